@@ -1,0 +1,15 @@
+//! Where things stand: paths inside the project, byte spans, and the texts they point into.
+//!
+//! Every later stage carries a [`Span`] instead of a line and a column; lines and columns are worked out only when
+//! something is printed. Offsets count bytes of the file as it is on disk, byte order mark included.
+
+mod line_index;
+mod path;
+mod span;
+
+pub use line_index::{LineColumn, LineIndex};
+pub use path::RepoPath;
+pub use span::{FileId, Span, Spanned};
+
+mod source_map;
+pub use source_map::{SourceMap, SourceText};
