@@ -1,1 +1,12 @@
-//! (to be written)
+//! From a file's text to a document: front matter with the place of every key, and the Markdown body.
+//!
+//! In: one file. Out: a [`Document`], always; what is wrong with the file becomes findings and the rest is still used.
+//! Pure: no disk, no clock, no knowledge of kinds.
+
+mod body;
+mod front_matter;
+mod reader;
+
+pub use body::{Body, plain_spaces, plain_text};
+pub use front_matter::{Document, Parsed, document, toml_table};
+pub use reader::{Moment, Reader, Scalar, Value, nearest};

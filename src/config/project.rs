@@ -1,0 +1,189 @@
+//! `slipmark.toml`.
+
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+
+use crate::diag::{Class, Finding, Findings, catalogue};
+use crate::model::id::SerialId;
+use crate::model::kinds::shared::serials;
+use crate::parse::{Moment, Reader, toml_table};
+use crate::quantity::{Quantity, Rational, Rule, parse_number, parse_quantity};
+use crate::text::{FileId, Span, Spanned};
+
+/// The project as its file describes it.
+#[derive(Clone, Debug)]
+pub struct Config {
+    /// Its name.
+    pub name: String,
+    /// The events, in the order in which they happen.
+    pub events: Vec<Event>,
+    /// The decision rule.
+    pub rule: Rule,
+    /// The probability that the probability rule asks for.
+    pub probability: Rational,
+    /// The absolute pressure that gauge readings are relative to.
+    pub ambient: Option<Quantity>,
+    /// Nested projects that are meant to be there.
+    pub projects: Vec<Spanned<String>>,
+    /// Levels of warnings and notes that the project sets, with where it does.
+    pub levels: BTreeMap<String, (Level, Span)>,
+    /// Where the file starts.
+    pub top: Span,
+}
+
+/// A point in the campaign that things must be closed before.
+#[derive(Clone, Debug)]
+pub struct Event {
+    /// Its name.
+    pub name: Spanned<String>,
+    /// When it is planned.
+    pub date: Option<Spanned<Moment>>,
+    /// The pieces that will be there.
+    pub serials: Vec<Spanned<SerialId>>,
+}
+
+/// How loud a warning or a note is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Level {
+    /// Shown as a warning.
+    Warning,
+    /// Shown as a note.
+    Note,
+    /// Not shown.
+    Off,
+}
+
+impl Config {
+    /// Reads `slipmark.toml`.
+    pub fn read(file: FileId, text: &str, findings: &mut Findings) -> Config {
+        let text = text.strip_prefix('\u{feff}').map_or((text, 0), |rest| (rest, 3));
+        let (table, _) = toml_table(file, text.0, text.1, findings);
+        let top = Span::new(file, 0..text.0.lines().next().map_or(0, str::len) + text.1);
+        let collected = RefCell::new(std::mem::take(findings));
+        let config = read(Reader::new(&table, top, text.1, "project file", &collected));
+        *findings = collected.into_inner();
+        config
+    }
+
+    /// The position of an event in the campaign.
+    pub fn event_index(&self, name: &str) -> Option<usize> {
+        self.events.iter().position(|event| event.name.value == name)
+    }
+}
+
+fn read(reader: Reader<'_>) -> Config {
+    let top = reader.span();
+    let (rule, probability) = conformity(&reader);
+    let config = Config {
+        name: reader.required_text("name").map_or_else(|| "unnamed project".to_string(), |name| name.value),
+        events: events(&reader),
+        rule,
+        probability,
+        ambient: ambient(&reader),
+        projects: reader.list("projects"),
+        levels: levels(&reader),
+        top,
+    };
+    if config.events.is_empty() {
+        reader.report(
+            Finding::at("no-events", top, "the project names no event that things must be closed before")
+                .help("add events = [\"leak-check\", \"hot-fire\"] with your own names, in the order in which they happen"),
+        );
+    }
+    reader.finish(&[]);
+    config
+}
+
+fn events(reader: &Reader<'_>) -> Vec<Event> {
+    let events: Vec<Event> = if reader.holds_tables("events") {
+        reader.tables("events", "[[events]]").into_iter().map(event).collect()
+    } else {
+        let plain = |name: Spanned<String>| Event { name, date: None, serials: Vec::new() };
+        reader.list("events").into_iter().map(plain).collect()
+    };
+    for (index, event) in events.iter().enumerate() {
+        if let Some(first) = events[..index].iter().find(|earlier| earlier.name.value == event.name.value) {
+            reader.report(
+                Finding::at("event-twice", event.name.span, format!("event `{}` is listed twice", event.name.value))
+                    .also(first.name.span, "first here")
+                    .help("remove one of the two"),
+            );
+        }
+    }
+    events
+}
+
+fn event(table: Reader<'_>) -> Event {
+    let span = table.span();
+    let event = Event {
+        name: table.required_text("name").unwrap_or(Spanned::new(String::new(), span)),
+        date: table.date("date"),
+        serials: serials(&table, "serials"),
+    };
+    table.finish(&["name", "ambient", "projects", "levels", "conformity"]);
+    event
+}
+
+fn conformity(reader: &Reader<'_>) -> (Rule, Rational) {
+    let usual = Rational::new(95.into(), 100.into());
+    let Some(table) = reader.table("conformity", "[conformity]") else { return (Rule::Guarded, usual) };
+    let rules = [("simple", Rule::Simple), ("guarded", Rule::Guarded), ("probability", Rule::Probability)];
+    let rule = table.choice("rule", &rules).map_or(Rule::Guarded, |rule| rule.value);
+    let probability = table.scalar("probability").and_then(|written| match parse_number(written.value.text()) {
+        Ok(number) if number.value > Rational::new(1.into(), 2.into()) && number.value < Rational::from_integer(1.into()) => {
+            Some(number.value)
+        }
+        _ => {
+            table.report(
+                Finding::at("bad-probability", written.span, "the probability of conformity must lie between 0.5 and 1")
+                    .help("write probability = 0.95"),
+            );
+            None
+        }
+    });
+    table.finish(&["name", "events", "ambient", "projects"]);
+    (rule, probability.unwrap_or(usual))
+}
+
+fn ambient(reader: &Reader<'_>) -> Option<Quantity> {
+    let written = reader.scalar("ambient")?;
+    let fits = parse_quantity(written.value.text()).ok().filter(|quantity| quantity.kind.tag() == "absolute");
+    if fits.is_none() {
+        reader.report(
+            Finding::at("bad-ambient", written.span, "`ambient` must be an absolute pressure")
+                .help("write ambient = \"101.325 kPa abs\", or what your barometer shows"),
+        );
+    }
+    fits
+}
+
+fn levels(reader: &Reader<'_>) -> BTreeMap<String, (Level, Span)> {
+    let words = [("warning", Level::Warning), ("note", Level::Note), ("off", Level::Off)];
+    let mut levels = BTreeMap::new();
+    for (code, level) in reader.named_texts("levels") {
+        let Some((_, chosen)) = words.iter().find(|(word, _)| *word == level.value) else {
+            reader.report(
+                Finding::at("unknown-word", level.span, format!("\"{}\" is no level", level.value))
+                    .help("write one of: warning, note, off"),
+            );
+            continue;
+        };
+        match catalogue::entry(&code.value).map(|entry| entry.class) {
+            None => reader.report(
+                Finding::at("unknown-code", code.span, format!("no finding has the code `{}`", code.value))
+                    .help(match crate::parse::nearest(&code.value, catalogue::CATALOGUE.iter().map(|entry| entry.code)) {
+                        Some(meant) => format!("did you mean `{meant}`?"),
+                        None => "run `slipmark explain` to list the codes".to_string(),
+                    }),
+            ),
+            Some(Class::Fault | Class::Gap) => reader.report(
+                Finding::at("level-cannot-be-lowered", code.span, format!("`{}` is a fault or a gap: its level is fixed", code.value))
+                    .help("remove this line"),
+            ),
+            Some(_) => {
+                levels.insert(code.value, (*chosen, code.span));
+            }
+        }
+    }
+    levels
+}

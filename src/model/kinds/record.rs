@@ -1,0 +1,386 @@
+//! Records: the evidence.
+
+use std::collections::BTreeMap;
+
+use crate::diag::Finding;
+use crate::parse::{Moment, Reader, Scalar, Value};
+use crate::text::{Span, Spanned};
+
+use super::shared::{Method, STAGES, Stage, id, ids, serials};
+use super::{Entity, Head, Raw};
+use crate::model::id::{Id, SerialId};
+
+/// Evidence: an analysis, test, inspection or demonstration.
+#[derive(Clone, Debug)]
+pub struct Record {
+    /// Id, title and place.
+    pub head: Head,
+    /// How it was made.
+    pub method: Method,
+    /// When; none if the file does not say, which is a fault.
+    pub date: Option<Spanned<Moment>>,
+    /// On which pieces.
+    pub serials: Vec<Spanned<SerialId>>,
+    /// On which item, where it is about the design.
+    pub item: Option<Spanned<Id>>,
+    /// The revision as tested.
+    pub revision: Option<Spanned<String>>,
+    /// The revisions as tested, by item.
+    pub revisions: BTreeMap<Id, Spanned<String>>,
+    /// When in the product's life.
+    pub stage: Option<Stage>,
+    /// By which procedure.
+    pub procedure: Option<Spanned<Id>>,
+    /// In which revision.
+    pub procedure_revision: Option<Spanned<String>>,
+    /// Who did it.
+    pub performed_by: Option<Spanned<String>>,
+    /// Who watched.
+    pub witnessed_by: Vec<Spanned<String>>,
+    /// Who stands by it.
+    pub signed_by: Option<Spanned<String>>,
+    /// With what.
+    pub instruments: Vec<Spanned<Id>>,
+    /// Why none was needed.
+    pub no_instrument: Option<String>,
+    /// Conditions by name, as written.
+    pub conditions: Vec<(Spanned<String>, Spanned<Scalar>)>,
+    /// Draft, signed or withdrawn.
+    pub status: Spanned<RecordStatus>,
+    /// Why it was withdrawn.
+    pub reason: Option<String>,
+    /// Who withdrew it.
+    pub withdrawn_by: Option<String>,
+    /// When.
+    pub withdrawn: Option<Spanned<Moment>>,
+    /// What `sign` wrote over it.
+    pub seal: Option<Spanned<String>>,
+    /// The seal of what it says now.
+    pub seal_now: String,
+    /// Departures from the procedure.
+    pub deviations: Vec<Remark>,
+    /// Things still to do.
+    pub actions: Vec<Remark>,
+    /// What it shows, by requirement, in the order of the ids.
+    pub verifies: Vec<Verifies>,
+    /// Files beside it.
+    pub data: Vec<Attachment>,
+    /// What a calculation starts from.
+    pub inputs: Vec<Input>,
+    /// Whether the body holds a calculation.
+    pub calculates: bool,
+}
+
+/// Whether somebody stands by a record.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RecordStatus {
+    /// Not yet.
+    Draft,
+    /// Yes.
+    Signed,
+    /// No longer.
+    Withdrawn,
+}
+
+const STATUSES: &[(&str, RecordStatus)] =
+    &[("draft", RecordStatus::Draft), ("signed", RecordStatus::Signed), ("withdrawn", RecordStatus::Withdrawn)];
+
+impl RecordStatus {
+    /// The word in files.
+    pub fn word(self) -> &'static str {
+        super::shared::word_of(STATUSES, self)
+    }
+}
+
+/// A deviation or an action, and whether it was settled.
+#[derive(Clone, Debug)]
+pub struct Remark {
+    /// Where it is written.
+    pub span: Span,
+    /// What it says.
+    pub text: String,
+    /// Who accepted the deviation, or when the action was closed.
+    pub settled: Option<String>,
+}
+
+/// What a record shows of one requirement.
+#[derive(Clone, Debug)]
+pub struct Verifies {
+    /// The requirement.
+    pub requirement: Spanned<Id>,
+    /// The mark of the requirement that it was judged against.
+    pub mark: Option<Spanned<String>>,
+    /// The only criterion's result.
+    pub result: Option<Spanned<ResultText>>,
+    /// Results by criterion, in the order of the names.
+    pub results: Vec<(Spanned<String>, Spanned<ResultText>)>,
+    /// What `sign` wrote: each criterion as it was judged then.
+    pub outcomes: Vec<(Spanned<String>, Spanned<String>)>,
+    /// Criteria that this record does not judge, with the reason.
+    pub not_judged: Vec<(Spanned<String>, Spanned<String>)>,
+    /// Later looks at reworded requirements.
+    pub reaffirmed: Vec<Reaffirmation>,
+}
+
+impl Verifies {
+    /// The result for a criterion; `only` is the name of the requirement's only criterion, if it has just one.
+    pub fn result_for(&self, criterion: &str, only: Option<&str>) -> Option<&Spanned<ResultText>> {
+        let named = self.results.iter().find(|(name, _)| name.value == criterion).map(|(_, result)| result);
+        named.or_else(|| self.result.as_ref().filter(|_| only == Some(criterion)))
+    }
+
+    /// Why the record does not judge a criterion, if it says so.
+    pub fn not_judged_because(&self, criterion: &str) -> Option<&str> {
+        self.not_judged.iter().find(|(name, _)| name.value == criterion).map(|(_, reason)| reason.value.as_str())
+    }
+
+    /// What `sign` wrote for a criterion.
+    pub fn outcome(&self, criterion: &str) -> Option<&str> {
+        self.outcomes.iter().find(|(name, _)| name.value == criterion).map(|(_, outcome)| outcome.value.as_str())
+    }
+
+    /// Every mark that the evidence carries for the requirement: the first, and each re-affirmed one.
+    pub fn marks(&self) -> impl Iterator<Item = &str> {
+        let reaffirmed = self.reaffirmed.iter().filter_map(|again| again.mark.as_ref());
+        self.mark.iter().chain(reaffirmed).map(|mark| mark.value.as_str())
+    }
+}
+
+/// A result as written.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ResultText {
+    /// A number, quantity, bound or word.
+    Written(Scalar),
+    /// To be computed from a calculation: recognised, not yet computed.
+    Calculation(String),
+    /// To be reduced from attached data: recognised, not yet computed.
+    Reduction(String),
+}
+
+impl ResultText {
+    /// For display.
+    pub fn show(&self) -> String {
+        match self {
+            ResultText::Written(scalar) => scalar.text().to_string(),
+            ResultText::Calculation(name) => format!("calculation `{name}`"),
+            ResultText::Reduction(file) => format!("reduction of {file}"),
+        }
+    }
+}
+
+/// A dated, named statement that evidence still stands though the requirement was reworded.
+#[derive(Clone, Debug)]
+pub struct Reaffirmation {
+    /// The requirement's mark then.
+    pub mark: Option<Spanned<String>>,
+    /// When.
+    pub date: Option<Spanned<Moment>>,
+    /// By whom.
+    pub by: Option<String>,
+    /// Why.
+    pub reason: Option<String>,
+}
+
+/// A file beside the record.
+#[derive(Clone, Debug)]
+pub struct Attachment {
+    /// Its path, relative to the record.
+    pub file: Spanned<String>,
+    /// The SHA-256 of its bytes, in hex.
+    pub sha256: Option<Spanned<String>>,
+}
+
+/// What a calculation starts from.
+#[derive(Clone, Debug)]
+pub struct Input {
+    /// Its name.
+    pub name: Spanned<String>,
+    /// A typed value.
+    pub value: Option<Spanned<Scalar>>,
+    /// Where the typed value is from.
+    pub source: Option<String>,
+    /// Another record's result, `TR-007.stem_torque`.
+    pub from: Option<Spanned<String>>,
+}
+
+impl Input {
+    /// The record that `from` names.
+    pub fn record(&self) -> Option<&str> {
+        let from = self.from.as_ref()?.value.as_str();
+        Some(from.rsplit_once('.').map_or(from, |(record, _)| record))
+    }
+}
+
+/// Reads an analysis.
+pub fn read_analysis(raw: Raw<'_>) -> Entity {
+    read(raw, Method::Analysis)
+}
+
+/// Reads a test.
+pub fn read_test(raw: Raw<'_>) -> Entity {
+    read(raw, Method::Test)
+}
+
+/// Reads an inspection.
+pub fn read_inspection(raw: Raw<'_>) -> Entity {
+    read(raw, Method::Inspection)
+}
+
+/// Reads a demonstration.
+pub fn read_demonstration(raw: Raw<'_>) -> Entity {
+    read(raw, Method::Demonstration)
+}
+
+/// Keys of a record, for complaints about keys that slid into a table below.
+const KEYS: &[&str] = &[
+    "date", "serial", "item", "revision", "stage", "procedure", "procedure_revision", "performed_by", "witnessed_by",
+    "signed_by", "instruments", "no_instrument", "status", "reason", "seal", "deviations", "actions",
+];
+
+fn read(raw: Raw<'_>, method: Method) -> Entity {
+    let Raw { reader, head, body, seal, .. } = raw;
+    if !reader.has("date") {
+        reader.missing("date");
+    }
+    let (revision, revisions) = revision(&reader);
+    let fence = head.fence;
+    let record = Record {
+        method,
+        date: reader.date("date"),
+        serials: serials(&reader, "serial"),
+        item: id(&reader, "item"),
+        revision,
+        revisions,
+        stage: reader.choice("stage", STAGES).map(|word| word.value),
+        procedure: id(&reader, "procedure"),
+        procedure_revision: reader.scalar("procedure_revision").map(as_text),
+        performed_by: reader.text("performed_by"),
+        witnessed_by: reader.list("witnessed_by"),
+        signed_by: reader.text("signed_by"),
+        instruments: ids(&reader, "instruments"),
+        no_instrument: reader.text("no_instrument").map(|text| text.value),
+        conditions: reader.named("conditions", |outer, name, value| outer.value_scalar(name, value)),
+        status: reader.choice("status", STATUSES).unwrap_or(Spanned::new(RecordStatus::Draft, fence)),
+        reason: reader.text("reason").map(|text| text.value),
+        withdrawn_by: reader.text("withdrawn_by").map(|text| text.value),
+        withdrawn: reader.date("withdrawn"),
+        seal: reader.text("seal"),
+        seal_now: seal,
+        deviations: remarks(&reader, "deviations", "accepted_by"),
+        actions: remarks(&reader, "actions", "closed"),
+        verifies: reader.named_tables("verifies", "[verifies.…] table").into_iter().map(verifies).collect(),
+        data: reader.tables("data", "[[data]]").into_iter().map(attachment).collect(),
+        inputs: reader.named_tables("inputs", "[inputs.…] table").into_iter().map(input).collect(),
+        calculates: !body.calculations.is_empty(),
+        head,
+    };
+    reader.finish(&[]);
+    Entity::Record(Box::new(record))
+}
+
+fn as_text(written: Spanned<Scalar>) -> Spanned<String> {
+    Spanned::new(written.value.text().to_string(), written.span)
+}
+
+/// The revision as tested: one for the subject, or a table by item.
+fn revision(reader: &Reader<'_>) -> (Option<Spanned<String>>, BTreeMap<Id, Spanned<String>>) {
+    if !reader.holds_table("revision") {
+        return (reader.scalar("revision").map(as_text), BTreeMap::new());
+    }
+    let by_item = reader.named("revision", |outer, name, value| outer.value_scalar(name, value).map(as_text));
+    (None, by_item.into_iter().map(|(item, revision)| (Id::new(&item.value), revision)).collect())
+}
+
+fn remarks(reader: &Reader<'_>, key: &'static str, settled: &'static str) -> Vec<Remark> {
+    let tables = reader.tables(key, if settled == "closed" { "action" } else { "deviation" }).into_iter();
+    let read = |table: Reader<'_>| {
+        let text = table.required_text("text").map(|text| text.value).unwrap_or_default();
+        let settled = if settled == "closed" { table.date(settled).map(|date| date.value.text) } else { table.text(settled).map(|text| text.value) };
+        let span = table.span();
+        table.finish(KEYS);
+        Remark { span, text, settled }
+    };
+    tables.map(read).collect()
+}
+
+fn verifies((requirement, table): (Spanned<String>, Reader<'_>)) -> Verifies {
+    let verifies = Verifies {
+        requirement: Spanned::new(Id::new(&requirement.value), requirement.span),
+        mark: table.text("mark"),
+        result: table.with("result", result),
+        results: table.named("results", result),
+        outcomes: table.named_texts("outcome"),
+        not_judged: table.named_texts("not_judged"),
+        reaffirmed: table.tables("reaffirmed", "[[…reaffirmed]] table").into_iter().map(reaffirmation).collect(),
+    };
+    table.finish(KEYS);
+    verifies
+}
+
+fn result<'r>(outer: &Reader<'r>, name: &str, value: Value<'r>) -> Option<Spanned<ResultText>> {
+    if !value.is_table() {
+        let scalar = outer.value_scalar(name, value)?;
+        return Some(Spanned::new(ResultText::Written(scalar.value), scalar.span));
+    }
+    let table = outer.value_table(name, value, "result")?;
+    let span = table.span();
+    let made = match (table.text("calc"), table.text("data")) {
+        (Some(calc), None) => Some(ResultText::Calculation(calc.value)),
+        (None, Some(data)) => {
+            for key in ["column", "reduce", "where"] {
+                let _ = table.text(key);
+            }
+            Some(ResultText::Reduction(data.value))
+        }
+        _ => {
+            table.report(
+                Finding::at("bad-result", span, format!("the result `{name}` is neither a calculation nor a reduction of data"))
+                    .help("write { calc = \"…\" } or { data = \"FILE.csv\", column = \"…\", reduce = \"…\" }"),
+            );
+            None
+        }
+    };
+    table.finish(&[]);
+    made.map(|made| Spanned::new(made, span))
+}
+
+fn reaffirmation(table: Reader<'_>) -> Reaffirmation {
+    let again = Reaffirmation {
+        mark: table.required_text("mark"),
+        date: table.date("date"),
+        by: table.required_text("by").map(|text| text.value),
+        reason: table.required_text("reason").map(|text| text.value),
+    };
+    if !table.has("date") {
+        table.missing("date");
+    }
+    table.finish(KEYS);
+    again
+}
+
+fn attachment(table: Reader<'_>) -> Attachment {
+    let span = table.span();
+    let attachment = Attachment {
+        file: table.required_text("file").unwrap_or(Spanned::new(String::new(), span)),
+        sha256: table.required_text("sha256"),
+    };
+    table.finish(KEYS);
+    attachment
+}
+
+fn input((name, table): (Spanned<String>, Reader<'_>)) -> Input {
+    let input = Input {
+        value: table.scalar("value"),
+        source: table.text("source").map(|text| text.value),
+        from: table.text("from"),
+        name,
+    };
+    if input.value.is_some() == input.from.is_some() {
+        table.report(
+            Finding::at("bad-input", input.name.span, format!("input `{}` must have either `value` or `from`", input.name.value))
+                .help("write value = \"…\" with its source, or from = \"RECORD.CRITERION\""),
+        );
+    }
+    table.finish(KEYS);
+    input
+}

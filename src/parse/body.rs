@@ -1,0 +1,174 @@
+//! The Markdown body: the statement, named sections, fenced calculations.
+
+use std::ops::Range;
+
+use pulldown_cmark::{CodeBlockKind, Event, Parser, Tag, TagEnd};
+use unicode_normalization::{IsNormalized, UnicodeNormalization, is_nfc_quick};
+
+/// What the later stages need of a body; ranges are bytes of the body.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Body {
+    /// The text before the first heading, white space around it trimmed.
+    pub statement: Range<usize>,
+    /// The statement as plain text, normalised: what evidence is judged against.
+    pub plain: String,
+    /// Headings of the first two levels, with the range of the text under each.
+    pub sections: Vec<(String, Range<usize>)>,
+    /// The contents of fenced blocks marked `calc`.
+    pub calculations: Vec<String>,
+}
+
+impl Body {
+    /// Reads a body.
+    pub fn read(text: &str) -> Body {
+        let mut reading = Reading::default();
+        for (event, range) in Parser::new(text).into_offset_iter() {
+            reading.take(event, range);
+        }
+        reading.finish(text)
+    }
+
+    /// The text under a heading, whatever its case.
+    pub fn section<'t>(&self, body: &'t str, heading: &str) -> Option<&'t str> {
+        let (_, range) = self.sections.iter().find(|(name, _)| name.trim().eq_ignore_ascii_case(heading))?;
+        body.get(range.clone()).map(str::trim)
+    }
+}
+
+/// The state of one pass over the events.
+#[derive(Default)]
+struct Reading {
+    plain: String,
+    first_heading: Option<usize>,
+    in_heading: Option<(String, usize)>,
+    open: Option<(String, usize)>,
+    sections: Vec<(String, Range<usize>)>,
+    in_calculation: bool,
+    calculations: Vec<String>,
+}
+
+impl Reading {
+    fn take(&mut self, event: Event<'_>, range: Range<usize>) {
+        match event {
+            Event::Start(Tag::Heading { .. }) => {
+                self.first_heading.get_or_insert(range.start);
+                if let Some((name, start)) = self.open.take() {
+                    self.sections.push((name, start..range.start));
+                }
+                self.in_heading = Some((String::new(), range.end));
+            }
+            Event::End(TagEnd::Heading(_)) => self.open = self.in_heading.take(),
+            Event::Start(Tag::CodeBlock(CodeBlockKind::Fenced(info))) if info.split_whitespace().next() == Some("calc") => {
+                self.in_calculation = true;
+                self.calculations.push(String::new());
+            }
+            Event::End(TagEnd::CodeBlock) => {
+                self.in_calculation = false;
+                self.add(" ");
+            }
+            Event::Text(text) if self.in_calculation => {
+                if let Some(block) = self.calculations.last_mut() {
+                    block.push_str(&text);
+                }
+                self.add(&text);
+            }
+            Event::Text(text) | Event::Code(text) | Event::Html(text) | Event::InlineHtml(text) => self.add(&text),
+            Event::SoftBreak | Event::HardBreak | Event::Rule => self.add(" "),
+            Event::End(
+                TagEnd::Paragraph | TagEnd::Item | TagEnd::BlockQuote(_) | TagEnd::HtmlBlock | TagEnd::List(_),
+            ) => self.add(" "),
+            _ => {}
+        }
+    }
+
+    fn add(&mut self, text: &str) {
+        if let Some((name, _)) = &mut self.in_heading {
+            name.push_str(text);
+        } else if self.first_heading.is_none() {
+            self.plain.push_str(text);
+        }
+    }
+
+    fn finish(mut self, text: &str) -> Body {
+        if let Some((name, start)) = self.open.take() {
+            self.sections.push((name, start..text.len()));
+        }
+        let end = self.first_heading.unwrap_or(text.len());
+        let statement = &text[..end];
+        let start = end - statement.trim_start().len();
+        let stop = start + text[start..end].trim_end().len();
+        Body {
+            statement: start..stop,
+            plain: plain_text(&self.plain),
+            sections: self.sections,
+            calculations: self.calculations,
+        }
+    }
+}
+
+/// Text in NFC with single spaces and no space around it.
+pub fn plain_spaces(text: &str) -> String {
+    let composed: String = text.nfc().collect();
+    composed.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Plain text in the form that marks use: NFC, straight quotes and hyphens, single spaces, no space around it.
+pub fn plain_text(text: &str) -> String {
+    let mut plain = String::with_capacity(text.len());
+    let mut push = |character: char| {
+        let character = match character {
+            '“' | '”' | '„' | '‟' | '«' | '»' => '"',
+            '‘' | '’' | '‚' | '‛' | '′' => '\'',
+            '‐' | '‑' | '‒' | '–' | '—' | '―' | '−' => '-',
+            other => other,
+        };
+        if !character.is_whitespace() {
+            plain.push(character);
+        } else if !plain.ends_with(' ') && !plain.is_empty() {
+            plain.push(' ');
+        }
+    };
+    if is_nfc_quick(text.chars()) == IsNormalized::Yes {
+        text.chars().for_each(&mut push);
+    } else {
+        text.nfc().for_each(&mut push);
+    }
+    if plain.ends_with(' ') {
+        plain.pop();
+    }
+    plain
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_statement_ends_at_the_first_heading() {
+        let text = "\nThe valve *shall* open\nwithin 2 s.\n\n## Rationale\n\nBecause.\n\n## Notes\nx";
+        let body = Body::read(text);
+        assert_eq!(&text[body.statement.clone()], "The valve *shall* open\nwithin 2 s.");
+        assert_eq!(body.plain, "The valve shall open within 2 s.");
+        assert_eq!(body.section(text, "rationale"), Some("Because."));
+        assert_eq!(body.section(text, "Notes"), Some("x"));
+    }
+
+    #[test]
+    fn wrapping_quotes_and_composition_do_not_show_in_plain_text() {
+        let one = Body::read("The “e\u{301}lan” – 5 mm\nwide.\n");
+        let two = Body::read("The \"\u{e9}lan\"   - 5 mm wide.");
+        assert_eq!(one.plain, two.plain);
+    }
+
+    #[test]
+    fn lists_and_html_stay_in_plain_text() {
+        let body = Body::read("It shall:\n\n- open\n- close <!-- never -->\n");
+        assert_eq!(body.plain, "It shall: open close <!-- never -->");
+    }
+
+    #[test]
+    fn calculations_are_found() {
+        let body = Body::read("```calc\na = 1\n```\n\n```text\nb\n```\n");
+        assert_eq!(body.calculations, vec!["a = 1\n".to_string()]);
+    }
+}

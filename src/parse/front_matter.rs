@@ -1,0 +1,148 @@
+//! Splits a Markdown file into front matter and body, and reads the front matter as TOML.
+
+use toml::de::{DeTable, DeValue};
+
+use crate::diag::{Finding, Findings};
+use crate::text::{FileId, Span};
+
+/// A file of the project: its front matter, with offsets into the whole file, and its body.
+#[derive(Debug)]
+pub struct Document<'t> {
+    /// The file.
+    pub file: FileId,
+    /// The keys.
+    pub table: DeTable<'t>,
+    /// Where the front matter's text starts in the file.
+    pub base: usize,
+    /// The opening fence, to blame for what is missing.
+    pub fence: Span,
+    /// The Markdown after the front matter, with its offset in the file.
+    pub body: &'t str,
+    /// Where the body starts in the file.
+    pub body_at: usize,
+    /// Whether the TOML was read without a complaint.
+    pub clean: bool,
+}
+
+/// What a Markdown file turned out to be.
+#[derive(Debug)]
+pub enum Parsed<'t> {
+    /// One of the project's files.
+    Document(Document<'t>),
+    /// Some other Markdown; none of our business.
+    Other,
+    /// Meant to be one of the project's files, and unreadable; a finding says why.
+    Broken,
+}
+
+/// How many lines are searched for a misplaced `kind = "`.
+const SEARCHED_LINES: usize = 20;
+
+/// Reads one Markdown file.
+pub fn document<'t>(file: FileId, text: &'t str, findings: &mut Findings) -> Parsed<'t> {
+    let start = if text.starts_with('\u{feff}') { 3 } else { 0 };
+    let Some(front) = after_fence(text, start) else {
+        return not_front_matter(file, text, findings);
+    };
+    let fence = Span::new(file, start..start + 3);
+    if conflict_markers(file, text, findings) {
+        return Parsed::Broken;
+    }
+    let Some((end, body_at)) = closing_fence(text, front) else {
+        findings.push(
+            Finding::at("front-matter-not-closed", fence, "the front matter opened here is never closed")
+                .help("put a line of `+++` after its last key"),
+        );
+        return Parsed::Broken;
+    };
+    let (table, clean) = toml_table(file, &text[front..end], front, findings);
+    Parsed::Document(Document { file, table, base: front, fence, body: &text[body_at..], body_at, clean })
+}
+
+/// Reads TOML, reporting every syntax fault; `base` is where `text` starts in the file.
+///
+/// The table holds what could be read; the flag says whether that is all of it.
+pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut Findings) -> (DeTable<'t>, bool) {
+    let (table, errors) = DeTable::parse_recoverable(text);
+    for error in &errors {
+        let range = error.span().unwrap_or(0..0);
+        let message = error.message().lines().next().unwrap_or("not TOML").to_string();
+        let duplicate = message.contains("duplicate key");
+        let span = Span::new(file, base + range.start..base + range.end);
+        findings.push(if duplicate {
+            Finding::at("duplicate-key", span, format!("{message}: the key is given twice"))
+                .help("keep one of the two and delete the other")
+        } else {
+            Finding::at("bad-toml", span, format!("this is not TOML: {message}"))
+        });
+    }
+    (table.into_inner(), errors.is_empty())
+}
+
+/// Whether a value is a table, for callers that pick among shapes.
+pub(super) fn is_table(value: &DeValue<'_>) -> bool {
+    matches!(value, DeValue::Table(_))
+}
+
+/// The offset just after an opening `+++` line that starts at `at`.
+fn after_fence(text: &str, at: usize) -> Option<usize> {
+    let rest = text[at..].strip_prefix("+++")?;
+    let line = rest.split_inclusive('\n').next().unwrap_or("");
+    line.trim_end().is_empty().then(|| at + 3 + line.len())
+}
+
+/// Where the front matter ends and where the body starts.
+fn closing_fence(text: &str, from: usize) -> Option<(usize, usize)> {
+    let mut at = from;
+    for line in text[from..].split_inclusive('\n') {
+        if line.trim_end() == "+++" {
+            return Some((at, at + line.len()));
+        }
+        at += line.len();
+    }
+    None
+}
+
+/// A Markdown file without an opening fence: another's, unless it looks like one of ours gone wrong.
+fn not_front_matter<'t>(file: FileId, text: &'t str, findings: &mut Findings) -> Parsed<'t> {
+    let mut at = 0;
+    for line in text.split_inclusive('\n').take(SEARCHED_LINES) {
+        let trimmed = line.trim_start_matches('\u{feff}').trim_start();
+        if is_kind_line(trimmed) {
+            let start = at + (line.len() - trimmed.len());
+            findings.push(
+                Finding::at(
+                    "front-matter-not-at-start",
+                    Span::new(file, start..start + trimmed.trim_end().len()),
+                    "this file looks like one of the project's, but its first line is not `+++`, so nothing in it was read",
+                )
+                .help("make `+++` the very first line, or remove the `kind` line if this is ordinary Markdown"),
+            );
+            conflict_markers(file, text, findings);
+            return Parsed::Broken;
+        }
+        at += line.len();
+    }
+    Parsed::Other
+}
+
+fn is_kind_line(line: &str) -> bool {
+    line.strip_prefix("kind").map(str::trim_start).and_then(|rest| rest.strip_prefix('=')).is_some_and(|rest| {
+        let rest = rest.trim_start();
+        rest.starts_with('"') || rest.starts_with('\'')
+    })
+}
+
+/// Reports unresolved merge conflicts; each marker of the first is pointed out.
+fn conflict_markers(file: FileId, text: &str, findings: &mut Findings) -> bool {
+    let mut at = 0;
+    for line in text.split_inclusive('\n') {
+        if line.starts_with("<<<<<<< ") || line.starts_with(">>>>>>> ") || line.starts_with("||||||| ") {
+            let span = Span::new(file, at..at + line.trim_end().len());
+            findings.push(Finding::at("conflict-markers", span, "a merge conflict was left in this file"));
+            return true;
+        }
+        at += line.len();
+    }
+    false
+}

@@ -1,0 +1,423 @@
+//! Typed reading of TOML tables, with every complaint located.
+//!
+//! A [`Reader`] hands out the values of one table by key, remembers which keys were asked for, and reports the rest as
+//! unknown with the key that was probably meant. A value of the wrong type is reported and treated as absent.
+
+use std::cell::{Cell, RefCell};
+use std::ops::Range;
+
+use jiff::civil;
+use toml::Spanned as TomlSpanned;
+use toml::de::{DeTable, DeValue};
+
+use crate::diag::{Finding, Findings};
+use crate::text::{FileId, Span, Spanned};
+
+/// A number or a string, as written.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Scalar {
+    /// A bare number, in the text that was written.
+    Number(String),
+    /// A quoted string.
+    Text(String),
+}
+
+impl Scalar {
+    /// The text, whichever it is.
+    pub fn text(&self) -> &str {
+        match self {
+            Scalar::Number(text) | Scalar::Text(text) => text,
+        }
+    }
+}
+
+/// A date, or a date with its hour.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Moment {
+    /// The civil date as written.
+    pub date: civil::Date,
+    /// Seconds since 1970 of the hour as written (its offset applied; without one, as if UTC), if there is an hour.
+    pub instant: Option<i64>,
+    /// As written, RFC 3339.
+    pub text: String,
+}
+
+impl Moment {
+    /// A bare date.
+    pub fn day(date: civil::Date) -> Moment {
+        Moment { date, instant: None, text: date.to_string() }
+    }
+
+    /// Whether this is certainly earlier than `other`: an earlier day, or the same with both hours known.
+    pub fn before(&self, other: &Moment) -> bool {
+        match (self.instant, other.instant) {
+            (Some(mine), Some(theirs)) => mine < theirs,
+            _ => self.date < other.date,
+        }
+    }
+}
+
+/// One table being read.
+pub struct Reader<'r> {
+    table: &'r DeTable<'r>,
+    span: Span,
+    /// Words for the table in messages: `requirement`, `[[verify]]`.
+    name: &'static str,
+    file: FileId,
+    base: usize,
+    findings: &'r RefCell<Findings>,
+    asked: RefCell<Vec<&'static str>>,
+    all_asked: Cell<bool>,
+}
+
+impl<'r> Reader<'r> {
+    /// Reads `table`, which stands at `span`, in a TOML text that starts at `base` of `file`.
+    pub fn new(table: &'r DeTable<'r>, span: Span, base: usize, name: &'static str, findings: &'r RefCell<Findings>) -> Self {
+        let asked = RefCell::new(Vec::new());
+        Reader { table, span, name, file: span.file, base, findings, asked, all_asked: Cell::new(false) }
+    }
+
+    /// Where the table stands.
+    pub fn span(&self) -> Span {
+        self.span
+    }
+
+    /// Adds a finding.
+    pub fn report(&self, finding: Finding) {
+        self.findings.borrow_mut().push(finding);
+    }
+
+    fn place(&self, range: Range<usize>) -> Span {
+        Span::new(self.file, self.base + range.start..self.base + range.end)
+    }
+
+    fn find(&self, key: &'static str) -> Option<(Span, &'r TomlSpanned<DeValue<'r>>)> {
+        self.asked.borrow_mut().push(key);
+        let (name, value) = self.table.get_key_value(key)?;
+        Some((self.place(name.span()), value))
+    }
+
+    /// Whether the key is there, whatever it holds.
+    pub fn has(&self, key: &str) -> bool {
+        self.table.contains_key(key)
+    }
+
+    /// Where a key's name stands.
+    pub fn key_span(&self, key: &str) -> Option<Span> {
+        self.table.get_key_value(key).map(|(name, _)| self.place(name.span()))
+    }
+
+    fn wrong(&self, key: &str, value: &TomlSpanned<DeValue<'_>>, expected: &str) {
+        let found = value.get_ref().type_str();
+        self.report(
+            Finding::at("wrong-type", self.place(value.span()), format!("`{key}` holds {} {found}", article(found)))
+                .label(format!("expected {expected}"))
+                .help(format!("write {expected} for `{key}`")),
+        );
+    }
+
+    /// A string.
+    pub fn text(&self, key: &'static str) -> Option<Spanned<String>> {
+        let (_, value) = self.find(key)?;
+        self.as_text(key, value)
+    }
+
+    fn as_text(&self, key: &str, value: &'r TomlSpanned<DeValue<'r>>) -> Option<Spanned<String>> {
+        match value.get_ref() {
+            DeValue::String(text) if !text.trim().is_empty() => {
+                Some(Spanned::new(text.to_string(), self.place(value.span())))
+            }
+            DeValue::String(_) => {
+                self.report(Finding::at("empty-value", self.place(value.span()), format!("`{key}` is empty")));
+                None
+            }
+            _ => {
+                self.wrong(key, value, "a quoted string");
+                None
+            }
+        }
+    }
+
+    /// A string that must be there.
+    pub fn required_text(&self, key: &'static str) -> Option<Spanned<String>> {
+        if !self.has(key) {
+            self.missing(key);
+        }
+        self.text(key)
+    }
+
+    /// Reports a key that must be there and is not.
+    pub fn missing(&self, key: &str) {
+        self.report(
+            Finding::at("missing-key", self.span, format!("this {} has no `{key}`", self.name))
+                .help(format!("add `{key} = …` to it")),
+        );
+    }
+
+    /// A string or a list of strings.
+    pub fn list(&self, key: &'static str) -> Vec<Spanned<String>> {
+        match self.find(key) {
+            None => Vec::new(),
+            Some((_, value)) => self.strings(key, value),
+        }
+    }
+
+    fn strings(&self, key: &str, value: &'r TomlSpanned<DeValue<'r>>) -> Vec<Spanned<String>> {
+        match value.get_ref() {
+            DeValue::Array(array) => array.iter().filter_map(|element| self.as_text(key, element)).collect(),
+            DeValue::String(_) => self.as_text(key, value).into_iter().collect(),
+            _ => {
+                self.wrong(key, value, "a string or a list of strings");
+                Vec::new()
+            }
+        }
+    }
+
+    /// A number or a string.
+    pub fn scalar(&self, key: &'static str) -> Option<Spanned<Scalar>> {
+        let (_, value) = self.find(key)?;
+        self.as_scalar(key, value)
+    }
+
+    fn as_scalar(&self, key: &str, value: &TomlSpanned<DeValue<'_>>) -> Option<Spanned<Scalar>> {
+        let scalar = match value.get_ref() {
+            DeValue::String(text) if text.trim().is_empty() => {
+                self.report(Finding::at("empty-value", self.place(value.span()), format!("`{key}` is empty")));
+                return None;
+            }
+            DeValue::String(text) => Scalar::Text(text.to_string()),
+            DeValue::Integer(number) if number.radix() == 10 => Scalar::Number(number.as_str().to_string()),
+            DeValue::Float(number) => Scalar::Number(number.as_str().to_string()),
+            _ => {
+                self.wrong(key, value, "a number or a quoted quantity");
+                return None;
+            }
+        };
+        Some(Spanned::new(scalar, self.place(value.span())))
+    }
+
+    /// A whole number, zero or more.
+    pub fn count(&self, key: &'static str) -> Option<Spanned<u64>> {
+        let (_, value) = self.find(key)?;
+        let number = match value.get_ref() {
+            DeValue::Integer(number) if number.radix() == 10 => number.as_str().replace('_', "").parse().ok(),
+            _ => None,
+        };
+        if number.is_none() {
+            self.wrong(key, value, "a whole number");
+        }
+        number.map(|number| Spanned::new(number, self.place(value.span())))
+    }
+
+    /// True or false.
+    pub fn flag(&self, key: &'static str) -> Option<Spanned<bool>> {
+        let (_, value) = self.find(key)?;
+        let DeValue::Boolean(flag) = value.get_ref() else {
+            self.wrong(key, value, "true or false");
+            return None;
+        };
+        Some(Spanned::new(*flag, self.place(value.span())))
+    }
+
+    /// One word out of a list; another is reported with the nearest.
+    pub fn choice<T: Copy>(&self, key: &'static str, choices: &[(&str, T)]) -> Option<Spanned<T>> {
+        let text = self.text(key)?;
+        if let Some((_, value)) = choices.iter().find(|(word, _)| *word == text.value) {
+            return Some(Spanned::new(*value, text.span));
+        }
+        let words: Vec<&str> = choices.iter().map(|(word, _)| *word).collect();
+        let help = match nearest(&text.value, words.iter().copied()) {
+            Some(word) => format!("did you mean \"{word}\"? it takes one of: {}", words.join(", ")),
+            None => format!("write one of: {}", words.join(", ")),
+        };
+        self.report(Finding::at("unknown-word", text.span, format!("`{key}` cannot be \"{}\"", text.value)).help(help));
+        None
+    }
+
+    /// A date or a date-time.
+    pub fn date(&self, key: &'static str) -> Option<Spanned<Moment>> {
+        let (_, value) = self.find(key)?;
+        let DeValue::Datetime(written) = value.get_ref() else {
+            self.wrong(key, value, "a date without quotes, such as 2026-03-14");
+            return None;
+        };
+        let moment = moment(written);
+        if moment.is_none() {
+            self.report(
+                Finding::at("no-such-date", self.place(value.span()), format!("`{key}` holds {written}, which is no date"))
+                    .help("write a day that exists, as 2026-03-14 or 2026-03-14T09:30:00"),
+            );
+        }
+        moment.map(|moment| Spanned::new(moment, self.place(value.span())))
+    }
+
+    /// A table inside this one.
+    pub fn table(&self, key: &'static str, name: &'static str) -> Option<Reader<'r>> {
+        let (key_span, value) = self.find(key)?;
+        self.as_table(key, key_span, value, name)
+    }
+
+    fn as_table(&self, key: &str, at: Span, value: &'r TomlSpanned<DeValue<'r>>, name: &'static str) -> Option<Reader<'r>> {
+        match value.get_ref() {
+            DeValue::Table(table) => Some(Reader::new(table, at, self.base, name, self.findings)),
+            _ => {
+                self.wrong(key, value, "a table");
+                None
+            }
+        }
+    }
+
+    /// An array of tables: `[[key]]` or `key = [{…}]`.
+    pub fn tables(&self, key: &'static str, name: &'static str) -> Vec<Reader<'r>> {
+        let Some((key_span, value)) = self.find(key) else { return Vec::new() };
+        let DeValue::Array(array) = value.get_ref() else {
+            self.wrong(key, value, "a list of tables");
+            return Vec::new();
+        };
+        let tables = array.iter().filter_map(|element| {
+            let span = self.place(element.span());
+            let span = if span.start == span.end { key_span } else { span };
+            self.as_table(key, span, element, name)
+        });
+        tables.collect()
+    }
+
+    /// Whether a key holds an array whose elements are tables (as against plain strings).
+    pub fn holds_tables(&self, key: &str) -> bool {
+        match self.table.get(key).map(TomlSpanned::get_ref) {
+            Some(DeValue::Array(array)) => array.iter().next().is_some_and(|first| super::front_matter::is_table(first.get_ref())),
+            _ => false,
+        }
+    }
+
+    /// Whether a key holds a table.
+    pub fn holds_table(&self, key: &str) -> bool {
+        self.table.get(key).is_some_and(|value| super::front_matter::is_table(value.get_ref()))
+    }
+
+    /// A table whose keys are names: each with a table, in the order of the names.
+    pub fn named_tables(&self, key: &'static str, name: &'static str) -> Vec<(Spanned<String>, Reader<'r>)> {
+        let Some(outer) = self.table(key, name) else { return Vec::new() };
+        outer.each_table(name)
+    }
+
+    /// Every key of this table with the table it holds.
+    pub fn each_table(&self, name: &'static str) -> Vec<(Spanned<String>, Reader<'r>)> {
+        self.all_asked.set(true);
+        let entries = self.table.iter().filter_map(|(key, value)| {
+            let at = self.place(key.span());
+            let reader = self.as_table(key.get_ref(), at, value, name)?;
+            Some((Spanned::new(key.get_ref().to_string(), at), reader))
+        });
+        entries.collect()
+    }
+
+    /// A table whose keys are names, each with a string.
+    pub fn named_texts(&self, key: &'static str) -> Vec<(Spanned<String>, Spanned<String>)> {
+        let Some(outer) = self.table(key, "table") else { return Vec::new() };
+        let entries = outer.table.iter().filter_map(|(name, value)| {
+            let text = outer.as_text(name.get_ref(), value)?;
+            Some((Spanned::new(name.get_ref().to_string(), outer.place(name.span())), text))
+        });
+        entries.collect()
+    }
+
+    /// A table whose keys are names, each with what `read` makes of it.
+    pub fn named<T>(&self, key: &'static str, read: impl Fn(&Self, &str, Value<'r>) -> Option<T>) -> Vec<(Spanned<String>, T)> {
+        let Some(outer) = self.table(key, "table") else { return Vec::new() };
+        let entries = outer.table.iter().filter_map(|(name, value)| {
+            let made = read(&outer, name.get_ref(), Value(value))?;
+            Some((Spanned::new(name.get_ref().to_string(), outer.place(name.span())), made))
+        });
+        entries.collect()
+    }
+
+    /// What `read` makes of one key's value.
+    pub fn with<T>(&self, key: &'static str, read: impl Fn(&Self, &str, Value<'r>) -> Option<T>) -> Option<T> {
+        let (_, value) = self.find(key)?;
+        read(self, key, Value(value))
+    }
+
+    /// The value as a number or a string; reports anything else.
+    pub fn value_scalar(&self, key: &str, value: Value<'r>) -> Option<Spanned<Scalar>> {
+        self.as_scalar(key, value.0)
+    }
+
+    /// The value as strings; reports anything else.
+    pub fn value_strings(&self, key: &str, value: Value<'r>) -> Vec<Spanned<String>> {
+        self.strings(key, value.0)
+    }
+
+    /// The value as a table, if it is one.
+    pub fn value_table(&self, key: &str, value: Value<'r>, name: &'static str) -> Option<Reader<'r>> {
+        self.as_table(key, self.place(value.0.span()), value.0, name)
+    }
+
+    /// Reports every key that nobody asked for; `elsewhere` are keys that belong one level up.
+    pub fn finish(self, elsewhere: &[&str]) {
+        if self.all_asked.get() {
+            return;
+        }
+        let asked = self.asked.borrow();
+        for key in self.table.keys() {
+            let name = key.get_ref().as_ref();
+            if asked.contains(&name) {
+                continue;
+            }
+            let span = self.place(key.span());
+            let help = if elsewhere.contains(&name) {
+                format!("`{name}` is inside {}; move it above the line where {} starts", self.name, self.name)
+            } else if let Some(meant) = nearest(name, asked.iter().copied()) {
+                format!("did you mean `{meant}`?")
+            } else {
+                let mut known: Vec<&str> = asked.clone();
+                known.sort_unstable();
+                known.dedup();
+                format!("remove it, or use one of: {}", known.join(", "))
+            };
+            self.report(
+                Finding::at("unknown-key", span, format!("`{name}` is not a key of this {}", self.name)).help(help),
+            );
+        }
+    }
+}
+
+/// A value handed to a closure of [`Reader::named`].
+#[derive(Clone, Copy)]
+pub struct Value<'r>(&'r TomlSpanned<DeValue<'r>>);
+
+impl<'r> Value<'r> {
+    /// Whether it is a table.
+    pub fn is_table(self) -> bool {
+        super::front_matter::is_table(self.0.get_ref())
+    }
+}
+
+/// The nearest of some words, if any is near enough to have been meant.
+pub fn nearest<'w>(found: &str, words: impl Iterator<Item = &'w str>) -> Option<&'w str> {
+    let scored = words.map(|word| (strsim::damerau_levenshtein(&found.to_lowercase(), &word.to_lowercase()), word));
+    let (distance, word) = scored.min()?;
+    (distance <= 1 + found.chars().count() / 4).then_some(word)
+}
+
+fn article(word: &str) -> &'static str {
+    if word.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" }
+}
+
+fn moment(written: &toml::value::Datetime) -> Option<Moment> {
+    let day = written.date?;
+    let date = civil::Date::new(i16::try_from(day.year).ok()?, i8::try_from(day.month).ok()?, i8::try_from(day.day).ok()?).ok()?;
+    let instant = match written.time {
+        None => None,
+        Some(time) => {
+            let minutes = match written.offset {
+                Some(toml::value::Offset::Custom { minutes }) => i64::from(minutes),
+                _ => 0,
+            };
+            let days = date.since(civil::date(1970, 1, 1)).ok()?.get_days();
+            let second = i64::from(time.second.unwrap_or(0));
+            Some(i64::from(days) * 86_400 + i64::from(time.hour) * 3600 + i64::from(time.minute) * 60 + second - minutes * 60)
+        }
+    };
+    Some(Moment { date, instant, text: written.to_string() })
+}
