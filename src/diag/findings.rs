@@ -4,14 +4,13 @@ use std::collections::BTreeMap;
 
 use crate::text::{SourceMap, Span};
 
-use super::{Class, Finding, Place};
+use super::{Class, Finding, Place, Switch};
 
 /// Findings as they come in, put into order before they are shown.
 #[derive(Clone, Debug, Default)]
 pub struct Findings {
     list: Vec<Finding>,
-    #[cfg(any(test, feature = "test-switch"))]
-    off: Option<&'static str>,
+    switch: Switch,
 }
 
 impl Findings {
@@ -20,19 +19,16 @@ impl Findings {
         Findings::default()
     }
 
-    /// A collector that drops one code: for the tests that show that each code is needed.
-    #[cfg(any(test, feature = "test-switch"))]
-    pub fn without(code: &'static str) -> Self {
-        Findings { list: Vec::new(), off: Some(code) }
+    /// A collector that obeys a test switch.
+    pub fn with(switch: Switch) -> Self {
+        Findings { list: Vec::new(), switch }
     }
 
     /// Adds one.
     pub fn push(&mut self, finding: Finding) {
-        #[cfg(any(test, feature = "test-switch"))]
-        if self.off == Some(finding.code) {
-            return;
+        if !self.switch.is_off(finding.code) {
+            self.list.push(finding);
         }
-        self.list.push(finding);
     }
 
     /// Adds several.

@@ -8,7 +8,9 @@
 pub mod catalogue;
 mod finding;
 mod findings;
+mod switch;
 
 pub use catalogue::{Class, CodeEntry};
 pub use finding::{Due, Finding, Place};
 pub use findings::Findings;
+pub use switch::Switch;

@@ -1,1 +1,193 @@
-//! (to be written)
+//! What hangs from what: children, evidence, assemblies, contained pieces, options.
+//!
+//! In: a [`Model`]. Out: a [`TraceGraph`] of positions in the model's lists. Names that do not resolve are simply not in
+//! it (the model has reported them); cycles are kept as data for the checks and never followed twice.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::model::kinds::{AppliesTo, ItemStatus, RequirementStatus};
+use crate::model::{Id, Model, Ref, SerialId};
+
+/// Edges of the project, by position in the model's lists.
+#[derive(Debug, Default)]
+pub struct TraceGraph {
+    /// For each requirement, its children that are active.
+    pub children: Vec<Vec<usize>>,
+    /// For each requirement, the records that name it, and where among what they verify.
+    pub evidence: Vec<Vec<(usize, usize)>>,
+    /// For each item, whether it or anything that it sits in was dropped.
+    pub dropped: Vec<bool>,
+    /// For each slot, its current options.
+    pub options: Vec<Vec<usize>>,
+    /// For each piece, every piece in it, at any depth.
+    pub contained: BTreeMap<SerialId, BTreeSet<SerialId>>,
+    /// Pieces that are scrapped, or sit in one that is.
+    pub scrapped: BTreeSet<SerialId>,
+    /// For each nonconformance-naming record: the nonconformances whose `found_by` names it.
+    pub found_by: BTreeMap<usize, Vec<usize>>,
+    /// Requirements that are their own ancestors.
+    pub parent_cycles: Vec<usize>,
+    /// Items and slots that sit in themselves.
+    pub assembly_cycles: Vec<Ref>,
+    /// Pieces that contain themselves.
+    pub contains_cycles: Vec<SerialId>,
+}
+
+impl TraceGraph {
+    /// Follows every reference of the model.
+    pub fn build(model: &Model) -> TraceGraph {
+        let mut graph = TraceGraph {
+            children: vec![Vec::new(); model.requirements.len()],
+            evidence: vec![Vec::new(); model.requirements.len()],
+            options: vec![Vec::new(); model.slots.len()],
+            ..TraceGraph::default()
+        };
+        graph.add_children(model);
+        graph.add_evidence(model);
+        graph.add_assemblies(model);
+        graph.add_contained(model);
+        graph
+    }
+
+    /// The requirement's position, by id.
+    pub fn requirement_at(model: &Model, id: &str) -> Option<usize> {
+        match model.find(id)? {
+            Ref::Requirement(at) => Some(at),
+            _ => None,
+        }
+    }
+
+    fn add_children(&mut self, model: &Model) {
+        for (at, requirement) in model.requirements.iter().enumerate() {
+            if requirement.status != RequirementStatus::Active {
+                continue;
+            }
+            for parent in &requirement.parents {
+                if let Some(parent) = Self::requirement_at(model, &parent.value) {
+                    self.children[parent].push(at);
+                }
+            }
+        }
+        self.parent_cycles = (0..model.requirements.len()).filter(|start| self.reaches_itself(*start)).collect();
+    }
+
+    fn reaches_itself(&self, start: usize) -> bool {
+        if self.children[start].is_empty() {
+            return false;
+        }
+        let mut seen = BTreeSet::new();
+        let mut waiting = self.children[start].clone();
+        while let Some(next) = waiting.pop() {
+            if next == start {
+                return true;
+            }
+            if seen.insert(next) {
+                waiting.extend(&self.children[next]);
+            }
+        }
+        false
+    }
+
+    fn add_evidence(&mut self, model: &Model) {
+        for (at, record) in model.records.iter().enumerate() {
+            for (which, verifies) in record.verifies.iter().enumerate() {
+                if let Some(requirement) = Self::requirement_at(model, &verifies.requirement.value) {
+                    self.evidence[requirement].push((at, which));
+                }
+            }
+        }
+        for (at, nonconformance) in model.nonconformances.iter().enumerate() {
+            for record in &nonconformance.found_by {
+                if let Some(Ref::Record(record)) = model.find(&record.value) {
+                    self.found_by.entry(record).or_default().push(at);
+                }
+            }
+        }
+    }
+
+    fn add_assemblies(&mut self, model: &Model) {
+        for item in &model.items {
+            let (dropped, cycle) = is_dropped(model, &item.head.id.value);
+            self.dropped.push(dropped);
+            if cycle {
+                self.assembly_cycles.extend(model.find(&item.head.id.value));
+            }
+        }
+        for (at, item) in model.items.iter().enumerate() {
+            let slot = item.fills.as_ref().and_then(|slot| model.find(&slot.value));
+            if let (Some(Ref::Slot(slot)), ItemStatus::Current) = (slot, item.status) {
+                self.options[slot].push(at);
+            }
+        }
+    }
+
+    fn add_contained(&mut self, model: &Model) {
+        let mut direct: BTreeMap<SerialId, Vec<SerialId>> = BTreeMap::new();
+        let mut scrapped: Vec<SerialId> = Vec::new();
+        for item in &model.items {
+            for piece in &item.serials {
+                let id = SerialId { item: item.head.id.value.clone(), number: piece.number.value.clone() };
+                if piece.scrapped {
+                    scrapped.push(id.clone());
+                }
+                if !piece.contains.is_empty() {
+                    direct.insert(id, piece.contains.iter().map(|inner| inner.value.clone()).collect());
+                }
+            }
+        }
+        for outer in direct.keys() {
+            let mut inside = BTreeSet::new();
+            let mut waiting = direct[outer].clone();
+            while let Some(inner) = waiting.pop() {
+                if inner == *outer {
+                    self.contains_cycles.push(outer.clone());
+                } else if inside.insert(inner.clone()) {
+                    waiting.extend(direct.get(&inner).into_iter().flatten().cloned());
+                }
+            }
+            self.contained.insert(outer.clone(), inside);
+        }
+        for outer in scrapped {
+            self.scrapped.extend(self.contained.get(&outer).into_iter().flatten().cloned());
+            self.scrapped.insert(outer);
+        }
+        self.contains_cycles.dedup();
+    }
+
+    /// Every piece in `serial`, at any depth.
+    pub fn inside(&self, serial: &SerialId) -> impl Iterator<Item = &SerialId> {
+        self.contained.get(serial).into_iter().flatten()
+    }
+}
+
+/// Whether an item or anything that it sits in was dropped; and whether the way up runs in a circle.
+fn is_dropped(model: &Model, item: &Id) -> (bool, bool) {
+    let mut seen = BTreeSet::new();
+    let mut at = Some(item.clone());
+    while let Some(id) = at {
+        if !seen.insert(id.clone()) {
+            return (false, true);
+        }
+        at = match model.find(&id) {
+            Some(Ref::Item(found)) => {
+                let item = &model.items[found];
+                if item.status == ItemStatus::Dropped {
+                    return (true, false);
+                }
+                item.assembly.as_ref().map(|above| above.value.clone())
+            }
+            Some(Ref::Slot(found)) => model.slots[found].assembly.as_ref().map(|above| above.value.clone()),
+            _ => None,
+        };
+    }
+    (false, false)
+}
+
+/// The items that a requirement names or that its tag matches, without slots resolved.
+pub fn tagged<'m>(model: &'m Model, applies_to: &AppliesTo) -> Vec<&'m Id> {
+    let AppliesTo::Tag(tag) = applies_to else { return Vec::new() };
+    let with_tag = model.items.iter().filter(|item| {
+        item.status == ItemStatus::Current && item.tags.iter().any(|own| own.value == tag.value)
+    });
+    with_tag.map(|item| &item.head.id.value).collect()
+}

@@ -1,1 +1,217 @@
-//! (to be written)
+//! The project as typed things that refer to one another.
+//!
+//! In: the texts of a snapshot. Out: a [`Model`]: everything by id, limits worked out, marks computed. Names that do not
+//! resolve become findings here; what hangs from what is the graph's business, what is open the state's.
+
+pub mod id;
+pub mod kinds;
+pub mod link;
+pub mod load;
+pub mod mark;
+pub mod seal;
+
+use std::collections::BTreeMap;
+
+pub use id::{Id, SerialId};
+
+use crate::config::{Config, Instrument, Parameter};
+use kinds::{
+    Decision, Entity, Head, Item, Nonconformance, Procedure, Record, Requirement, Serial, Slot, Waiver,
+};
+
+/// Everything in a project.
+#[derive(Clone, Debug)]
+pub struct Model {
+    /// `slipmark.toml`.
+    pub config: Config,
+    /// `parameters.toml`, by name.
+    pub parameters: BTreeMap<String, Parameter>,
+    /// `instruments.toml`, by id.
+    pub instruments: BTreeMap<Id, Instrument>,
+    /// Requirements, by id; so are the rest.
+    pub requirements: Vec<Requirement>,
+    /// Evidence.
+    pub records: Vec<Record>,
+    /// The product tree's nodes.
+    pub items: Vec<Item>,
+    /// Places that options could fill.
+    pub slots: Vec<Slot>,
+    /// Procedures.
+    pub procedures: Vec<Procedure>,
+    /// Decisions.
+    pub decisions: Vec<Decision>,
+    /// Nonconformances.
+    pub nonconformances: Vec<Nonconformance>,
+    /// Waivers.
+    pub waivers: Vec<Waiver>,
+    index: BTreeMap<Id, Ref>,
+}
+
+/// Where in the model an id stands: its kind, and the position in that kind's list.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Ref {
+    /// A requirement.
+    Requirement(usize),
+    /// A record.
+    Record(usize),
+    /// An item.
+    Item(usize),
+    /// A slot.
+    Slot(usize),
+    /// A procedure.
+    Procedure(usize),
+    /// A decision.
+    Decision(usize),
+    /// A nonconformance.
+    Nonconformance(usize),
+    /// A waiver.
+    Waiver(usize),
+}
+
+impl Model {
+    /// Sorts entities into their lists and indexes them; of two with one id the first in file order is kept.
+    pub fn new(
+        config: Config,
+        parameters: BTreeMap<String, Parameter>,
+        instruments: BTreeMap<Id, Instrument>,
+        mut entities: Vec<Entity>,
+    ) -> Model {
+        entities.sort_by(|a, b| {
+            let key = |entity: &Entity| (entity.head().id.value.clone(), entity.head().file);
+            key(a).cmp(&key(b))
+        });
+        let mut model = Model {
+            config,
+            parameters,
+            instruments,
+            requirements: Vec::new(),
+            records: Vec::new(),
+            items: Vec::new(),
+            slots: Vec::new(),
+            procedures: Vec::new(),
+            decisions: Vec::new(),
+            nonconformances: Vec::new(),
+            waivers: Vec::new(),
+            index: BTreeMap::new(),
+        };
+        for entity in entities {
+            model.add(entity);
+        }
+        model
+    }
+
+    fn add(&mut self, entity: Entity) {
+        let id = entity.head().id.value.clone();
+        if self.index.contains_key(&id) {
+            return;
+        }
+        fn push<T>(list: &mut Vec<T>, thing: T) -> usize {
+            list.push(thing);
+            list.len() - 1
+        }
+        let place = match entity {
+            Entity::Requirement(it) => Ref::Requirement(push(&mut self.requirements, *it)),
+            Entity::Record(it) => Ref::Record(push(&mut self.records, *it)),
+            Entity::Item(it) => Ref::Item(push(&mut self.items, *it)),
+            Entity::Slot(it) => Ref::Slot(push(&mut self.slots, *it)),
+            Entity::Procedure(it) => Ref::Procedure(push(&mut self.procedures, *it)),
+            Entity::Decision(it) => Ref::Decision(push(&mut self.decisions, *it)),
+            Entity::Nonconformance(it) => Ref::Nonconformance(push(&mut self.nonconformances, *it)),
+            Entity::Waiver(it) => Ref::Waiver(push(&mut self.waivers, *it)),
+        };
+        self.index.insert(id, place);
+    }
+
+    /// What an id names.
+    pub fn find(&self, id: &str) -> Option<Ref> {
+        self.index.get(id).copied()
+    }
+
+    /// Every id with what it names, in order.
+    pub fn ids(&self) -> impl Iterator<Item = (&Id, Ref)> {
+        self.index.iter().map(|(id, place)| (id, *place))
+    }
+
+    /// Id, title and place of what a reference names.
+    pub fn head(&self, place: Ref) -> &Head {
+        match place {
+            Ref::Requirement(at) => &self.requirements[at].head,
+            Ref::Record(at) => &self.records[at].head,
+            Ref::Item(at) => &self.items[at].head,
+            Ref::Slot(at) => &self.slots[at].head,
+            Ref::Procedure(at) => &self.procedures[at].head,
+            Ref::Decision(at) => &self.decisions[at].head,
+            Ref::Nonconformance(at) => &self.nonconformances[at].head,
+            Ref::Waiver(at) => &self.waivers[at].head,
+        }
+    }
+
+    /// The word for the kind of what a reference names.
+    pub fn kind(&self, place: Ref) -> &'static str {
+        match place {
+            Ref::Requirement(_) => "requirement",
+            Ref::Record(at) => self.records[at].method.word(),
+            Ref::Item(_) => "item",
+            Ref::Slot(_) => "slot",
+            Ref::Procedure(_) => "procedure",
+            Ref::Decision(_) => "decision",
+            Ref::Nonconformance(_) => "nonconformance",
+            Ref::Waiver(_) => "waiver",
+        }
+    }
+
+    /// The requirement with this id.
+    pub fn requirement(&self, id: &str) -> Option<&Requirement> {
+        match self.find(id)? {
+            Ref::Requirement(at) => Some(&self.requirements[at]),
+            _ => None,
+        }
+    }
+
+    /// The record with this id.
+    pub fn record(&self, id: &str) -> Option<&Record> {
+        match self.find(id)? {
+            Ref::Record(at) => Some(&self.records[at]),
+            _ => None,
+        }
+    }
+
+    /// The item with this id.
+    pub fn item(&self, id: &str) -> Option<&Item> {
+        match self.find(id)? {
+            Ref::Item(at) => Some(&self.items[at]),
+            _ => None,
+        }
+    }
+
+    /// The slot with this id.
+    pub fn slot(&self, id: &str) -> Option<&Slot> {
+        match self.find(id)? {
+            Ref::Slot(at) => Some(&self.slots[at]),
+            _ => None,
+        }
+    }
+
+    /// The procedure with this id.
+    pub fn procedure(&self, id: &str) -> Option<&Procedure> {
+        match self.find(id)? {
+            Ref::Procedure(at) => Some(&self.procedures[at]),
+            _ => None,
+        }
+    }
+
+    /// The nonconformance with this id.
+    pub fn nonconformance(&self, id: &str) -> Option<&Nonconformance> {
+        match self.find(id)? {
+            Ref::Nonconformance(at) => Some(&self.nonconformances[at]),
+            _ => None,
+        }
+    }
+
+    /// The item and the piece that a serial names.
+    pub fn serial(&self, serial: &SerialId) -> Option<(&Item, &Serial)> {
+        let item = self.item(&serial.item)?;
+        let piece = item.serials.iter().find(|piece| piece.number.value == serial.number)?;
+        Some((item, piece))
+    }
+}

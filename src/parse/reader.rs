@@ -77,6 +77,13 @@ impl<'r> Reader<'r> {
         Reader { table, span, name, file: span.file, base, findings, asked, all_asked: Cell::new(false) }
     }
 
+    /// The same reader with other words for its table in messages.
+    #[must_use]
+    pub fn named_as(mut self, name: &'static str) -> Self {
+        self.name = name;
+        self
+    }
+
     /// Where the table stands.
     pub fn span(&self) -> Span {
         self.span

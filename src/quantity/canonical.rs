@@ -26,6 +26,14 @@ impl Quantity {
     }
 }
 
+impl Quantity {
+    /// The canonical text of the expanded uncertainty, if one was stated: number and dimension, never a kind.
+    pub fn canonical_uncertainty(&self) -> Option<String> {
+        let uncertainty = self.uncertainty.as_ref()?;
+        Some(format!("{} {}", canonical_number(&uncertainty.expanded), self.dimension))
+    }
+}
+
 fn canonical_number(value: &Rational) -> String {
     if value.is_zero() {
         return "0".to_owned();

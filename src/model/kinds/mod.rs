@@ -38,6 +38,8 @@ pub struct Head {
     pub file: FileId,
     /// The opening fence of its front matter: where to blame what is missing, and where to insert.
     pub fence: Span,
+    /// Its body, after the front matter.
+    pub body: Span,
 }
 
 /// One thing of the project.

@@ -1,0 +1,70 @@
+//! Works out limits: literals, parameters, equals with tolerance.
+
+use std::collections::BTreeMap;
+
+use crate::config::Parameter;
+use crate::diag::{Finding, Findings};
+use crate::quantity::{Quantity, QuantityError, evaluate, is_placeholder};
+
+use super::super::Model;
+use super::super::kinds::{Limit, LimitValue, Relief, Requirement};
+
+/// Works out every limit of the model.
+pub(super) fn resolve_all(model: &mut Model, findings: &mut Findings) {
+    let Model { requirements, waivers, parameters, .. } = model;
+    for requirement in requirements {
+        resolve_limits(requirement, parameters, findings);
+    }
+    for waiver in waivers {
+        for (_, relief) in &mut waiver.accepts {
+            if let Relief::Limits { min, max } = relief {
+                for limit in [min, max].into_iter().flatten() {
+                    resolve(limit, parameters, findings);
+                }
+            }
+        }
+    }
+}
+
+/// Works out the limits of one requirement with these parameters.
+pub fn resolve_limits(requirement: &mut Requirement, parameters: &BTreeMap<String, Parameter>, findings: &mut Findings) {
+    for criterion in &mut requirement.criteria {
+        for limit in criterion.limits_mut() {
+            resolve(limit, parameters, findings);
+        }
+    }
+}
+
+fn resolve(limit: &mut Limit, parameters: &BTreeMap<String, Parameter>, findings: &mut Findings) {
+    let tolerance = limit.tolerance.as_ref().map(|(text, _)| text.value.as_str());
+    if is_placeholder(&limit.text.value) || tolerance.is_some_and(is_placeholder) {
+        limit.value = LimitValue::Placeholder;
+        return;
+    }
+    limit.value = match value(limit, parameters) {
+        Ok(quantity) => LimitValue::Known(quantity),
+        Err((span, error)) => {
+            findings.push(
+                Finding::at("bad-quantity", span, format!("this limit cannot be worked out: {}", error.message)).help(error.help),
+            );
+            LimitValue::Failed
+        }
+    };
+}
+
+type Located<T> = Result<T, (crate::text::Span, QuantityError)>;
+
+fn value(limit: &Limit, parameters: &BTreeMap<String, Parameter>) -> Located<Quantity> {
+    let known = |name: &str| parameters.get(name).and_then(|parameter| parameter.value.clone());
+    let work_out = |text: &crate::text::Spanned<String>| evaluate(&text.value, &known).map_err(|error| (text.span, error));
+    let value = work_out(&limit.text)?;
+    let Some((tolerance, lower)) = &limit.tolerance else { return Ok(value) };
+    let half = work_out(tolerance)?;
+    let zero = half.subtract(&half).map_err(|error| (tolerance.span, error))?;
+    if half.value < zero.value {
+        let error = QuantityError { range: 0..0, message: "the tolerance is negative".into(), help: "write it without the sign".into() };
+        return Err((tolerance.span, error));
+    }
+    let end = if *lower { value.subtract(&half) } else { value.add(&half) };
+    end.map_err(|error| (tolerance.span, error))
+}

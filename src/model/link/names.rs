@@ -1,0 +1,246 @@
+//! Reports every name that does not resolve, or names the wrong kind of thing.
+
+use crate::diag::{Finding, Findings};
+use crate::parse::nearest;
+use crate::quantity::parse_quantity;
+use crate::text::{Span, Spanned};
+
+use super::super::kinds::{
+    AppliesTo, Decision, Item, Nonconformance, PlanEntry, Record, Relief, Requirement, RequirementStatus, Verifies, Waiver,
+};
+use super::super::{Id, Model, SerialId};
+
+const RECORDS: &[&str] = &["analysis", "test", "inspection", "demonstration"];
+
+/// Checks every reference in the model.
+pub(super) fn check(model: &Model, findings: &mut Findings) {
+    let mut names = Names { model, findings };
+    names.config();
+    model.requirements.iter().for_each(|it| names.requirement(it));
+    model.records.iter().for_each(|it| names.record(it));
+    model.items.iter().for_each(|it| names.item(it));
+    for slot in &model.slots {
+        names.all(slot.assembly.iter(), &["item", "slot"]);
+    }
+    for procedure in &model.procedures {
+        names.all(procedure.item.iter(), &["item", "slot"]);
+        names.instruments(&procedure.instruments);
+    }
+    model.decisions.iter().for_each(|it| names.decision(it));
+    model.nonconformances.iter().for_each(|it| names.nonconformance(it));
+    model.waivers.iter().for_each(|it| names.waiver(it));
+}
+
+struct Names<'m> {
+    model: &'m Model,
+    findings: &'m mut Findings,
+}
+
+impl<'m> Names<'m> {
+    fn unknown<'w>(&mut self, span: Span, what: String, found: &str, near: impl Iterator<Item = &'w str>, usual: &str) {
+        let help = nearest(found, near).map_or_else(|| usual.to_string(), |meant| format!("did you mean `{meant}`?"));
+        self.findings.push(Finding::at("unknown-name", span, what).help(help));
+    }
+
+    /// One id that must name one of these kinds.
+    fn one(&mut self, id: &Spanned<Id>, kinds: &[&str]) {
+        let wanted = kinds.join(" or ");
+        let wanted = if kinds == RECORDS { "record".to_string() } else { wanted };
+        match self.model.find(&id.value) {
+            None => {
+                let model = self.model;
+                let near = model.ids().filter(|(_, place)| kinds.contains(&model.kind(*place))).map(|(id, _)| id.as_str());
+                self.unknown(id.span, format!("no {wanted} has the id `{}`", id.value), &id.value, near, "create it, or correct the id");
+            }
+            Some(place) if !kinds.contains(&self.model.kind(place)) => {
+                let found = self.model.kind(place);
+                self.findings.push(
+                    Finding::at("wrong-kind", id.span, format!("`{}` is a {found}, not a {wanted}", id.value))
+                        .also(self.model.head(place).id.span, "defined here")
+                        .help(format!("name a {wanted} here")),
+                );
+            }
+            Some(_) => {}
+        }
+    }
+
+    fn all<'i>(&mut self, ids: impl IntoIterator<Item = &'i Spanned<Id>>, kinds: &[&str]) {
+        for id in ids {
+            self.one(id, kinds);
+        }
+    }
+
+    fn event(&mut self, name: Option<&Spanned<String>>) {
+        let Some(name) = name else { return };
+        if self.model.config.event_index(&name.value).is_none() {
+            let model = self.model;
+            let near = model.config.events.iter().map(|event| event.name.value.as_str());
+            let usual = "use one of the events in slipmark.toml, or add it there";
+            self.unknown(name.span, format!("no event is called `{}`", name.value), &name.value, near, usual);
+        }
+    }
+
+    fn serial(&mut self, serial: &Spanned<SerialId>) {
+        let Some(item) = self.model.item(&serial.item) else {
+            return self.one(&Spanned::new(serial.item.clone(), serial.span), &["item"]);
+        };
+        if !item.serials.iter().any(|piece| piece.number.value == serial.number) {
+            let near = item.serials.iter().map(|piece| piece.number.value.as_str());
+            let what = format!("item `{}` has no serial `{}`", serial.item, serial.number);
+            self.unknown(serial.span, what, &serial.number, near, "add it to the item's serials, or correct it");
+        }
+    }
+
+    fn instruments(&mut self, ids: &[Spanned<Id>]) {
+        for id in ids {
+            if !self.model.instruments.contains_key(&id.value) {
+                let model = self.model;
+                let near = model.instruments.keys().map(Id::as_str);
+                let usual = "add it to instruments.toml with its calibrations";
+                self.unknown(id.span, format!("no instrument has the id `{}`", id.value), &id.value, near, usual);
+            }
+        }
+    }
+
+    fn config(&mut self) {
+        let model = self.model;
+        for event in &model.config.events {
+            event.serials.iter().for_each(|serial| self.serial(serial));
+        }
+    }
+
+    fn requirement(&mut self, requirement: &'m Requirement) {
+        self.all(&requirement.parents, &["requirement"]);
+        if let AppliesTo::Named(ids) = &requirement.applies_to {
+            self.all(ids, &["item", "slot"]);
+        }
+        self.event(requirement.before.as_ref());
+        for entry in &requirement.plan {
+            self.entry(requirement, entry);
+        }
+        if let Some(statement) = &requirement.by_children {
+            self.all(&statement.list, &["requirement"]);
+        }
+    }
+
+    fn entry(&mut self, requirement: &Requirement, entry: &PlanEntry) {
+        self.all(entry.procedure.iter(), &["procedure"]);
+        self.event(entry.before.as_ref());
+        for name in entry.criteria.iter().flatten() {
+            self.criterion(requirement, name);
+        }
+        for name in &entry.after {
+            let is_event = self.model.config.event_index(&name.value).is_some();
+            if !is_event && self.model.procedure(&name.value).is_none() {
+                let model = self.model;
+                let events = model.config.events.iter().map(|event| event.name.value.as_str());
+                let near = events.chain(model.procedures.iter().map(|procedure| procedure.head.id.value.as_str()));
+                let usual = "name a procedure or an event";
+                self.unknown(name.span, format!("`{}` is neither a procedure nor an event", name.value), &name.value, near, usual);
+            }
+        }
+        if let Some(text) = &entry.valid_for {
+            let fits = parse_quantity(&text.value).is_ok_and(|quantity| quantity.dimension.to_string() == "s^1");
+            if !fits {
+                self.findings.push(
+                    Finding::at("bad-quantity", text.span, format!("`{}` is no length of time", text.value)).help("write valid_for = \"30 d\""),
+                );
+            }
+        }
+    }
+
+    fn criterion(&mut self, requirement: &Requirement, name: &Spanned<String>) {
+        if !requirement.criteria.iter().any(|criterion| criterion.name == name.value) {
+            let near = requirement.criteria.iter().map(|criterion| criterion.name.as_str());
+            let known: Vec<&str> = near.clone().collect();
+            let usual = format!("its criteria are: {}", known.join(", "));
+            let what = format!("requirement `{}` has no criterion `{}`", requirement.head.id.value, name.value);
+            self.unknown(name.span, what, &name.value, near, &usual);
+        }
+    }
+
+    fn record(&mut self, record: &'m Record) {
+        record.serials.iter().for_each(|serial| self.serial(serial));
+        self.all(record.item.iter(), &["item"]);
+        if let (Some(item), Some(_)) = (&record.item, record.serials.first()) {
+            self.findings.push(
+                Finding::at("serial-and-item", item.span, "this record names both serials and an item")
+                    .help("keep `serial` for evidence from pieces, `item` for evidence about the design"),
+            );
+        }
+        self.all(record.procedure.iter(), &["procedure"]);
+        self.instruments(&record.instruments);
+        for verifies in &record.verifies {
+            self.verifies(verifies);
+        }
+        for input in &record.inputs {
+            let (Some(from), Some(id)) = (&input.from, input.record()) else { continue };
+            self.one(&Spanned::new(Id::new(id), from.span), RECORDS);
+        }
+    }
+
+    fn verifies(&mut self, verifies: &Verifies) {
+        self.one(&verifies.requirement, &["requirement"]);
+        let Some(requirement) = self.model.requirement(&verifies.requirement.value) else { return };
+        if requirement.status == RequirementStatus::Withdrawn {
+            return;
+        }
+        // Once the requirement has moved, its criteria may have too; that is said by the mark, not here.
+        if verifies.mark.is_none() || verifies.marks().any(|mark| mark == requirement.mark) {
+            let named = verifies.results.iter().map(|(name, _)| name);
+            for name in named.chain(verifies.not_judged.iter().map(|(name, _)| name)) {
+                self.criterion(requirement, name);
+            }
+            if let (Some(result), true) = (&verifies.result, requirement.criteria.len() > 1) {
+                self.findings.push(
+                    Finding::at("which-criterion", result.span, format!("`{}` has several criteria", requirement.head.id.value))
+                        .help("write results.NAME = … for each of them"),
+                );
+            }
+        }
+    }
+
+    fn item(&mut self, item: &'m Item) {
+        self.all(item.assembly.iter(), &["item", "slot"]);
+        self.all(item.fills.iter(), &["slot"]);
+        for piece in &item.serials {
+            piece.contains.iter().for_each(|serial| self.serial(serial));
+            let affected = piece.reworked.iter().filter_map(|rework| rework.affects.as_ref());
+            affected.for_each(|ids| self.all(ids, &["requirement"]));
+        }
+    }
+
+    fn decision(&mut self, decision: &'m Decision) {
+        self.all(decision.selects.iter().chain(&decision.drops), &["item"]);
+        self.all(decision.adds.iter().chain(&decision.revises).chain(&decision.keeps), &["requirement"]);
+    }
+
+    fn nonconformance(&mut self, nonconformance: &'m Nonconformance) {
+        for target in nonconformance.against.iter().filter(|target| target.value != "project") {
+            match SerialId::parse(&target.value) {
+                Some(serial) => self.serial(&Spanned::new(serial, target.span)),
+                None => self.one(&Spanned::new(Id::new(&target.value), target.span), &["item"]),
+            }
+        }
+        self.all(nonconformance.requirements.iter().flatten(), &["requirement"]);
+        self.all(&nonconformance.found_by, RECORDS);
+        self.event(nonconformance.before.as_ref());
+    }
+
+    fn waiver(&mut self, waiver: &'m Waiver) {
+        self.all(waiver.requirement.iter(), &["requirement"]);
+        waiver.serials.iter().for_each(|serial| self.serial(serial));
+        self.all(waiver.item.iter(), &["item"]);
+        self.event(waiver.before.as_ref());
+        let requirement = waiver.requirement.as_ref().and_then(|id| self.model.requirement(&id.value));
+        for (name, relief) in &waiver.accepts {
+            let lines_up = requirement.filter(|it| waiver.mark.as_ref().is_none_or(|mark| mark.value == it.mark));
+            if let Some(requirement) = lines_up {
+                self.criterion(requirement, name);
+            }
+            if let Relief::Records(ids) = relief {
+                self.all(ids, RECORDS);
+            }
+        }
+    }
+}

@@ -1,0 +1,100 @@
+//! From texts to entities, each file on its own and all at once.
+
+use std::cell::RefCell;
+
+use rayon::prelude::*;
+
+use crate::diag::{Finding, Findings};
+use crate::parse::{Body, Document, Parsed, Reader, document, nearest};
+use crate::text::{FileId, SourceMap, Span, Spanned};
+
+use super::id::Id;
+use super::kinds::{Entity, Head, KINDS, Raw};
+use super::seal;
+
+/// The entity in one file, if it holds one, and what is wrong with the file.
+pub type Loaded = (Option<Entity>, Findings);
+
+/// Reads every Markdown file among `files`, in their order.
+pub fn load(sources: &SourceMap, files: &[FileId]) -> Vec<Loaded> {
+    files.par_iter().with_min_len(32).map(|file| load_one(*file, &sources.file(*file).text)).collect()
+}
+
+/// Reads one Markdown file.
+pub fn load_one(file: FileId, text: &str) -> Loaded {
+    let mut findings = Findings::new();
+    let entity = match document(file, text, &mut findings) {
+        Parsed::Document(document) => entity(&document, text, &mut findings),
+        Parsed::Other | Parsed::Broken => None,
+    };
+    (entity, findings)
+}
+
+fn entity(document: &Document<'_>, text: &str, findings: &mut Findings) -> Option<Entity> {
+    let collected = RefCell::new(Findings::new());
+    let reader = Reader::new(&document.table, document.fence, document.base, "file", &collected);
+    let word = reader.required_text("kind");
+    let kind = word.as_ref().and_then(|word| KINDS.iter().find(|kind| kind.word == word.value));
+    let head = head(&reader, document, text);
+    if let (Some(word), None) = (&word, kind) {
+        reader.report(unknown_kind(&word.value, word.span));
+    }
+    let (Some(kind), Some(head)) = (kind, head) else {
+        keep(collected, document.clean, findings);
+        return None;
+    };
+    let is_record = matches!(kind.word, "analysis" | "test" | "inspection" | "demonstration");
+    let body = match kind.word {
+        "requirement" => Body::read(document.body),
+        _ if is_record && document.body.contains("calc") => Body::read(document.body),
+        _ => Body::default(),
+    };
+    let seal = if is_record { seal::seal(&document.table, &body.calculations) } else { String::new() };
+    let raw = Raw {
+        reader: reader.named_as(kind.word),
+        head,
+        body,
+        text: document.body,
+        body_at: document.body_at,
+        seal,
+    };
+    let entity = (kind.read)(raw);
+    keep(collected, document.clean, findings);
+    Some(entity)
+}
+
+/// After a syntax fault half the keys may be gone: what is missing then says nothing.
+fn keep(collected: RefCell<Findings>, clean: bool, findings: &mut Findings) {
+    findings.extend(collected.into_inner().into_iter().filter(|finding| clean || finding.code != "missing-key"));
+}
+
+fn head(reader: &Reader<'_>, document: &Document<'_>, text: &str) -> Option<Head> {
+    let id = reader.required_text("id");
+    let title = reader.required_text("title").map(|title| title.value).unwrap_or_default();
+    let id = id?;
+    if !Id::is_valid(&id.value) {
+        reader.report(
+            Finding::at("bad-id", id.span, format!("\"{}\" cannot be an id", id.value))
+                .help("start with a letter, and use only letters, digits, `.`, `_` and `-`"),
+        );
+    }
+    Some(Head {
+        id: Spanned::new(Id::new(&id.value), id.span),
+        title,
+        file: document.file,
+        fence: document.fence,
+        body: Span::new(document.file, document.body_at..text.len()),
+    })
+}
+
+fn unknown_kind(word: &str, span: Span) -> Finding {
+    let help = match nearest(word, KINDS.iter().map(|kind| kind.word)) {
+        Some(meant) => format!("did you mean \"{meant}\"?"),
+        None => {
+            let words: Vec<&str> = KINDS.iter().map(|kind| kind.word).collect();
+            format!("write one of: {}", words.join(", "))
+        }
+    };
+    Finding::at("unknown-kind", span, format!("there is no kind \"{word}\"")).help(help)
+}
+
