@@ -1,1 +1,136 @@
-//! (to be written)
+//! Quantities: numbers with units of measure and uncertainty, read, compared and judged exactly.
+//!
+//! What it is for: every number that a requirement, a record, a condition or a parameter holds passes through here, so that
+//! `25.4 mm` meets `max = "1 in"`, a torque is never taken for an energy, and a result exactly on its guard is judged right.
+//!
+//! What comes in: short texts as a person wrote them (`0.83 ± 0.11 N·m`, `< 1e-6 mbar*L/s`, `1.5 * meop`). What goes out:
+//! a [`Quantity`] in coherent SI units held as an exact rational number, a decision ([`judge`]) with its [`Margin`], or a
+//! [`QuantityError`] that says which bytes are wrong, what was expected and what to type. Nothing here reads a file.
+//!
+//! The parts: `number` reads digits, `catalogue` holds the units of `units.toml`, `unit` reads compound units, `literal` puts
+//! number, uncertainty and unit together, `arithmetic` adds and compares, `evaluate` reads the expressions that limits may
+//! hold, `rounding` and `canonical` write numbers out, `conformity` decides.
+//!
+//! To add a unit: add a table to `units.toml` (the comment at its head explains the keys), with the source of its factor, and
+//! a row with the published value to `tests/published.toml`; the tests then hold the two together. A symbol that people read in
+//! more than one way belongs under `[[refused]]` instead, with what to write.
+
+mod arithmetic;
+mod canonical;
+mod catalogue;
+mod conformity;
+mod dimension;
+mod evaluate;
+mod kind;
+mod literal;
+mod number;
+mod rounding;
+mod unit;
+
+use std::ops::Range;
+
+pub use conformity::{Conformity, Limits, Margin, Rule, Why, judge};
+pub use dimension::Dimension;
+pub use evaluate::{evaluate, names};
+pub use kind::Kind;
+pub use literal::{is_placeholder, parse_measured, parse_number, parse_quantity};
+pub use unit::Unit;
+
+/// An exact rational number of any size.
+pub type Rational = num_rational::BigRational;
+
+/// A value with its unit and, where it was stated, its uncertainty.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Quantity {
+    /// The value in coherent SI units: temperature points in kelvin, gauge pressure in pascal above ambient, angles in radian.
+    pub value: Rational,
+    /// The uncertainty, if one was stated; `± 0` is one.
+    pub uncertainty: Option<Uncertainty>,
+    /// The dimension of the value.
+    pub dimension: Dimension,
+    /// What sort of quantity it is, where the dimension alone does not tell.
+    pub kind: Kind,
+    /// The unit it was written in, for display.
+    pub unit: Unit,
+    /// The text as it was written; empty for a computed value, which [`Quantity::show`] rounds for display.
+    pub text: String,
+    /// False where the value rests on a rounded constant (π in degrees and revolutions).
+    pub exact: bool,
+}
+
+/// An uncertainty in coherent SI units; that of a temperature point is a difference.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Uncertainty {
+    /// The expanded uncertainty U = 2u.
+    pub expanded: Rational,
+    /// The standard uncertainty u.
+    pub standard: Rational,
+}
+
+impl Uncertainty {
+    /// An uncertainty from its standard form; the expanded one is twice that.
+    pub fn from_standard(standard: Rational) -> Self {
+        let expanded = &standard + &standard;
+        Self { expanded, standard }
+    }
+}
+
+/// What a record reports for a criterion.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Measured {
+    /// A value, with or without an uncertainty.
+    Value(Quantity),
+    /// Nothing above this was seen (`< x` or `<= x`): a detection limit, say.
+    Below(Quantity),
+    /// At least this much was seen (`> x` or `>= x`): the end of a range, say.
+    Above(Quantity),
+}
+
+impl Measured {
+    /// The value or the bound.
+    pub fn quantity(&self) -> &Quantity {
+        match self {
+            Self::Value(quantity) | Self::Below(quantity) | Self::Above(quantity) => quantity,
+        }
+    }
+
+    /// The text for display, with `<` or `>` for a bound.
+    pub fn show(&self) -> String {
+        match self {
+            Self::Value(quantity) => quantity.show(),
+            Self::Below(quantity) => format!("< {}", quantity.show()),
+            Self::Above(quantity) => format!("> {}", quantity.show()),
+        }
+    }
+}
+
+/// Why a text is not a quantity, or why two quantities do not go together.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{message}")]
+pub struct QuantityError {
+    /// The bytes of the input that are to blame; `0..0` where no text is at hand.
+    pub range: Range<usize>,
+    /// What was found and what was expected.
+    pub message: String,
+    /// What to type instead.
+    pub help: String,
+}
+
+impl QuantityError {
+    /// An error about the given bytes.
+    pub(crate) fn new(range: Range<usize>, message: impl Into<String>, help: impl Into<String>) -> Self {
+        Self { range, message: message.into(), help: help.into() }
+    }
+
+    /// The same error in a text that holds this one from byte `offset` on.
+    pub(crate) fn shifted(mut self, offset: usize) -> Self {
+        self.range = self.range.start + offset..self.range.end + offset;
+        self
+    }
+}
+
+/// Longest text that is read as one quantity, in bytes; keeps hostile input cheap.
+pub const MAX_TEXT: usize = 300;
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,189 @@
+//! Writes numbers for people: two significant digits of the uncertainty (JCGM 100:2008, 7.2.6), ties to even on the exact
+//! value. Nothing is ever compared after rounding.
+
+use num_bigint::BigInt;
+use num_integer::Integer;
+use num_traits::{Signed, ToPrimitive, Zero};
+
+use super::number::power_of_ten;
+use super::{Quantity, Rational, Unit};
+
+/// Powers of ten from which on, and up to which, numbers are written with an exponent.
+const LARGE: i32 = 9;
+const SMALL: i32 = -5;
+
+/// Digits that a computed number keeps when it does not end by itself within [`EXACT_DIGITS`].
+const DIGITS: i32 = 6;
+const EXACT_DIGITS: i32 = 10;
+
+impl Quantity {
+    /// The text as written; a computed value is rounded for display in its unit.
+    pub fn show(&self) -> String {
+        if self.text.is_empty() { self.render(&self.unit) } else { self.text.clone() }
+    }
+
+    /// The quantity in another unit, rounded for display; in its own where that unit is for something else.
+    pub fn show_in(&self, unit: &Unit) -> String {
+        if unit.dimension != self.dimension {
+            return self.show();
+        }
+        if unit.kind == self.kind {
+            return self.render(unit);
+        }
+        if unit.kind.difference() == self.kind {
+            return self.render(&unit.as_difference());
+        }
+        self.show()
+    }
+
+    fn render(&self, unit: &Unit) -> String {
+        let value = unit.from_si(&self.value);
+        let uncertainty = self.uncertainty.as_ref().map(|uncertainty| unit.span_from_si(&uncertainty.expanded));
+        let symbol = unit.symbol.as_str();
+        match uncertainty {
+            None => join(&plain(&value), symbol, ""),
+            Some(expanded) if expanded.is_zero() => with_half_width(&plain(&value), "0", symbol),
+            Some(expanded) => {
+                let (value, expanded) = pair(&value, &expanded);
+                with_half_width(&value, &expanded, symbol)
+            }
+        }
+    }
+}
+
+fn with_half_width(value: &str, half: &str, symbol: &str) -> String {
+    // `50 ± 2 %` is read in two ways.
+    if symbol == "%" {
+        format!("({value} ± {half}) % (k=2)")
+    } else {
+        join(&format!("{value} ± {half}"), symbol, " (k=2)")
+    }
+}
+
+fn join(number: &str, symbol: &str, end: &str) -> String {
+    if symbol.is_empty() { format!("{number}{end}") } else { format!("{number} {symbol}{end}") }
+}
+
+/// The power of ten of the first digit; the value is not zero.
+pub(super) fn magnitude(value: &Rational) -> i32 {
+    let bits = |n: &BigInt| i64::try_from(n.bits()).unwrap_or(i64::MAX);
+    // log10(2) is 0.30103; the estimate is at most one off and corrected below.
+    let estimate = (bits(value.numer()) - bits(value.denom())).saturating_mul(30_103) / 100_000;
+    let mut exponent = i32::try_from(estimate).unwrap_or(0);
+    let size = value.abs();
+    while size < power_of_ten(exponent) {
+        exponent -= 1;
+    }
+    while size >= power_of_ten(exponent + 1) {
+        exponent += 1;
+    }
+    exponent
+}
+
+/// The whole number of units of 10^`place` nearest to the value, ties to even.
+pub(super) fn units_at(value: &Rational, place: i32) -> BigInt {
+    let scaled = value * power_of_ten(-place);
+    let (whole, rest) = scaled.numer().div_mod_floor(scaled.denom());
+    match (rest * 2u8).cmp(scaled.denom()) {
+        std::cmp::Ordering::Less => whole,
+        std::cmp::Ordering::Equal if whole.is_even() => whole,
+        _ => whole + 1u8,
+    }
+}
+
+/// So many units of 10^`place`, written out; zero never has a sign.
+fn write_units(units: &BigInt, place: i32) -> String {
+    let mut digits = units.abs().to_string();
+    let places = usize::try_from(-i64::from(place)).unwrap_or(0);
+    if place > 0 && !units.is_zero() {
+        digits.push_str(&"0".repeat(usize::try_from(place).unwrap_or(0)));
+    } else if places > 0 {
+        if digits.len() <= places {
+            digits.insert_str(0, &"0".repeat(places + 1 - digits.len()));
+        }
+        digits.insert(digits.len() - places, '.');
+    }
+    if units.is_negative() { format!("-{digits}") } else { digits }
+}
+
+/// A value and its uncertainty, which is not zero: two significant digits of it, the value to the same place.
+pub(super) fn pair(value: &Rational, uncertainty: &Rational) -> (String, String) {
+    let larger = if value.abs() > *uncertainty { value } else { uncertainty };
+    let size = magnitude(larger);
+    if size >= LARGE || size <= SMALL {
+        let scale = power_of_ten(-size);
+        let (value, uncertainty) = pair_written_out(&(value * &scale), &(uncertainty * &scale));
+        return (format!("{value}e{size}"), format!("{uncertainty}e{size}"));
+    }
+    pair_written_out(value, uncertainty)
+}
+
+fn pair_written_out(value: &Rational, uncertainty: &Rational) -> (String, String) {
+    let mut place = magnitude(uncertainty) - 1;
+    let mut units = units_at(uncertainty, place);
+    if units == BigInt::from(100u8) {
+        // 0.0995 carries into a new digit: 0.10, not 0.100.
+        place += 1;
+        units = BigInt::from(10u8);
+    }
+    (write_units(&units_at(value, place), place), write_units(&units, place))
+}
+
+/// A number without uncertainty: as it is where it ends within ten digits, else to six.
+pub(super) fn plain(value: &Rational) -> String {
+    if value.is_zero() {
+        return "0".to_owned();
+    }
+    let size = magnitude(value);
+    if size >= LARGE || size <= SMALL {
+        let scaled = value * power_of_ten(-size);
+        return format!("{}e{size}", plain_written_out(&scaled, 0));
+    }
+    plain_written_out(value, size)
+}
+
+fn plain_written_out(value: &Rational, size: i32) -> String {
+    let place = match decimal_places(value.denom()) {
+        Some(places) if size + places < EXACT_DIGITS => -places,
+        _ => (size + 1 - DIGITS).min(0),
+    };
+    strip_zeros(write_units(&units_at(value, place), place))
+}
+
+/// The decimal places that a fraction needs, if it ends at all and needs few.
+fn decimal_places(denominator: &BigInt) -> Option<i32> {
+    let mut rest = denominator.to_u64()?;
+    let (mut twos, mut fives) = (0, 0);
+    while rest % 2 == 0 {
+        rest /= 2;
+        twos += 1;
+    }
+    while rest % 5 == 0 {
+        rest /= 5;
+        fives += 1;
+    }
+    (rest == 1).then_some(twos.max(fives))
+}
+
+/// A number to so many significant digits, without zeros at its end; whole where it is larger than that.
+pub(super) fn significant(value: &Rational, digits: i32) -> String {
+    if value.is_zero() {
+        return "0".to_owned();
+    }
+    let place = (magnitude(value) + 1 - digits).min(0);
+    strip_zeros(write_units(&units_at(value, place), place))
+}
+
+/// A number to two significant digits, towards zero: 0.996 is `0.99`, since `1.0` would claim what was not reached.
+pub(super) fn truncated(value: &Rational) -> String {
+    if value.is_zero() {
+        return "0".to_owned();
+    }
+    let place = (magnitude(value) - 1).clamp(-4, 0);
+    let scaled = value * power_of_ten(-place);
+    write_units(&scaled.trunc().to_integer(), place)
+}
+
+fn strip_zeros(text: String) -> String {
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}

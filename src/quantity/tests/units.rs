@@ -1,0 +1,172 @@
+//! Conversion factors, against NIST Special Publication 811 (2008), appendix B.8, and the SI brochure, 9th edition.
+
+use num_traits::Signed;
+use serde::Deserialize;
+
+use super::super::number::power_of_ten;
+use super::super::rounding::units_at;
+use super::super::{Kind, Unit};
+use super::{quantity, rational, refused};
+
+#[derive(Deserialize)]
+struct Published {
+    factor: Vec<Factor>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Factor {
+    unit: String,
+    si: String,
+    exact: String,
+    nist: Option<String>,
+    bold: Option<bool>,
+}
+
+fn factors() -> Vec<Factor> {
+    toml::from_str::<Published>(include_str!("published.toml")).expect("published.toml is well formed").factor
+}
+
+#[test]
+fn factors_are_those_that_follow_from_the_definitions() {
+    let factors = factors();
+    assert!(factors.len() > 90, "the table was cut short");
+    for row in factors {
+        let (unit, si) = (Unit::parse(&row.unit).expect(&row.unit), Unit::parse(&row.si).expect(&row.si));
+        assert_eq!(unit.factor, rational(&row.exact), "factor of {}", row.unit);
+        assert_eq!(si.factor, rational("1"), "{} is coherent", row.si);
+        assert_eq!(unit.dimension, si.dimension, "dimension of {}", row.unit);
+        assert_eq!(unit.exact, !row.exact.contains("pi"), "exactness of {}", row.unit);
+    }
+}
+
+#[test]
+fn factors_round_to_those_that_nist_prints() {
+    let mut compared = 0;
+    for row in factors() {
+        let Some(printed) = row.nist else { continue };
+        compared += 1;
+        let factor = Unit::parse(&row.unit).expect(&row.unit).factor;
+        let value = rational(&printed);
+        if row.bold == Some(true) {
+            assert_eq!(factor, value, "{} is printed as exact", row.unit);
+            continue;
+        }
+        let places = printed.split_once('.').map_or(0, |(_, places)| i32::try_from(places.len()).expect("short"));
+        assert!((&factor - &value).abs() <= power_of_ten(-places) / rational("2"), "{} against {printed}", row.unit);
+        assert_eq!(units_at(&factor, -places), units_at(&value, -places), "{} against {printed}", row.unit);
+    }
+    assert!(compared > 75, "the table was cut short");
+}
+
+/// Temperature points; the formulas are those of SP 811, the values worked out in exact fractions.
+#[test]
+fn temperature_points_convert_exactly() {
+    for (from, kelvin) in [
+        ("0 degC", "273.15"),
+        ("32 degF", "273.15"),
+        ("212 degF", "373.15"),
+        ("-40 °C", "233.15"),
+        ("-40 °F", "233.15"),
+        ("-459.67 degF", "0"),
+        ("-320 degF", "13967/180"),
+        ("491.67 degR", "273.15"),
+        ("68 degF", "293.15"),
+        ("70 degF", "52967/180"),
+        ("-297.3 degF", "16237/180"),
+        ("90.188 K", "90.188"),
+    ] {
+        let point = quantity(from);
+        assert_eq!(point.value, rational(kelvin), "{from}");
+        assert_eq!(point.kind, Kind::TemperaturePoint, "{from}");
+    }
+    assert_eq!(quantity("77.355 K").show_in(&Unit::parse("degF").expect("degF")), "-320.431 degF");
+    assert_eq!(quantity("9 delta_degF").value, rational("5"));
+}
+
+#[test]
+fn symbols_that_are_read_in_two_ways_are_refused_with_what_to_write() {
+    for (text, write) in [
+        ("5 lb", "`lbm` or `lbf`"),
+        ("3 oz", "`ozm`, `ozf` or `floz_us`"),
+        ("2 gal", "`gal_us` or `gal_uk`"),
+        ("1 ton", "`ton_short`, `ton_long` or `t`"),
+        ("100 cal", "`cal_th` or `cal_IT`"),
+        ("1 BTU", "`BTU_IT` or `BTU_th`"),
+        ("1 hp", "`hp_mech`, `hp_metric` or `hp_elec`"),
+        ("10 slpm", "`mol/s`"),
+        ("10 scfm", "`mol/s`"),
+        ("1e-6 scc/s", "`atm*cm^3/s`"),
+        ("1 Nm", "`N·m` or `nm`"),
+        ("5 ft*lb", "`lbf`"),
+        ("1 year", "`365 d`"),
+    ] {
+        let error = refused(text);
+        assert!(error.message.contains("ambiguous"), "{text}: {}", error.message);
+        assert!(error.help.contains(write), "{text}: {}", error.help);
+    }
+}
+
+#[test]
+fn a_symbol_that_is_not_known_is_answered_with_the_nearest() {
+    for (text, near) in
+        [("3 MM", "`mm`"), ("4 Mpa", "`MPa`"), ("4 PSI", "`psi`"), ("4 kelvin", "SI unit"), ("4 psgi", "`psig`")]
+    {
+        let error = refused(text);
+        assert!(error.help.contains(near), "{text}: {}", error.help);
+    }
+    assert_eq!(refused("12 N·mn").range, 6..8, "the range is that of the wrong symbol");
+}
+
+#[test]
+fn compound_units_are_read_as_they_are_written() {
+    for (written, same) in [
+        ("1 N·m", "1 N*m"),
+        ("1 N m", "1 N*m"),
+        ("1 N.m", "1 N*m"),
+        ("1 lbf-in", "1 lbf*in"),
+        ("1 in-lbf", "1 lbf*in"),
+        ("1 m/s²", "1 m/s^2"),
+        ("1 m/s/s", "1 m/s^2"),
+        ("1 m s-2", "1 m/s^2"),
+        ("1 m·s⁻²", "1 m/s^2"),
+        ("1 kg·m^-1", "1 kg/m"),
+        ("1 W/(m·K)", "1 W/(m*degC)"),
+        ("10 kgf/cm2", "9.80665 bar"),
+        ("10 kN/mm", "1e7 N/m"),
+        ("1 mm^3", "1e-9 m^3"),
+        ("30 1/s", "30 s^-1"),
+        ("60 1/min", "1 s^-1"),
+        ("1 V*A", "1 W"),
+        ("1 W*s", "1 J"),
+        ("6 MPa(g)", "6 MPag"),
+        ("5 Ω", "5 V/A"),
+        ("1 µm", "1 um"),
+        ("2 L", "2 l"),
+    ] {
+        assert_eq!(quantity(written).canonical(), quantity(same).canonical(), "{written} against {same}");
+    }
+    assert_ne!(quantity("1 mW").value, quantity("1 MW").value);
+    assert_ne!(quantity("1 S").dimension, quantity("1 s").dimension);
+    assert_ne!(quantity("1 mmHg").value, quantity("1 Torr").value);
+}
+
+#[test]
+fn units_that_could_mean_two_things_are_refused() {
+    assert!(refused("1 W/m·K").help.contains("`W/(m·K)`"), "{}", refused("1 W/m·K").help);
+    for text in [
+        "1 psig/s",
+        "1 N·",
+        "1 /s",
+        "1 m^",
+        "1 m^0",
+        "1 m^99",
+        "1 (m",
+        "1 m)",
+        "1 MPa gauge gauge",
+        "1 N gauge",
+        "1 mm^(1/2)",
+    ] {
+        refused(text);
+    }
+}
