@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::ops::Range;
 
 use super::literal::{is_placeholder, parse_quantity};
-use super::unit::{is_symbol_part, is_symbol_start};
+use super::unit_reader::{is_symbol_part, is_symbol_start};
 use super::{MAX_TEXT, Quantity, QuantityError, number};
 
 /// Evaluates a quantity, or `+ - * /` and brackets over quantities and named parameters.
