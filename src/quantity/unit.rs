@@ -95,8 +95,9 @@ impl fmt::Display for Unit {
 }
 
 /// Suffix words that say what a pressure is measured from.
-const SUFFIXES: [(&str, Kind); 9] = [
+const SUFFIXES: [(&str, Kind); 10] = [
     ("gauge", Kind::GaugePressure),
+    ("gage", Kind::GaugePressure),
     ("(gauge)", Kind::GaugePressure),
     ("(g)", Kind::GaugePressure),
     ("absolute", Kind::AbsolutePressure),

@@ -5,6 +5,7 @@ use std::ops::Range;
 use num_traits::{One, Zero};
 
 use super::catalogue::{Catalogue, Definition, Found};
+use super::number::is_absurd;
 use super::{Dimension, Kind, QuantityError, Rational};
 
 /// A unit expression without its text.
@@ -128,6 +129,9 @@ impl<'a> Reader<'a> {
             (false, true) => a.factor * b.factor,
             (false, false) => a.factor / b.factor,
         };
+        if is_absurd(&factor) {
+            return Err(self.absurd(start));
+        }
         Ok(Parsed { factor, dimension, kind, exact: a.exact && b.exact, offset: Rational::zero(), difference: None })
     }
 
