@@ -174,7 +174,7 @@ fn is_dropped(model: &Model, item: &Id) -> (bool, bool) {
                 if item.status == ItemStatus::Dropped {
                     return (true, false);
                 }
-                item.assembly.as_ref().map(|above| above.value.clone())
+                item.assembly.as_ref().or(item.fills.as_ref()).map(|above| above.value.clone())
             }
             Some(Ref::Slot(found)) => model.slots[found].assembly.as_ref().map(|above| above.value.clone()),
             _ => None,

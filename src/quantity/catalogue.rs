@@ -6,7 +6,7 @@ use std::sync::OnceLock;
 use num_traits::{One, Zero};
 use serde::Deserialize;
 
-use super::unit::{self, Parsed};
+use super::unit_reader::{self, Parsed};
 use super::{Dimension, Kind, Rational, number};
 
 const DATA: &str = include_str!("units.toml");
@@ -147,7 +147,8 @@ impl Catalogue {
     /// Reads `1/12 ft` or `2*pi rad`.
     fn read_value(&self, text: &str) -> Option<Parsed> {
         let (factor, unit) = text.split_once(' ').unwrap_or((text, ""));
-        let mut parsed = if unit.is_empty() { Parsed::base(Dimension::NONE) } else { unit::read(self, unit).ok()? };
+        let mut parsed =
+            if unit.is_empty() { Parsed::base(Dimension::NONE) } else { unit_reader::read(self, unit).ok()? };
         // A unit defined by another temperature or gauge unit states its own kind.
         if matches!(parsed.kind, Kind::TemperaturePoint) {
             parsed.kind = Kind::Plain;
@@ -176,6 +177,12 @@ impl Catalogue {
             return Found::Unit(definition);
         }
         Found::Unknown
+    }
+
+    /// Everything that is proposed instead of a refused symbol.
+    #[cfg(test)]
+    pub(super) fn proposals(&self) -> impl Iterator<Item = &String> {
+        self.refused.values().flat_map(|refused| &refused.write)
     }
 
     /// Known symbols that look like this one, nearest first, at most four.

@@ -14,6 +14,61 @@ pub struct Limits {
     pub max: Option<Quantity>,
 }
 
+impl Limits {
+    /// The limits `equals` ± `tolerance`. The tolerance is a difference, or a percentage of the value.
+    ///
+    /// # Errors
+    /// A tolerance that is negative, is for another sort of quantity, or could be read in two ways.
+    pub fn around(equals: &Quantity, tolerance: &Quantity) -> Result<Self, QuantityError> {
+        let wrong = |message: String, help: String| QuantityError::new(0..tolerance.text.len(), message, help);
+        let unit = equals.unit.as_difference();
+        let in_unit = format!("write the tolerance in `{}`", unit.symbol);
+        let percent = tolerance.unit.symbol == "%";
+        if percent && (equals.dimension.is_none() || !equals.unit.offset.is_zero()) {
+            return Err(wrong("a tolerance in percent can be read in two ways here".to_owned(), in_unit));
+        }
+        let half = if percent {
+            &tolerance.value * equals.value.abs()
+        } else if tolerance.dimension == equals.dimension && tolerance.kind.difference() == unit.kind {
+            tolerance.unit.span_to_si(&tolerance.unit.from_si(&tolerance.value))
+        } else {
+            let found = tolerance.kind.describe(&tolerance.dimension);
+            return Err(wrong(format!("the tolerance `{}` is {found}", tolerance.show()), in_unit));
+        };
+        if half.is_negative() {
+            return Err(wrong("a tolerance is not negative".to_owned(), "write it without its sign".to_owned()));
+        }
+        let exact = equals.exact && tolerance.exact;
+        let limit = |value| Some(Quantity::computed(value, equals.unit.clone(), exact));
+        Ok(Self { min: limit(&equals.value - &half), max: limit(&equals.value + &half) })
+    }
+
+    /// Whether both limits go together and leave room for a value between them.
+    ///
+    /// # Errors
+    /// Limits of different sorts, or a `min` above the `max`.
+    pub fn check(&self, ambient: Option<&Quantity>) -> Result<(), QuantityError> {
+        let (Some(min), Some(max)) = (&self.min, &self.max) else { return Ok(()) };
+        if min.compare(max, ambient)? == std::cmp::Ordering::Greater {
+            let message = format!("the least permitted, `{}`, is above the most, `{}`", min.show(), max.show());
+            return Err(QuantityError::new(0..min.text.len(), message, "swap `min` and `max`, or correct one of them"));
+        }
+        Ok(())
+    }
+
+    /// Whether any value with this uncertainty could be inside by at least U of both limits. If not, the guarded rule never
+    /// comes out as met.
+    ///
+    /// # Errors
+    /// Those of [`Limits::check`].
+    pub fn leave_room_for(&self, expanded: &Rational, ambient: Option<&Quantity>) -> Result<bool, QuantityError> {
+        self.check(ambient)?;
+        let (Some(min), Some(max)) = (&self.min, &self.max) else { return Ok(true) };
+        let range = max.on_scale_of(min, ambient)? - &min.value;
+        Ok(range >= expanded + expanded)
+    }
+}
+
 /// How the uncertainty of a result enters the decision.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub enum Rule {

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::ops::Range;
 
 use super::literal::{is_placeholder, parse_quantity};
-use super::unit::{is_symbol_part, is_symbol_start};
+use super::unit_reader::{is_symbol_part, is_symbol_start};
 use super::{MAX_TEXT, Quantity, QuantityError, number};
 
 /// Evaluates a quantity, or `+ - * /` and brackets over quantities and named parameters.
@@ -29,7 +29,7 @@ pub fn evaluate(expr: &str, params: &dyn Fn(&str) -> Option<Quantity>) -> Result
     if let Some(error) = error {
         return Err(error);
     }
-    let mut parser = Parser { text: expr, tokens: &tokens, at: 0, params };
+    let mut parser = Parser { text: expr, tokens: &tokens, at: 0, depth: 0, params };
     let result = parser.sum()?;
     if parser.at < tokens.len() {
         return Err(parser.unexpected());
@@ -206,10 +206,14 @@ fn joined_end(text: &str, at: usize) -> Option<usize> {
     None
 }
 
+/// Deepest nesting of brackets and signs in an expression.
+const MAX_DEPTH: usize = 20;
+
 struct Parser<'a> {
     text: &'a str,
     tokens: &'a [Token],
     at: usize,
+    depth: usize,
     params: &'a dyn Fn(&str) -> Option<Quantity>,
 }
 
@@ -219,7 +223,7 @@ impl Parser<'_> {
         while let Some((sign, range)) = self.sign(&['+', '-']) {
             let right = self.product()?;
             let result = if sign == '+' { left.add(&right) } else { left.subtract(&right) };
-            left = result.map_err(|error| QuantityError { range, ..error })?;
+            left = checked(result, range)?;
         }
         Ok(left)
     }
@@ -229,12 +233,23 @@ impl Parser<'_> {
         while let Some((sign, range)) = self.sign(&['*', '/']) {
             let right = self.value()?;
             let result = if sign == '*' { left.multiply(&right) } else { left.divide(&right) };
-            left = result.map_err(|error| QuantityError { range, ..error })?;
+            left = checked(result, range)?;
         }
         Ok(left)
     }
 
     fn value(&mut self) -> Result<Quantity, QuantityError> {
+        if self.depth == MAX_DEPTH {
+            let message = "this expression is nested too deep";
+            return Err(QuantityError::new(0..self.text.len(), message, "give a part of it a name in parameters.toml"));
+        }
+        self.depth += 1;
+        let value = self.nested_value();
+        self.depth -= 1;
+        value
+    }
+
+    fn nested_value(&mut self) -> Result<Quantity, QuantityError> {
         if let Some((_, range)) = self.sign(&['-']) {
             return self.value()?.negate().map_err(|error| QuantityError { range, ..error });
         }
@@ -288,5 +303,18 @@ impl Parser<'_> {
             }
             None => QuantityError::new(self.text.len()..self.text.len(), "the expression ends too early", HELP),
         }
+    }
+}
+
+/// The result of an operation, its error at the sign.
+fn checked(result: Result<Quantity, QuantityError>, range: Range<usize>) -> Result<Quantity, QuantityError> {
+    match result {
+        Ok(value) if number::is_absurd(&value.value) => Err(QuantityError::new(
+            range,
+            "this comes to a number with more than a thousand digits",
+            "check the exponents",
+        )),
+        Ok(value) => Ok(value),
+        Err(error) => Err(QuantityError { range, ..error }),
     }
 }

@@ -7,7 +7,7 @@
 //! a [`Quantity`] in coherent SI units held as an exact rational number, a decision ([`judge`]) with its [`Margin`], or a
 //! [`QuantityError`] that says which bytes are wrong, what was expected and what to type. Nothing here reads a file.
 //!
-//! The parts: `number` reads digits, `catalogue` holds the units of `units.toml`, `unit` reads compound units, `literal` puts
+//! The parts: `number` reads digits, `catalogue` holds the units of `units.toml`, `unit` and `unit_reader` read compound units, `literal` puts
 //! number, uncertainty and unit together, `arithmetic` adds and compares, `evaluate` reads the expressions that limits may
 //! hold, `rounding` and `canonical` write numbers out, `conformity` decides.
 //!
@@ -26,6 +26,7 @@ mod literal;
 mod number;
 mod rounding;
 mod unit;
+mod unit_reader;
 
 use std::ops::Range;
 
@@ -52,7 +53,8 @@ pub struct Quantity {
     pub kind: Kind,
     /// The unit it was written in, for display.
     pub unit: Unit,
-    /// The text as it was written; empty for a computed value, which [`Quantity::show`] rounds for display.
+    /// The text as it was written. [`evaluate`] writes what it computed here, rounded for display; other computed values
+    /// have none, and [`Quantity::show`] rounds them when asked.
     pub text: String,
     /// False where the value rests on a rounded constant (π in degrees and revolutions).
     pub exact: bool,

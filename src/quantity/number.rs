@@ -27,6 +27,11 @@ pub(super) fn power_of_ten(exponent: i32) -> Rational {
     if exponent >= 0 { Rational::from_integer(power) } else { Rational::new_raw(BigInt::one(), power) }
 }
 
+/// True for a number that no measurement has: more than some 1200 digits. Products of hostile exponents stop here.
+pub(super) fn is_absurd(value: &Rational) -> bool {
+    value.numer().bits().max(value.denom().bits()) > 4096
+}
+
 /// Reads one number that starts at byte `start`.
 pub(super) fn scan(text: &str, start: usize) -> Result<Scanned, QuantityError> {
     let mut at = start;

@@ -1,1 +1,25 @@
-//! (to be written)
+//! The state of every row: one plan entry of one requirement on one subject.
+//!
+//! In: [`Facts`] (the model, its graph, what the attachments turned out to be, today). Out: [`Row`]s. Total: there is an
+//! answer for every row, and whatever cannot be read, resolved or computed is an answer that counts as open. Findings
+//! play no part in it.
+//!
+//! Where to look: [`rows`] makes the rows; [`scope`] says which pieces an entry is about; [`judge`] holds a result
+//! against a criterion; [`standing`] says whether a record counts at all and whether it fails; [`applies`] why a record
+//! does not apply now; [`decide`] which record decides and what that makes of a criterion; [`relief`] what waivers
+//! cover; [`reason`] lists every reason with its state.
+
+pub mod applies;
+mod children;
+mod decide;
+mod facts;
+pub mod judge;
+pub mod reason;
+mod relief;
+mod rows;
+pub mod scope;
+pub mod standing;
+
+pub use facts::{AttachmentState, Facts};
+pub use reason::{REASONS, Reason, ReasonEntry, State};
+pub use rows::{CriterionState, EntryRef, Row, Subject, derive};

@@ -53,6 +53,7 @@ fn restating_changes_nothing() {
         ("80 %", "0.8"),
         ("1 mbar*L/s", "0.1 Pa·m^3/s"),
         ("6 MPa gauge", "6 MPag"),
+        ("6 MPa gage", "6 MPag"),
         ("1 rev", "360 deg"),
     ] {
         assert_eq!(quantity(one).canonical(), quantity(other).canonical(), "{one} against {other}");

@@ -151,3 +151,46 @@ fn margins_are_shown_in_the_unit_of_the_limit() {
         assert_eq!(margin.show(), shown, "{result}");
     }
 }
+
+#[test]
+fn a_value_with_a_tolerance_is_a_pair_of_limits() {
+    for (equals, tolerance, min, max) in [
+        ("20 degC", "2 degC", "18 degC", "22 degC"),
+        ("20 degC", "2 K", "18 degC", "22 degC"),
+        ("20 degC", "3.6 delta_degF", "18 degC", "22 degC"),
+        ("24 V", "5 %", "22.8 V", "25.2 V"),
+        ("-24 V", "5 %", "-25.2 V", "-22.8 V"),
+        ("6 MPa gauge", "0.2 MPa", "5.8 MPa gauge", "6.2 MPa gauge"),
+        ("10", "0.5", "9.5", "10.5"),
+        ("1 in", "0.254 mm", "0.99 in", "1.01 in"),
+    ] {
+        let made = Limits::around(&quantity(equals), &quantity(tolerance)).expect(equals);
+        for (made, written) in [(made.min, min), (made.max, max)] {
+            let made = made.expect(equals);
+            assert_eq!(made.canonical(), quantity(written).canonical(), "{equals} ± {tolerance}");
+            assert_eq!(made.show(), written);
+        }
+    }
+    for (equals, tolerance, message) in [
+        ("50 %", "2 %", "two ways"),
+        ("20 degC", "2 %", "two ways"),
+        ("24 V", "2 A", "electric current"),
+        ("24 V", "-2 V", "not negative"),
+        ("1 N·m", "0.1 J", "an energy"),
+    ] {
+        let error = Limits::around(&quantity(equals), &quantity(tolerance)).expect_err(equals);
+        assert!(error.message.contains(message), "{equals} ± {tolerance}: {}", error.message);
+    }
+}
+
+#[test]
+fn limits_that_no_value_can_meet_are_found() {
+    let error = limits(Some("5 MPa"), Some("4 MPa")).check(None).expect_err("the limits are swapped");
+    assert!(error.help.contains("swap"), "{}", error.help);
+    assert!(limits(Some("5 MPa"), Some("4 N")).check(None).is_err());
+    assert!(limits(Some("1 in"), Some("25.4 mm")).check(None).is_ok());
+    // V-18: a range of 3.8 is narrower than 2U = 7.2; V-11: both guards touch.
+    assert_eq!(limits(Some("12.5"), Some("16.3")).leave_room_for(&rational("3.6"), None), Ok(false));
+    assert_eq!(limits(Some("4"), Some("4.5")).leave_room_for(&rational("0.25"), None), Ok(true));
+    assert_eq!(limits(Some("4"), None).leave_room_for(&rational("9"), None), Ok(true));
+}

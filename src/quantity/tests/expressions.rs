@@ -132,3 +132,21 @@ fn names_are_listed_once_and_in_order() {
     assert!(names("TBD").is_empty());
     assert!(names("§").is_empty());
 }
+
+#[test]
+fn hostile_expressions_end_in_an_error() {
+    let nested = format!("{}1 m{}", "(".repeat(140), ")".repeat(140));
+    for (expr, message) in [
+        (nested, "nested too deep"),
+        (format!("{}meop", "-".repeat(290)), "nested too deep"),
+        (vec!["1e308"; 50].join("*"), "more than a thousand digits"),
+        (vec!["9e-308"; 42].join("/"), "more than a thousand digits"),
+        (format!("1 {}", vec!["ppm^30"; 40].join("*")), "too large an exponent"),
+        (format!("1 {}", vec!["lbf^30"; 40].join("*")), "too large an exponent"),
+        (format!("1 {}m{}", "(".repeat(140), ")".repeat(140)), "nested too deep"),
+        ("1 +".repeat(150), "longer than 300 bytes"),
+    ] {
+        let error = error_of(&expr);
+        assert!(error.message.contains(message), "{expr}: {}", error.message);
+    }
+}

@@ -119,3 +119,25 @@ fn differences_have_their_own_unit() {
         assert_eq!(Unit::parse(unit).expect(unit).as_difference().symbol, difference, "{unit}");
     }
 }
+
+#[test]
+fn each_kind_has_its_own_tag() {
+    let tags = [
+        "",
+        "gauge",
+        "absolute",
+        "point",
+        "difference",
+        "torque",
+        "energy",
+        "power",
+        "throughput",
+        "angle",
+        "angular",
+        "frequency",
+    ];
+    for tag in tags {
+        assert_eq!(Kind::from_tag(tag).map(Kind::tag), Some(tag));
+    }
+    assert_eq!(Kind::from_tag("other"), None);
+}

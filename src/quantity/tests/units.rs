@@ -3,6 +3,7 @@
 use num_traits::Signed;
 use serde::Deserialize;
 
+use super::super::catalogue::catalogue;
 use super::super::number::power_of_ten;
 use super::super::rounding::units_at;
 use super::super::{Kind, Unit};
@@ -99,7 +100,7 @@ fn symbols_that_are_read_in_two_ways_are_refused_with_what_to_write() {
         ("1e-6 scc/s", "`atm*cm^3/s`"),
         ("1 Nm", "`N·m` or `nm`"),
         ("5 ft*lb", "`lbf`"),
-        ("1 year", "`365 d`"),
+        ("1 year", "`d`"),
     ] {
         let error = refused(text);
         assert!(error.message.contains("ambiguous"), "{text}: {}", error.message);
@@ -166,7 +167,21 @@ fn units_that_could_mean_two_things_are_refused() {
         "1 MPa gauge gauge",
         "1 N gauge",
         "1 mm^(1/2)",
+        "20 deg C",
+        "20 ° F",
+        "6 bar g",
+        "6 MPa a",
     ] {
         refused(text);
     }
+}
+
+#[test]
+fn what_is_proposed_instead_of_a_refused_symbol_is_a_unit() {
+    let mut proposals = 0;
+    for proposal in catalogue().proposals() {
+        assert!(Unit::parse(proposal).is_ok(), "{proposal}");
+        proposals += 1;
+    }
+    assert!(proposals > 20);
 }

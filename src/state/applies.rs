@@ -1,0 +1,326 @@
+//! Why a record does not apply now: hardware, departures, procedure, instruments, attachments, order, age.
+
+use std::collections::BTreeSet;
+
+use jiff::ToSpan;
+use jiff::civil::Date;
+
+use crate::model::kinds::{Disposition, Item, KeepsEvidence, Method, Nonconformance, PlanEntry, Record};
+use crate::model::{Id, SerialId};
+use crate::parse::Moment;
+use crate::quantity::parse_quantity;
+use crate::text::Spanned;
+
+use super::standing::{Standing, is_closed, is_moot, item_dropped, standing};
+use super::{AttachmentState, Facts, Reason};
+
+/// On what a record is looked at.
+pub struct Subject<'a> {
+    /// The pieces concerned.
+    pub serials: Vec<&'a SerialId>,
+    /// The item, for a record about the design.
+    pub item: Option<&'a Id>,
+}
+
+impl<'a> Subject<'a> {
+    /// All that a record is about.
+    pub fn whole(record: &'a Record) -> Subject<'a> {
+        let serials = record.serials.iter().map(|serial| &serial.value).collect();
+        Subject { serials, item: record.item.as_ref().map(|item| &item.value) }
+    }
+}
+
+/// For which requirements evidence is looked at: one, or (for a record that another rests on) all that it verifies.
+#[derive(Clone, Copy)]
+enum For<'a> {
+    One(&'a str),
+    All(&'a Record),
+}
+
+impl For<'_> {
+    /// Whether a list of requirements touches it; no list touches everything.
+    fn touched(self, listed: Option<&Vec<Spanned<Id>>>) -> bool {
+        let Some(listed) = listed else { return true };
+        match self {
+            For::One(requirement) => listed.iter().any(|id| id.as_str() == requirement),
+            For::All(record) => record.verifies.iter().any(|own| listed.iter().any(|id| id.value == own.requirement.value)),
+        }
+    }
+
+    /// Whether a revision keeps the evidence.
+    fn kept(self, keeps: &KeepsEvidence, record: &str) -> bool {
+        match self {
+            For::One(requirement) => keeps.keeps(requirement, record),
+            For::All(whole) => {
+                keeps.keeps("", record) || (!whole.verifies.is_empty() && whole.verifies.iter().all(|own| keeps.keeps(&own.requirement.value, record)))
+            }
+        }
+    }
+}
+
+/// Every reason why a record does not apply now, for one requirement and one entry of its plan.
+pub fn voids(facts: &Facts<'_>, at: usize, requirement: &str, entry: &PlanEntry, subject: &Subject<'_>, deadline: Date) -> Vec<Reason> {
+    let record = &facts.model.records[at];
+    let mut reasons = intrinsic(facts, at, subject, For::One(requirement));
+    instruments(facts, record, entry.procedure.as_ref().or(record.procedure.as_ref()), &mut reasons);
+    order(facts, record, entry, subject, &mut reasons);
+    lapsed(record, entry, deadline, &mut reasons);
+    reasons.extend(rests_on(facts, at, &mut BTreeSet::new()));
+    reasons
+}
+
+/// What does not depend on the entry.
+fn intrinsic(facts: &Facts<'_>, at: usize, subject: &Subject<'_>, whom: For<'_>) -> Vec<Reason> {
+    let record = &facts.model.records[at];
+    let mut reasons = Vec::new();
+    hardware(facts, record, subject, whom, &mut reasons);
+    departures(facts, record, subject, whom, &mut reasons);
+    attachments(facts, at, &mut reasons);
+    if let Some(seal) = &record.seal {
+        if seal.value != record.seal_now {
+            let text = format!("its seal is {} and its contents now make {}", seal.value, record.seal_now);
+            reasons.push(Reason::new("seal-broken", text));
+        }
+    }
+    procedure(facts, record, &mut reasons);
+    reasons
+}
+
+fn hardware(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: For<'_>, reasons: &mut Vec<Reason>) {
+    let items = subject.serials.iter().map(|serial| &serial.item).chain(subject.item);
+    let items: BTreeSet<&Id> = items.collect();
+    for item in items.iter().filter(|item| item_dropped(facts, item)) {
+        reasons.push(Reason::new("option-dropped", format!("{item} was dropped, or sits in something that was")));
+    }
+    for serial in &subject.serials {
+        if facts.graph.scrapped.contains(serial) {
+            reasons.push(Reason::new("serial-scrapped", format!("{serial} is scrapped")));
+        }
+        reworked(facts, record, serial, whom, reasons);
+        if let Some((item, piece)) = facts.model.serial(serial) {
+            revision(record, item, piece.revision.as_ref().or(item.revision.as_ref()), whom, reasons);
+        }
+    }
+    if let Some(item) = subject.item.and_then(|item| facts.model.item(item)) {
+        revision(record, item, item.revision.as_ref(), whom, reasons);
+    }
+}
+
+fn reworked(facts: &Facts<'_>, record: &Record, serial: &SerialId, whom: For<'_>, reasons: &mut Vec<Reason>) {
+    for piece_id in std::iter::once(serial).chain(facts.graph.inside(serial)) {
+        let Some((_, piece)) = facts.model.serial(piece_id) else { continue };
+        for rework in &piece.reworked {
+            let earlier = matches!((&rework.date, &record.date), (Some(done), Some(made)) if done.before(made));
+            if earlier || !whom.touched(rework.affects.as_ref()) {
+                continue;
+            }
+            let when = rework.date.as_ref().map_or("a day not stated", |date| date.text.as_str());
+            reasons.push(Reason::new("reworked-since", format!("{piece_id} was reworked on {when}")));
+        }
+    }
+}
+
+fn revision(record: &Record, item: &Item, current: Option<&Spanned<String>>, whom: For<'_>, reasons: &mut Vec<Reason>) {
+    let Some(current) = current else { return };
+    let stated = record.revisions.get(&item.head.id.value).or(record.revision.as_ref());
+    let Some(stated) = stated else {
+        let text = format!("{} is at revision {}, and the record does not say which it saw", item.head.id.value, current.value);
+        reasons.push(Reason::new("revision-not-stated", text));
+        return;
+    };
+    if stated.value != current.value && !later_keep(record, item, &stated.value, &current.value, whom) {
+        let text = format!("the evidence is from revision {} of {}, which is at {}", stated.value, item.head.id.value, current.value);
+        reasons.push(Reason::new("other-revision", text));
+    }
+}
+
+/// Whether every revision after the stated one, up to the current one, keeps the evidence.
+fn later_keep(record: &Record, item: &Item, stated: &str, current: &str, whom: For<'_>) -> bool {
+    let place = |name: &str| item.revisions.iter().position(|revision| revision.revision.value == name);
+    let Some(to) = place(current) else { return false };
+    let from = match place(stated) {
+        Some(from) => from + 1,
+        None => {
+            let first = item.revisions.first().and_then(|first| first.date.as_ref());
+            let older = matches!((&record.date, first), (Some(made), Some(first)) if made.before(first));
+            if !older {
+                return false;
+            }
+            0
+        }
+    };
+    from <= to && item.revisions[from..=to].iter().all(|later| whom.kept(&later.keeps_evidence, &record.head.id.value))
+}
+
+fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: For<'_>, reasons: &mut Vec<Reason>) {
+    for nonconformance in &facts.model.nonconformances {
+        if !whom.touched(nonconformance.requirements.as_ref()) || !is_against(facts, nonconformance, subject) || is_moot(facts, nonconformance) {
+            continue;
+        }
+        let id = &nonconformance.head.id.value;
+        if !is_closed(facts, nonconformance) {
+            reasons.push(Reason::new("nonconformance-open", format!("{id} is against it and not closed")));
+            continue;
+        }
+        let undoes = matches!(&nonconformance.disposition, Some(it) if matches!(it.value, Disposition::Rework | Disposition::Repair));
+        let before = matches!((&nonconformance.closed, &record.date), (Some(closed), Some(made)) if closed.before(made));
+        if undoes && nonconformance.voids_nothing.is_none() && !before {
+            let when = nonconformance.closed.as_ref().map_or("", |closed| closed.text.as_str());
+            reasons.push(Reason::new("nonconformance-voids", format!("{id} was closed on {when} by work on the hardware")));
+        }
+    }
+}
+
+/// Whether a nonconformance is against the pieces, what is in them, their items, or the item.
+fn is_against(facts: &Facts<'_>, nonconformance: &Nonconformance, subject: &Subject<'_>) -> bool {
+    let project = subject.serials.is_empty() && subject.item.is_none();
+    nonconformance.against.iter().any(|target| match SerialId::parse(&target.value) {
+        Some(serial) => subject.serials.iter().any(|own| **own == serial || facts.graph.inside(own).any(|inner| *inner == serial)),
+        None if target.value == "project" => project,
+        None => {
+            let item = target.value.as_str();
+            subject.item.is_some_and(|own| own.as_str() == item)
+                || subject.serials.iter().any(|own| own.item.as_str() == item || facts.graph.inside(own).any(|inner| inner.item.as_str() == item))
+        }
+    })
+}
+
+fn attachments(facts: &Facts<'_>, at: usize, reasons: &mut Vec<Reason>) {
+    let record = &facts.model.records[at];
+    let states = facts.attachments.get(at).map(Vec::as_slice).unwrap_or_default();
+    for (attachment, state) in record.data.iter().zip(states) {
+        let file = &attachment.file.value;
+        match state {
+            AttachmentState::Unchanged => {}
+            AttachmentState::Missing(why) => reasons.push(Reason::new("attachment-missing", format!("{file}: {why}"))),
+            AttachmentState::Altered(now) => {
+                let text = format!("{file} has the SHA-256 {now} now");
+                reasons.push(Reason::new("attachment-altered", text));
+            }
+        }
+    }
+}
+
+fn procedure(facts: &Facts<'_>, record: &Record, reasons: &mut Vec<Reason>) {
+    let Some(procedure) = record.procedure.as_ref().and_then(|id| facts.model.procedure(&id.value)) else { return };
+    let Some(current) = &procedure.revision else { return };
+    let stated = record.procedure_revision.as_ref().map(|revision| revision.value.as_str());
+    if stated != Some(current.value.as_str()) && !procedure.earlier_runs_count {
+        let id = &procedure.head.id.value;
+        let text = match stated {
+            Some(stated) => format!("run by revision {stated} of {id}, which is at revision {}", current.value),
+            None => format!("the record does not say which revision of {id} was run; it is at {}", current.value),
+        };
+        reasons.push(Reason::new("procedure-superseded", text));
+    }
+}
+
+fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id>>, reasons: &mut Vec<Reason>) {
+    let named = |id: &Id| record.instruments.iter().any(|own| own.value == *id);
+    if let Some(procedure) = procedure.and_then(|id| facts.model.procedure(&id.value)) {
+        for required in procedure.instruments.iter().filter(|required| !named(&required.value)) {
+            let text = format!("{} requires instrument {}, which the record does not name", procedure.head.id.value, required.value);
+            reasons.push(Reason::new("instrument-not-named", text));
+        }
+    }
+    if record.method == Method::Test && record.instruments.is_empty() && record.no_instrument.is_none() {
+        reasons.push(Reason::new("instrument-not-named", "the test names no instrument and does not say why none was needed"));
+    }
+    let Some(date) = &record.date else { return };
+    for own in &record.instruments {
+        let calibrated = facts.model.instruments.get(&own.value).is_some_and(|instrument| instrument.calibrated_on(date.date));
+        if !calibrated {
+            reasons.push(Reason::new("instrument-not-calibrated", format!("{} had no calibration in force on {}", own.value, date.date)));
+        }
+    }
+}
+
+fn order(facts: &Facts<'_>, record: &Record, entry: &PlanEntry, subject: &Subject<'_>, reasons: &mut Vec<Reason>) {
+    let Some(date) = &record.date else { return };
+    for first in &entry.after {
+        let done = match facts.model.config.event_index(&first.value) {
+            Some(event) => facts.model.config.events[event].date.as_ref().is_some_and(|held| held.before(date)),
+            None => came_first(facts, &first.value, date, subject),
+        };
+        if !done {
+            let text = format!("{} must come first, and no record shows that it did", first.value);
+            reasons.push(Reason::new("out-of-order", text));
+        }
+    }
+}
+
+/// Whether a signed record of this procedure, on every piece concerned, is strictly earlier.
+fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subject<'_>) -> bool {
+    let earlier = |on: &dyn Fn(&Record) -> bool| {
+        facts.model.records.iter().enumerate().any(|(at, other)| {
+            other.procedure.as_ref().is_some_and(|own| own.as_str() == procedure)
+                && on(other)
+                && other.date.as_ref().is_some_and(|theirs| theirs.before(date))
+                && standing(facts, at) == Standing::Signed
+        })
+    };
+    if subject.serials.is_empty() {
+        return earlier(&|other| other.serials.is_empty() && other.item.as_ref().map(|item| &item.value) == subject.item);
+    }
+    subject.serials.iter().all(|serial| earlier(&|other| other.serials.iter().any(|own| own.value == **serial)))
+}
+
+fn lapsed(record: &Record, entry: &PlanEntry, deadline: Date, reasons: &mut Vec<Reason>) {
+    let (Some(valid), Some(date)) = (&entry.valid_for, &record.date) else { return };
+    let Ok(length) = parse_quantity(&valid.value) else { return };
+    let seconds = length.value.floor().to_integer();
+    let end = match (date.instant, i64::try_from(seconds)) {
+        (Some(instant), Ok(seconds)) => day_of(instant.checked_add(seconds)),
+        (None, Ok(seconds)) => date.date.checked_add((seconds / 86_400).min(4_000_000).days()).ok(),
+        (_, Err(_)) => return,
+    };
+    if end.is_none_or(|end| end < deadline) && end.is_some() {
+        let text = format!("made on {}, good for {}, and {deadline} is asked about", date.text, valid.value);
+        reasons.push(Reason::new("lapsed", text));
+    }
+}
+
+fn day_of(instant: Option<i64>) -> Option<Date> {
+    let days = instant?.div_euclid(86_400);
+    jiff::civil::date(1970, 1, 1).checked_add(days.clamp(-4_000_000, 4_000_000).days()).ok()
+}
+
+/// Whether what an analysis starts from still stands.
+fn rests_on(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Vec<Reason> {
+    let record = &facts.model.records[at];
+    let mut reasons = Vec::new();
+    for input in &record.inputs {
+        let Some(id) = input.record() else { continue };
+        let source = match facts.model.find(id) {
+            Some(crate::model::Ref::Record(source)) => source,
+            _ => {
+                reasons.push(Reason::new("rests-on-void", format!("input {} is from {id}, which is not there", input.name.value)));
+                continue;
+            }
+        };
+        if let Some(why) = unusable(facts, source, seen) {
+            reasons.push(Reason::new("rests-on-void", format!("input {} is from {id}, which {why}", input.name.value)));
+        }
+    }
+    reasons
+}
+
+/// Why a record cannot be used by another, if it cannot.
+fn unusable(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Option<String> {
+    if !seen.insert(at) {
+        return Some("rests on itself".into());
+    }
+    let record = &facts.model.records[at];
+    let why = match standing(facts, at) {
+        Standing::Draft => Some("is not signed".to_string()),
+        Standing::Withdrawn => Some("was withdrawn".to_string()),
+        Standing::Signed => {
+            let mut reasons = intrinsic(facts, at, &Subject::whole(record), For::All(record));
+            instruments(facts, record, record.procedure.as_ref(), &mut reasons);
+            reasons.extend(rests_on(facts, at, seen));
+            reasons.first().map(|reason| format!("is void: {}", reason.text))
+        }
+    };
+    seen.remove(&at);
+    why
+}

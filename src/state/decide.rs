@@ -1,0 +1,327 @@
+//! Which record decides a criterion, and what that makes of it.
+
+use crate::model::kinds::{Criterion, LimitValue, PlanEntry, Record, Requirement, RequirementStatus};
+use crate::model::{Id, SerialId};
+
+use super::applies::{Subject, voids};
+use super::judge::{Judgement, Verdict, condition_holds, judge};
+use super::relief::{When, Where};
+use super::rows::CriterionState;
+use super::standing::{ONLY, Standing, accounted_for, failures, lines_up, standing};
+use super::{Facts, Reason, State};
+
+/// One entry of a requirement, looked at on one thing.
+#[derive(Clone, Copy)]
+pub(super) struct Look<'a> {
+    pub facts: &'a Facts<'a>,
+    pub at: usize,
+    pub requirement: &'a Requirement,
+    pub entry: &'a PlanEntry,
+    pub place: Where<'a>,
+    pub when: When,
+}
+
+/// What decided a criterion: the reasons against it, and what to show.
+#[derive(Default)]
+struct Collected {
+    reasons: Vec<Reason>,
+    record: Option<Id>,
+    judgement: Option<Judgement>,
+}
+
+impl Collected {
+    fn add(&mut self, look: &Look<'_>, reason: Reason) {
+        if !look.facts.switch.is_off(reason.code) {
+            self.reasons.push(reason);
+        }
+    }
+}
+
+impl<'a> Look<'a> {
+    /// The states of the entry's criteria. `item` adds the failures that stand anywhere on that item.
+    pub fn criteria(&self, item: Option<&Id>) -> Vec<CriterionState> {
+        let asked = self.requirement.criteria.iter().filter(|criterion| self.entry.asks_for(&criterion.name));
+        asked.map(|criterion| self.criterion(criterion, item)).collect()
+    }
+
+    fn criterion(&self, criterion: &Criterion, item: Option<&Id>) -> CriterionState {
+        let mut collected = Collected::default();
+        self.evidence(criterion, &mut collected);
+        self.standing_failures(criterion, item, &mut collected);
+        self.unsettled(criterion, &mut collected);
+        self.finish(criterion, collected)
+    }
+
+    /// Turns what was collected into a state, with the waiver that covers it, if one does.
+    fn finish(&self, criterion: &Criterion, collected: Collected) -> CriterionState {
+        let mut reasons = collected.reasons;
+        reasons.sort_by_key(|reason| reason.state);
+        let found = reasons.first().map_or(State::Closed, |reason| reason.state);
+        let waiver = super::relief::covering(self.facts, self.requirement, criterion, &reasons, self.place, self.when);
+        let judgement = collected.judgement;
+        CriterionState {
+            name: criterion.name.clone(),
+            state: if waiver.is_some() { State::Waived } else { found },
+            covers: waiver.map(|_| found),
+            waiver: waiver.map(|waiver| waiver.head.id.value.clone()),
+            record: collected.record,
+            result: judgement.as_ref().and_then(|judgement| judgement.result.clone()),
+            limit: criterion.show(),
+            margin: judgement.and_then(|judgement| judgement.margin),
+            reasons,
+        }
+    }
+
+    /// What holds whatever the evidence: limits not settled, a requirement not agreed.
+    fn unsettled(&self, criterion: &Criterion, collected: &mut Collected) {
+        if self.requirement.status == RequirementStatus::Draft {
+            collected.add(self, Reason::new("requirement-draft", format!("{} is a draft", self.requirement.head.id.value)));
+        }
+        for limit in criterion.limits() {
+            match limit.value {
+                LimitValue::Placeholder => {
+                    collected.add(self, Reason::new("limit-tbd", format!("the limit of {} is {}", criterion.name, limit.text.value)));
+                }
+                LimitValue::Failed | LimitValue::Pending => {
+                    let text = format!("the limit {} of {} cannot be worked out", limit.text.value, criterion.name);
+                    collected.add(self, Reason::new("cannot-compute", text));
+                }
+                LimitValue::Known(_) => {}
+            }
+        }
+    }
+
+    fn record(&self, at: usize) -> &'a Record {
+        &self.facts.model.records[at]
+    }
+
+    /// The records that count for this entry here, with where they name the requirement.
+    fn matching(&self) -> impl Iterator<Item = (usize, usize)> + '_ {
+        self.facts.graph.evidence[self.at].iter().copied().filter(|(at, _)| {
+            let record = self.record(*at);
+            matches_entry(record, self.entry) && self.is_here(record)
+        })
+    }
+
+    fn is_here(&self, record: &Record) -> bool {
+        let lists = |wanted: &dyn Fn(&SerialId) -> bool| record.serials.iter().any(|own| wanted(&own.value));
+        match self.place {
+            Where::Project => record.serials.is_empty() && record.item.is_none(),
+            Where::Piece(serial) => lists(&|own| own == serial),
+            Where::Design(item) => {
+                record.item.as_ref().is_some_and(|own| own.value == *item)
+                    || (record.method != crate::model::kinds::Method::Analysis && lists(&|own| own.item == *item))
+            }
+        }
+    }
+
+    /// The pieces of a record that matter here.
+    fn subject<'r>(&self, record: &'r Record) -> Subject<'r> {
+        let serials = record.serials.iter().map(|serial| &serial.value).filter(|serial| match self.place {
+            Where::Project => true,
+            Where::Piece(own) => *serial == own,
+            Where::Design(item) => serial.item == *item,
+        });
+        Subject { serials: serials.collect(), item: record.item.as_ref().map(|item| &item.value) }
+    }
+
+    fn evidence(&self, criterion: &Criterion, collected: &mut Collected) {
+        let mut signed: Vec<(usize, usize)> = Vec::new();
+        let mut unsigned: Vec<(usize, bool)> = Vec::new();
+        for (at, which) in self.matching() {
+            let record = self.record(at);
+            let verifies = &record.verifies[which];
+            if verifies.not_judged_because(&criterion.name).is_some() {
+                continue;
+            }
+            let only = (self.requirement.criteria.len() == 1).then_some(criterion.name.as_str());
+            let reports = verifies.result_for(&criterion.name, only).is_some();
+            match standing(self.facts, at) {
+                Standing::Signed if self.requirement.safety && record.seal.is_none() => unsigned.push((at, true)),
+                Standing::Signed if record.date.is_some() => signed.push((at, which)),
+                Standing::Draft if reports => unsigned.push((at, false)),
+                _ => {}
+            }
+        }
+        let deciding = self.newest(&signed);
+        self.unsigned(&deciding, &unsigned, collected);
+        if deciding.is_empty() && unsigned.is_empty() {
+            let text = match &self.entry.procedure {
+                Some(procedure) => format!("no record of {} shows it", procedure.value),
+                None => "no record shows it".to_string(),
+            };
+            collected.add(self, Reason::new("no-record", text));
+        }
+        let mut worst = None;
+        for (at, which) in deciding {
+            self.one(at, which, criterion, collected, &mut worst);
+        }
+    }
+
+    /// Those that no other is certainly newer than.
+    fn newest(&self, signed: &[(usize, usize)]) -> Vec<(usize, usize)> {
+        let older = |a: usize, b: usize| match (&self.record(a).date, &self.record(b).date) {
+            (Some(mine), Some(theirs)) => mine.before(theirs),
+            _ => false,
+        };
+        signed.iter().copied().filter(|(a, _)| !signed.iter().any(|(b, _)| older(*a, *b))).collect()
+    }
+
+    fn unsigned(&self, deciding: &[(usize, usize)], unsigned: &[(usize, bool)], collected: &mut Collected) {
+        for (draft, sealless) in unsigned {
+            let record = self.record(*draft);
+            let id = &record.head.id.value;
+            let certainly_older = |at: usize| match (&record.date, &self.record(at).date) {
+                (Some(mine), Some(theirs)) => mine.before(theirs),
+                _ => false,
+            };
+            let superseded = deciding.iter().any(|(at, _)| certainly_older(*at));
+            let reason = match (sealless, deciding.is_empty()) {
+                _ if superseded => continue,
+                (true, _) => Reason::new("safety-without-seal", format!("{id} is signed without a seal")),
+                (false, true) => Reason::new("only-unsigned", format!("{id} is a draft")),
+                (false, false) => Reason::new("newer-unsigned", format!("{id} is a newer draft")),
+            };
+            let help = format!("complete {id}, then run slipmark sign {id} --by ROLE");
+            collected.add(self, reason.help(help).record(id));
+            if deciding.is_empty() {
+                collected.record.get_or_insert_with(|| id.clone());
+            }
+        }
+    }
+
+    /// Everything that one deciding record says.
+    fn one(&self, at: usize, which: usize, criterion: &Criterion, collected: &mut Collected, worst: &mut Option<State>) {
+        let record = self.record(at);
+        let id = &record.head.id.value;
+        let verifies = &record.verifies[which];
+        let judgement = judge(self.facts, self.requirement, criterion, verifies);
+        let mut reasons = Vec::new();
+        let lined_up = lines_up(&self.requirement.mark, verifies);
+        reasons.extend(self.judged(&judgement, criterion, lined_up));
+        if verifies.outcome(&criterion.name) == Some("not met") && !judgement.fails() {
+            reasons.push(Reason::new("result-outside", format!("{} was not met when the record was signed", criterion.name)));
+        }
+        if !lined_up {
+            reasons.push(self.slipped(verifies.mark.is_none(), id, &judgement));
+        }
+        let subject = self.subject(record);
+        for condition in &criterion.at {
+            let recorded = record.conditions.iter().find(|(name, _)| name.value == condition.name).map(|(_, value)| value);
+            if let Err(why) = condition_holds(self.facts, condition, recorded) {
+                reasons.push(Reason::new("conditions-not-shown", why));
+            }
+        }
+        reasons.extend(voids(self.facts, at, &self.requirement.head.id.value, self.entry, &subject, self.when.deadline));
+        for deviation in record.deviations.iter().filter(|remark| remark.settled.is_none()) {
+            reasons.push(Reason::new("deviation-not-accepted", format!("deviation: {}", deviation.text)));
+        }
+        for action in record.actions.iter().filter(|remark| remark.settled.is_none()) {
+            reasons.push(Reason::new("action-open", format!("action: {}", action.text)));
+        }
+        let state = reasons.iter().map(|reason| reason.state).min().unwrap_or(State::Closed);
+        if worst.is_none_or(|worst| state < worst) {
+            *worst = Some(state);
+            collected.record = Some(id.clone());
+            collected.judgement = Some(judgement);
+        }
+        for mut reason in reasons {
+            reason.text = format!("{id}: {}", reason.text);
+            collected.add(self, reason.record(id));
+        }
+    }
+
+    /// What the judgement of a result gives reason for.
+    fn judged(&self, judgement: &Judgement, criterion: &Criterion, lined_up: bool) -> Option<Reason> {
+        let result = judgement.result.as_deref().unwrap_or("");
+        let limit = criterion.show();
+        match &judgement.verdict {
+            Verdict::Met => None,
+            Verdict::NotMet => lined_up.then(|| Reason::new("result-outside", format!("{result} against {limit}"))),
+            Verdict::Inconclusive(code) => Some(Reason::new(code, format!("{result} against {limit}"))),
+            Verdict::CannotTell(trouble) => Some(Reason::new("cannot-compute", trouble.message.clone()).help(trouble.help.clone())),
+            Verdict::Missing => Some(Reason::new("result-missing", format!("no result for {}", criterion.name))),
+        }
+    }
+
+    fn slipped(&self, unmarked: bool, record: &Id, judgement: &Judgement) -> Reason {
+        let id = &self.requirement.head.id.value;
+        if unmarked {
+            return Reason::new("mark-missing", format!("it carries no mark of {id}"));
+        }
+        let still = match judgement.verdict {
+            Verdict::Met => "its result would meet the text of now",
+            Verdict::NotMet => "its result would not meet the text of now",
+            _ => "whether its result meets the text of now cannot be told",
+        };
+        let help = match judgement.verdict {
+            Verdict::Met => format!("read slipmark history {id}; if the evidence still stands: slipmark mark {record} --because \"…\""),
+            _ => format!("read slipmark history {id}, then make new evidence"),
+        };
+        Reason::new("mark-slipped", format!("{id} has been reworded since; {still}")).help(help)
+    }
+
+    /// Failures on this thing that no closed nonconformance accounts for.
+    fn standing_failures(&self, criterion: &Criterion, item: Option<&Id>, collected: &mut Collected) {
+        for (at, which) in &self.facts.graph.evidence[self.at] {
+            let record = self.record(*at);
+            if !failure_touches(record, self.entry, self.place, item) || standing(self.facts, *at) != Standing::Signed {
+                continue;
+            }
+            let failed = failures(self.facts, self.at, &record.verifies[*which]);
+            let hits = failed.iter().any(|name| {
+                *name == criterion.name
+                    || (*name == ONLY && self.requirement.criteria.len() == 1)
+                    || (*name != ONLY && !self.requirement.criteria.iter().any(|own| own.name == *name))
+            });
+            if hits && !accounted_for(self.facts, *at) {
+                let id = &record.head.id.value;
+                let help = format!("slipmark new nonconformance, with found_by = [\"{id}\"]; it stands until that is closed");
+                collected.add(self, Reason::new("failure-stands", format!("{id} failed")).help(help).record(id));
+                collected.record.get_or_insert_with(|| id.clone());
+            }
+        }
+    }
+}
+
+/// Whether a record is of an entry's method, procedure and stage.
+pub(super) fn matches_entry(record: &Record, entry: &PlanEntry) -> bool {
+    entry.method == Some(record.method)
+        && entry.procedure.as_ref().is_none_or(|wanted| record.procedure.as_ref().is_some_and(|own| own.value == wanted.value))
+        && (entry.stage.is_none() || entry.stage == record.stage)
+}
+
+/// Whether a failure on what a record is about touches an entry looked at here.
+fn failure_touches(record: &Record, entry: &PlanEntry, place: Where<'_>, item: Option<&Id>) -> bool {
+    use crate::model::kinds::Stage::Development;
+    if record.stage == Some(Development) && !matches!(entry.stage, None | Some(Development)) {
+        return false;
+    }
+    let on_item = |wanted: &Id| {
+        record.item.as_ref().is_some_and(|own| own.value == *wanted) || record.serials.iter().any(|own| own.value.item == *wanted)
+    };
+    match (place, item) {
+        (_, Some(item)) => on_item(item),
+        (Where::Design(item), None) => on_item(item),
+        (Where::Piece(serial), None) => record.serials.iter().any(|own| own.value == *serial),
+        (Where::Project, None) => record.serials.is_empty() && record.item.is_none(),
+    }
+}
+
+/// The pieces of an item on which a failure of a requirement stands: they stay in scope whatever becomes of them.
+pub(super) fn failed_serials(facts: &Facts<'_>, at: usize, item: &Id, entry: &PlanEntry) -> Vec<SerialId> {
+    let mut serials = Vec::new();
+    for (record_at, which) in &facts.graph.evidence[at] {
+        let record = &facts.model.records[*record_at];
+        let own: Vec<&SerialId> = record.serials.iter().map(|serial| &serial.value).filter(|serial| serial.item == *item).collect();
+        if own.is_empty() || standing(facts, *record_at) != Standing::Signed || accounted_for(facts, *record_at) {
+            continue;
+        }
+        let failed = !failures(facts, at, &record.verifies[*which]).is_empty();
+        let touches = own.first().is_some_and(|serial| failure_touches(record, entry, Where::Piece(serial), None));
+        if failed && touches {
+            serials.extend(own.into_iter().cloned());
+        }
+    }
+    serials
+}

@@ -1,0 +1,192 @@
+//! Holds one result against one criterion.
+
+use crate::model::kinds::{Condition, Criterion, Expectation, Limit, LimitValue, Requirement, ResultText, Verifies};
+use crate::parse::{Scalar, plain_text};
+use crate::quantity::{self, Conformity, Limits, Margin, Measured, Quantity, Rule, Why, parse_measured};
+use crate::text::{Span, Spanned};
+
+use super::Facts;
+
+/// What a result says of a criterion.
+#[derive(Clone, Debug)]
+pub enum Verdict {
+    /// Inside.
+    Met,
+    /// Outside.
+    NotMet,
+    /// Undecided, with the code of the reason.
+    Inconclusive(&'static str),
+    /// It cannot be told, and why.
+    CannotTell(Trouble),
+    /// The record names the requirement and is silent on the criterion.
+    Missing,
+}
+
+/// Why a result cannot be judged.
+#[derive(Clone, Debug)]
+pub struct Trouble {
+    /// What was found.
+    pub message: String,
+    /// What to type.
+    pub help: String,
+    /// The finding's code, where it is the files' fault and not ours.
+    pub fault: Option<&'static str>,
+    /// Where.
+    pub span: Option<Span>,
+}
+
+/// A verdict with what it was drawn from.
+#[derive(Clone, Debug)]
+pub struct Judgement {
+    /// The verdict.
+    pub verdict: Verdict,
+    /// The result as written.
+    pub result: Option<String>,
+    /// The distance to the limit, for quantities.
+    pub margin: Option<Margin>,
+}
+
+impl Judgement {
+    /// Whether the result was judged outside.
+    pub fn fails(&self) -> bool {
+        matches!(self.verdict, Verdict::NotMet)
+    }
+
+    fn plain(verdict: Verdict, result: &str) -> Judgement {
+        Judgement { verdict, result: Some(result.to_string()), margin: None }
+    }
+}
+
+/// Judges what a record says of a criterion, under the project's rule.
+pub fn judge(facts: &Facts<'_>, requirement: &Requirement, criterion: &Criterion, verifies: &Verifies) -> Judgement {
+    let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
+    match verifies.result_for(&criterion.name, only) {
+        None => Judgement { verdict: Verdict::Missing, result: None, margin: None },
+        Some(result) => judge_result(facts, &criterion.expects, result),
+    }
+}
+
+/// Judges a result against what is expected.
+pub fn judge_result(facts: &Facts<'_>, expects: &Expectation, result: &Spanned<ResultText>) -> Judgement {
+    let shown = result.value.show();
+    let scalar = match &result.value {
+        ResultText::Written(scalar) => scalar,
+        ResultText::Calculation(_) | ResultText::Reduction(_) => {
+            let trouble = Trouble {
+                message: format!("{shown} cannot be computed yet"),
+                help: "write the result as a quantity".into(),
+                fault: None,
+                span: None,
+            };
+            return Judgement::plain(Verdict::CannotTell(trouble), &shown);
+        }
+    };
+    match expects {
+        Expectation::Limits { min, max } => judge_quantity(facts, min.as_ref(), max.as_ref(), scalar, result.span),
+        Expectation::Words(words) => Judgement::plain(judge_word(words, scalar, result.span), &shown),
+        Expectation::Count(least) => Judgement::plain(judge_count(*least, scalar, result.span), &shown),
+    }
+}
+
+fn trouble(fault: &'static str, span: Span, message: String, help: impl Into<String>) -> Verdict {
+    Verdict::CannotTell(Trouble { message, help: help.into(), fault: Some(fault), span: Some(span) })
+}
+
+fn judge_word(expected: &[String], scalar: &Scalar, span: Span) -> Verdict {
+    let Scalar::Text(text) = scalar else {
+        let message = format!("{} is a number, and the criterion expects a word", scalar.text());
+        return trouble("unknown-result-word", span, message, format!("write \"{}\" or what was found instead", expected.join("\" or \"")));
+    };
+    let found = plain_text(text);
+    if expected.contains(&found) {
+        return Verdict::Met;
+    }
+    let yes_or_no = expected.len() == 1 && expected[0] == "pass";
+    if yes_or_no && found != "fail" {
+        let message = format!("\"{found}\" is neither \"pass\" nor \"fail\"");
+        return trouble("unknown-result-word", span, message, "write \"pass\" or \"fail\"");
+    }
+    Verdict::NotMet
+}
+
+fn judge_count(least: u64, scalar: &Scalar, span: Span) -> Verdict {
+    match scalar.text().replace('_', "").parse::<u64>() {
+        Ok(count) if count >= least => Verdict::Met,
+        Ok(_) => Verdict::NotMet,
+        Err(_) => {
+            let message = format!("\"{}\" is no whole number, and the criterion counts", scalar.text());
+            trouble("count-expected", span, message, "write a whole number")
+        }
+    }
+}
+
+fn judge_quantity(facts: &Facts<'_>, min: Option<&Limit>, max: Option<&Limit>, scalar: &Scalar, span: Span) -> Judgement {
+    let shown = scalar.text().to_string();
+    let word = plain_text(scalar.text());
+    if word == "pass" || word == "fail" {
+        let message = format!("\"{word}\" says nothing about a limit in numbers");
+        return Judgement::plain(trouble("word-for-quantity", span, message, "write the measured value with its unit and uncertainty"), &shown);
+    }
+    let measured = match parse_measured(scalar.text()) {
+        Ok(measured) => measured,
+        Err(error) => {
+            let message = format!("this result is no quantity: {}", error.message);
+            return Judgement::plain(trouble("bad-quantity", span, message, error.help), &shown);
+        }
+    };
+    let Some(limits) = known_limits(min, max) else {
+        let unsettled = Trouble { message: "the limit is not settled".into(), help: "settle the limit".into(), fault: None, span: None };
+        return Judgement::plain(Verdict::CannotTell(unsettled), &shown);
+    };
+    match quantity::judge(facts.model.config.rule, &measured, &limits, facts.model.config.ambient.as_ref()) {
+        Ok((conformity, margin)) => Judgement { verdict: verdict(conformity), result: Some(shown), margin },
+        Err(error) => Judgement::plain(trouble("units-do-not-match", span, error.message, error.help), &shown),
+    }
+}
+
+fn verdict(conformity: Conformity) -> Verdict {
+    match conformity {
+        Conformity::Met => Verdict::Met,
+        Conformity::NotMet => Verdict::NotMet,
+        Conformity::Inconclusive(Why::Straddles) => Verdict::Inconclusive("straddles-limit"),
+        Conformity::Inconclusive(Why::NoUncertainty) => Verdict::Inconclusive("no-uncertainty"),
+        Conformity::Inconclusive(Why::BoundUndecided) => Verdict::Inconclusive("bound-undecided"),
+        Conformity::CannotCompute(message) => {
+            Verdict::CannotTell(Trouble { message, help: "use the rule simple or guarded for now".into(), fault: None, span: None })
+        }
+    }
+}
+
+/// The limits as quantities, unless one of them is not settled.
+fn known_limits(min: Option<&Limit>, max: Option<&Limit>) -> Option<Limits> {
+    let known = |limit: Option<&Limit>| -> Option<Option<Quantity>> {
+        match limit {
+            None => Some(None),
+            Some(Limit { value: LimitValue::Known(quantity), .. }) => Some(Some(quantity.clone())),
+            Some(_) => None,
+        }
+    };
+    Some(Limits { min: known(min)?, max: known(max)? })
+}
+
+/// Whether a recorded condition lies inside what the criterion asks; the error says what is the matter.
+///
+/// # Errors
+/// A sentence: the condition is not recorded, cannot be read, or is not shown to be inside.
+pub fn condition_holds(facts: &Facts<'_>, condition: &Condition, recorded: Option<&Spanned<Scalar>>) -> Result<(), String> {
+    let asked = crate::model::kinds::requirement::show_limits(condition.min.as_ref(), condition.max.as_ref());
+    let Some(recorded) = recorded else {
+        return Err(format!("condition `{}` ({asked}) is not recorded", condition.name));
+    };
+    let text = recorded.value.text();
+    let measured = parse_measured(text).map_err(|error| format!("condition `{}`: {}", condition.name, error.message))?;
+    let limits = known_limits(condition.min.as_ref(), condition.max.as_ref())
+        .ok_or_else(|| format!("the limit of condition `{}` is not settled", condition.name))?;
+    let certain = matches!(&measured, Measured::Value(value) if value.uncertainty.is_none());
+    let rule = if certain { Rule::Simple } else { facts.model.config.rule };
+    match quantity::judge(rule, &measured, &limits, facts.model.config.ambient.as_ref()) {
+        Ok((Conformity::Met, _)) => Ok(()),
+        Ok(_) => Err(format!("condition `{}` was {text}, and {asked} is asked", condition.name)),
+        Err(error) => Err(format!("condition `{}`: {}", condition.name, error.message)),
+    }
+}

@@ -1,0 +1,187 @@
+//! Whether a record counts, whether it fails, and whether a nonconformance is done with.
+
+use crate::model::kinds::{Disposition, Nonconformance, NonconformanceStatus, Record, RecordStatus, Verifies, Waiver, WaiverStatus};
+use crate::model::{Model, SerialId};
+use crate::text::Spanned;
+
+use super::Facts;
+use super::judge::{Verdict, judge};
+
+/// How a record counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Standing {
+    /// Somebody stands by it.
+    Signed,
+    /// Not yet.
+    Draft,
+    /// No longer.
+    Withdrawn,
+}
+
+/// How a record counts: a failing or unjudgeable one leaves only through a closed nonconformance.
+pub fn standing(facts: &Facts<'_>, at: usize) -> Standing {
+    let record = &facts.model.records[at];
+    match record.status.value {
+        RecordStatus::Draft => Standing::Draft,
+        RecordStatus::Signed => Standing::Signed,
+        RecordStatus::Withdrawn => {
+            let settled = record.reason.is_some() && (!is_bad(facts, record) || accounted_for(facts, at));
+            if settled { Standing::Withdrawn } else { Standing::Signed }
+        }
+    }
+}
+
+/// Whether any result of a record failed, or cannot be judged.
+fn is_bad(facts: &Facts<'_>, record: &Record) -> bool {
+    record.verifies.iter().any(|verifies| {
+        if verifies.outcomes.iter().any(|(_, outcome)| outcome.value == "not met") {
+            return true;
+        }
+        let Some(requirement) = facts.model.requirement(&verifies.requirement.value) else { return false };
+        requirement.criteria.iter().any(|criterion| {
+            let silent = verifies.not_judged_because(&criterion.name).is_some();
+            !silent && !matches!(judge(facts, requirement, criterion, verifies).verdict, Verdict::Met)
+        })
+    })
+}
+
+/// Whether a properly closed nonconformance names the record as what found it.
+pub fn accounted_for(facts: &Facts<'_>, record: usize) -> bool {
+    let named = facts.graph.found_by.get(&record).into_iter().flatten();
+    named.map(|at| &facts.model.nonconformances[*at]).any(|nonconformance| is_closed(facts, nonconformance))
+}
+
+/// Whether any nonconformance names the record at all.
+pub fn is_named(facts: &Facts<'_>, record: usize) -> bool {
+    facts.graph.found_by.get(&record).is_some_and(|named| !named.is_empty())
+}
+
+/// Whether the evidence carries the requirement's mark.
+pub fn lines_up(mark: &str, verifies: &Verifies) -> bool {
+    verifies.marks().any(|carried| carried == mark)
+}
+
+/// The criteria of a requirement that a signed record fails: judged outside now with its mark lined up, or when it was signed.
+///
+/// A criterion that the requirement no longer has is named as it was.
+pub fn failures<'r>(facts: &Facts<'_>, requirement: usize, verifies: &'r Verifies) -> Vec<&'r str> {
+    let requirement = &facts.model.requirements[requirement];
+    let mut failed: Vec<&str> = Vec::new();
+    let said = verifies.outcomes.iter().filter(|(_, outcome)| outcome.value == "not met");
+    failed.extend(said.map(|(name, _)| name.value.as_str()));
+    if lines_up(&requirement.mark, verifies) {
+        let named = verifies.results.iter().map(|(name, _)| name.value.as_str());
+        for criterion in &requirement.criteria {
+            if judge(facts, requirement, criterion, verifies).fails() {
+                let own = named.clone().find(|name| *name == criterion.name);
+                failed.push(own.unwrap_or(ONLY));
+            }
+        }
+    }
+    failed.sort_unstable();
+    failed.dedup();
+    failed
+}
+
+/// Stands for the name of a requirement's only criterion, where a record gives just `result`.
+pub const ONLY: &str = "";
+
+/// Whether a nonconformance is against nothing that is left.
+pub fn is_moot(facts: &Facts<'_>, nonconformance: &Nonconformance) -> bool {
+    !nonconformance.against.is_empty()
+        && nonconformance.against.iter().all(|target| match SerialId::parse(&target.value) {
+            Some(serial) => is_gone(facts, &serial),
+            None => item_dropped(facts, &target.value),
+        })
+}
+
+/// Whether a piece is scrapped or its item dropped.
+fn is_gone(facts: &Facts<'_>, serial: &SerialId) -> bool {
+    facts.graph.scrapped.contains(serial) || item_dropped(facts, &serial.item)
+}
+
+/// Whether an item, or what it sits in, is dropped.
+pub fn item_dropped(facts: &Facts<'_>, item: &str) -> bool {
+    match facts.model.find(item) {
+        Some(crate::model::Ref::Item(at)) => facts.graph.dropped[at],
+        _ => false,
+    }
+}
+
+/// Whether a nonconformance is closed as the rules ask.
+pub fn is_closed(facts: &Facts<'_>, nonconformance: &Nonconformance) -> bool {
+    why_not_closed(facts, nonconformance).is_none()
+}
+
+/// What a nonconformance lacks to be closed; none if it is.
+pub fn why_not_closed(facts: &Facts<'_>, nonconformance: &Nonconformance) -> Option<String> {
+    let it = nonconformance;
+    if it.status != NonconformanceStatus::Closed {
+        return Some(format!("it is {}", it.status.word()));
+    }
+    let Some(Spanned { value: disposition, .. }) = it.disposition else {
+        return Some("it has no disposition".into());
+    };
+    let Some(closed) = &it.closed else { return Some("it does not say when it was closed".into()) };
+    if closed.date > facts.today {
+        return Some(format!("it is said to be closed on {}, which is still to come", closed.text));
+    }
+    if it.closed_by.is_none() {
+        return Some("it does not say who closed it".into());
+    }
+    match disposition {
+        Disposition::UseAsIs | Disposition::Repair if it.voids_nothing.is_none() && !waived(facts, it) => Some(format!(
+            "{} needs an approved waiver for each requirement it names, or voids = \"nothing\" with a reason",
+            disposition.word()
+        )),
+        Disposition::Scrap if !all_scrapped(facts, it) => Some("what it is against is not scrapped".into()),
+        _ => None,
+    }
+}
+
+fn all_scrapped(facts: &Facts<'_>, nonconformance: &Nonconformance) -> bool {
+    let mut serials = nonconformance.against.iter().filter_map(|target| SerialId::parse(&target.value)).peekable();
+    serials.peek().is_some() && serials.all(|serial| facts.graph.scrapped.contains(&serial))
+}
+
+/// Whether approved waivers cover each requirement that the nonconformance names, on all that it is against.
+fn waived(facts: &Facts<'_>, nonconformance: &Nonconformance) -> bool {
+    let Some(requirements) = &nonconformance.requirements else { return false };
+    let covers = |waiver: &Waiver, target: &str| match SerialId::parse(target) {
+        Some(serial) => {
+            waiver.serials.iter().any(|own| own.value == serial)
+                || waiver.item.as_ref().is_some_and(|item| item.value == serial.item)
+        }
+        None if target == "project" => waiver.serials.is_empty() && waiver.item.is_none(),
+        None => waiver.item.as_ref().is_some_and(|item| item.as_str() == target),
+    };
+    !requirements.is_empty()
+        && requirements.iter().all(|requirement| {
+            nonconformance.against.iter().all(|target| {
+                facts.model.waivers.iter().any(|waiver| {
+                    waiver.requirement.as_ref().is_some_and(|own| own.value == requirement.value)
+                        && is_approved(facts, waiver)
+                        && covers(waiver, &target.value)
+                })
+            })
+        })
+}
+
+/// Whether a waiver was approved by somebody, by today.
+pub fn is_approved(facts: &Facts<'_>, waiver: &Waiver) -> bool {
+    waiver.status == WaiverStatus::Approved
+        && waiver.approved_by.is_some()
+        && waiver.approved.as_ref().is_some_and(|approved| approved.date <= facts.today)
+}
+
+/// The nonconformances that count and are not closed, with what each lacks.
+pub fn open_nonconformances(facts: &Facts<'_>) -> Vec<(usize, String)> {
+    let all = facts.model.nonconformances.iter().enumerate();
+    let open = all.filter(|(_, it)| !is_moot(facts, it));
+    open.filter_map(|(at, it)| Some((at, why_not_closed(facts, it)?))).collect()
+}
+
+/// The event before which a nonconformance must be closed.
+pub fn nonconformance_due(model: &Model, nonconformance: &Nonconformance) -> usize {
+    nonconformance.before.as_ref().and_then(|name| model.config.event_index(&name.value)).unwrap_or(0)
+}
