@@ -1,1 +1,71 @@
-//! (to be written)
+//! Gathers a project's files: from the work tree, from a commit, or from memory.
+//!
+//! In comes a folder, or a repository and a commit; out comes a [`Snapshot`]: every Markdown file and the three
+//! settings files with their text, every other path by name, and a [`SourceProblem`] for whatever would otherwise go
+//! unseen. Nothing after this stage touches the disk or git for content, so that the work tree and an old commit
+//! cannot be judged by different code.
+//!
+//! No rule about what a file says is applied here, except one: an ignored Markdown file that begins with `+++`
+//! counts as a project file that nobody else will ever see.
+//!
+//! A repository may be hostile. Symlinks are followed only to a plain file inside the project, pipes and devices are
+//! never opened, and sizes, depths and counts are bounded by [`Limits`].
+//!
+//! To add a source: a file with a type that implements [`Source`], which lists its paths and hands them to
+//! `rules::assemble`; and a line in `tests.rs`, where the same fixture must give the same snapshot from every source.
+
+mod error;
+mod limits;
+mod memory;
+mod problem;
+mod revision;
+mod rules;
+mod snapshot;
+mod worktree;
+
+#[cfg(test)]
+mod tests;
+
+pub use error::{ReadError, SourceError};
+pub use limits::Limits;
+pub use memory::Memory;
+pub use problem::SourceProblem;
+pub use revision::Revision;
+pub use snapshot::{Content, Origin, OtherFile, PassedOver, ProjectFile, Snapshot};
+pub use worktree::WorkTree;
+
+use crate::text::RepoPath;
+
+/// The file that makes a folder a project.
+pub const PROJECT_FILE: &str = "slipmark.toml";
+/// The project's named values.
+pub const PARAMETERS_FILE: &str = "parameters.toml";
+/// The project's instruments and their calibrations.
+pub const INSTRUMENTS_FILE: &str = "instruments.toml";
+
+/// A place that a project's files come from.
+pub trait Source: Send + Sync {
+    /// Reads only the project file, which says what [`Limits::nested_allowed`] has to be.
+    ///
+    /// # Errors
+    /// If the source itself cannot be read; a project file that cannot be is [`Content`] that says so.
+    fn project_file(&self, limits: &Limits) -> Result<ProjectFile, SourceError>;
+
+    /// Reads the whole project.
+    ///
+    /// # Errors
+    /// If the source itself cannot be read, or holds more text than [`Limits::total_text_bytes`].
+    fn snapshot(&self, limits: &Limits) -> Result<Snapshot, SourceError>;
+
+    /// An attachment's bytes, at most [`Limits::ATTACHMENT_BYTES`].
+    ///
+    /// # Errors
+    /// If the path leads out of the project, is not a file, is too large, or cannot be read.
+    fn read(&self, path: &RepoPath) -> Result<Vec<u8>, ReadError>;
+
+    /// An attachment's SHA-256, whatever its size.
+    ///
+    /// # Errors
+    /// If the path leads out of the project, is not a file, or cannot be read.
+    fn sha256(&self, path: &RepoPath) -> Result<[u8; 32], ReadError>;
+}

@@ -1,0 +1,127 @@
+//! What can go wrong with a repository, in words that say what to type.
+
+use std::path::PathBuf;
+
+use super::Oid;
+
+/// Why a repository could not answer.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum GitError {
+    /// No repository at `start` or above it.
+    #[error("{} is not in a git repository; type: git init", start.display())]
+    NotARepository {
+        /// Where the search began.
+        start: PathBuf,
+    },
+    /// Another user owns the repository.
+    #[error(
+        "{} belongs to another user, so git does not trust it; if you do, type: git config --global --add safe.directory {}",
+        path.display(), quoted(path)
+    )]
+    Ownership {
+        /// The folder to trust.
+        path: PathBuf,
+    },
+    /// The repository has no work tree.
+    #[error("{} is a bare repository, without files to read; go to a clone of it that has a work tree", path.display())]
+    Bare {
+        /// The repository's folder.
+        path: PathBuf,
+    },
+    /// Nothing has this name.
+    #[error("git knows no commit `{name}`{}", meant(near))]
+    UnknownRevision {
+        /// What was asked for.
+        name: String,
+        /// Tags and branches with a name near to it, nearest first.
+        near: Vec<String>,
+    },
+    /// The name fits more than one object.
+    #[error("`{name}` fits more than one commit; type more of it")]
+    AmbiguousRevision {
+        /// What was asked for.
+        name: String,
+    },
+    /// The branch has no commit yet.
+    #[error("the repository has no commit yet; type: git add --all && git commit")]
+    NoCommits,
+    /// A tree or commit that git itself would not have written.
+    #[error("git object {oid} is malformed ({detail}); type: git fsck")]
+    Malformed {
+        /// The object.
+        oid: Oid,
+        /// What is wrong with it.
+        detail: String,
+    },
+    /// More than is reasonable to read.
+    #[error("{what} holds more than {limit} files")]
+    TooMany {
+        /// Where.
+        what: String,
+        /// The bound.
+        limit: usize,
+    },
+    /// A blob larger than was allowed for.
+    #[error("git blob {oid} has {bytes} bytes; at most {limit} are read")]
+    TooLarge {
+        /// The blob.
+        oid: Oid,
+        /// Its size in bytes.
+        bytes: u64,
+        /// The bound in bytes.
+        limit: u64,
+    },
+    /// Anything else that the library reports.
+    #[error("git could not {context}: {detail}")]
+    Other {
+        /// What was being done, as a verb phrase.
+        context: String,
+        /// The library's own words.
+        detail: String,
+    },
+}
+
+impl GitError {
+    /// Wraps an error of the library; `context` completes "git could not ...".
+    pub(super) fn other(context: impl Into<String>, error: &git2::Error) -> GitError {
+        GitError::Other { context: context.into(), detail: error.message().to_owned() }
+    }
+}
+
+/// For `map_err`.
+pub(super) fn while_(context: &str) -> impl Fn(git2::Error) -> GitError + '_ {
+    move |error| GitError::other(context, &error)
+}
+
+/// The path as a POSIX shell reads it.
+fn quoted(path: &std::path::Path) -> String {
+    let text = path.display().to_string();
+    let plain = text.chars().all(|c| c.is_alphanumeric() || "/._-+@:".contains(c));
+    if plain { text } else { format!("'{}'", text.replace('\'', r"'\''")) }
+}
+
+fn meant(near: &[String]) -> String {
+    match near {
+        [] => "; `git log --oneline` and `git tag` list what there is".to_owned(),
+        [one] => format!("; did you mean `{one}`?"),
+        several => {
+            format!(
+                "; did you mean one of {}?",
+                several.iter().map(|n| format!("`{n}`")).collect::<Vec<_>>().join(", ")
+            )
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn messages_say_what_to_type() {
+        let error = GitError::Ownership { path: "/srv/our stand".into() };
+        assert!(error.to_string().ends_with("git config --global --add safe.directory '/srv/our stand'"), "{error}");
+        let error = GitError::UnknownRevision { name: "TRR1".into(), near: vec!["TRR-1".into()] };
+        assert_eq!(error.to_string(), "git knows no commit `TRR1`; did you mean `TRR-1`?");
+    }
+}

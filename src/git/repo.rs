@@ -1,0 +1,119 @@
+//! Finding and opening a repository.
+
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, Once, PoisonError};
+
+use super::tree::TreeCache;
+use super::walk::ParentCache;
+use super::{GitError, Oid};
+
+/// An open repository that has a work tree.
+///
+/// Can be shared between threads, one of which reads at a time; [`Repo::reopen`] gives a thread its own.
+pub struct Repo {
+    inner: Mutex<git2::Repository>,
+    workdir: PathBuf,
+    git_dir: PathBuf,
+    pub(super) trees: Mutex<TreeCache>,
+    pub(super) parents: Mutex<ParentCache>,
+}
+
+impl Repo {
+    /// Opens the repository that `start` lies in, looking upward.
+    ///
+    /// # Errors
+    /// [`GitError::NotARepository`], [`GitError::Ownership`], [`GitError::Bare`], or what the library reports.
+    pub fn discover(start: &Path) -> Result<Repo, GitError> {
+        set_library_options();
+        let no_ceilings: [&Path; 0] = [];
+        let git_dir = git2::Repository::discover_path(start, no_ceilings).map_err(|error| match error.code() {
+            git2::ErrorCode::NotFound => GitError::NotARepository { start: start.to_owned() },
+            git2::ErrorCode::Owner => GitError::Ownership { path: trusted_folder(start, start) },
+            _ => GitError::other(format!("look for a repository from {}", start.display()), &error),
+        })?;
+        Repo::open(&git_dir, start)
+    }
+
+    fn open(git_dir: &Path, start: &Path) -> Result<Repo, GitError> {
+        let inner = git2::Repository::open(git_dir).map_err(|error| match error.code() {
+            git2::ErrorCode::Owner => GitError::Ownership { path: trusted_folder(start, git_dir) },
+            _ => GitError::other(format!("open {}", git_dir.display()), &error),
+        })?;
+        let workdir = match inner.workdir() {
+            Some(workdir) if !inner.is_bare() => workdir.to_owned(),
+            _ => return Err(GitError::Bare { path: git_dir.to_owned() }),
+        };
+        let workdir = workdir.canonicalize().unwrap_or(workdir);
+        let git_dir = inner.path().to_owned();
+        Ok(Repo { inner: Mutex::new(inner), workdir, git_dir, trees: Mutex::default(), parents: Mutex::default() })
+    }
+
+    /// Opens the same repository once more, for another thread.
+    ///
+    /// # Errors
+    /// As [`Repo::discover`].
+    pub fn reopen(&self) -> Result<Repo, GitError> {
+        Repo::open(&self.git_dir, &self.workdir)
+    }
+
+    /// The top of the work tree, with symlinks resolved.
+    pub fn workdir(&self) -> &Path {
+        &self.workdir
+    }
+
+    /// The folder with this work tree's own index and head.
+    pub fn git_dir(&self) -> &Path {
+        &self.git_dir
+    }
+
+    /// Whether history was cut off when the repository was cloned.
+    pub fn is_shallow(&self) -> bool {
+        self.with(|repo| repo.is_shallow())
+    }
+
+    /// The commit that is checked out; `None` on a branch without commits.
+    ///
+    /// # Errors
+    /// If the head is broken.
+    pub fn head(&self) -> Result<Option<Oid>, GitError> {
+        self.with(|repo| match repo.head() {
+            Ok(head) => head
+                .peel_to_commit()
+                .map(|commit| Some(Oid(commit.id())))
+                .map_err(|error| GitError::other("read the commit that is checked out", &error)),
+            Err(error) if error.code() == git2::ErrorCode::UnbornBranch => Ok(None),
+            Err(error) => Err(GitError::other("read HEAD", &error)),
+        })
+    }
+
+    /// Runs `read` on the library's repository.
+    pub(super) fn with<T>(&self, read: impl FnOnce(&git2::Repository) -> T) -> T {
+        // Nothing is half-written if a reader panicked: the library's state is its own.
+        read(&self.inner.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+}
+
+impl std::fmt::Debug for Repo {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Repo").field("workdir", &self.workdir).finish_non_exhaustive()
+    }
+}
+
+/// Objects are read once each, so the library's cache costs memory and saves nothing; and git itself does not hash
+/// what it reads either (`git fsck` does).
+fn set_library_options() {
+    static ONCE: Once = Once::new();
+    ONCE.call_once(|| {
+        git2::opts::enable_caching(false);
+        git2::opts::strict_hash_verification(false);
+    });
+}
+
+/// What `safe.directory` must name: the folder that holds `.git`, not `.git` itself.
+fn trusted_folder(start: &Path, git_dir: &Path) -> PathBuf {
+    let start = start.canonicalize().unwrap_or_else(|_| start.to_owned());
+    start
+        .ancestors()
+        .find(|folder| folder.join(".git").symlink_metadata().is_ok())
+        .map_or_else(|| git_dir.to_owned(), Path::to_owned)
+}

@@ -1,0 +1,154 @@
+//! Commits in the order of their parents.
+
+use std::collections::{HashMap, HashSet, VecDeque};
+use std::sync::PoisonError;
+
+use super::error::while_;
+use super::{GitError, Oid, Repo};
+
+/// Parents of commits already read; looked up, never listed.
+pub(super) type ParentCache = HashMap<Oid, Vec<Oid>>;
+
+impl Repo {
+    /// Commits from `from` back to the beginning, children always before their parents.
+    ///
+    /// Without `hide` and its ancestors. With `first_parent` only the first parent of each is followed. The order
+    /// comes from parents alone: where lines of work run side by side, the line merged in comes first.
+    ///
+    /// # Errors
+    /// If a commit cannot be read.
+    pub fn walk(&self, from: Oid, hide: Option<Oid>, first_parent: bool) -> Result<Vec<Oid>, GitError> {
+        let hidden = match hide {
+            Some(hide) => self.ancestors(hide)?,
+            None => HashSet::new(),
+        };
+        let mut finished = self.parents_first(from, &hidden, first_parent)?;
+        finished.reverse();
+        Ok(finished)
+    }
+
+    /// Whether `ancestor` is `of` or one of its ancestors.
+    ///
+    /// # Errors
+    /// If a commit cannot be read.
+    pub fn is_ancestor(&self, ancestor: Oid, of: Oid) -> Result<bool, GitError> {
+        Ok(self.nearest(of, |oid| (oid == ancestor).then_some(()))?.is_some())
+    }
+
+    /// The latest commit that both have as an ancestor (or are); `None` for histories without one.
+    ///
+    /// # Errors
+    /// If a commit cannot be read.
+    pub fn merge_base(&self, one: Oid, other: Oid) -> Result<Option<Oid>, GitError> {
+        let others = self.ancestors(other)?;
+        // Children come before parents, so the first common one has no common descendant before it in this order.
+        Ok(self.walk(one, None, false)?.into_iter().find(|oid| others.contains(oid)))
+    }
+
+    /// Post-order over parents: every commit after all of its parents that are not hidden.
+    fn parents_first(&self, from: Oid, hidden: &HashSet<Oid>, first_parent: bool) -> Result<Vec<Oid>, GitError> {
+        let mut finished = Vec::new();
+        let mut seen = HashSet::new();
+        // A commit and how many of its parents have been entered; a stack of our own, as histories are long.
+        let mut stack: Vec<(Oid, Vec<Oid>, usize)> = Vec::new();
+        let mut enter = Some(from);
+        loop {
+            if let Some(oid) = enter.take()
+                && !hidden.contains(&oid)
+                && seen.insert(oid)
+            {
+                let mut parents = self.parents(oid)?;
+                if first_parent {
+                    parents.truncate(1);
+                }
+                stack.push((oid, parents, 0));
+            }
+            let Some((oid, parents, next)) = stack.last_mut() else { return Ok(finished) };
+            match parents.get(*next) {
+                Some(parent) => {
+                    *next += 1;
+                    enter = Some(*parent);
+                }
+                None => {
+                    finished.push(*oid);
+                    stack.pop();
+                }
+            }
+        }
+    }
+
+    /// `from` and everything it descends from.
+    fn ancestors(&self, from: Oid) -> Result<HashSet<Oid>, GitError> {
+        let mut seen = HashSet::from([from]);
+        let mut waiting = vec![from];
+        while let Some(oid) = waiting.pop() {
+            waiting.extend(self.parents(oid)?.into_iter().filter(|parent| seen.insert(*parent)));
+        }
+        Ok(seen)
+    }
+
+    /// The first commit, by number of steps from `from`, for which `wanted` has an answer; of several as many steps
+    /// away, the greatest answer.
+    pub(super) fn nearest<T: Ord>(
+        &self,
+        from: Oid,
+        wanted: impl Fn(Oid) -> Option<T>,
+    ) -> Result<Option<(T, Oid)>, GitError> {
+        let mut seen = HashSet::from([from]);
+        let mut level = VecDeque::from([from]);
+        while !level.is_empty() {
+            if let Some(found) = level.iter().filter_map(|oid| Some((wanted(*oid)?, *oid))).max() {
+                return Ok(Some(found));
+            }
+            let mut next = VecDeque::new();
+            for oid in level {
+                next.extend(self.parents(oid)?.into_iter().filter(|parent| seen.insert(*parent)));
+            }
+            level = next;
+        }
+        Ok(None)
+    }
+
+    /// A commit's parents, without those that a shallow clone has cut off.
+    pub(super) fn parents(&self, oid: Oid) -> Result<Vec<Oid>, GitError> {
+        if let Some(known) = self.parents.lock().unwrap_or_else(PoisonError::into_inner).get(&oid) {
+            return Ok(known.clone());
+        }
+        let parents = self.with(|repo| {
+            let odb = repo.odb().map_err(while_("open the object store"))?;
+            let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read commit {oid}"), &error))?;
+            if object.kind() != git2::ObjectType::Commit {
+                return Err(GitError::Malformed { oid, detail: "not a commit".into() });
+            }
+            let mut parents = header_ids(object.data(), b"parent ");
+            if repo.is_shallow() {
+                parents.retain(|parent| odb.exists(parent.0));
+            }
+            Ok(parents)
+        })?;
+        self.parents.lock().unwrap_or_else(PoisonError::into_inner).insert(oid, parents.clone());
+        Ok(parents)
+    }
+
+    /// The id of a commit's top tree.
+    pub(super) fn root_tree(&self, oid: Oid) -> Result<Oid, GitError> {
+        self.with(|repo| {
+            let odb = repo.odb().map_err(while_("open the object store"))?;
+            let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read commit {oid}"), &error))?;
+            if object.kind() != git2::ObjectType::Commit {
+                return Err(GitError::Malformed { oid, detail: "not a commit".into() });
+            }
+            let tree = header_ids(object.data(), b"tree ").first().copied();
+            tree.ok_or_else(|| GitError::Malformed { oid, detail: "no tree".into() })
+        })
+    }
+}
+
+/// Ids in a commit's header lines that start with `key`.
+fn header_ids(raw: &[u8], key: &[u8]) -> Vec<Oid> {
+    raw.split(|byte| *byte == b'\n')
+        .take_while(|line| !line.is_empty())
+        .filter_map(|line| line.strip_prefix(key))
+        .filter_map(|hex| Oid::from_hex(std::str::from_utf8(hex).ok()?))
+        .collect()
+}

@@ -1,0 +1,203 @@
+//! What every source does with its paths, so that the same files give the same snapshot.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::{
+    Content, INSTRUMENTS_FILE, Limits, Origin, OtherFile, PARAMETERS_FILE, PROJECT_FILE, PassedOver, ProjectFile,
+    Snapshot, SourceProblem,
+};
+use crate::git::Oid;
+use crate::text::RepoPath;
+
+/// Whether the text of this file is read: Markdown anywhere, settings at the top of the project.
+pub(super) fn is_read(path: &RepoPath) -> bool {
+    path.is_markdown() || is_settings(path)
+}
+
+/// Whether this is one of the settings files, which count at the top of the project only.
+pub(super) fn is_settings(path: &RepoPath) -> bool {
+    [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&path.as_str())
+}
+
+/// Whether a symlink with this target must not be: its files would be read twice or not at all.
+pub(super) fn is_symlinked_markdown(link: &RepoPath, target: &str) -> bool {
+    link.is_markdown() || RepoPath::new(target).is_markdown()
+}
+
+/// What is said of a settings file that is a symlink.
+pub(super) fn symlinked_settings() -> Content {
+    Content::Unreadable { reason: "it is a symlink, which is not followed".into() }
+}
+
+/// Folders whose files belong to somebody else: nested projects and submodules.
+#[derive(Debug, Default)]
+pub(super) struct Foreign(BTreeSet<String>);
+
+impl Foreign {
+    /// Adds a folder.
+    pub(super) fn add(&mut self, folder: &str) {
+        self.0.insert(folder.to_owned());
+    }
+
+    /// Whether `path` is such a folder or inside one.
+    pub(super) fn holds(&self, path: &str) -> bool {
+        !self.0.is_empty()
+            && (self.0.contains(path) || path.match_indices('/').any(|(at, _)| self.0.contains(&path[..at])))
+    }
+
+    /// The nested projects among sorted paths, each outermost one with its problem if it is not meant to be there.
+    pub(super) fn find<'a>(
+        paths: impl Iterator<Item = &'a RepoPath>,
+        limits: &Limits,
+        problems: &mut Vec<SourceProblem>,
+    ) -> Foreign {
+        let mut folders: Vec<&str> = paths
+            .filter(|path| path.file_name() == PROJECT_FILE)
+            .map(RepoPath::folder)
+            .filter(|f| !f.is_empty())
+            .collect();
+        // Outer folders first.
+        folders.sort_unstable();
+        let mut foreign = Foreign::default();
+        for folder in folders {
+            if !foreign.holds(folder) {
+                foreign.add(folder);
+                if !limits.allows_nested(folder) {
+                    problems.push(SourceProblem::NestedProject { path: RepoPath::new(folder) });
+                }
+            }
+        }
+        foreign
+    }
+}
+
+/// One path of a source and what is known of it.
+#[derive(Debug)]
+pub(super) struct Listed {
+    pub(super) path: RepoPath,
+    pub(super) body: Body,
+    pub(super) blob: Option<Oid>,
+    pub(super) tracked: bool,
+}
+
+/// What a path is.
+#[derive(Debug)]
+pub(super) enum Body {
+    /// A Markdown or settings file.
+    Read(Content),
+    /// Another file, with its size in bytes where known.
+    Other(Option<u64>),
+    /// Neither.
+    PassedOver(&'static str),
+}
+
+/// Makes the snapshot: sorts, and reports paths that differ only in case.
+pub(super) fn assemble(origin: Origin, mut listed: Vec<Listed>, mut problems: Vec<SourceProblem>) -> Snapshot {
+    if !listed.is_sorted_by(|a, b| a.path <= b.path) {
+        listed.sort_by(|a, b| a.path.cmp(&b.path));
+    }
+    case_clashes(&listed, &mut problems);
+    problems.sort_by(|a, b| a.path().cmp(b.path()).then_with(|| a.cmp(b)));
+    problems.dedup();
+    let (mut files, mut others, mut passed_over) = (Vec::new(), Vec::new(), Vec::new());
+    for Listed { path, body, blob, tracked } in listed {
+        match body {
+            Body::Read(content) => files.push(ProjectFile { path, content, blob, tracked }),
+            Body::Other(size) => others.push(OtherFile { path, size, blob, tracked }),
+            Body::PassedOver(what) => passed_over.push(PassedOver { path, what }),
+        }
+    }
+    Snapshot { origin, files, others, passed_over, problems }
+}
+
+fn case_clashes(listed: &[Listed], problems: &mut Vec<SourceProblem>) {
+    // Lower-casing every path costs an allocation each; most paths are told apart by a hash of it alone.
+    let mut seen: BTreeMap<u64, Vec<&RepoPath>> = BTreeMap::new();
+    let mut hashes: Vec<(u64, usize)> =
+        listed.iter().enumerate().map(|(at, file)| (folded_hash(file.path.as_str()), at)).collect();
+    hashes.sort_unstable();
+    for pair in hashes.windows(2) {
+        if pair[0].0 == pair[1].0 {
+            let paths = seen.entry(pair[0].0).or_insert_with(|| vec![&listed[pair[0].1].path]);
+            paths.push(&listed[pair[1].1].path);
+        }
+    }
+    for paths in seen.values() {
+        let mut by_name: BTreeMap<String, &RepoPath> = BTreeMap::new();
+        for path in paths {
+            match by_name.get(&path.as_str().to_lowercase()) {
+                Some(other) => {
+                    problems.push(SourceProblem::CaseClash { path: (*path).clone(), other: (*other).clone() });
+                }
+                None => {
+                    by_name.insert(path.as_str().to_lowercase(), path);
+                }
+            }
+        }
+    }
+}
+
+/// FNV-1a over the lower-case form.
+fn folded_hash(text: &str) -> u64 {
+    let step = |hash: u64, byte: u8| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3);
+    let start = 0xcbf2_9ce4_8422_2325;
+    if text.is_ascii() {
+        return text.bytes().fold(start, |hash, byte| step(hash, byte.to_ascii_lowercase()));
+    }
+    text.to_lowercase().bytes().fold(start, step)
+}
+
+/// Where a symlink in `folder` leads, by its text alone; `None` if out of the top or absolute.
+pub(super) fn link_target(folder: &str, target: &str) -> Option<String> {
+    if target.is_empty() || target.starts_with('/') || target.contains(['\\', '\0']) {
+        return None;
+    }
+    let mut parts: Vec<&str> = folder.split('/').filter(|part| !part.is_empty()).collect();
+    for part in target.split('/') {
+        match part {
+            "" | "." => {}
+            ".." => {
+                parts.pop()?;
+            }
+            ".git" => return None,
+            name => parts.push(name),
+        }
+    }
+    Some(parts.join("/"))
+}
+
+/// Whether a path names something inside the project by itself.
+pub(super) fn is_inside(path: &RepoPath) -> bool {
+    !path.as_str().contains(['\\', '\0'])
+        && path.as_str().split('/').all(|part| !part.is_empty() && part != "." && part != ".." && part != ".git")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn links_by_their_text() {
+        assert_eq!(link_target("a/b", "../c.csv").as_deref(), Some("a/c.csv"));
+        assert_eq!(link_target("a", "..").as_deref(), Some(""));
+        assert_eq!(link_target("a", "../.."), None);
+        assert_eq!(link_target("", "/etc/passwd"), None);
+        assert_eq!(link_target("a", "../.git/config"), None);
+    }
+
+    #[test]
+    fn foreign_folders_hold_what_is_in_them() {
+        let mut foreign = Foreign::default();
+        foreign.add("a/b");
+        assert!(foreign.holds("a/b") && foreign.holds("a/b/c.md"));
+        assert!(!foreign.holds("a/bc.md") && !foreign.holds("a"));
+    }
+
+    #[test]
+    fn paths_inside() {
+        for path in ["", "../a", "a//b", "/etc", ".git/config", "a/../../b", "a/./b"] {
+            assert!(!is_inside(&RepoPath::new(path)), "{path}");
+        }
+        assert!(is_inside(&RepoPath::new("a/b.csv")));
+    }
+}

@@ -1,0 +1,151 @@
+//! A project as it is on disk.
+//!
+//! Two things are done at once: folders are listed and files read, and the index and the tree of the commit that is
+//! checked out are loaded. Then the two are laid beside each other: which paths are tracked, which files are what the
+//! commit holds. Git's memory of each file (the stat in the index) answers that for nearly all without hashing.
+
+mod attributes;
+mod compare;
+mod ignores;
+mod listing;
+mod open;
+mod reading;
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use sha2::{Digest, Sha256};
+
+use super::rules::{assemble, is_inside};
+use super::{Limits, Origin, PROJECT_FILE, ProjectFile, ReadError, Snapshot, Source, SourceError};
+use crate::git::{GitError, IndexSnapshot, Oid, Repo, TreeFile};
+use crate::text::RepoPath;
+use attributes::Conversions;
+use compare::Compared;
+use listing::Listing;
+use reading::{OnDisk, Reader};
+
+/// The project in a folder of a git work tree.
+#[derive(Clone, Debug)]
+pub struct WorkTree {
+    repo: Arc<Repo>,
+    root: PathBuf,
+    prefix: String,
+}
+
+/// What git knows of the project.
+struct Known {
+    head: Option<Oid>,
+    committed: Vec<TreeFile>,
+    index: IndexSnapshot,
+}
+
+impl WorkTree {
+    /// The repository that the project lies in.
+    pub fn repo(&self) -> &Arc<Repo> {
+        &self.repo
+    }
+
+    /// The project's folder, with symlinks resolved.
+    pub fn root(&self) -> &Path {
+        &self.root
+    }
+
+    /// The same from the top of the work tree; empty if it is the top.
+    pub fn prefix(&self) -> &str {
+        &self.prefix
+    }
+
+    fn known(&self) -> Result<Known, GitError> {
+        let head = self.repo.head()?;
+        let committed = match head {
+            Some(head) => self.repo.tree_files(head, &self.prefix)?,
+            None => Vec::new(),
+        };
+        Ok(Known { head, committed, index: self.repo.index(&self.prefix)? })
+    }
+
+    fn list_and_read(&self, limits: &Limits) -> Result<(Listing, Vec<OnDisk>), SourceError> {
+        let listing = Listing::make(self, limits);
+        let on_disk = Reader::new(&self.root, limits).read_all(&listing.paths)?;
+        Ok((listing, on_disk))
+    }
+
+    /// The file to open for an attachment: a plain file, or a symlink to one inside the project.
+    fn attachment(&self, path: &RepoPath) -> Result<PathBuf, ReadError> {
+        if !is_inside(path) {
+            return Err(ReadError::Outside { path: path.clone() });
+        }
+        if !listing::is_real_folder(&self.root, path.folder()) {
+            return Err(ReadError::NotFound { path: path.clone() });
+        }
+        let full = self.root.join(path.as_str());
+        let kind = full.symlink_metadata().map_err(|error| ReadError::io(path, &error))?.file_type();
+        if kind.is_file() {
+            return Ok(full);
+        }
+        if !kind.is_symlink() {
+            return Err(ReadError::NotAFile { path: path.clone() });
+        }
+        let target = full.canonicalize().map_err(|error| ReadError::io(path, &error))?;
+        if !reading::is_within(&self.root, &target) {
+            return Err(ReadError::Outside { path: path.clone() });
+        }
+        let plain = target.symlink_metadata().is_ok_and(|metadata| metadata.is_file());
+        if plain { Ok(target) } else { Err(ReadError::NotAFile { path: path.clone() }) }
+    }
+}
+
+impl Source for WorkTree {
+    fn project_file(&self, limits: &Limits) -> Result<ProjectFile, SourceError> {
+        let path = RepoPath::new(PROJECT_FILE);
+        let content = Reader::new(&self.root, limits).settings(&path);
+        let index = self.repo.index(&self.prefix)?;
+        let tracked = index.entries.binary_search_by(|entry| entry.path.cmp(&path)).is_ok();
+        Ok(ProjectFile { path, content, blob: None, tracked })
+    }
+
+    fn snapshot(&self, limits: &Limits) -> Result<Snapshot, SourceError> {
+        let (read, known) = rayon::join(|| self.list_and_read(limits), || self.known());
+        let ((mut listing, mut on_disk), known) = (read?, known?);
+        listing.sort_out_repositories(&known.index, limits);
+        on_disk.retain(|file| !listing.foreign.holds(file.path.as_str()));
+        let unlisted = listing.tracked_but_unlisted(&self.root, &known.index, &on_disk);
+        if !unlisted.is_empty() {
+            on_disk.extend(Reader::new(&self.root, limits).read_all(&unlisted)?);
+            on_disk.sort_by(|a, b| a.path.cmp(&b.path));
+        }
+        listing.keep_untracked_ignored(&known.index);
+        let conversions = Conversions::find(&self.repo, &self.root, &on_disk);
+        let compared = Compared::make(self, &known, &listing.foreign, &on_disk, conversions)?;
+        let origin = Origin::WorkTree { head: known.head, uncommitted: compared.uncommitted };
+        let mut problems = std::mem::take(&mut listing.problems);
+        let listed = compared.finish(on_disk, &mut problems);
+        Ok(assemble(origin, listed, problems))
+    }
+
+    fn read(&self, path: &RepoPath) -> Result<Vec<u8>, ReadError> {
+        let file = self.attachment(path)?;
+        let limit = Limits::ATTACHMENT_BYTES;
+        let mut bytes = Vec::new();
+        match reading::read_at_most(&file, limit, &mut bytes).map_err(|error| ReadError::io(path, &error))? {
+            reading::Amount::Whole(_) => Ok(bytes),
+            reading::Amount::More(metadata) => {
+                Err(ReadError::TooLarge { path: path.clone(), bytes: metadata.len(), limit })
+            }
+        }
+    }
+
+    fn sha256(&self, path: &RepoPath) -> Result<[u8; 32], ReadError> {
+        let refused = |error| ReadError::io(path, &error);
+        let mut file = std::fs::File::open(self.attachment(path)?).map_err(refused)?;
+        let mut digest = Sha256::new();
+        let mut piece = vec![0; 1 << 16];
+        loop {
+            match std::io::Read::read(&mut file, &mut piece).map_err(refused)? {
+                0 => return Ok(digest.finalize().into()),
+                amount => digest.update(&piece[..amount]),
+            }
+        }
+    }
+}
