@@ -2,6 +2,7 @@
 #![warn(missing_docs)]
 //! slipmark: requirements and their verification evidence, in plain text and git.
 
+pub mod analysis;
 pub mod check;
 pub mod cli;
 pub mod config;

@@ -1,1 +1,41 @@
-//! (to be written)
+//! Checks: what the stages before have not said already.
+//!
+//! In: [`Subject`]: facts, texts, the list of files. Out: findings. A check does no I/O, never prints and never knows
+//! about levels; states never depend on it.
+//!
+//! To add one: a file in `rules/` with a `pub const CHECK`, a line in [`registry`], the codes in the
+//! [catalogue](crate::diag::catalogue), and a case in `tests/checks`. Tests fail if one is forgotten.
+
+mod registry;
+mod rules;
+
+use crate::diag::Findings;
+use crate::source::Snapshot;
+use crate::state::Facts;
+use crate::text::SourceMap;
+
+/// What a check may look at.
+#[derive(Clone, Copy)]
+pub struct Subject<'a> {
+    /// The project and what follows from it.
+    pub facts: Facts<'a>,
+    /// The texts.
+    pub sources: &'a SourceMap,
+    /// The files.
+    pub snapshot: &'a Snapshot,
+}
+
+/// One check: the codes it can raise, and how.
+pub struct Check {
+    /// The codes.
+    pub codes: &'static [&'static str],
+    /// Raises them.
+    pub run: fn(&Subject<'_>, &mut Findings),
+}
+
+/// Runs every check.
+pub fn run(subject: &Subject<'_>, findings: &mut Findings) {
+    for check in registry::CHECKS {
+        (check.run)(subject, findings);
+    }
+}

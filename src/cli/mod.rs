@@ -1,1 +1,39 @@
-//! (to be written)
+//! The command line: arguments, terminal, environment, exit codes. The only module that knows any of them.
+//!
+//! In: the arguments. Out: bytes on the two streams and an [`ExitStatus`]. One file for each command under
+//! [`commands`]: an argument struct, whose comments are the help, and a `run`. To add a command: a file there, and its
+//! variant in [`commands::Command`].
+
+pub mod args;
+pub mod commands;
+mod error;
+mod exit;
+mod project;
+pub mod ui;
+
+use clap::Parser;
+
+pub use error::CliError;
+pub use exit::ExitStatus;
+pub use project::Project;
+pub use ui::Ui;
+
+/// Runs the program with these arguments, the first of which is its name.
+pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>) -> ExitStatus {
+    let mut ui = Ui::new();
+    let arguments = match args::Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            let wrong = error.use_stderr();
+            ui.clap_message(&error, wrong);
+            return if wrong { ExitStatus::Failed } else { ExitStatus::Done };
+        }
+    };
+    match commands::run(arguments, &mut ui) {
+        Ok(status) => status,
+        Err(error) => {
+            ui.error(&error);
+            ExitStatus::Failed
+        }
+    }
+}

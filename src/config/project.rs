@@ -86,8 +86,9 @@ fn read(reader: Reader<'_>) -> Config {
     };
     if config.events.is_empty() {
         reader.report(
-            Finding::at("no-events", top, "the project names no event that things must be closed before")
-                .help("add events = [\"leak-check\", \"hot-fire\"] with your own names, in the order in which they happen"),
+            Finding::at("no-events", top, "the project names no event that things must be closed before").help(
+                "add events = [\"leak-check\", \"hot-fire\"] with your own names, in the order in which they happen",
+            ),
         );
     }
     reader.finish(&[]);
@@ -130,13 +131,19 @@ fn conformity(reader: &Reader<'_>) -> (Rule, Rational) {
     let rules = [("simple", Rule::Simple), ("guarded", Rule::Guarded), ("probability", Rule::Probability)];
     let rule = table.choice("rule", &rules).map_or(Rule::Guarded, |rule| rule.value);
     let probability = table.scalar("probability").and_then(|written| match parse_number(written.value.text()) {
-        Ok(number) if number.value > Rational::new(1.into(), 2.into()) && number.value < Rational::from_integer(1.into()) => {
+        Ok(number)
+            if number.value > Rational::new(1.into(), 2.into()) && number.value < Rational::from_integer(1.into()) =>
+        {
             Some(number.value)
         }
         _ => {
             table.report(
-                Finding::at("bad-probability", written.span, "the probability of conformity must lie between 0.5 and 1")
-                    .help("write probability = 0.95"),
+                Finding::at(
+                    "bad-probability",
+                    written.span,
+                    "the probability of conformity must lie between 0.5 and 1",
+                )
+                .help("write probability = 0.95"),
             );
             None
         }
@@ -170,15 +177,20 @@ fn levels(reader: &Reader<'_>) -> BTreeMap<String, (Level, Span)> {
         };
         match catalogue::entry(&code.value).map(|entry| entry.class) {
             None => reader.report(
-                Finding::at("unknown-code", code.span, format!("no finding has the code `{}`", code.value))
-                    .help(match crate::parse::nearest(&code.value, catalogue::CATALOGUE.iter().map(|entry| entry.code)) {
+                Finding::at("unknown-code", code.span, format!("no finding has the code `{}`", code.value)).help(
+                    match crate::parse::nearest(&code.value, catalogue::CATALOGUE.iter().map(|entry| entry.code)) {
                         Some(meant) => format!("did you mean `{meant}`?"),
                         None => "run `slipmark explain` to list the codes".to_string(),
-                    }),
+                    },
+                ),
             ),
             Some(Class::Fault | Class::Gap) => reader.report(
-                Finding::at("level-cannot-be-lowered", code.span, format!("`{}` is a fault or a gap: its level is fixed", code.value))
-                    .help("remove this line"),
+                Finding::at(
+                    "level-cannot-be-lowered",
+                    code.span,
+                    format!("`{}` is a fault or a gap: its level is fixed", code.value),
+                )
+                .help("remove this line"),
             ),
             Some(_) => {
                 levels.insert(code.value, (*chosen, code.span));

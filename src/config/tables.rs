@@ -74,7 +74,12 @@ pub fn parameters(file: FileId, text: &str, findings: &mut Findings) -> BTreeMap
             Ok(quantity) => Some(quantity),
             Err(error) => {
                 table.report(
-                    Finding::at("bad-quantity", text.span, format!("`{}` is no quantity: {}", text.value, error.message)).help(error.help),
+                    Finding::at(
+                        "bad-quantity",
+                        text.span,
+                        format!("`{}` is no quantity: {}", text.value, error.message),
+                    )
+                    .help(error.help),
                 );
                 None
             }

@@ -47,7 +47,15 @@ impl Finding {
     /// A finding with this code; the help starts as the catalogue's general one.
     pub fn new(code: &'static str, place: Place, message: impl Into<String>) -> Self {
         let help = catalogue::entry(code).map(|entry| entry.help.to_string()).unwrap_or_default();
-        Finding { code, message: message.into(), place, label: String::new(), secondary: Vec::new(), help, due: Due::Always }
+        Finding {
+            code,
+            message: message.into(),
+            place,
+            label: String::new(),
+            secondary: Vec::new(),
+            help,
+            due: Due::Always,
+        }
     }
 
     /// A finding about these bytes.

@@ -186,8 +186,9 @@ fn is_dropped(model: &Model, item: &Id) -> (bool, bool) {
 /// The items that a requirement names or that its tag matches, without slots resolved.
 pub fn tagged<'m>(model: &'m Model, applies_to: &AppliesTo) -> Vec<&'m Id> {
     let AppliesTo::Tag(tag) = applies_to else { return Vec::new() };
-    let with_tag = model.items.iter().filter(|item| {
-        item.status == ItemStatus::Current && item.tags.iter().any(|own| own.value == tag.value)
-    });
+    let with_tag = model
+        .items
+        .iter()
+        .filter(|item| item.status == ItemStatus::Current && item.tags.iter().any(|own| own.value == tag.value));
     with_tag.map(|item| &item.head.id.value).collect()
 }

@@ -1,1 +1,7 @@
-//! (to be written)
+//! What git knows: what has left, what is asked less, what changed and why.
+//!
+//! In: a repository and analyses of commits. Out: the [`Guard`] (what must not leave silently) and change lists.
+
+mod guard;
+
+pub use guard::{Guard, LessAsked, guard};

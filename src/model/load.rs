@@ -50,14 +50,8 @@ fn entity(document: &Document<'_>, text: &str, findings: &mut Findings) -> Optio
         _ => Body::default(),
     };
     let seal = if is_record { seal::seal(&document.table, &body.calculations) } else { String::new() };
-    let raw = Raw {
-        reader: reader.named_as(kind.word),
-        head,
-        body,
-        text: document.body,
-        body_at: document.body_at,
-        seal,
-    };
+    let raw =
+        Raw { reader: reader.named_as(kind.word), head, body, text: document.body, body_at: document.body_at, seal };
     let entity = (kind.read)(raw);
     keep(collected, document.clean, findings);
     Some(entity)
@@ -97,4 +91,3 @@ fn unknown_kind(word: &str, span: Span) -> Finding {
     };
     Finding::at("unknown-kind", span, format!("there is no kind \"{word}\"")).help(help)
 }
-

@@ -15,9 +15,7 @@ use std::collections::BTreeMap;
 pub use id::{Id, SerialId};
 
 use crate::config::{Config, Instrument, Parameter};
-use kinds::{
-    Decision, Entity, Head, Item, Nonconformance, Procedure, Record, Requirement, Serial, Slot, Waiver,
-};
+use kinds::{Decision, Entity, Head, Item, Nonconformance, Procedure, Record, Requirement, Serial, Slot, Waiver};
 
 /// Everything in a project.
 #[derive(Clone, Debug)]

@@ -102,9 +102,7 @@ fn holds_quantity(path: &str) -> bool {
     match parts.first() {
         Some(&"conditions") => parts.len() == 2,
         Some(&"inputs") => parts.last() == Some(&"value"),
-        Some(&"verifies") => {
-            parts.last() == Some(&"result") || parts.iter().rev().nth(1) == Some(&"results")
-        }
+        Some(&"verifies") => parts.last() == Some(&"result") || parts.iter().rev().nth(1) == Some(&"results"),
         _ => false,
     }
 }

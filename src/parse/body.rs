@@ -58,7 +58,9 @@ impl Reading {
                 self.in_heading = Some((String::new(), range.end));
             }
             Event::End(TagEnd::Heading(_)) => self.open = self.in_heading.take(),
-            Event::Start(Tag::CodeBlock(CodeBlockKind::Fenced(info))) if info.split_whitespace().next() == Some("calc") => {
+            Event::Start(Tag::CodeBlock(CodeBlockKind::Fenced(info)))
+                if info.split_whitespace().next() == Some("calc") =>
+            {
                 self.in_calculation = true;
                 self.calculations.push(String::new());
             }

@@ -72,7 +72,13 @@ pub struct Reader<'r> {
 
 impl<'r> Reader<'r> {
     /// Reads `table`, which stands at `span`, in a TOML text that starts at `base` of `file`.
-    pub fn new(table: &'r DeTable<'r>, span: Span, base: usize, name: &'static str, findings: &'r RefCell<Findings>) -> Self {
+    pub fn new(
+        table: &'r DeTable<'r>,
+        span: Span,
+        base: usize,
+        name: &'static str,
+        findings: &'r RefCell<Findings>,
+    ) -> Self {
         let asked = RefCell::new(Vec::new());
         Reader { table, span, name, file: span.file, base, findings, asked, all_asked: Cell::new(false) }
     }
@@ -251,8 +257,12 @@ impl<'r> Reader<'r> {
         let moment = moment(written);
         if moment.is_none() {
             self.report(
-                Finding::at("no-such-date", self.place(value.span()), format!("`{key}` holds {written}, which is no date"))
-                    .help("write a day that exists, as 2026-03-14 or 2026-03-14T09:30:00"),
+                Finding::at(
+                    "no-such-date",
+                    self.place(value.span()),
+                    format!("`{key}` holds {written}, which is no date"),
+                )
+                .help("write a day that exists, as 2026-03-14 or 2026-03-14T09:30:00"),
             );
         }
         moment.map(|moment| Spanned::new(moment, self.place(value.span())))
@@ -264,7 +274,13 @@ impl<'r> Reader<'r> {
         self.as_table(key, key_span, value, name)
     }
 
-    fn as_table(&self, key: &str, at: Span, value: &'r TomlSpanned<DeValue<'r>>, name: &'static str) -> Option<Reader<'r>> {
+    fn as_table(
+        &self,
+        key: &str,
+        at: Span,
+        value: &'r TomlSpanned<DeValue<'r>>,
+        name: &'static str,
+    ) -> Option<Reader<'r>> {
         match value.get_ref() {
             DeValue::Table(table) => Some(Reader::new(table, at, self.base, name, self.findings)),
             _ => {
@@ -292,7 +308,9 @@ impl<'r> Reader<'r> {
     /// Whether a key holds an array whose elements are tables (as against plain strings).
     pub fn holds_tables(&self, key: &str) -> bool {
         match self.table.get(key).map(TomlSpanned::get_ref) {
-            Some(DeValue::Array(array)) => array.iter().next().is_some_and(|first| super::front_matter::is_table(first.get_ref())),
+            Some(DeValue::Array(array)) => {
+                array.iter().next().is_some_and(|first| super::front_matter::is_table(first.get_ref()))
+            }
             _ => false,
         }
     }
@@ -330,7 +348,11 @@ impl<'r> Reader<'r> {
     }
 
     /// A table whose keys are names, each with what `read` makes of it.
-    pub fn named<T>(&self, key: &'static str, read: impl Fn(&Self, &str, Value<'r>) -> Option<T>) -> Vec<(Spanned<String>, T)> {
+    pub fn named<T>(
+        &self,
+        key: &'static str,
+        read: impl Fn(&Self, &str, Value<'r>) -> Option<T>,
+    ) -> Vec<(Spanned<String>, T)> {
         let Some(outer) = self.table(key, "table") else { return Vec::new() };
         let entries = outer.table.iter().filter_map(|(name, value)| {
             let made = read(&outer, name.get_ref(), Value(value))?;
@@ -413,7 +435,9 @@ fn article(word: &str) -> &'static str {
 
 fn moment(written: &toml::value::Datetime) -> Option<Moment> {
     let day = written.date?;
-    let date = civil::Date::new(i16::try_from(day.year).ok()?, i8::try_from(day.month).ok()?, i8::try_from(day.day).ok()?).ok()?;
+    let date =
+        civil::Date::new(i16::try_from(day.year).ok()?, i8::try_from(day.month).ok()?, i8::try_from(day.day).ok()?)
+            .ok()?;
     let instant = match written.time {
         None => None,
         Some(time) => {
@@ -423,7 +447,10 @@ fn moment(written: &toml::value::Datetime) -> Option<Moment> {
             };
             let days = date.since(civil::date(1970, 1, 1)).ok()?.get_days();
             let second = i64::from(time.second.unwrap_or(0));
-            Some(i64::from(days) * 86_400 + i64::from(time.hour) * 3600 + i64::from(time.minute) * 60 + second - minutes * 60)
+            Some(
+                i64::from(days) * 86_400 + i64::from(time.hour) * 3600 + i64::from(time.minute) * 60 + second
+                    - minutes * 60,
+            )
         }
     };
     Some(Moment { date, instant, text: written.to_string() })

@@ -1,1 +1,20 @@
-//! (to be written)
+//! What people and programs read: views of an analysis, and renderers of views.
+//!
+//! In: an [`Analysis`](crate::analysis::Analysis) with its [`Guard`](crate::history::Guard). Out: text, JSON, Markdown,
+//! CSV, HTML. A view is owned, serialisable and in its final order; a renderer only lays it out, so that no format can
+//! show another answer than the next.
+
+pub mod cautions;
+pub mod json;
+pub mod style;
+pub mod tables;
+pub mod text;
+pub mod view;
+
+/// Why a report could not be made.
+#[derive(Clone, Debug, thiserror::Error)]
+#[error("{message}")]
+pub struct ReportError {
+    /// In words.
+    pub message: String,
+}

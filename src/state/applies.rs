@@ -43,7 +43,9 @@ impl For<'_> {
         let Some(listed) = listed else { return true };
         match self {
             For::One(requirement) => listed.iter().any(|id| id.as_str() == requirement),
-            For::All(record) => record.verifies.iter().any(|own| listed.iter().any(|id| id.value == own.requirement.value)),
+            For::All(record) => {
+                record.verifies.iter().any(|own| listed.iter().any(|id| id.value == own.requirement.value))
+            }
         }
     }
 
@@ -52,14 +54,23 @@ impl For<'_> {
         match self {
             For::One(requirement) => keeps.keeps(requirement, record),
             For::All(whole) => {
-                keeps.keeps("", record) || (!whole.verifies.is_empty() && whole.verifies.iter().all(|own| keeps.keeps(&own.requirement.value, record)))
+                keeps.keeps("", record)
+                    || (!whole.verifies.is_empty()
+                        && whole.verifies.iter().all(|own| keeps.keeps(&own.requirement.value, record)))
             }
         }
     }
 }
 
 /// Every reason why a record does not apply now, for one requirement and one entry of its plan.
-pub fn voids(facts: &Facts<'_>, at: usize, requirement: &str, entry: &PlanEntry, subject: &Subject<'_>, deadline: Date) -> Vec<Reason> {
+pub fn voids(
+    facts: &Facts<'_>,
+    at: usize,
+    requirement: &str,
+    entry: &PlanEntry,
+    subject: &Subject<'_>,
+    deadline: Date,
+) -> Vec<Reason> {
     let record = &facts.model.records[at];
     let mut reasons = intrinsic(facts, at, subject, For::One(requirement));
     instruments(facts, record, entry.procedure.as_ref().or(record.procedure.as_ref()), &mut reasons);
@@ -124,12 +135,18 @@ fn revision(record: &Record, item: &Item, current: Option<&Spanned<String>>, who
     let Some(current) = current else { return };
     let stated = record.revisions.get(&item.head.id.value).or(record.revision.as_ref());
     let Some(stated) = stated else {
-        let text = format!("{} is at revision {}, and the record does not say which it saw", item.head.id.value, current.value);
+        let text = format!(
+            "{} is at revision {}, and the record does not say which it saw",
+            item.head.id.value, current.value
+        );
         reasons.push(Reason::new("revision-not-stated", text));
         return;
     };
     if stated.value != current.value && !later_keep(record, item, &stated.value, &current.value, whom) {
-        let text = format!("the evidence is from revision {} of {}, which is at {}", stated.value, item.head.id.value, current.value);
+        let text = format!(
+            "the evidence is from revision {} of {}, which is at {}",
+            stated.value, item.head.id.value, current.value
+        );
         reasons.push(Reason::new("other-revision", text));
     }
 }
@@ -154,7 +171,10 @@ fn later_keep(record: &Record, item: &Item, stated: &str, current: &str, whom: F
 
 fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: For<'_>, reasons: &mut Vec<Reason>) {
     for nonconformance in &facts.model.nonconformances {
-        if !whom.touched(nonconformance.requirements.as_ref()) || !is_against(facts, nonconformance, subject) || is_moot(facts, nonconformance) {
+        if !whom.touched(nonconformance.requirements.as_ref())
+            || !is_against(facts, nonconformance, subject)
+            || is_moot(facts, nonconformance)
+        {
             continue;
         }
         let id = &nonconformance.head.id.value;
@@ -163,10 +183,14 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
             continue;
         }
         let undoes = matches!(&nonconformance.disposition, Some(it) if matches!(it.value, Disposition::Rework | Disposition::Repair));
-        let before = matches!((&nonconformance.closed, &record.date), (Some(closed), Some(made)) if closed.before(made));
+        let before =
+            matches!((&nonconformance.closed, &record.date), (Some(closed), Some(made)) if closed.before(made));
         if undoes && nonconformance.voids_nothing.is_none() && !before {
             let when = nonconformance.closed.as_ref().map_or("", |closed| closed.text.as_str());
-            reasons.push(Reason::new("nonconformance-voids", format!("{id} was closed on {when} by work on the hardware")));
+            reasons.push(Reason::new(
+                "nonconformance-voids",
+                format!("{id} was closed on {when} by work on the hardware"),
+            ));
         }
     }
 }
@@ -175,12 +199,16 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
 fn is_against(facts: &Facts<'_>, nonconformance: &Nonconformance, subject: &Subject<'_>) -> bool {
     let project = subject.serials.is_empty() && subject.item.is_none();
     nonconformance.against.iter().any(|target| match SerialId::parse(&target.value) {
-        Some(serial) => subject.serials.iter().any(|own| **own == serial || facts.graph.inside(own).any(|inner| *inner == serial)),
+        Some(serial) => {
+            subject.serials.iter().any(|own| **own == serial || facts.graph.inside(own).any(|inner| *inner == serial))
+        }
         None if target.value == "project" => project,
         None => {
             let item = target.value.as_str();
             subject.item.is_some_and(|own| own.as_str() == item)
-                || subject.serials.iter().any(|own| own.item.as_str() == item || facts.graph.inside(own).any(|inner| inner.item.as_str() == item))
+                || subject.serials.iter().any(|own| {
+                    own.item.as_str() == item || facts.graph.inside(own).any(|inner| inner.item.as_str() == item)
+                })
         }
     })
 }
@@ -219,18 +247,28 @@ fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id
     let named = |id: &Id| record.instruments.iter().any(|own| own.value == *id);
     if let Some(procedure) = procedure.and_then(|id| facts.model.procedure(&id.value)) {
         for required in procedure.instruments.iter().filter(|required| !named(&required.value)) {
-            let text = format!("{} requires instrument {}, which the record does not name", procedure.head.id.value, required.value);
+            let text = format!(
+                "{} requires instrument {}, which the record does not name",
+                procedure.head.id.value, required.value
+            );
             reasons.push(Reason::new("instrument-not-named", text));
         }
     }
     if record.method == Method::Test && record.instruments.is_empty() && record.no_instrument.is_none() {
-        reasons.push(Reason::new("instrument-not-named", "the test names no instrument and does not say why none was needed"));
+        reasons.push(Reason::new(
+            "instrument-not-named",
+            "the test names no instrument and does not say why none was needed",
+        ));
     }
     let Some(date) = &record.date else { return };
     for own in &record.instruments {
-        let calibrated = facts.model.instruments.get(&own.value).is_some_and(|instrument| instrument.calibrated_on(date.date));
+        let calibrated =
+            facts.model.instruments.get(&own.value).is_some_and(|instrument| instrument.calibrated_on(date.date));
         if !calibrated {
-            reasons.push(Reason::new("instrument-not-calibrated", format!("{} had no calibration in force on {}", own.value, date.date)));
+            reasons.push(Reason::new(
+                "instrument-not-calibrated",
+                format!("{} had no calibration in force on {}", own.value, date.date),
+            ));
         }
     }
 }
@@ -260,7 +298,9 @@ fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subje
         })
     };
     if subject.serials.is_empty() {
-        return earlier(&|other| other.serials.is_empty() && other.item.as_ref().map(|item| &item.value) == subject.item);
+        return earlier(&|other| {
+            other.serials.is_empty() && other.item.as_ref().map(|item| &item.value) == subject.item
+        });
     }
     subject.serials.iter().all(|serial| earlier(&|other| other.serials.iter().any(|own| own.value == **serial)))
 }
@@ -294,7 +334,10 @@ fn rests_on(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Vec<Rea
         let source = match facts.model.find(id) {
             Some(crate::model::Ref::Record(source)) => source,
             _ => {
-                reasons.push(Reason::new("rests-on-void", format!("input {} is from {id}, which is not there", input.name.value)));
+                reasons.push(Reason::new(
+                    "rests-on-void",
+                    format!("input {} is from {id}, which is not there", input.name.value),
+                ));
                 continue;
             }
         };

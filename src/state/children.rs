@@ -19,7 +19,9 @@ pub(super) fn add(facts: &Facts<'_>, asked: Option<usize>, rows: &mut Vec<Row>) 
         }
     }
     let new: Vec<Row> = std::mem::take(&mut made.done).into_values().flatten().collect();
-    rows.extend(new.into_iter().filter(|row| row.event == event_of(facts, &facts.model.requirements[row.requirement], None)));
+    rows.extend(
+        new.into_iter().filter(|row| row.event == event_of(facts, &facts.model.requirements[row.requirement], None)),
+    );
 }
 
 /// How deep children of children are followed; deeper than this is a chain nobody wrote.
@@ -75,11 +77,15 @@ impl Made<'_, '_> {
             None => reasons.push(Reason::new("mark-missing", format!("the statement carries no mark of {id}"))),
             Some(mark) if mark.value != requirement.mark => {
                 let help = format!("judge again, then set mark = \"{}\" under [by_children]", requirement.mark);
-                reasons.push(Reason::new("mark-slipped", format!("{id} was reworded since its children were judged to suffice")).help(help));
+                reasons.push(
+                    Reason::new("mark-slipped", format!("{id} was reworded since its children were judged to suffice"))
+                        .help(help),
+                );
             }
             Some(_) => {}
         }
-        let mut now: Vec<&Id> = children.iter().map(|child| &self.facts.model.requirements[*child].head.id.value).collect();
+        let mut now: Vec<&Id> =
+            children.iter().map(|child| &self.facts.model.requirements[*child].head.id.value).collect();
         let mut then: Vec<&Id> = statement.list.iter().map(|child| &child.value).collect();
         for list in [&mut now, &mut then] {
             list.sort();
@@ -88,7 +94,10 @@ impl Made<'_, '_> {
         if now != then {
             let names = now.iter().map(|id| format!("\"{id}\"")).collect::<Vec<_>>().join(", ");
             let help = format!("judge again, then set list = [{names}] under [by_children]");
-            reasons.push(Reason::new("children-changed", format!("the children of {id} are not those that were judged")).help(help));
+            reasons.push(
+                Reason::new("children-changed", format!("the children of {id} are not those that were judged"))
+                    .help(help),
+            );
         }
         reasons
     }
@@ -146,9 +155,16 @@ impl Made<'_, '_> {
         rows
     }
 
-    fn criterion(&self, requirement: &Requirement, event: usize, subject: &Subject, reasons: &[Reason]) -> CriterionState {
+    fn criterion(
+        &self,
+        requirement: &Requirement,
+        event: usize,
+        subject: &Subject,
+        reasons: &[Reason],
+    ) -> CriterionState {
         let expects = Expectation::Words(vec!["closed".into()]);
-        let criterion = Criterion { name: "children".into(), span: requirement.head.fence, text: None, expects, at: Vec::new() };
+        let criterion =
+            Criterion { name: "children".into(), span: requirement.head.fence, text: None, expects, at: Vec::new() };
         let place = match subject {
             Subject::Project => Where::Project,
             Subject::Item(item) => Where::Design(item),

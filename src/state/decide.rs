@@ -75,12 +75,16 @@ impl<'a> Look<'a> {
     /// What holds whatever the evidence: limits not settled, a requirement not agreed.
     fn unsettled(&self, criterion: &Criterion, collected: &mut Collected) {
         if self.requirement.status == RequirementStatus::Draft {
-            collected.add(self, Reason::new("requirement-draft", format!("{} is a draft", self.requirement.head.id.value)));
+            collected
+                .add(self, Reason::new("requirement-draft", format!("{} is a draft", self.requirement.head.id.value)));
         }
         for limit in criterion.limits() {
             match limit.value {
                 LimitValue::Placeholder => {
-                    collected.add(self, Reason::new("limit-tbd", format!("the limit of {} is {}", criterion.name, limit.text.value)));
+                    collected.add(
+                        self,
+                        Reason::new("limit-tbd", format!("the limit of {} is {}", criterion.name, limit.text.value)),
+                    );
                 }
                 LimitValue::Failed | LimitValue::Pending => {
                     let text = format!("the limit {} of {} cannot be worked out", limit.text.value, criterion.name);
@@ -191,7 +195,14 @@ impl<'a> Look<'a> {
     }
 
     /// Everything that one deciding record says.
-    fn one(&self, at: usize, which: usize, criterion: &Criterion, collected: &mut Collected, worst: &mut Option<State>) {
+    fn one(
+        &self,
+        at: usize,
+        which: usize,
+        criterion: &Criterion,
+        collected: &mut Collected,
+        worst: &mut Option<State>,
+    ) {
         let record = self.record(at);
         let id = &record.head.id.value;
         let verifies = &record.verifies[which];
@@ -200,19 +211,30 @@ impl<'a> Look<'a> {
         let lined_up = lines_up(&self.requirement.mark, verifies);
         reasons.extend(self.judged(&judgement, criterion, lined_up));
         if verifies.outcome(&criterion.name) == Some("not met") && !judgement.fails() {
-            reasons.push(Reason::new("result-outside", format!("{} was not met when the record was signed", criterion.name)));
+            reasons.push(Reason::new(
+                "result-outside",
+                format!("{} was not met when the record was signed", criterion.name),
+            ));
         }
         if !lined_up {
             reasons.push(self.slipped(verifies.mark.is_none(), id, &judgement));
         }
         let subject = self.subject(record);
         for condition in &criterion.at {
-            let recorded = record.conditions.iter().find(|(name, _)| name.value == condition.name).map(|(_, value)| value);
+            let recorded =
+                record.conditions.iter().find(|(name, _)| name.value == condition.name).map(|(_, value)| value);
             if let Err(why) = condition_holds(self.facts, condition, recorded) {
                 reasons.push(Reason::new("conditions-not-shown", why));
             }
         }
-        reasons.extend(voids(self.facts, at, &self.requirement.head.id.value, self.entry, &subject, self.when.deadline));
+        reasons.extend(voids(
+            self.facts,
+            at,
+            &self.requirement.head.id.value,
+            self.entry,
+            &subject,
+            self.when.deadline,
+        ));
         for deviation in record.deviations.iter().filter(|remark| remark.settled.is_none()) {
             reasons.push(Reason::new("deviation-not-accepted", format!("deviation: {}", deviation.text)));
         }
@@ -239,7 +261,9 @@ impl<'a> Look<'a> {
             Verdict::Met => None,
             Verdict::NotMet => lined_up.then(|| Reason::new("result-outside", format!("{result} against {limit}"))),
             Verdict::Inconclusive(code) => Some(Reason::new(code, format!("{result} against {limit}"))),
-            Verdict::CannotTell(trouble) => Some(Reason::new("cannot-compute", trouble.message.clone()).help(trouble.help.clone())),
+            Verdict::CannotTell(trouble) => {
+                Some(Reason::new("cannot-compute", trouble.message.clone()).help(trouble.help.clone()))
+            }
             Verdict::Missing => Some(Reason::new("result-missing", format!("no result for {}", criterion.name))),
         }
     }
@@ -255,7 +279,9 @@ impl<'a> Look<'a> {
             _ => "whether its result meets the text of now cannot be told",
         };
         let help = match judgement.verdict {
-            Verdict::Met => format!("read slipmark history {id}; if the evidence still stands: slipmark mark {record} --because \"…\""),
+            Verdict::Met => format!(
+                "read slipmark history {id}; if the evidence still stands: slipmark mark {record} --because \"…\""
+            ),
             _ => format!("read slipmark history {id}, then make new evidence"),
         };
         Reason::new("mark-slipped", format!("{id} has been reworded since; {still}")).help(help)
@@ -276,7 +302,8 @@ impl<'a> Look<'a> {
             });
             if hits && !accounted_for(self.facts, *at) {
                 let id = &record.head.id.value;
-                let help = format!("slipmark new nonconformance, with found_by = [\"{id}\"]; it stands until that is closed");
+                let help =
+                    format!("slipmark new nonconformance, with found_by = [\"{id}\"]; it stands until that is closed");
                 collected.add(self, Reason::new("failure-stands", format!("{id} failed")).help(help).record(id));
                 collected.record.get_or_insert_with(|| id.clone());
             }
@@ -287,7 +314,10 @@ impl<'a> Look<'a> {
 /// Whether a record is of an entry's method, procedure and stage.
 pub(super) fn matches_entry(record: &Record, entry: &PlanEntry) -> bool {
     entry.method == Some(record.method)
-        && entry.procedure.as_ref().is_none_or(|wanted| record.procedure.as_ref().is_some_and(|own| own.value == wanted.value))
+        && entry
+            .procedure
+            .as_ref()
+            .is_none_or(|wanted| record.procedure.as_ref().is_some_and(|own| own.value == wanted.value))
         && (entry.stage.is_none() || entry.stage == record.stage)
 }
 
@@ -298,7 +328,8 @@ fn failure_touches(record: &Record, entry: &PlanEntry, place: Where<'_>, item: O
         return false;
     }
     let on_item = |wanted: &Id| {
-        record.item.as_ref().is_some_and(|own| own.value == *wanted) || record.serials.iter().any(|own| own.value.item == *wanted)
+        record.item.as_ref().is_some_and(|own| own.value == *wanted)
+            || record.serials.iter().any(|own| own.value.item == *wanted)
     };
     match (place, item) {
         (_, Some(item)) => on_item(item),
@@ -313,7 +344,8 @@ pub(super) fn failed_serials(facts: &Facts<'_>, at: usize, item: &Id, entry: &Pl
     let mut serials = Vec::new();
     for (record_at, which) in &facts.graph.evidence[at] {
         let record = &facts.model.records[*record_at];
-        let own: Vec<&SerialId> = record.serials.iter().map(|serial| &serial.value).filter(|serial| serial.item == *item).collect();
+        let own: Vec<&SerialId> =
+            record.serials.iter().map(|serial| &serial.value).filter(|serial| serial.item == *item).collect();
         if own.is_empty() || standing(facts, *record_at) != Standing::Signed || accounted_for(facts, *record_at) {
             continue;
         }

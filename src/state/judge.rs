@@ -95,7 +95,12 @@ fn trouble(fault: &'static str, span: Span, message: String, help: impl Into<Str
 fn judge_word(expected: &[String], scalar: &Scalar, span: Span) -> Verdict {
     let Scalar::Text(text) = scalar else {
         let message = format!("{} is a number, and the criterion expects a word", scalar.text());
-        return trouble("unknown-result-word", span, message, format!("write \"{}\" or what was found instead", expected.join("\" or \"")));
+        return trouble(
+            "unknown-result-word",
+            span,
+            message,
+            format!("write \"{}\" or what was found instead", expected.join("\" or \"")),
+        );
     };
     let found = plain_text(text);
     if expected.contains(&found) {
@@ -120,12 +125,21 @@ fn judge_count(least: u64, scalar: &Scalar, span: Span) -> Verdict {
     }
 }
 
-fn judge_quantity(facts: &Facts<'_>, min: Option<&Limit>, max: Option<&Limit>, scalar: &Scalar, span: Span) -> Judgement {
+fn judge_quantity(
+    facts: &Facts<'_>,
+    min: Option<&Limit>,
+    max: Option<&Limit>,
+    scalar: &Scalar,
+    span: Span,
+) -> Judgement {
     let shown = scalar.text().to_string();
     let word = plain_text(scalar.text());
     if word == "pass" || word == "fail" {
         let message = format!("\"{word}\" says nothing about a limit in numbers");
-        return Judgement::plain(trouble("word-for-quantity", span, message, "write the measured value with its unit and uncertainty"), &shown);
+        return Judgement::plain(
+            trouble("word-for-quantity", span, message, "write the measured value with its unit and uncertainty"),
+            &shown,
+        );
     }
     let measured = match parse_measured(scalar.text()) {
         Ok(measured) => measured,
@@ -135,7 +149,12 @@ fn judge_quantity(facts: &Facts<'_>, min: Option<&Limit>, max: Option<&Limit>, s
         }
     };
     let Some(limits) = known_limits(min, max) else {
-        let unsettled = Trouble { message: "the limit is not settled".into(), help: "settle the limit".into(), fault: None, span: None };
+        let unsettled = Trouble {
+            message: "the limit is not settled".into(),
+            help: "settle the limit".into(),
+            fault: None,
+            span: None,
+        };
         return Judgement::plain(Verdict::CannotTell(unsettled), &shown);
     };
     match quantity::judge(facts.model.config.rule, &measured, &limits, facts.model.config.ambient.as_ref()) {
@@ -151,9 +170,12 @@ fn verdict(conformity: Conformity) -> Verdict {
         Conformity::Inconclusive(Why::Straddles) => Verdict::Inconclusive("straddles-limit"),
         Conformity::Inconclusive(Why::NoUncertainty) => Verdict::Inconclusive("no-uncertainty"),
         Conformity::Inconclusive(Why::BoundUndecided) => Verdict::Inconclusive("bound-undecided"),
-        Conformity::CannotCompute(message) => {
-            Verdict::CannotTell(Trouble { message, help: "use the rule simple or guarded for now".into(), fault: None, span: None })
-        }
+        Conformity::CannotCompute(message) => Verdict::CannotTell(Trouble {
+            message,
+            help: "use the rule simple or guarded for now".into(),
+            fault: None,
+            span: None,
+        }),
     }
 }
 
@@ -173,13 +195,18 @@ fn known_limits(min: Option<&Limit>, max: Option<&Limit>) -> Option<Limits> {
 ///
 /// # Errors
 /// A sentence: the condition is not recorded, cannot be read, or is not shown to be inside.
-pub fn condition_holds(facts: &Facts<'_>, condition: &Condition, recorded: Option<&Spanned<Scalar>>) -> Result<(), String> {
+pub fn condition_holds(
+    facts: &Facts<'_>,
+    condition: &Condition,
+    recorded: Option<&Spanned<Scalar>>,
+) -> Result<(), String> {
     let asked = crate::model::kinds::requirement::show_limits(condition.min.as_ref(), condition.max.as_ref());
     let Some(recorded) = recorded else {
         return Err(format!("condition `{}` ({asked}) is not recorded", condition.name));
     };
     let text = recorded.value.text();
-    let measured = parse_measured(text).map_err(|error| format!("condition `{}`: {}", condition.name, error.message))?;
+    let measured =
+        parse_measured(text).map_err(|error| format!("condition `{}`: {}", condition.name, error.message))?;
     let limits = known_limits(condition.min.as_ref(), condition.max.as_ref())
         .ok_or_else(|| format!("the limit of condition `{}` is not settled", condition.name))?;
     let certain = matches!(&measured, Measured::Value(value) if value.uncertainty.is_none());

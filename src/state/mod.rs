@@ -15,7 +15,7 @@ mod decide;
 mod facts;
 pub mod judge;
 pub mod reason;
-mod relief;
+pub mod relief;
 mod rows;
 pub mod scope;
 pub mod standing;

@@ -58,11 +58,21 @@ impl State {
     /// What it means, for `explain`.
     pub fn meaning(self) -> &'static str {
         match self {
-            State::NotMet => "a signed result fails its criterion, and no closed nonconformance accounts for the failure; or the newest result fails",
-            State::Void => "there is evidence, but the deciding record does not apply to the hardware, procedure or conditions as they are now",
-            State::Slipped => "the requirement has been reworded or its limits changed since the evidence was judged against it",
-            State::Inconclusive => "the uncertainty straddles the limit, or the decision rule needs an uncertainty and none is stated",
-            State::Unsigned => "the evidence is a draft, or a newer draft reports the same criterion, or something about the run is still to be accepted",
+            State::NotMet => {
+                "a signed result fails its criterion, and no closed nonconformance accounts for the failure; or the newest result fails"
+            }
+            State::Void => {
+                "there is evidence, but the deciding record does not apply to the hardware, procedure or conditions as they are now"
+            }
+            State::Slipped => {
+                "the requirement has been reworded or its limits changed since the evidence was judged against it"
+            }
+            State::Inconclusive => {
+                "the uncertainty straddles the limit, or the decision rule needs an uncertainty and none is stated"
+            }
+            State::Unsigned => {
+                "the evidence is a draft, or a newer draft reports the same criterion, or something about the run is still to be accepted"
+            }
             State::NoEvidence => "no record shows it, or what it asks for is not settled yet",
             State::Waived => "not closed, but an approved waiver that is in force covers it",
             State::Closed => "signed evidence that applies to the hardware as it is meets every criterion",

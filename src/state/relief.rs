@@ -38,12 +38,14 @@ pub fn covering<'f>(
     place: Where<'_>,
     when: When,
 ) -> Option<&'f Waiver> {
-    let named = facts.model.waivers.iter().filter(|waiver| {
-        waiver.requirement.as_ref().is_some_and(|own| own.value == requirement.head.id.value)
-    });
-    named
-        .filter(|waiver| in_force(facts, waiver, requirement, when) && in_scope(waiver, place))
-        .find(|waiver| !reasons.is_empty() && reasons.iter().all(|reason| covers(facts, waiver, requirement, criterion, reason)))
+    let named = facts
+        .model
+        .waivers
+        .iter()
+        .filter(|waiver| waiver.requirement.as_ref().is_some_and(|own| own.value == requirement.head.id.value));
+    named.filter(|waiver| in_force(facts, waiver, requirement, when) && in_scope(waiver, place)).find(|waiver| {
+        !reasons.is_empty() && reasons.iter().all(|reason| covers(facts, waiver, requirement, criterion, reason))
+    })
 }
 
 /// Whether a waiver holds: approved, in date, and written for the requirement as it reads now.
@@ -66,7 +68,13 @@ fn in_scope(waiver: &Waiver, place: Where<'_>) -> bool {
     }
 }
 
-fn covers(facts: &Facts<'_>, waiver: &Waiver, requirement: &Requirement, criterion: &Criterion, reason: &Reason) -> bool {
+fn covers(
+    facts: &Facts<'_>,
+    waiver: &Waiver,
+    requirement: &Requirement,
+    criterion: &Criterion,
+    reason: &Reason,
+) -> bool {
     match reason.state {
         State::NotMet | State::Inconclusive | State::Void => {
             let Some(record) = &reason.record else { return false };

@@ -119,7 +119,8 @@ pub fn derive(facts: &Facts<'_>, asked: Option<usize>) -> Vec<Row> {
 /// The later of today and an event's date.
 pub(super) fn when(facts: &Facts<'_>, asked: Option<usize>, own: usize) -> When {
     let event = asked.unwrap_or(own);
-    let date: Option<Date> = facts.model.config.events.get(event).and_then(|event| event.date.as_ref()).map(|date| date.date);
+    let date: Option<Date> =
+        facts.model.config.events.get(event).and_then(|event| event.date.as_ref()).map(|date| date.date);
     When { event, deadline: date.map_or(facts.today, |date| date.max(facts.today)) }
 }
 
@@ -144,9 +145,8 @@ impl Derivation<'_> {
             return self.without_plan(at, &targets);
         }
         let entries = requirement.plan.iter().enumerate();
-        let each = entries.flat_map(|(index, entry)| {
-            targets.iter().flat_map(move |target| self.entry(at, index, entry, target))
-        });
+        let each = entries
+            .flat_map(|(index, entry)| targets.iter().flat_map(move |target| self.entry(at, index, entry, target)));
         each.collect()
     }
 
@@ -156,7 +156,14 @@ impl Derivation<'_> {
         let mut rows: Vec<Row> = Vec::new();
         for target in targets {
             let event = event_of(self.facts, requirement, None);
-            let row = self.bare(at, EntryRef::None, None, event, subject_of(self.facts, target), Reason::new("no-plan", text.clone()));
+            let row = self.bare(
+                at,
+                EntryRef::None,
+                None,
+                event,
+                subject_of(self.facts, target),
+                Reason::new("no-plan", text.clone()),
+            );
             if !rows.iter().any(|own| own.subject == row.subject) {
                 rows.push(row);
             }
@@ -165,7 +172,15 @@ impl Derivation<'_> {
     }
 
     /// A row that has no evidence for a reason that lies outside the records.
-    fn bare(&self, at: usize, entry: EntryRef, plan: Option<&PlanEntry>, event: usize, subject: Subject, reason: Reason) -> Row {
+    fn bare(
+        &self,
+        at: usize,
+        entry: EntryRef,
+        plan: Option<&PlanEntry>,
+        event: usize,
+        subject: Subject,
+        reason: Reason,
+    ) -> Row {
         let requirement = &self.facts.model.requirements[at];
         let mut reasons = vec![reason];
         if requirement.status == RequirementStatus::Draft {
@@ -178,7 +193,8 @@ impl Derivation<'_> {
             Subject::Serial(serial) => Where::Piece(serial),
         };
         let when = when(self.facts, self.asked, event);
-        let asked = requirement.criteria.iter().filter(|criterion| plan.is_none_or(|plan| plan.asks_for(&criterion.name)));
+        let asked =
+            requirement.criteria.iter().filter(|criterion| plan.is_none_or(|plan| plan.asks_for(&criterion.name)));
         let criteria = asked.map(|criterion| {
             let found = reasons.first().map_or(State::Closed, |reason| reason.state);
             let waiver = super::relief::covering(self.facts, requirement, criterion, &reasons, place, when);
@@ -198,7 +214,15 @@ impl Derivation<'_> {
         self.row(at, entry, plan, event, subject, criteria)
     }
 
-    fn row(&self, at: usize, entry: EntryRef, plan: Option<&PlanEntry>, event: usize, subject: Subject, criteria: Vec<CriterionState>) -> Row {
+    fn row(
+        &self,
+        at: usize,
+        entry: EntryRef,
+        plan: Option<&PlanEntry>,
+        event: usize,
+        subject: Subject,
+        criteria: Vec<CriterionState>,
+    ) -> Row {
         let (state, covers, waiver) = worst(&criteria);
         Row {
             requirement: at,
@@ -220,7 +244,14 @@ impl Derivation<'_> {
         let event = event_of(self.facts, requirement, Some(entry));
         let reference = EntryRef::Plan(index);
         let bare = |subject, reason| vec![self.bare(at, reference, Some(entry), event, subject, reason)];
-        let look = |place| Look { facts: self.facts, at, requirement, entry, place, when: when(self.facts, self.asked, event) };
+        let look = |place| Look {
+            facts: self.facts,
+            at,
+            requirement,
+            entry,
+            place,
+            when: when(self.facts, self.asked, event),
+        };
         let item_at = match target {
             Target::Project => {
                 let criteria = look(Where::Project).criteria(None);
@@ -230,8 +261,12 @@ impl Derivation<'_> {
                 let reason = Reason::new("no-option", format!("no option of {slot} is current"));
                 return bare(Subject::Item((*slot).clone()), reason);
             }
-            Target::NoItem(tag) => return bare(Subject::Project, Reason::new("no-item", format!("no current item has the tag {tag}"))),
-            Target::Unknown(id) => return bare(Subject::Item((*id).clone()), Reason::new("no-item", format!("there is no item {id}"))),
+            Target::NoItem(tag) => {
+                return bare(Subject::Project, Reason::new("no-item", format!("no current item has the tag {tag}")));
+            }
+            Target::Unknown(id) => {
+                return bare(Subject::Item((*id).clone()), Reason::new("no-item", format!("there is no item {id}")));
+            }
             Target::Item(item_at) => *item_at,
         };
         let item = &self.facts.model.items[item_at];

@@ -70,10 +70,18 @@ pub fn event_of(facts: &Facts<'_>, requirement: &Requirement, entry: Option<&Pla
 ///
 /// Those that the event names, if it names any of this item; else by use. Never spare or scrapped ones.
 pub fn serials(facts: &Facts<'_>, item: &Item, stage: Option<Stage>, event: usize) -> Vec<SerialId> {
-    let all = item.serials.iter().map(|piece| (piece, SerialId { item: item.head.id.value.clone(), number: piece.number.value.clone() }));
+    let all = item
+        .serials
+        .iter()
+        .map(|piece| (piece, SerialId { item: item.head.id.value.clone(), number: piece.number.value.clone() }));
     let usable = all.filter(|(piece, _)| !piece.scrapped && piece.purpose != SerialUse::Spare);
     let named: Vec<&SerialId> = match facts.model.config.events.get(event) {
-        Some(event) => event.serials.iter().map(|serial| &serial.value).filter(|serial| serial.item == item.head.id.value).collect(),
+        Some(event) => event
+            .serials
+            .iter()
+            .map(|serial| &serial.value)
+            .filter(|serial| serial.item == item.head.id.value)
+            .collect(),
         None => Vec::new(),
     };
     let in_scope = usable.filter(|(piece, id)| {

@@ -1,6 +1,8 @@
 //! Whether a record counts, whether it fails, and whether a nonconformance is done with.
 
-use crate::model::kinds::{Disposition, Nonconformance, NonconformanceStatus, Record, RecordStatus, Verifies, Waiver, WaiverStatus};
+use crate::model::kinds::{
+    Disposition, Nonconformance, NonconformanceStatus, Record, RecordStatus, Verifies, Waiver, WaiverStatus,
+};
 use crate::model::{Model, SerialId};
 use crate::text::Spanned;
 
@@ -130,10 +132,12 @@ pub fn why_not_closed(facts: &Facts<'_>, nonconformance: &Nonconformance) -> Opt
         return Some("it does not say who closed it".into());
     }
     match disposition {
-        Disposition::UseAsIs | Disposition::Repair if it.voids_nothing.is_none() && !waived(facts, it) => Some(format!(
-            "{} needs an approved waiver for each requirement it names, or voids = \"nothing\" with a reason",
-            disposition.word()
-        )),
+        Disposition::UseAsIs | Disposition::Repair if it.voids_nothing.is_none() && !waived(facts, it) => {
+            Some(format!(
+                "{} needs an approved waiver for each requirement it names, or voids = \"nothing\" with a reason",
+                disposition.word()
+            ))
+        }
         Disposition::Scrap if !all_scrapped(facts, it) => Some("what it is against is not scrapped".into()),
         _ => None,
     }

@@ -39,7 +39,8 @@ pub enum DecisionStatus {
     Proposed,
 }
 
-const STATUSES: &[(&str, DecisionStatus)] = &[("accepted", DecisionStatus::Accepted), ("proposed", DecisionStatus::Proposed)];
+const STATUSES: &[(&str, DecisionStatus)] =
+    &[("accepted", DecisionStatus::Accepted), ("proposed", DecisionStatus::Proposed)];
 
 impl DecisionStatus {
     /// The word in files.

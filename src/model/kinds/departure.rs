@@ -160,7 +160,8 @@ pub enum Relief {
     Records(Vec<Spanned<Id>>),
 }
 
-const KEYS: &[&str] = &["requirement", "mark", "serials", "item", "before", "expires", "status", "approved_by", "approved", "reason"];
+const KEYS: &[&str] =
+    &["requirement", "mark", "serials", "item", "before", "expires", "status", "approved_by", "approved", "reason"];
 
 /// Reads a nonconformance.
 pub fn read_nonconformance(raw: Raw<'_>) -> Entity {
@@ -227,7 +228,9 @@ pub fn read_waiver(raw: Raw<'_>) -> Entity {
 fn relief<'r>(outer: &Reader<'r>, name: &str, value: Value<'r>) -> Option<Relief> {
     if !value.is_table() {
         let records = outer.value_strings(name, value);
-        return Some(Relief::Records(records.into_iter().map(|text| Spanned::new(Id::new(&text.value), text.span)).collect()));
+        return Some(Relief::Records(
+            records.into_iter().map(|text| Spanned::new(Id::new(&text.value), text.span)).collect(),
+        ));
     }
     let table = outer.value_table(name, value, "relief")?;
     let limit = |key| {

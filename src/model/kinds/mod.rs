@@ -124,7 +124,11 @@ pub const KINDS: &[Kind] = &[
     Kind { word: "requirement", summary: "one thing with its criteria and plan", read: requirement::read },
     Kind { word: "analysis", summary: "evidence: shown by calculation or similarity", read: record::read_analysis },
     Kind { word: "test", summary: "evidence: run under controlled conditions and measured", read: record::read_test },
-    Kind { word: "inspection", summary: "evidence: looked at or gauged without operating", read: record::read_inspection },
+    Kind {
+        word: "inspection",
+        summary: "evidence: looked at or gauged without operating",
+        read: record::read_inspection,
+    },
     Kind { word: "demonstration", summary: "evidence: operated and observed", read: record::read_demonstration },
     Kind { word: "item", summary: "a product-tree node", read: item::read },
     Kind { word: "slot", summary: "a place that competing concepts could fill", read: item::read_slot },

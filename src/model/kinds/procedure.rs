@@ -34,7 +34,8 @@ pub enum ProcedureStatus {
     Released,
 }
 
-const STATUSES: &[(&str, ProcedureStatus)] = &[("draft", ProcedureStatus::Draft), ("released", ProcedureStatus::Released)];
+const STATUSES: &[(&str, ProcedureStatus)] =
+    &[("draft", ProcedureStatus::Draft), ("released", ProcedureStatus::Released)];
 
 impl ProcedureStatus {
     /// The word in files.
@@ -53,8 +54,12 @@ pub fn read(raw: Raw<'_>) -> Entity {
     let reason = reader.text("reason").map(|text| text.value);
     if let (Some(Spanned { value: true, span }), None) = (&earlier, &reason) {
         reader.report(
-            crate::diag::Finding::at("earlier-runs-without-reason", *span, "earlier runs are said to count, without a reason")
-                .help("add reason = \"…\": what changed, and why runs of the earlier revision are still good"),
+            crate::diag::Finding::at(
+                "earlier-runs-without-reason",
+                *span,
+                "earlier runs are said to count, without a reason",
+            )
+            .help("add reason = \"…\": what changed, and why runs of the earlier revision are still good"),
         );
     }
     let procedure = Procedure {

@@ -233,8 +233,23 @@ pub fn read_demonstration(raw: Raw<'_>) -> Entity {
 
 /// Keys of a record, for complaints about keys that slid into a table below.
 const KEYS: &[&str] = &[
-    "date", "serial", "item", "revision", "stage", "procedure", "procedure_revision", "performed_by", "witnessed_by",
-    "signed_by", "instruments", "no_instrument", "status", "reason", "seal", "deviations", "actions",
+    "date",
+    "serial",
+    "item",
+    "revision",
+    "stage",
+    "procedure",
+    "procedure_revision",
+    "performed_by",
+    "witnessed_by",
+    "signed_by",
+    "instruments",
+    "no_instrument",
+    "status",
+    "reason",
+    "seal",
+    "deviations",
+    "actions",
 ];
 
 fn read(raw: Raw<'_>, method: Method) -> Entity {
@@ -295,7 +310,11 @@ fn remarks(reader: &Reader<'_>, key: &'static str, settled: &'static str) -> Vec
     let tables = reader.tables(key, if settled == "closed" { "action" } else { "deviation" }).into_iter();
     let read = |table: Reader<'_>| {
         let text = table.required_text("text").map(|text| text.value).unwrap_or_default();
-        let settled = if settled == "closed" { table.date(settled).map(|date| date.value.text) } else { table.text(settled).map(|text| text.value) };
+        let settled = if settled == "closed" {
+            table.date(settled).map(|date| date.value.text)
+        } else {
+            table.text(settled).map(|text| text.value)
+        };
         let span = table.span();
         table.finish(KEYS);
         Remark { span, text, settled }
@@ -334,8 +353,12 @@ fn result<'r>(outer: &Reader<'r>, name: &str, value: Value<'r>) -> Option<Spanne
         }
         _ => {
             table.report(
-                Finding::at("bad-result", span, format!("the result `{name}` is neither a calculation nor a reduction of data"))
-                    .help("write { calc = \"…\" } or { data = \"FILE.csv\", column = \"…\", reduce = \"…\" }"),
+                Finding::at(
+                    "bad-result",
+                    span,
+                    format!("the result `{name}` is neither a calculation nor a reduction of data"),
+                )
+                .help("write { calc = \"…\" } or { data = \"FILE.csv\", column = \"…\", reduce = \"…\" }"),
             );
             None
         }
@@ -377,8 +400,12 @@ fn input((name, table): (Spanned<String>, Reader<'_>)) -> Input {
     };
     if input.value.is_some() == input.from.is_some() {
         table.report(
-            Finding::at("bad-input", input.name.span, format!("input `{}` must have either `value` or `from`", input.name.value))
-                .help("write value = \"…\" with its source, or from = \"RECORD.CRITERION\""),
+            Finding::at(
+                "bad-input",
+                input.name.span,
+                format!("input `{}` must have either `value` or `from`", input.name.value),
+            )
+            .help("write value = \"…\" with its source, or from = \"RECORD.CRITERION\""),
         );
     }
     table.finish(KEYS);

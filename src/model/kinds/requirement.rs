@@ -197,7 +197,9 @@ impl Criterion {
 /// Limits in words.
 pub fn show_limits(min: Option<&Limit>, max: Option<&Limit>) -> String {
     match (min, max) {
-        (Some(Limit { text, tolerance: Some((tolerance, _)), .. }), _) => format!("{} ± {}", text.value, tolerance.value),
+        (Some(Limit { text, tolerance: Some((tolerance, _)), .. }), _) => {
+            format!("{} ± {}", text.value, tolerance.value)
+        }
         (Some(min), Some(max)) => format!("{} to {}", min.text.value, max.text.value),
         (Some(min), None) => format!("at least {}", min.text.value),
         (None, Some(max)) => format!("at most {}", max.text.value),
@@ -274,7 +276,19 @@ pub struct ByChildren {
     pub date: Option<Spanned<Moment>>,
 }
 
-const KEYS: &[&str] = &["parents", "source", "applies_to", "safety", "owner", "status", "reason", "before", "replaces", "verify", "verified_by"];
+const KEYS: &[&str] = &[
+    "parents",
+    "source",
+    "applies_to",
+    "safety",
+    "owner",
+    "status",
+    "reason",
+    "before",
+    "replaces",
+    "verify",
+    "verified_by",
+];
 
 /// Reads a requirement.
 pub fn read(raw: Raw<'_>) -> Entity {
@@ -373,8 +387,12 @@ fn criteria(reader: &Reader<'_>, fence: Span) -> (Vec<Criterion>, bool) {
         let key = SHORT_FORM.iter().find(|key| reader.has(key)).copied().unwrap_or("min");
         let span = reader.key_span(key).unwrap_or(fence);
         reader.report(
-            Finding::at("criterion-twice", span, format!("`{key}` stands at the top, and there are [criteria.…] as well"))
-                .help(format!("move `{key}` into one of the [criteria.NAME] tables")),
+            Finding::at(
+                "criterion-twice",
+                span,
+                format!("`{key}` stands at the top, and there are [criteria.…] as well"),
+            )
+            .help(format!("move `{key}` into one of the [criteria.NAME] tables")),
         );
     }
     let mut criteria = Vec::new();
@@ -409,13 +427,18 @@ fn criterion(table: &Reader<'_>, name: String, span: Span) -> Criterion {
         let inner = outer.value_table(name, value, "condition")?;
         let condition = Condition { name: name.to_string(), min: limit(&inner, "min"), max: limit(&inner, "max") };
         if condition.min.is_none() && condition.max.is_none() {
-            inner.report(Finding::at("condition-without-limit", inner.span(), format!("condition `{name}` has neither min nor max")));
+            inner.report(Finding::at(
+                "condition-without-limit",
+                inner.span(),
+                format!("condition `{name}` has neither min nor max"),
+            ));
         }
         inner.finish(&[]);
         Some(condition)
     });
     let limits = min.is_some() || max.is_some();
-    let shapes = [limits, equals.is_some(), table.has("expect"), count.is_some()].iter().filter(|given| **given).count();
+    let shapes =
+        [limits, equals.is_some(), table.has("expect"), count.is_some()].iter().filter(|given| **given).count();
     if shapes != 1 {
         let what = if shapes == 0 { "expects nothing" } else { "expects two things at once" };
         table.report(
@@ -446,16 +469,23 @@ fn equals(table: &Reader<'_>) -> Option<(Limit, Limit)> {
     let (equals, tolerance) = match (equals, tolerance) {
         (Some(equals), Some(tolerance)) => (equals, tolerance),
         (Some(equals), None) => {
-            table.report(Finding::at("criterion-shape", equals.span, "`equals` has no `tolerance`").help("add tolerance = \"…\""));
+            table.report(
+                Finding::at("criterion-shape", equals.span, "`equals` has no `tolerance`")
+                    .help("add tolerance = \"…\""),
+            );
             return None;
         }
         (None, Some(tolerance)) => {
-            table.report(Finding::at("criterion-shape", tolerance.span, "`tolerance` has no `equals`").help("add equals = \"…\""));
+            table.report(
+                Finding::at("criterion-shape", tolerance.span, "`tolerance` has no `equals`")
+                    .help("add equals = \"…\""),
+            );
             return None;
         }
         (None, None) => return None,
     };
-    let end = |low| Limit { text: equals.clone(), tolerance: Some((tolerance.clone(), low)), value: LimitValue::Pending };
+    let end =
+        |low| Limit { text: equals.clone(), tolerance: Some((tolerance.clone(), low)), value: LimitValue::Pending };
     Some((end(true), end(false)))
 }
 

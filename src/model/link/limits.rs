@@ -27,7 +27,11 @@ pub(super) fn resolve_all(model: &mut Model, findings: &mut Findings) {
 }
 
 /// Works out the limits of one requirement with these parameters.
-pub fn resolve_limits(requirement: &mut Requirement, parameters: &BTreeMap<String, Parameter>, findings: &mut Findings) {
+pub fn resolve_limits(
+    requirement: &mut Requirement,
+    parameters: &BTreeMap<String, Parameter>,
+    findings: &mut Findings,
+) {
     for criterion in &mut requirement.criteria {
         for limit in criterion.limits_mut() {
             resolve(limit, parameters, findings);
@@ -45,7 +49,8 @@ fn resolve(limit: &mut Limit, parameters: &BTreeMap<String, Parameter>, findings
         Ok(quantity) => LimitValue::Known(quantity),
         Err((span, error)) => {
             findings.push(
-                Finding::at("bad-quantity", span, format!("this limit cannot be worked out: {}", error.message)).help(error.help),
+                Finding::at("bad-quantity", span, format!("this limit cannot be worked out: {}", error.message))
+                    .help(error.help),
             );
             LimitValue::Failed
         }
@@ -56,13 +61,18 @@ type Located<T> = Result<T, (crate::text::Span, QuantityError)>;
 
 fn value(limit: &Limit, parameters: &BTreeMap<String, Parameter>) -> Located<Quantity> {
     let known = |name: &str| parameters.get(name).and_then(|parameter| parameter.value.clone());
-    let work_out = |text: &crate::text::Spanned<String>| evaluate(&text.value, &known).map_err(|error| (text.span, error));
+    let work_out =
+        |text: &crate::text::Spanned<String>| evaluate(&text.value, &known).map_err(|error| (text.span, error));
     let value = work_out(&limit.text)?;
     let Some((tolerance, lower)) = &limit.tolerance else { return Ok(value) };
     let half = work_out(tolerance)?;
     let zero = half.subtract(&half).map_err(|error| (tolerance.span, error))?;
     if half.value < zero.value {
-        let error = QuantityError { range: 0..0, message: "the tolerance is negative".into(), help: "write it without the sign".into() };
+        let error = QuantityError {
+            range: 0..0,
+            message: "the tolerance is negative".into(),
+            help: "write it without the sign".into(),
+        };
         return Err((tolerance.span, error));
     }
     let end = if *lower { value.subtract(&half) } else { value.add(&half) };

@@ -37,9 +37,13 @@ pub fn clashes(entities: &[&Entity], findings: &mut Findings) {
                 .also(first.id.span, "first here")
                 .help("give one of them another id")
         } else {
-            Finding::at("id-case-clash", span, format!("`{}` and `{}` differ only in case", head.id.value, first.id.value))
-                .also(first.id.span, "the other one")
-                .help("give one of them another id; some file systems could not tell them apart")
+            Finding::at(
+                "id-case-clash",
+                span,
+                format!("`{}` and `{}` differ only in case", head.id.value, first.id.value),
+            )
+            .also(first.id.span, "the other one")
+            .help("give one of them another id; some file systems could not tell them apart")
         });
     }
 }

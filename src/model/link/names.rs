@@ -6,7 +6,8 @@ use crate::quantity::parse_quantity;
 use crate::text::{Span, Spanned};
 
 use super::super::kinds::{
-    AppliesTo, Decision, Item, Nonconformance, PlanEntry, Record, Relief, Requirement, RequirementStatus, Verifies, Waiver,
+    AppliesTo, Decision, Item, Nonconformance, PlanEntry, Record, Relief, Requirement, RequirementStatus, Verifies,
+    Waiver,
 };
 use super::super::{Id, Model, SerialId};
 
@@ -49,8 +50,15 @@ impl<'m> Names<'m> {
         match self.model.find(&id.value) {
             None => {
                 let model = self.model;
-                let near = model.ids().filter(|(_, place)| kinds.contains(&model.kind(*place))).map(|(id, _)| id.as_str());
-                self.unknown(id.span, format!("no {wanted} has the id `{}`", id.value), &id.value, near, "create it, or correct the id");
+                let near =
+                    model.ids().filter(|(_, place)| kinds.contains(&model.kind(*place))).map(|(id, _)| id.as_str());
+                self.unknown(
+                    id.span,
+                    format!("no {wanted} has the id `{}`", id.value),
+                    &id.value,
+                    near,
+                    "create it, or correct the id",
+                );
             }
             Some(place) if !kinds.contains(&self.model.kind(place)) => {
                 let found = self.model.kind(place);
@@ -136,14 +144,21 @@ impl<'m> Names<'m> {
                 let events = model.config.events.iter().map(|event| event.name.value.as_str());
                 let near = events.chain(model.procedures.iter().map(|procedure| procedure.head.id.value.as_str()));
                 let usual = "name a procedure or an event";
-                self.unknown(name.span, format!("`{}` is neither a procedure nor an event", name.value), &name.value, near, usual);
+                self.unknown(
+                    name.span,
+                    format!("`{}` is neither a procedure nor an event", name.value),
+                    &name.value,
+                    near,
+                    usual,
+                );
             }
         }
         if let Some(text) = &entry.valid_for {
             let fits = parse_quantity(&text.value).is_ok_and(|quantity| quantity.dimension.to_string() == "s^1");
             if !fits {
                 self.findings.push(
-                    Finding::at("bad-quantity", text.span, format!("`{}` is no length of time", text.value)).help("write valid_for = \"30 d\""),
+                    Finding::at("bad-quantity", text.span, format!("`{}` is no length of time", text.value))
+                        .help("write valid_for = \"30 d\""),
                 );
             }
         }
@@ -193,8 +208,12 @@ impl<'m> Names<'m> {
             }
             if let (Some(result), true) = (&verifies.result, requirement.criteria.len() > 1) {
                 self.findings.push(
-                    Finding::at("which-criterion", result.span, format!("`{}` has several criteria", requirement.head.id.value))
-                        .help("write results.NAME = … for each of them"),
+                    Finding::at(
+                        "which-criterion",
+                        result.span,
+                        format!("`{}` has several criteria", requirement.head.id.value),
+                    )
+                    .help("write results.NAME = … for each of them"),
                 );
             }
         }

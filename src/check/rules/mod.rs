@@ -1,0 +1,3 @@
+//! One file for each check.
+
+pub mod results;

@@ -1,0 +1,34 @@
+//! Results that cannot be read against their criterion.
+
+use crate::check::{Check, Subject};
+use crate::diag::{Finding, Findings, Place};
+use crate::state::judge::{Verdict, judge};
+use crate::state::standing::lines_up;
+
+/// The check.
+pub const CHECK: Check = Check {
+    codes: &["bad-quantity", "units-do-not-match", "word-for-quantity", "unknown-result-word", "count-expected"],
+    run,
+};
+
+fn run(subject: &Subject<'_>, findings: &mut Findings) {
+    let facts = &subject.facts;
+    for record in &facts.model.records {
+        for verifies in &record.verifies {
+            let Some(requirement) = facts.model.requirement(&verifies.requirement.value) else { continue };
+            // A requirement that has moved since may have other units now; the mark says so already.
+            if verifies.mark.is_some() && !lines_up(&requirement.mark, verifies) {
+                continue;
+            }
+            for criterion in &requirement.criteria {
+                let Verdict::CannotTell(trouble) = judge(facts, requirement, criterion, verifies).verdict else {
+                    continue;
+                };
+                let Some(code) = trouble.fault else { continue };
+                let place = trouble.span.map_or(Place::At(record.head.fence), Place::At);
+                let text = format!("{}: {}", record.head.id.value, trouble.message);
+                findings.push(Finding::new(code, place, text).also(criterion.span, "the criterion").help(trouble.help));
+            }
+        }
+    }
+}

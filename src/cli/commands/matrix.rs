@@ -1,0 +1,32 @@
+//! `slipmark matrix`.
+
+use clap::Args;
+
+use crate::cli::args::{Common, Format};
+use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::report::view;
+use crate::report::{json, tables, text};
+
+/// The verification matrix: requirement by requirement, how it is shown, on what, with what result, margin and state.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// How the matrix is written
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Prints the matrix.
+///
+/// # Errors
+/// If there is no project.
+pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    let project = Project::open(common)?;
+    let view = view::matrix(&project.analysis);
+    match arguments.format {
+        Format::Text => ui.text(&text::matrix::render(&view, ui.width())),
+        Format::Json => ui.bytes(json::render(&view)?.as_bytes()),
+        Format::Markdown => ui.bytes(tables::markdown(&[tables::rows(&view.rows)]).as_bytes()),
+        Format::Csv => ui.bytes(&tables::csv(&tables::rows(&view.rows))?),
+    }
+    Ok(ExitStatus::Done)
+}

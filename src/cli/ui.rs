@@ -1,0 +1,98 @@
+//! The only writer to the terminal.
+//!
+//! Text comes with the style marks of [`crate::report::style`]; everything else that a terminal could act upon is made
+//! visible here, whatever file it came from. A pipe that is closed ends the writing, never changes the verdict.
+
+use std::io::{IsTerminal, Write};
+
+use crate::report::style;
+
+use super::CliError;
+
+/// Where a run's output goes.
+pub struct Ui {
+    width: usize,
+    colour_out: bool,
+    colour_err: bool,
+}
+
+impl Default for Ui {
+    fn default() -> Self {
+        Ui::new()
+    }
+}
+
+/// Widths beyond this are hard to read.
+const WIDEST: usize = 140;
+/// Narrower than this nothing fits.
+const NARROWEST: usize = 40;
+/// The width where there is no terminal.
+const USUAL: usize = 100;
+
+impl Ui {
+    /// Looks at the terminal and the environment.
+    pub fn new() -> Ui {
+        let told = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse::<usize>().ok());
+        let seen = || terminal_size::terminal_size().map(|(width, _)| usize::from(width.0));
+        let width = told.or_else(seen).unwrap_or(USUAL).clamp(NARROWEST, WIDEST);
+        let plain = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty())
+            || std::env::var("TERM").is_ok_and(|term| term == "dumb");
+        let colour = |terminal: bool| terminal && !plain;
+        Ui {
+            width,
+            colour_out: colour(std::io::stdout().is_terminal()),
+            colour_err: colour(std::io::stderr().is_terminal()),
+        }
+    }
+
+    /// Columns to lay text out for.
+    pub fn width(&self) -> usize {
+        self.width
+    }
+
+    /// Prints text for people.
+    pub fn text(&mut self, text: &str) {
+        let shown = style::render(text, self.colour_out);
+        Self::put(&mut std::io::stdout().lock(), shown.as_bytes());
+    }
+
+    /// Prints bytes as they are: JSON, CSV, documents.
+    pub fn bytes(&mut self, bytes: &[u8]) {
+        Self::put(&mut std::io::stdout().lock(), bytes);
+    }
+
+    /// Says something beside the result.
+    pub fn aside(&mut self, text: &str) {
+        let shown = style::render(text, self.colour_err);
+        Self::put(&mut std::io::stderr().lock(), format!("{shown}\n").as_bytes());
+    }
+
+    /// Says why there is no answer.
+    pub fn error(&mut self, error: &CliError) {
+        let mut text = format!("{}error{}: {error}", style::BAD, style::OFF);
+        if let Some(help) = error.help() {
+            text.push_str(&format!("\n  {}do{}: {help}", style::STRONG, style::OFF));
+        }
+        self.aside(&text);
+    }
+
+    /// Prints what the argument parser has to say.
+    pub(super) fn clap_message(&mut self, error: &clap::Error, wrong: bool) {
+        let rendered = error.render();
+        let (colour, text) = match wrong {
+            true => (self.colour_err, rendered.ansi().to_string()),
+            false => (self.colour_out, rendered.ansi().to_string()),
+        };
+        let text = if colour { text } else { rendered.to_string() };
+        if wrong {
+            Self::put(&mut std::io::stderr().lock(), text.as_bytes());
+        } else {
+            Self::put(&mut std::io::stdout().lock(), text.as_bytes());
+        }
+    }
+
+    fn put(stream: &mut dyn Write, bytes: &[u8]) {
+        // A reader that has gone away is no fault of the run.
+        let _ = stream.write_all(bytes).and_then(|()| stream.flush());
+    }
+}

@@ -1,0 +1,156 @@
+//! Tables of text, and the two formats that are nothing but tables: CSV and Markdown.
+
+use super::ReportError;
+use super::view::{BeforeView, RowView, VerdictWord};
+
+/// A table of text.
+#[derive(Clone, Debug, Default)]
+pub struct Table {
+    /// Words above it.
+    pub caption: String,
+    /// Column heads.
+    pub heads: Vec<&'static str>,
+    /// Rows, each as long as the heads.
+    pub rows: Vec<Vec<String>>,
+}
+
+/// The rows of a matrix or an open list as a table.
+pub fn rows(rows: &[RowView]) -> Table {
+    let heads = vec![
+        "requirement",
+        "title",
+        "statement",
+        "method",
+        "stage",
+        "on",
+        "procedure",
+        "facility",
+        "by",
+        "before",
+        "subject",
+        "safety",
+        "state",
+        "covers",
+        "waiver",
+        "criterion",
+        "limit",
+        "result",
+        "margin",
+        "record",
+        "reason",
+        "next",
+    ];
+    let each = rows.iter().flat_map(|row| row.criteria.iter().map(move |criterion| (row, criterion)));
+    let body = each.map(|(row, criterion)| {
+        let reason = row.reasons.first();
+        let text = |value: &Option<String>| value.clone().unwrap_or_default();
+        let word = |value: Option<&'static str>| value.unwrap_or_default().to_string();
+        vec![
+            row.requirement.clone(),
+            row.title.clone(),
+            row.statement.clone(),
+            word(row.method),
+            word(row.stage),
+            word(row.on),
+            text(&row.procedure),
+            text(&row.facility),
+            text(&row.by),
+            text(&row.before),
+            row.subject.clone(),
+            if row.safety { "yes" } else { "no" }.to_string(),
+            criterion.state.word().to_string(),
+            row.covers.map(crate::state::State::word).unwrap_or_default().to_string(),
+            text(&row.waiver),
+            criterion.name.clone(),
+            criterion.limit.clone(),
+            text(&criterion.result),
+            text(&criterion.margin),
+            text(&criterion.record),
+            reason.map(|reason| reason.text.clone()).unwrap_or_default(),
+            reason.map(|reason| reason.help.clone()).unwrap_or_default(),
+        ]
+    });
+    Table { caption: "Rows".into(), heads, rows: body.collect() }
+}
+
+/// An answer about an event as tables.
+pub fn before(view: &BeforeView) -> Vec<Table> {
+    let verdict = match view.verdict {
+        VerdictWord::NothingOpen => format!("Nothing that this project lists before {} is open.", view.event),
+        VerdictWord::Open => format!("{} open before {}", view.open_total, view.event),
+        VerdictWord::NothingPlanned => format!("nothing is planned before {}", view.event),
+    };
+    let mut rows_table = rows(&view.rows);
+    rows_table.caption = format!("{verdict} ({})", super::cautions::DEFER);
+    let findings = view.faults.iter().chain(&view.gaps);
+    let findings = Table {
+        caption: "Faults and gaps".into(),
+        heads: vec!["class", "code", "place", "message", "next"],
+        rows: findings
+            .map(|finding| {
+                vec![
+                    finding.class.into(),
+                    finding.code.into(),
+                    finding.place(),
+                    finding.message.clone(),
+                    finding.help.clone(),
+                ]
+            })
+            .collect(),
+    };
+    vec![rows_table, findings]
+}
+
+/// A table as CSV (RFC 4180), cells made harmless for spreadsheets.
+///
+/// # Errors
+/// If the table cannot be written.
+pub fn csv(table: &Table) -> Result<Vec<u8>, ReportError> {
+    let mut writer = ::csv::WriterBuilder::new().terminator(::csv::Terminator::CRLF).from_writer(Vec::new());
+    let wrong = |error: &dyn std::fmt::Display| ReportError { message: error.to_string() };
+    writer.write_record(&table.heads).map_err(|error| wrong(&error))?;
+    for row in &table.rows {
+        writer.write_record(row.iter().map(|cell| harmless(cell))).map_err(|error| wrong(&error))?;
+    }
+    writer.into_inner().map_err(|error| wrong(&error))
+}
+
+/// A cell that no spreadsheet takes for a formula.
+fn harmless(cell: &str) -> String {
+    let risky = cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
+    let number = cell.parse::<f64>().is_ok();
+    if risky && !number { format!("'{cell}") } else { cell.to_string() }
+}
+
+/// Tables as Markdown.
+pub fn markdown(tables: &[Table]) -> String {
+    let mut text = String::new();
+    for table in tables.iter().filter(|table| !table.rows.is_empty()) {
+        text.push_str(&format!("## {}\n\n", cell(&table.caption)));
+        text.push_str(&format!("| {} |\n", table.heads.join(" | ")));
+        text.push_str(&format!("|{}\n", " --- |".repeat(table.heads.len())));
+        for row in &table.rows {
+            let cells: Vec<String> = row.iter().map(|value| cell(value)).collect();
+            text.push_str(&format!("| {} |\n", cells.join(" | ")));
+        }
+        text.push('\n');
+    }
+    text
+}
+
+/// A cell that cannot end its column, its row, or become markup.
+fn cell(value: &str) -> String {
+    let mut text = String::with_capacity(value.len());
+    for character in value.chars() {
+        match character {
+            '\n' | '\r' | '\t' => text.push(' '),
+            '|' | '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '&' => {
+                text.push('\\');
+                text.push(character);
+            }
+            other if other.is_control() => text.push('\u{fffd}'),
+            other => text.push(other),
+        }
+    }
+    text
+}

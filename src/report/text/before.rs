@@ -1,0 +1,230 @@
+//! `before` for a terminal.
+
+use std::collections::BTreeMap;
+
+use crate::report::cautions::{DEFER, for_hazard};
+use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
+use crate::report::view::{BeforeView, RowView, VerdictWord};
+use crate::state::State;
+
+use super::{findings, pad, wrap};
+
+/// The answer as text; `all` also lists the rows that are closed.
+pub fn render(view: &BeforeView, all: bool, width: usize) -> String {
+    let mut page = Page { text: String::new(), width };
+    page.first_things(view);
+    page.verdict(view);
+    page.open_rows(view);
+    page.gaps(view);
+    page.departures(view);
+    if all {
+        page.closed_rows(view);
+    }
+    page.cautions(view);
+    page.text
+}
+
+struct Page {
+    text: String,
+    width: usize,
+}
+
+impl Page {
+    fn line(&mut self, line: &str) {
+        self.text.push_str(line);
+        self.text.push('\n');
+    }
+
+    /// A paragraph, wrapped, each line after the first indented.
+    fn paragraph(&mut self, lead: &str, text: &str, indent: usize) {
+        let wrapped = wrap(text, self.width, columns(lead), indent);
+        self.line(&format!("{lead}{wrapped}"));
+    }
+
+    fn heading(&mut self, text: &str) {
+        self.line("");
+        self.line(&format!("{STRONG}{text}{OFF}"));
+    }
+
+    /// What could make every other line wrong: faults, and what is asked less.
+    fn first_things(&mut self, view: &BeforeView) {
+        if !view.faults.is_empty() {
+            let faults = counted(view.faults.len(), "fault", "faults");
+            self.line(&format!("{BAD}{faults}{OFF}, which could make this answer wrong:"));
+            for finding in &view.faults {
+                self.text.push_str(&findings::one(finding, self.width));
+            }
+            self.line("");
+        }
+        if !view.less_asked.is_empty() {
+            let since = view.less_asked_since.as_deref().unwrap_or("the last tag");
+            self.line(&format!("{WARN}Less is asked than at {since}:{OFF}"));
+            for less in &view.less_asked {
+                self.paragraph(&format!("  {} ", less.id), &less.text, 4);
+            }
+            self.line("");
+        }
+    }
+
+    fn verdict(&mut self, view: &BeforeView) {
+        let when = format!("{}, {}", view.heading.project, view.heading.today);
+        let tree = match (&view.heading.commit, view.heading.uncommitted) {
+            (None, _) => "no commit yet".to_string(),
+            (Some(commit), 0) => format!("commit {}", short(commit)),
+            (Some(commit), 1) => format!("commit {} and 1 file not committed", short(commit)),
+            (Some(commit), n) => format!("commit {} and {n} files not committed", short(commit)),
+        };
+        let line = match view.verdict {
+            VerdictWord::NothingOpen => {
+                format!("{GOOD}Nothing that this project lists before {} is open.{OFF} {DEFER}", view.event)
+            }
+            VerdictWord::NothingPlanned => {
+                format!("{WARN}nothing is planned before {}{OFF}: that is no answer", view.event)
+            }
+            VerdictWord::Open => format!("{BAD}{} open before {}{OFF}", view.open_total, view.event),
+        };
+        self.paragraph("", &line, 0);
+        let counts = State::ALL.iter().filter_map(|state| match view.counts.get(state.word()) {
+            None | Some(0) => None,
+            Some(count) => Some(format!("{count} {}", state.word())),
+        });
+        let mut parts: Vec<String> = counts.collect();
+        let more = [
+            (view.nonconformances.len(), "open nonconformance", "open nonconformances"),
+            (view.gaps.len(), "gap", "gaps"),
+            (view.faults.len(), "fault", "faults"),
+            (view.waivers.len(), "waiver in force", "waivers in force"),
+        ];
+        parts.extend(more.iter().filter(|(count, ..)| *count > 0).map(|(count, one, many)| counted(*count, one, many)));
+        let due = view.rows.len();
+        self.paragraph("", &format!("{due} due: {}", parts.join(", ")), 2);
+        self.paragraph("", &format!("{QUIET}{when}; {tree}{OFF}"), 2);
+    }
+
+    /// Open rows by what closes them: the procedure, or the kind of work.
+    fn open_rows(&mut self, view: &BeforeView) {
+        let open: Vec<&RowView> = view.rows.iter().filter(|row| row.state.is_open()).collect();
+        if open.is_empty() {
+            return;
+        }
+        self.heading("Open, safety first, worst first");
+        for row in &open {
+            self.row(row);
+        }
+        let mut closes: BTreeMap<String, Vec<&str>> = BTreeMap::new();
+        for row in &open {
+            if let Some(procedure) = &row.procedure {
+                closes.entry(procedure.clone()).or_default().push(&row.requirement);
+            }
+        }
+        let mut closes: Vec<(String, Vec<&str>)> = closes.into_iter().collect();
+        closes.sort_by_key(|(name, rows)| (std::cmp::Reverse(rows.len()), name.clone()));
+        if !closes.is_empty() {
+            self.heading("What closes them");
+        }
+        for (procedure, mut ids) in closes {
+            let count = ids.len();
+            ids.dedup();
+            self.paragraph(&format!("  {NAME}{procedure}{OFF} closes {count} of these: "), &ids.join(", "), 4);
+        }
+    }
+
+    fn row(&mut self, row: &RowView) {
+        let mark = if row.state.is_open() { colour(row.state) } else { GOOD };
+        let safety = if row.safety { " [safety]" } else { "" };
+        let lead = format!("  {mark}{}{OFF} {STRONG}{}{OFF}{safety} ", pad(row.state.word(), 12), row.requirement);
+        self.paragraph(&lead, &row.title, 15);
+        let how: Vec<String> = [
+            row.method.map(str::to_string),
+            row.stage.map(str::to_string),
+            row.procedure.clone(),
+            Some(format!("on {}", row.subject)),
+            row.before.as_ref().map(|event| format!("before {event}")),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
+        self.paragraph("               ", &format!("{QUIET}{}{OFF}", how.join(", ")), 15);
+        for (at, reason) in row.reasons.iter().enumerate() {
+            self.paragraph("               ", &reason.text, 17);
+            if at == 0 {
+                self.paragraph(&format!("               {NAME}do{OFF}: "), &reason.help, 19);
+            }
+        }
+    }
+
+    fn gaps(&mut self, view: &BeforeView) {
+        if view.gaps.is_empty() {
+            return;
+        }
+        self.heading("Gaps of what is due");
+        for gap in &view.gaps {
+            self.text.push_str(&findings::one(gap, self.width));
+        }
+    }
+
+    fn departures(&mut self, view: &BeforeView) {
+        if !view.nonconformance_details.is_empty() {
+            self.heading("Open nonconformances");
+        }
+        for it in &view.nonconformance_details {
+            let text = format!("{}; against {}; {}", it.title, it.against.join(", "), it.lacks);
+            self.paragraph(&format!("  {STRONG}{}{OFF} ", it.id), &text, 4);
+        }
+        if !view.waiver_details.is_empty() {
+            self.heading("Waivers in force");
+        }
+        for it in &view.waiver_details {
+            let rows = counted(it.rows, "row", "rows");
+            let text = format!(
+                "{} on {}: {}; {}; approved by {}; covers {rows} here",
+                it.requirement, it.scope, it.accepts, it.until, it.approved_by
+            );
+            self.paragraph(&format!("  {STRONG}{}{OFF} ", it.id), &text, 4);
+        }
+        if !view.withdrawn_details.is_empty() {
+            self.heading("Withdrawn evidence of what is due");
+        }
+        for it in &view.withdrawn_details {
+            self.paragraph(&format!("  {STRONG}{}{OFF} ", it.id), &format!("{}: {}", it.title, it.reason), 4);
+        }
+    }
+
+    fn closed_rows(&mut self, view: &BeforeView) {
+        self.heading("Closed and waived");
+        for row in view.rows.iter().filter(|row| !row.state.is_open()) {
+            self.row(row);
+        }
+    }
+
+    fn cautions(&mut self, view: &BeforeView) {
+        let known: Vec<&String> = view.hazards.iter().filter(|hazard| !for_hazard(hazard).is_empty()).collect();
+        if !known.is_empty() {
+            self.heading("The usual cautions, incomplete on purpose");
+        }
+        for hazard in known {
+            self.paragraph(&format!("  {STRONG}{hazard}{OFF}: "), &for_hazard(hazard).join(" "), 4);
+        }
+        if view.verdict != VerdictWord::NothingOpen || !view.hazards.is_empty() {
+            self.line("");
+            self.paragraph("", DEFER, 0);
+        }
+    }
+}
+
+/// The style of a state.
+pub fn colour(state: State) -> char {
+    match state {
+        State::NotMet | State::Void => BAD,
+        State::Waived | State::Closed => GOOD,
+        _ => WARN,
+    }
+}
+
+fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
+fn short(commit: &str) -> &str {
+    commit.get(..10).unwrap_or(commit)
+}

@@ -1,0 +1,39 @@
+//! The matrix for a terminal.
+
+use crate::report::style::{OFF, QUIET, STRONG};
+use crate::report::view::MatrixView;
+
+use super::before::colour;
+use super::{pad, wrap};
+
+/// The matrix, requirement by requirement.
+pub fn render(view: &MatrixView, width: usize) -> String {
+    let mut text = String::new();
+    let mut last = None;
+    for row in &view.rows {
+        if last != Some(&row.requirement) {
+            let safety = if row.safety { " [safety]" } else { "" };
+            let lead = format!("{STRONG}{}{OFF}{safety} ", row.requirement);
+            let title = wrap(&row.title, width, row.requirement.len() + safety.len() + 1, 2);
+            text.push_str(&format!("{}{lead}{title}\n", if last.is_some() { "\n" } else { "" }));
+            last = Some(&row.requirement);
+        }
+        let how: Vec<&str> = [row.method, row.stage, row.procedure.as_deref()].into_iter().flatten().collect();
+        let how = if how.is_empty() { "no plan".to_string() } else { how.join(" ") };
+        let mark = colour(row.state);
+        text.push_str(&format!(
+            "  {mark}{}{OFF} {} {}\n",
+            pad(row.state.word(), 12),
+            pad(&row.subject, 14),
+            wrap(&how, width, 30, 30)
+        ));
+        for criterion in &row.criteria {
+            let Some(result) = &criterion.result else { continue };
+            let mut line = format!("{}: {result}; {}", criterion.name, criterion.limit);
+            line.extend(criterion.margin.as_ref().map(|margin| format!("; margin {margin}")));
+            line.extend(criterion.record.as_ref().map(|record| format!("; {record}")));
+            text.push_str(&format!("               {QUIET}{}{OFF}\n", wrap(&line, width, 15, 17)));
+        }
+    }
+    text
+}

@@ -1,0 +1,10 @@
+//! Text for a terminal.
+//!
+//! In: a view and a width. Out: text with the marks of [`style`](super::style). Ids are never broken.
+
+pub mod before;
+pub mod findings;
+mod layout;
+pub mod matrix;
+
+pub use layout::{pad, wrap};

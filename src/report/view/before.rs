@@ -1,0 +1,279 @@
+//! What is open before an event.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use crate::analysis::Analysis;
+use crate::diag::{Class, Due, Finding};
+use crate::history::Guard;
+use crate::model::kinds::{RecordStatus, Relief, Waiver};
+use crate::state::relief::{When, in_force};
+use crate::state::standing::{nonconformance_due, open_nonconformances};
+use crate::state::{Row, State};
+
+use super::{FindingView, Heading, RowView};
+
+/// The verdict.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum VerdictWord {
+    /// Nothing that the project lists is open.
+    NothingOpen,
+    /// Something is.
+    Open,
+    /// Nothing is planned before the event, which counts as open.
+    NothingPlanned,
+}
+
+/// What is open before an event.
+#[derive(Clone, Debug, Serialize)]
+pub struct BeforeView {
+    /// Where it came from.
+    #[serde(flatten)]
+    pub heading: Heading,
+    /// The event.
+    pub event: String,
+    /// The verdict.
+    pub verdict: VerdictWord,
+    /// How many things are open: rows, nonconformances, faults, gaps.
+    pub open_total: usize,
+    /// Rows due, by state.
+    pub counts: BTreeMap<&'static str, usize>,
+    /// Rows due, safety first, worst first.
+    pub rows: Vec<RowView>,
+    /// Every fault in the project.
+    pub faults: Vec<FindingView>,
+    /// Gaps of what is due.
+    pub gaps: Vec<FindingView>,
+    /// Open nonconformances due.
+    pub nonconformances: Vec<String>,
+    /// The same with what each lacks.
+    pub nonconformance_details: Vec<NonconformanceView>,
+    /// Waivers in force for what is due.
+    pub waivers: Vec<String>,
+    /// The same with what each covers.
+    pub waiver_details: Vec<WaiverView>,
+    /// Withdrawn evidence of what is due.
+    pub withdrawn: Vec<String>,
+    /// The same with reasons.
+    pub withdrawn_details: Vec<WithdrawnView>,
+    /// What is asked less than at the last annotated tag.
+    pub less_asked: Vec<LessAskedView>,
+    /// That tag.
+    pub less_asked_since: Option<String>,
+    /// Hazards of the items concerned.
+    pub hazards: Vec<String>,
+}
+
+/// What is asked less.
+#[derive(Clone, Debug, Serialize)]
+pub struct LessAskedView {
+    /// The requirement, item or event.
+    pub id: String,
+    /// What is asked less.
+    pub text: String,
+}
+
+/// An open nonconformance.
+#[derive(Clone, Debug, Serialize)]
+pub struct NonconformanceView {
+    /// Its id.
+    pub id: String,
+    /// Its title.
+    pub title: String,
+    /// What it is against.
+    pub against: Vec<String>,
+    /// What it lacks to be closed.
+    pub lacks: String,
+}
+
+/// A waiver in force.
+#[derive(Clone, Debug, Serialize)]
+pub struct WaiverView {
+    /// Its id.
+    pub id: String,
+    /// Its title.
+    pub title: String,
+    /// The requirement.
+    pub requirement: String,
+    /// On what.
+    pub scope: String,
+    /// What it accepts.
+    pub accepts: String,
+    /// Until when, in words.
+    pub until: String,
+    /// Who approved it.
+    pub approved_by: String,
+    /// How many rows due it covers.
+    pub rows: usize,
+}
+
+/// A withdrawn record.
+#[derive(Clone, Debug, Serialize)]
+pub struct WithdrawnView {
+    /// Its id.
+    pub id: String,
+    /// Its title.
+    pub title: String,
+    /// Why.
+    pub reason: String,
+}
+
+/// Makes the view for an event, by position.
+pub fn before(analysis: &Analysis, guard: &Guard, event: usize) -> BeforeView {
+    let facts = analysis.facts();
+    let model = &analysis.model;
+    let rows: Vec<Row> = analysis.rows(Some(event)).into_iter().filter(|row| row.event <= event).collect();
+    let findings: Vec<&Finding> = analysis.findings.iter().chain(&guard.findings).collect();
+    let of = |class: Class, keep: &dyn Fn(&Finding) -> bool| -> Vec<FindingView> {
+        let some = findings.iter().filter(|finding| finding.class() == class && keep(finding));
+        some.map(|finding| FindingView::of(finding, &analysis.sources)).collect()
+    };
+    let faults = of(Class::Fault, &|_| true);
+    let gaps = of(Class::Gap, &|gap| match gap.due {
+        Due::Always => true,
+        Due::Before(due) => due <= event,
+    });
+    let open = open_nonconformances(&facts);
+    let open: Vec<NonconformanceView> = open
+        .into_iter()
+        .filter(|(at, _)| nonconformance_due(model, &model.nonconformances[*at]) <= event)
+        .map(|(at, lacks)| nonconformance(analysis, at, lacks))
+        .collect();
+    let open_rows = rows.iter().filter(|row| row.state.is_open()).count();
+    let open_total = open_rows + open.len() + faults.len() + gaps.len();
+    let verdict = match (rows.is_empty(), open_total) {
+        (true, _) => VerdictWord::NothingPlanned,
+        (false, 0) => VerdictWord::NothingOpen,
+        (false, _) => VerdictWord::Open,
+    };
+    let withdrawn = withdrawn(analysis, &rows);
+    let waivers = waivers(analysis, &rows, event);
+    BeforeView {
+        heading: Heading::of(analysis),
+        event: model.config.events[event].name.value.clone(),
+        verdict,
+        open_total,
+        counts: counts(&rows),
+        rows: ordered(analysis, &rows),
+        faults,
+        gaps,
+        nonconformances: open.iter().map(|view| view.id.clone()).collect(),
+        nonconformance_details: open,
+        waivers: waivers.iter().map(|view| view.id.clone()).collect(),
+        waiver_details: waivers,
+        withdrawn: withdrawn.iter().map(|view| view.id.clone()).collect(),
+        withdrawn_details: withdrawn,
+        less_asked: guard
+            .less_asked
+            .iter()
+            .map(|less| LessAskedView { id: less.id.clone(), text: less.text.clone() })
+            .collect(),
+        less_asked_since: guard.tag.clone(),
+        hazards: hazards(analysis),
+    }
+}
+
+fn counts(rows: &[Row]) -> BTreeMap<&'static str, usize> {
+    let mut counts: BTreeMap<&'static str, usize> = State::ALL.iter().map(|state| (state.word(), 0)).collect();
+    for row in rows {
+        *counts.entry(row.state.word()).or_default() += 1;
+    }
+    counts
+}
+
+/// Safety first, worst first, then by id, entry and subject.
+fn ordered(analysis: &Analysis, rows: &[Row]) -> Vec<RowView> {
+    let mut rows: Vec<&Row> = rows.iter().collect();
+    rows.sort_by_key(|row| {
+        let requirement = &analysis.model.requirements[row.requirement];
+        (!row.state.is_open(), !requirement.safety, row.state, row.requirement, row.entry, row.subject.clone())
+    });
+    rows.into_iter().map(|row| RowView::of(&analysis.model, row)).collect()
+}
+
+fn nonconformance(analysis: &Analysis, at: usize, lacks: String) -> NonconformanceView {
+    let it = &analysis.model.nonconformances[at];
+    NonconformanceView {
+        id: it.head.id.value.to_string(),
+        title: it.head.title.clone(),
+        against: it.against.iter().map(|target| target.value.clone()).collect(),
+        lacks,
+    }
+}
+
+fn withdrawn(analysis: &Analysis, rows: &[Row]) -> Vec<WithdrawnView> {
+    let mut due: Vec<usize> = rows.iter().map(|row| row.requirement).collect();
+    due.dedup();
+    let mut at: Vec<usize> =
+        due.iter().flat_map(|requirement| &analysis.graph.evidence[*requirement]).map(|(at, _)| *at).collect();
+    at.sort_unstable();
+    at.dedup();
+    let records = at.into_iter().map(|at| &analysis.model.records[at]);
+    let gone = records.filter(|record| record.status.value == RecordStatus::Withdrawn);
+    gone.map(|record| WithdrawnView {
+        id: record.head.id.value.to_string(),
+        title: record.head.title.clone(),
+        reason: record.reason.clone().unwrap_or_else(|| "no reason given".into()),
+    })
+    .collect()
+}
+
+fn waivers(analysis: &Analysis, rows: &[Row], event: usize) -> Vec<WaiverView> {
+    let facts = analysis.facts();
+    let date = analysis.model.config.events[event].date.as_ref().map(|date| date.date);
+    let when = When { event, deadline: date.map_or(facts.today, |date| date.max(facts.today)) };
+    let due = |waiver: &&Waiver| {
+        let Some(requirement) = waiver.requirement.as_ref().and_then(|id| analysis.model.requirement(&id.value)) else {
+            return false;
+        };
+        let listed = rows
+            .iter()
+            .any(|row| analysis.model.requirements[row.requirement].head.id.value == requirement.head.id.value);
+        listed && in_force(&facts, waiver, requirement, when)
+    };
+    analysis.model.waivers.iter().filter(due).map(|waiver| waiver_view(waiver, rows)).collect()
+}
+
+fn waiver_view(waiver: &Waiver, rows: &[Row]) -> WaiverView {
+    let id = &waiver.head.id.value;
+    let scope = match (&waiver.item, waiver.serials.is_empty()) {
+        (Some(item), _) => item.value.to_string(),
+        (None, false) => waiver.serials.iter().map(|serial| serial.value.to_string()).collect::<Vec<_>>().join(", "),
+        (None, true) => "project".into(),
+    };
+    let accepts = waiver.accepts.iter().map(|(name, relief)| match relief {
+        Relief::Limits { min, max } => {
+            format!("{} {}", name.value, crate::model::kinds::requirement::show_limits(min.as_ref(), max.as_ref()))
+        }
+        Relief::Records(ids) => {
+            let ids: Vec<&str> = ids.iter().map(|id| id.as_str()).collect();
+            format!("{} as in {}", name.value, ids.join(", "))
+        }
+    });
+    let mut until = Vec::new();
+    until.extend(waiver.before.as_ref().map(|event| format!("up to {}", event.value)));
+    until.extend(waiver.expires.as_ref().map(|date| format!("until {}", date.text)));
+    let covers = |row: &&Row| row.criteria.iter().any(|criterion| criterion.waiver.as_ref() == Some(id));
+    WaiverView {
+        id: id.to_string(),
+        title: waiver.head.title.clone(),
+        requirement: waiver.requirement.as_ref().map(|id| id.value.to_string()).unwrap_or_default(),
+        scope,
+        accepts: accepts.collect::<Vec<_>>().join("; "),
+        until: if until.is_empty() { "no end given".into() } else { until.join(", ") },
+        approved_by: waiver.approved_by.clone().unwrap_or_default(),
+        rows: rows.iter().filter(covers).count(),
+    }
+}
+
+/// The hazards of every item that is not dropped.
+fn hazards(analysis: &Analysis) -> Vec<String> {
+    let items = analysis.model.items.iter().zip(&analysis.graph.dropped).filter(|(_, dropped)| !**dropped);
+    let mut hazards: Vec<String> =
+        items.flat_map(|(item, _)| &item.hazards).map(|hazard| hazard.value.clone()).collect();
+    hazards.sort();
+    hazards.dedup();
+    hazards
+}

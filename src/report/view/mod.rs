@@ -1,0 +1,52 @@
+//! Views: what reports show, as plain data in its final order.
+//!
+//! Field names are the JSON's: scripts are written against them. More may be added, none renamed.
+
+mod before;
+mod finding;
+mod row;
+
+pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before};
+pub use finding::FindingView;
+pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
+
+use serde::Serialize;
+
+use crate::analysis::Analysis;
+use crate::source::Origin;
+
+/// What every view says of where it came from.
+#[derive(Clone, Debug, Serialize)]
+pub struct Heading {
+    /// The program's version.
+    pub slipmark: &'static str,
+    /// The project's name.
+    pub project: String,
+    /// The commit that is checked out or asked about.
+    pub commit: Option<String>,
+    /// Whether every file is as that commit holds it.
+    pub clean: bool,
+    /// How many are not.
+    pub uncommitted: usize,
+    /// The day on which the question is asked.
+    pub today: String,
+}
+
+impl Heading {
+    /// From an analysis.
+    pub fn of(analysis: &Analysis) -> Heading {
+        let (commit, uncommitted) = match &analysis.origin {
+            Origin::WorkTree { head, uncommitted } => (head.as_ref().map(ToString::to_string), *uncommitted),
+            Origin::Commit { oid, .. } => (Some(oid.to_string()), 0),
+            Origin::Memory => (None, 0),
+        };
+        Heading {
+            slipmark: env!("CARGO_PKG_VERSION"),
+            project: analysis.model.config.name.clone(),
+            clean: uncommitted == 0 && commit.is_some(),
+            commit,
+            uncommitted,
+            today: analysis.request.today.to_string(),
+        }
+    }
+}

@@ -1,0 +1,207 @@
+//! A row, for display.
+
+use serde::{Serialize, Serializer};
+
+use crate::analysis::Analysis;
+use crate::model::kinds::Requirement;
+use crate::model::{Id, Model, SerialId};
+use crate::state::{CriterionState, EntryRef, Reason, Row, State};
+
+use super::Heading;
+
+/// One row.
+#[derive(Clone, Debug, Serialize)]
+pub struct RowView {
+    /// The requirement's id.
+    pub requirement: String,
+    /// Its title.
+    pub title: String,
+    /// The plan entry.
+    #[serde(serialize_with = "entry")]
+    pub entry: EntryRef,
+    /// Its method.
+    pub method: Option<&'static str>,
+    /// Its stage.
+    pub stage: Option<&'static str>,
+    /// Its procedure.
+    pub procedure: Option<String>,
+    /// The event before which it is due.
+    pub before: Option<String>,
+    /// What it is about.
+    pub subject: String,
+    /// Whether people depend on the requirement.
+    pub safety: bool,
+    /// The state.
+    #[serde(serialize_with = "state")]
+    pub state: State,
+    /// What a waiver covers.
+    #[serde(serialize_with = "optional_state")]
+    pub covers: Option<State>,
+    /// The waiver.
+    pub waiver: Option<String>,
+    /// Every reason, worst first, each once.
+    pub reasons: Vec<ReasonView>,
+    /// The criteria.
+    pub criteria: Vec<CriterionView>,
+    /// The statement as written.
+    pub statement: String,
+    /// Who answers for the requirement.
+    pub owner: Option<String>,
+    /// Where it comes from.
+    pub parents: Vec<String>,
+    /// Where it comes from outside the project.
+    pub source: Option<String>,
+    /// each, one or design.
+    pub on: Option<&'static str>,
+    /// Where it is done.
+    pub facility: Option<String>,
+    /// Who does it.
+    pub by: Option<String>,
+    /// The records that decide.
+    pub records: Vec<String>,
+    /// Position of the event, for ordering.
+    #[serde(skip)]
+    pub event: usize,
+}
+
+/// A reason.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct ReasonView {
+    /// The code.
+    pub code: &'static str,
+    /// What was found.
+    pub text: String,
+    /// What to do next.
+    pub help: String,
+}
+
+/// A criterion of a row.
+#[derive(Clone, Debug, Serialize)]
+pub struct CriterionView {
+    /// Its name.
+    pub name: String,
+    /// Its state.
+    #[serde(serialize_with = "state")]
+    pub state: State,
+    /// The record that decides.
+    pub record: Option<String>,
+    /// Its result as written.
+    pub result: Option<String>,
+    /// What is expected.
+    pub limit: String,
+    /// The distance to the limit: in the unit, in percent of the limit, in multiples of U.
+    pub margin: Option<String>,
+    /// The margin in SI, for programs.
+    pub margin_si: Option<f64>,
+}
+
+fn state<S: Serializer>(state: &State, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_str(state.word())
+}
+
+fn optional_state<S: Serializer>(state: &Option<State>, serializer: S) -> Result<S::Ok, S::Error> {
+    match state {
+        Some(state) => serializer.serialize_str(state.word()),
+        None => serializer.serialize_none(),
+    }
+}
+
+fn entry<S: Serializer>(entry: &EntryRef, serializer: S) -> Result<S::Ok, S::Error> {
+    match entry {
+        EntryRef::Plan(index) => serializer.serialize_u64(*index as u64),
+        EntryRef::Children => serializer.serialize_str("children"),
+        EntryRef::None => serializer.serialize_none(),
+    }
+}
+
+impl RowView {
+    /// From a row of this model.
+    pub fn of(model: &Model, row: &Row) -> RowView {
+        let requirement: &Requirement = &model.requirements[row.requirement];
+        let plan = match row.entry {
+            EntryRef::Plan(index) => requirement.plan.get(index),
+            _ => None,
+        };
+        let mut records: Vec<String> =
+            row.criteria.iter().filter_map(|own| own.record.as_ref()).map(Id::to_string).collect();
+        records.sort();
+        records.dedup();
+        RowView {
+            requirement: requirement.head.id.value.to_string(),
+            title: requirement.head.title.clone(),
+            entry: row.entry,
+            method: row.method.map(crate::model::kinds::Method::word),
+            stage: row.stage.map(crate::model::kinds::Stage::word),
+            procedure: row.procedure.as_ref().map(Id::to_string),
+            before: model.config.events.get(row.event).map(|event| event.name.value.clone()),
+            subject: row.subject.to_string(),
+            safety: requirement.safety,
+            state: row.state,
+            covers: row.covers,
+            waiver: row.waiver.as_ref().map(Id::to_string),
+            reasons: reasons(row),
+            criteria: row.criteria.iter().map(CriterionView::of).collect(),
+            statement: requirement.statement.value.clone(),
+            owner: requirement.owner.clone(),
+            parents: requirement.parents.iter().map(|parent| parent.value.to_string()).collect(),
+            source: requirement.source.clone(),
+            on: plan.map(|plan| plan.on.word()),
+            facility: plan.and_then(|plan| plan.facility.clone()),
+            by: plan.and_then(|plan| plan.by.clone()),
+            records,
+            event: row.event,
+        }
+    }
+
+    /// The piece it is about, if it is about one.
+    pub fn serial(&self) -> Option<SerialId> {
+        SerialId::parse(&self.subject)
+    }
+}
+
+/// The reasons of a row, worst first, each text once.
+fn reasons(row: &Row) -> Vec<ReasonView> {
+    let mut all: Vec<&Reason> = row.reasons().collect();
+    all.sort_by_key(|reason| reason.state);
+    let mut views: Vec<ReasonView> = Vec::new();
+    for reason in all {
+        let view = ReasonView { code: reason.code, text: reason.text.clone(), help: reason.help.clone() };
+        if !views.contains(&view) {
+            views.push(view);
+        }
+    }
+    views
+}
+
+impl CriterionView {
+    fn of(criterion: &CriterionState) -> CriterionView {
+        CriterionView {
+            name: criterion.name.clone(),
+            state: criterion.state,
+            record: criterion.record.as_ref().map(Id::to_string),
+            result: criterion.result.clone(),
+            limit: criterion.limit.clone(),
+            margin: criterion.margin.as_ref().map(crate::quantity::Margin::show),
+            margin_si: criterion.margin.as_ref().and_then(|margin| num_traits::ToPrimitive::to_f64(&margin.value)),
+        }
+    }
+}
+
+/// The verification matrix: every row, each at its own event.
+#[derive(Clone, Debug, Serialize)]
+pub struct MatrixView {
+    /// Where it came from.
+    #[serde(flatten)]
+    pub heading: Heading,
+    /// The rows, by requirement, entry and subject.
+    pub rows: Vec<RowView>,
+}
+
+/// Makes the matrix.
+pub fn matrix(analysis: &Analysis) -> MatrixView {
+    let rows = analysis.rows(None);
+    MatrixView {
+        heading: Heading::of(analysis),
+        rows: rows.iter().map(|row| RowView::of(&analysis.model, row)).collect(),
+    }
+}
