@@ -1,1 +1,3 @@
 //! (to be written)
+
+pub mod wording;
