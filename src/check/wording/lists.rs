@@ -115,6 +115,6 @@ pub(super) const HARMLESS: &[&str] = &[
     "simple harmonic", "how best", "and the other", "on the other hand", "the other end", "the other side", "in light of", "light source",
     "light emitting", "most positive", "most negative", "at best", "higher level", "lower level", "after all", "all of which", "best effort",
     "tensile strength", "in this way", "to this end", "minimum risk", "maximum likelihood", "real time clock", "if any", "in that", "so long as",
-    "is to the", "are to the", "at any one time", "any one", "simple majority", "prompt radiation", "command prompt", "read only",
+    "is to the", "are to the", "at any one time", "at any time", "any one", "simple majority", "prompt radiation", "command prompt", "read only",
     "before and after", "relevant to", "in any case", "either side", "either end", "some other",
 ];

@@ -4,8 +4,8 @@
 //! the statement. No input or output, no spans, no levels: the finding layer adds those. Wording is the class of finding that people switch off first,
 //! so a rule that would fire on a good sentence is worse than one that misses a bad one.
 //!
-//! The text is split once ([`tokens`]), ids and units are told from prose ([`statement`], [`units`]), and one matcher for each theme then looks at the
-//! tokens ([`phrases`], [`sentence`], [`condition`], [`reference`], [`writing`], [`value`], [`project`]). The time is linear in the length of the text:
+//! The text is split once (`tokens`), ids and units are told from prose (`statement`, `units`), and one matcher for each theme then looks at the
+//! tokens (`phrases`, `sentence`, `condition`, `reference`, `writing`, `value`, `project`). The time is linear in the length of the text:
 //! a matcher looks at a bounded neighbourhood of each token, or goes over the statement a fixed number of times. No regular expressions.
 //!
 //! # To add a rule

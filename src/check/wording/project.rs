@@ -216,7 +216,7 @@ fn values_without_criterion(statement: &Statement, context: &Context, report: &m
         if !found {
             let last =
                 quantity.unit.as_ref().filter(|_| !quantity.inherited).map_or(quantity.token, |unit| unit.end - 1);
-            report.add("number-without-criterion", quantity.token, last, None);
+            report.add("number-without-criterion", quantity.first(), last, None);
         }
     }
 }

@@ -314,6 +314,11 @@ fn superscript(text: &str) -> Option<char> {
 }
 
 impl Quantity {
+    /// The first token of the value: its sign, or its number.
+    pub(super) fn first(&self) -> usize {
+        self.token - usize::from(self.value < 0.0)
+    }
+
     /// Whether this is a value of something measured, not counted or named.
     pub(super) fn is_measured(&self) -> bool {
         !self.label && self.unit.as_ref().is_some_and(|unit| unit.scale.dimension != Dimension::Count)

@@ -245,6 +245,9 @@ fn ranges_are_those_of_the_words() {
     let glossary = glossary();
     let hit = examine(statement, &complete(&glossary)).into_iter().find(|hit| hit.code == "vague-adverb").unwrap();
     assert_eq!((&statement[hit.range], hit.found.as_str()), ("quickly", "quickly"));
+
+    let hits = examine("The dew point shall be at most -60 °C.", &complete(&glossary));
+    assert!(hits.iter().any(|hit| hit.code == "number-without-criterion" && hit.found == "-60 °C"), "{hits:?}");
 }
 
 proptest! {

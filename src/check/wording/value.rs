@@ -153,7 +153,7 @@ fn bare_value(statement: &Statement, report: &mut Report) {
             if is_bounded(statement) {
                 return;
             }
-            report.add("bare-value", quantity.token, unit.end - 1, None);
+            report.add("bare-value", quantity.first(), unit.end - 1, None);
         }
     }
 }
@@ -222,7 +222,7 @@ fn missing_unit(quantity: &Quantity, facts: &Facts, report: &mut Report) {
     let listed = statement.mark(next) == "," && statement.kind(next + 1) == Some(Kind::Number);
     let ends = statement.ends_at(next) && !listed || matches!(statement.word(next), "at" | "when" | "while" | "during");
     if limit && ends && !facts.is_unitless() {
-        report.add("missing-unit", at, at, None);
+        report.add("missing-unit", quantity.first(), at, None);
     }
 }
 
@@ -249,9 +249,9 @@ fn ambiguous_unit(quantity: &Quantity, unit: &Unit, facts: &Facts, report: &mut 
     let last = unit.end - 1;
     let plain_degrees = unit.symbol == "deg" && facts.statement.word(unit.end) != "of" && facts.is_heat();
     if let Some(meaning) = symbol {
-        report.add("ambiguous-unit", quantity.token, last, Some(meaning.to_string()));
+        report.add("ambiguous-unit", quantity.first(), last, Some(meaning.to_string()));
     } else if plain_degrees {
-        report.add("ambiguous-unit", quantity.token, last, Some("degC or K".to_string()));
+        report.add("ambiguous-unit", quantity.first(), last, Some("degC or K".to_string()));
     }
 }
 
@@ -295,7 +295,7 @@ fn pressure(quantity: &Quantity, unit: &Unit, facts: &Facts, report: &mut Report
         || statement.mark(unit.end) == "/";
     let followed = (unit.end..unit.end + 3).any(|at| matches!(statement.mark(at), "+/-" | "±"));
     if !(said || letter || difference && !followed) {
-        report.add("gauge-or-absolute", quantity.token, unit.end - 1, None);
+        report.add("gauge-or-absolute", quantity.first(), unit.end - 1, None);
     }
 }
 
