@@ -171,14 +171,14 @@ fn later_keep(record: &Record, item: &Item, stated: &str, current: &str, whom: F
 
 fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: For<'_>, reasons: &mut Vec<Reason>) {
     for nonconformance in &facts.model.nonconformances {
-        if !whom.touched(nonconformance.requirements.as_ref())
-            || !is_against(facts, nonconformance, subject)
-            || is_moot(facts, nonconformance)
-        {
+        if !whom.touched(nonconformance.requirements.as_ref()) || !is_against(facts, nonconformance, subject) {
             continue;
         }
         let id = &nonconformance.head.id.value;
         if !is_closed(facts, nonconformance) {
+            if is_moot(facts, nonconformance) {
+                continue;
+            }
             reasons.push(Reason::new("nonconformance-open", format!("{id} is against it and not closed")));
             continue;
         }
