@@ -179,7 +179,8 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
             if is_moot(facts, nonconformance) {
                 continue;
             }
-            reasons.push(Reason::new("nonconformance-open", format!("{id} is against it and not closed")));
+            let reason = Reason::new("nonconformance-open", format!("{id} is against it and not closed"));
+            reasons.push(reason.help(format!("disposition {id} and close it: slipmark show {id}")));
             continue;
         }
         let undoes = matches!(&nonconformance.disposition, Some(it) if matches!(it.value, Disposition::Rework | Disposition::Repair));

@@ -128,15 +128,40 @@ impl<'a> Look<'a> {
         let deciding = self.newest(&signed);
         self.unsigned(&deciding, &drafts, collected);
         if deciding.is_empty() && drafts.is_empty() {
-            let text = match &self.entry.procedure {
-                Some(procedure) => format!("no record of {} shows it", procedure.value),
-                None => "no record shows it".to_string(),
-            };
-            collected.add(self, Reason::new("no-record", text));
+            collected.add(self, self.no_record());
         }
         let mut worst = None;
         for (at, which) in deciding {
             self.one(at, which, criterion, collected, &mut worst);
+        }
+    }
+
+    /// That nothing shows it, and what would.
+    fn no_record(&self) -> Reason {
+        let text = match &self.entry.procedure {
+            Some(procedure) => format!("no record of {} shows it", procedure.value),
+            None => "no record shows it".to_string(),
+        };
+        let kind = self.entry.method.map_or("test", crate::model::kinds::Method::word);
+        let subject = match self.place {
+            Where::Project => String::new(),
+            Where::Piece(serial) => format!(" --serial {serial}"),
+            Where::Design(item) => format!(" --item {item}"),
+        };
+        let id = &self.requirement.head.id.value;
+        Reason::new("no-record", text).help(format!("make the evidence, then: slipmark new {kind} --for {id}{subject}"))
+    }
+
+    /// What lifts a standing failure.
+    fn close_failure(&self, at: usize) -> String {
+        let named = self.facts.graph.found_by.get(&at).into_iter().flatten();
+        let ids: Vec<&str> = named.map(|nc| self.facts.model.nonconformances[*nc].head.id.as_str()).collect();
+        match ids.is_empty() {
+            true => format!(
+                "slipmark new nonconformance --found-by {}; the failure stands until that is closed",
+                self.record(at).head.id.value
+            ),
+            false => format!("carry out the disposition of {}, then close it", ids.join(", ")),
         }
     }
 
@@ -287,9 +312,8 @@ impl<'a> Look<'a> {
             });
             if hits && !accounted_for(self.facts, *at) {
                 let id = &record.head.id.value;
-                let help =
-                    format!("slipmark new nonconformance, with found_by = [\"{id}\"]; it stands until that is closed");
-                collected.add(self, Reason::new("failure-stands", format!("{id} failed")).help(help).record(id));
+                let reason = Reason::new("failure-stands", format!("{id} failed"));
+                collected.add(self, reason.help(self.close_failure(*at)).record(id));
                 collected.record.get_or_insert_with(|| id.clone());
             }
         }
