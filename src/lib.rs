@@ -7,6 +7,7 @@ pub mod check;
 pub mod cli;
 pub mod config;
 pub mod diag;
+pub mod edit;
 pub mod example;
 pub mod git;
 pub mod graph;
