@@ -3,5 +3,7 @@
 //! In: a repository and analyses of commits. Out: the [`Guard`] (what must not leave silently) and change lists.
 
 mod guard;
+mod recall;
 
 pub use guard::{Guard, LessAsked, guard};
+pub use recall::{Recalled, recall};

@@ -1,7 +1,9 @@
 //! The commands: one file each.
 
+mod aftermath;
 mod before;
 mod check;
+mod mark;
 mod matrix;
 
 use clap::Subcommand;
@@ -17,6 +19,8 @@ pub enum Command {
     Before(before::Arguments),
     /// Faults, gaps, orphans and wording
     Check(check::Arguments),
+    /// The requirement was reworded, I looked, this evidence still stands
+    Mark(mark::Arguments),
     /// Requirement by requirement: method, piece, result, margin, state
     Matrix(matrix::Arguments),
 }
@@ -31,6 +35,7 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         None => before::next(common, ui),
         Some(Command::Before(own)) => before::run(own, common, ui),
         Some(Command::Check(own)) => check::run(own, common, ui),
+        Some(Command::Mark(own)) => mark::run(own, common, ui),
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
     }
 }
