@@ -3,7 +3,7 @@
 use crate::model::kinds::{Method, On, PlanEntry, Record, Requirement};
 
 use super::Facts;
-use super::decide::matches_entry;
+pub use super::decide::matches_entry;
 use super::scope::{Target, targets};
 
 /// The positions of the entries that a record counts for: by method, procedure, stage, and what it is about.

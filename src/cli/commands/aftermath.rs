@@ -68,10 +68,11 @@ fn one(view: &RowView, was: Option<State>, width: usize) -> String {
     let how: Vec<&str> = [view.method, view.stage, view.procedure.as_deref()].into_iter().flatten().collect();
     let lead =
         format!("  {}{}{OFF} {STRONG}{}{OFF} ", colour(view.state), pad(view.state.word(), 12), view.requirement);
-    let mut line = format!("{}, on {}{was}", how.join(" "), view.subject);
+    let mut line = format!("{}, on {}", how.join(" "), view.subject);
     if let Some(event) = &view.before {
         line.push_str(&format!(", before {event}"));
     }
+    line.push_str(&was);
     let mut text = format!("{lead}{}\n", wrap(&line, width, columns(&lead), 15));
     let indent = " ".repeat(15);
     for criterion in &view.criteria {

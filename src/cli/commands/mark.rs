@@ -11,7 +11,7 @@ use crate::edit::{self, Place, Toml};
 use crate::history::recall;
 use crate::model::Ref;
 use crate::model::kinds::{Criterion, Record, RecordStatus, Requirement, RequirementStatus, Verifies};
-use crate::report::style::{BAD, GOOD, OFF, QUIET, STRONG, WARN, columns};
+use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
 use crate::report::text::words::differences;
 use crate::report::text::wrap;
 use crate::state::fits::fitting;
@@ -80,7 +80,9 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let after = Project::open(common)?;
     aftermath::show(&project.analysis, &after.analysis, &requirements, &records, ui);
     let joined = |ids: &BTreeSet<String>| ids.iter().cloned().collect::<Vec<_>>().join(", ");
-    ui.aside(&format!("do: git commit -am \"Re-affirm {} for {}\"", joined(&records), joined(&requirements)));
+    let paths: Vec<&str> = changes.iter().map(|change| change.path.as_str()).collect();
+    let message = format!("Re-affirm {} for {}", joined(&records), joined(&requirements));
+    ui.aside(&format!("{NAME}do{OFF}: git add {} && git commit -m \"{message}\"", paths.join(" ")));
     Ok(ExitStatus::Done)
 }
 
@@ -184,7 +186,7 @@ fn compare(project: &Project, cases: &[Case], ui: &mut Ui) -> Result<(), CliErro
 }
 
 fn paragraph(label: &str, text: &str, width: usize) -> String {
-    let lead = format!("  {QUIET}{label:<10}{OFF} ");
+    let lead = format!("  {QUIET}{label:<13}{OFF} ");
     let indent = columns(&lead);
     format!("{lead}{}\n", wrap(text, width, indent, indent))
 }
@@ -233,16 +235,16 @@ fn then_and_now(then: &Requirement, commit: &crate::git::CommitInfo, now: &Requi
 /// A criterion with its conditions, in words. Limits that rest on parameters come with what they amount to.
 fn expects(criterion: &Criterion) -> String {
     let mut text = criterion.show();
-    for condition in &criterion.at {
+    for (at, condition) in criterion.at.iter().enumerate() {
         let limits = crate::model::kinds::requirement::show_limits(condition.min.as_ref(), condition.max.as_ref());
-        text.push_str(&format!(", {} {limits}", condition.name));
+        text.push_str(&format!(" {} {} {limits}", if at == 0 { "with" } else { "and" }, condition.name));
     }
     for limit in criterion.limits() {
         if let Some(quantity) = limit.quantity()
             && quantity.text != limit.text.value
             && limit.tolerance.is_none()
         {
-            text.push_str(&format!(", {} = {}", limit.text.value, quantity.show()));
+            text.push_str(&format!(" ({} = {})", limit.text.value, quantity.show()));
         }
     }
     text

@@ -3,8 +3,10 @@
 mod aftermath;
 mod before;
 mod check;
+mod demo;
 mod mark;
 mod matrix;
+mod sign;
 
 use clap::Subcommand;
 
@@ -19,10 +21,14 @@ pub enum Command {
     Before(before::Arguments),
     /// Faults, gaps, orphans and wording
     Check(check::Arguments),
+    /// Stand by a record: complete it, write marks, outcome and seal
+    Sign(sign::Arguments),
     /// The requirement was reworded, I looked, this evidence still stands
     Mark(mark::Arguments),
     /// Requirement by requirement: method, piece, result, margin, state
     Matrix(matrix::Arguments),
+    /// The example project, as a repository to look around in
+    Demo(demo::Arguments),
 }
 
 /// Runs a command.
@@ -35,7 +41,9 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         None => before::next(common, ui),
         Some(Command::Before(own)) => before::run(own, common, ui),
         Some(Command::Check(own)) => check::run(own, common, ui),
+        Some(Command::Sign(own)) => sign::run(own, common, ui),
         Some(Command::Mark(own)) => mark::run(own, common, ui),
+        Some(Command::Demo(own)) => demo::run(own, ui),
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
     }
 }
