@@ -365,6 +365,8 @@ class Maker:
             if row.how == "one" and not row.serials:
                 continue
             record = self.make_record(row)
+            if row.entry.get("after") and self.chance(0.8):
+                self.make_earlier(record, row, rows)
             for _ in range(self.pick(0, 0, 0, 1, 1, 2)):
                 self.harm_record(record, row)
             if self.chance(0.25) and len(self.kinds(*METHODS)) < budget:
@@ -416,6 +418,22 @@ class Maker:
         if self.chance(0.2):
             self.second_requirement(record, row)
         return record
+
+    def make_earlier(self, record, row, rows):
+        """The step that this record must follow, on the same piece, a little before it."""
+        for first in rows:
+            if first.req["id"] == row.req["id"] and first.index == 0 and first.how == row.how and row.index == 1:
+                earlier = self.make_record(first)
+                for k in ("serial", "item"):
+                    earlier.pop(k, None)
+                    if k in record:
+                        earlier[k] = record[k]
+                day = civil_day(record["date"])
+                earlier["date"] = day - datetime.timedelta(days=self.pick(0, 0, 1, 1, 9))
+                if self.chance(0.4):
+                    record["date"] = datetime.datetime.combine(day, datetime.time(14))
+                    earlier["date"] = datetime.datetime.combine(day, datetime.time(self.pick(9, 14, 16)))
+                return
 
     def state_revision(self, record):
         item_id = record.get("item") or next((s.split("/")[0] for s in canon.as_list(record.get("serial"))), None)
@@ -713,6 +731,8 @@ class Maker:
         nc["status"] = "closed"
         nc["disposition"] = self.pick("use-as-is", "rework", "repair", "scrap", "return")
         nc["closed"] = nc["date"] + datetime.timedelta(days=self.pick(0, 1, 4))
+        if self.chance(0.04):  # not yet
+            nc["closed"] = self.today + datetime.timedelta(days=30)
         nc["closed_by"] = "lead"
         if self.chance(0.6) and nc["disposition"] in ("use-as-is", "repair"):
             nc["voids"], nc["reason"] = "nothing", "the seat is not touched"
@@ -779,7 +799,9 @@ class Maker:
 
     def harm_waiver(self, w):
         x = self.r.random()
-        if x < 0.3:
+        if x < 0.2:
+            w["approved"] = self.today + datetime.timedelta(days=30)
+        elif x < 0.4:
             w["status"] = "draft"
         elif x < 0.6:
             w["mark"] = OLD_MARK

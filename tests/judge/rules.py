@@ -76,14 +76,10 @@ class Row:
         self.req, self.index, self.entry, self.subject, self.how = req, index, entry, subject, how
         self.item, self.event, self.serials, self.structural = item, event, list(serials), list(structural)
 
-    @property
-    def key(self):
-        return (self.req["id"], self.index, self.subject)
-
 
 class Judge:
     def __init__(self, project, today):
-        self.p, self.today = project, today
+        self.today = today
         self.parameters = project.get("parameters", {})
         self.instruments = project.get("instruments", {})
         self.attachments = project.get("attachments", {})
@@ -91,7 +87,10 @@ class Judge:
         self.rule = conformity.get("rule", "guarded")
         self.events = [e if isinstance(e, dict) else {"name": e} for e in project["config"].get("events", [])]
         things = project["things"]
-        by_kind = lambda *kinds: {t["id"]: t for t in things if t["kind"] in kinds}
+
+        def by_kind(*kinds):
+            return {t["id"]: t for t in things if t["kind"] in kinds}
+
         self.requirements = by_kind("requirement")
         self.records = by_kind(*METHODS)
         self.items, self.slots = by_kind("item"), by_kind("slot")
