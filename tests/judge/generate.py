@@ -325,7 +325,13 @@ class Maker:
 
     def make_order(self, req):
         entries = req["verify"]
-        if len(entries) == 2 and entries[0].get("procedure") not in (None, entries[1].get("procedure")):
+        procedures = [p["id"] for p in self.kinds("procedure")]
+        if len(entries) == 2 and len(procedures) == 2 and self.chance(0.6):  # two steps on the same pieces
+            second = entries[1] = {"method": "test", **{k: v for k, v in entries[1].items() if k in ("stage", "before", "on")}}
+            entries[0] = {**second, "procedure": procedures[0]}
+            second["procedure"] = procedures[1]
+            second["after"] = self.pick(procedures[0], [procedures[0]])
+        elif len(entries) == 2 and entries[0].get("procedure") not in (None, entries[1].get("procedure")):
             if self.chance(0.5):
                 entries[1]["after"] = self.pick(entries[0]["procedure"], [entries[0]["procedure"]])
         elif self.chance(0.1):
@@ -422,6 +428,8 @@ class Maker:
     def make_earlier(self, record, row, rows):
         """The step that this record must follow, on the same piece, a little before it."""
         for first in rows:
+            if first.how == "one" and not first.serials:
+                continue
             if first.req["id"] == row.req["id"] and first.index == 0 and first.how == row.how and row.index == 1:
                 earlier = self.make_record(first)
                 for k in ("serial", "item"):
