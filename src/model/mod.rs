@@ -9,6 +9,8 @@ pub mod link;
 pub mod load;
 pub mod mark;
 pub mod seal;
+#[cfg(test)]
+mod tests;
 
 use std::collections::BTreeMap;
 
