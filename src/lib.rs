@@ -11,6 +11,7 @@ pub mod example;
 pub mod git;
 pub mod graph;
 pub mod history;
+pub mod id;
 pub mod model;
 pub mod parse;
 pub mod quantity;
@@ -18,3 +19,6 @@ pub mod report;
 pub mod source;
 pub mod state;
 pub mod text;
+
+#[cfg(test)]
+mod layers;

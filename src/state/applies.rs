@@ -171,15 +171,16 @@ fn later_keep(record: &Record, item: &Item, stated: &str, current: &str, whom: F
 
 fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: For<'_>, reasons: &mut Vec<Reason>) {
     for nonconformance in &facts.model.nonconformances {
-        if !whom.touched(nonconformance.requirements.as_ref())
-            || !is_against(facts, nonconformance, subject)
-            || is_moot(facts, nonconformance)
-        {
+        if !whom.touched(nonconformance.requirements.as_ref()) || !is_against(facts, nonconformance, subject) {
             continue;
         }
         let id = &nonconformance.head.id.value;
         if !is_closed(facts, nonconformance) {
-            reasons.push(Reason::new("nonconformance-open", format!("{id} is against it and not closed")));
+            if is_moot(facts, nonconformance) {
+                continue;
+            }
+            let reason = Reason::new("nonconformance-open", format!("{id} is against it and not closed"));
+            reasons.push(reason.help(format!("disposition {id} and close it: slipmark show {id}")));
             continue;
         }
         let undoes = matches!(&nonconformance.disposition, Some(it) if matches!(it.value, Disposition::Rework | Disposition::Repair));

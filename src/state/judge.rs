@@ -20,6 +20,8 @@ pub enum Verdict {
     CannotTell(Trouble),
     /// The record names the requirement and is silent on the criterion.
     Missing,
+    /// The limit itself is not settled, which is the requirement's matter and not the record's.
+    Unsettled,
 }
 
 /// Why a result cannot be judged.
@@ -149,13 +151,7 @@ fn judge_quantity(
         }
     };
     let Some(limits) = known_limits(min, max) else {
-        let unsettled = Trouble {
-            message: "the limit is not settled".into(),
-            help: "settle the limit".into(),
-            fault: None,
-            span: None,
-        };
-        return Judgement::plain(Verdict::CannotTell(unsettled), &shown);
+        return Judgement::plain(Verdict::Unsettled, &shown);
     };
     match quantity::judge(facts.model.config.rule, &measured, &limits, facts.model.config.ambient.as_ref()) {
         Ok((conformity, margin)) => Judgement { verdict: verdict(conformity), result: Some(shown), margin },
