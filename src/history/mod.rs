@@ -9,3 +9,6 @@ mod then;
 mod vanished;
 
 pub use guard::{Guard, LessAsked, guard};
+
+#[cfg(test)]
+mod tests;

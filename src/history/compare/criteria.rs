@@ -83,7 +83,7 @@ pub(in crate::history) fn less(then: &Requirement, now: &Requirement, ambient: O
             // What was shown by a bare "pass" is measured now.
             (Some(_), None) if !then.criteria_written && now.criteria_written => {}
             (Some(old), None) => {
-                found.push(Difference::less(format!("criterion {} is no longer asked ({})", old.name, show(old))));
+                found.push(Difference::less(format!("{}: no longer asked (was {})", label(&old.name), show(old))));
             }
             (Some(old), Some(new)) => found.extend(less_of_one(old, new, ambient)),
             (None, _) => {}
@@ -247,7 +247,7 @@ fn condition_pairs<'a>(old: &'a Criterion, new: &'a Criterion) -> Vec<(Option<&'
 /// Every way in which one criterion asks less.
 fn less_of_one(old: &Criterion, new: &Criterion, ambient: Option<&Quantity>) -> Vec<Difference> {
     let mut found = Vec::new();
-    let named = if old.name == "value" || old.name == "met" { String::new() } else { format!(" of {}", old.name) };
+    let name = label(&old.name);
     let (was, is) = (expected(&old.expects), expected(&new.expects));
     let mut say = |text: String| found.push(Difference::less(text));
     match (&old.expects, &new.expects) {
@@ -257,38 +257,43 @@ fn less_of_one(old: &Criterion, new: &Criterion, ambient: Option<&Quantity>) -> 
                 (bound(max.as_ref(), new_max.as_ref(), false, ambient), max, new_max),
             ];
             if moves.iter().any(|(moved, ..)| *moved == Move::Relaxed) {
-                say(format!("limit{named} relaxed from {was} to {is}"));
+                say(format!("{name}: relaxed from {was} to {is}"));
             } else if moves
                 .iter()
                 .any(|(moved, old, new)| *moved == Move::Other && may_ask_less(old.as_ref(), new.as_ref()))
             {
-                say(format!("limit{named} changed from {was} to {is}, which cannot be compared"));
+                say(format!("{name}: changed from {was} to {is}, which cannot be compared"));
             }
         }
         (Expectation::Words(a), Expectation::Words(b)) => match words(a, b) {
-            Move::Relaxed => say(format!("{is} is accepted{named}, not only {was}")),
-            Move::Other => say(format!("{is} is accepted{named} instead of {was}")),
+            Move::Relaxed => say(format!("{name}: {is} is accepted, not only {was}")),
+            Move::Other => say(format!("{name}: {is} is accepted instead of {was}")),
             _ => {}
         },
-        (Expectation::Count(a), Expectation::Count(b)) if b < a => say(format!("count{named} relaxed from {a} to {b}")),
+        (Expectation::Count(a), Expectation::Count(b)) if b < a => say(format!("{name}: relaxed from {was} to {is}")),
         (Expectation::Count(_), Expectation::Count(_)) => {}
         // A number in place of "pass" asks more.
         (Expectation::Words(words), _) if words.as_slice() == ["pass"] => {}
-        _ => say(format!("expectation{named} changed from {was} to {is}")),
+        _ => say(format!("{name}: changed from {was} to {is}")),
     }
     for (before, after) in condition_pairs(old, new) {
         match (before, after) {
-            (Some(before), None) => say(format!("no longer asked at {}{named}", condition(before))),
-            (None, Some(after)) => say(format!("asked only at {}{named} now", condition(after))),
+            (Some(before), None) => say(format!("{name}: no longer asked at {}", condition(before))),
+            (None, Some(after)) => say(format!("{name}: asked only at {} now", condition(after))),
             (Some(before), Some(after)) => {
                 if !matches!(join(&bounds(before.into(), after.into(), ambient)), None | Some(Direction::Restated)) {
-                    say(format!("asked at {} instead of {}{named}", condition(after), condition(before)));
+                    say(format!("{name}: asked at {} instead of {}", condition(after), condition(before)));
                 }
             }
             (None, None) => {}
         }
     }
     found
+}
+
+/// What a criterion is called; one without a name of its own is the limit.
+pub(in crate::history) fn label(name: &str) -> &str {
+    if name == "value" || name == "met" { "limit" } else { name }
 }
 
 /// Whether a change that has no direction can ask less: a limit that became TBD stays open whatever is shown.

@@ -4,7 +4,7 @@
 //! what neither of the two would show.
 
 use crate::history::vanished::withdrawn_by;
-use crate::model::kinds::{Record, RecordStatus};
+use crate::model::kinds::{Record, RecordStatus, Verifies};
 
 use super::List;
 
@@ -33,7 +33,6 @@ fn one(list: &mut List<'_, '_>, old: &Record, new: &Record) {
     if old.seal.is_some() && new.seal.is_none() {
         list.say(id, "its seal is gone");
     }
-    let contents_moved = old.seal_now != new.seal_now;
     for verifies in &old.verifies {
         let requirement = &verifies.requirement.value;
         let Some(after) = new.verifies.iter().find(|other| other.requirement.value == *requirement) else {
@@ -46,11 +45,15 @@ fn one(list: &mut List<'_, '_>, old: &Record, new: &Record) {
             }
         }
         // With a seal an edit shows by itself.
-        if new.seal.is_none()
-            && contents_moved
-            && (verifies.results != after.results || verifies.result != after.result)
-        {
+        if new.seal.is_none() && results(verifies) != results(after) {
             list.say(id, format!("its results for {requirement} are not those that were signed"));
         }
     }
+}
+
+/// Results as written, with their criteria.
+fn results(verifies: &Verifies) -> Vec<(String, String)> {
+    let named = verifies.results.iter().map(|(name, result)| (name.value.clone(), result.value.show()));
+    let only = verifies.result.iter().map(|result| (String::new(), result.value.show()));
+    named.chain(only).collect()
 }
