@@ -1,6 +1,7 @@
 //! The rows: every plan entry of every requirement that counts, on every subject.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use jiff::civil::Date;
 use rayon::prelude::*;
@@ -64,7 +65,7 @@ pub struct CriterionState {
     /// What is expected, in words.
     pub limit: String,
     /// The distance to the limit.
-    pub margin: Option<Margin>,
+    pub margin: Option<Arc<Margin>>,
     /// Every reason, worst first.
     pub reasons: Vec<Reason>,
 }
