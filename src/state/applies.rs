@@ -170,7 +170,8 @@ fn later_keep(record: &Record, item: &Item, stated: &str, current: &str, whom: F
 }
 
 fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: For<'_>, reasons: &mut Vec<Reason>) {
-    for nonconformance in &facts.model.nonconformances {
+    for at in concerning(facts, subject) {
+        let nonconformance = &facts.model.nonconformances[at];
         if !whom.touched(nonconformance.requirements.as_ref()) || !is_against(facts, nonconformance, subject) {
             continue;
         }
@@ -194,6 +195,17 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
             ));
         }
     }
+}
+
+/// The nonconformances that could be against the pieces, what is in them, or the item: a first, coarse choice.
+fn concerning(facts: &Facts<'_>, subject: &Subject<'_>) -> BTreeSet<usize> {
+    if facts.graph.against.is_empty() {
+        return BTreeSet::new();
+    }
+    let inside = subject.serials.iter().flat_map(|own| facts.graph.inside(own)).map(|inner| inner.item.as_str());
+    let own = subject.serials.iter().map(|own| own.item.as_str()).chain(subject.item.map(Id::as_str));
+    let all = inside.chain(own).chain(["project"]);
+    all.filter_map(|item| facts.graph.against.get(item)).flatten().copied().collect()
 }
 
 /// Whether a nonconformance is against the pieces, what is in them, their items, or the item.
@@ -291,9 +303,9 @@ fn order(facts: &Facts<'_>, record: &Record, entry: &PlanEntry, subject: &Subjec
 /// Whether a signed record of this procedure, on every piece concerned, is strictly earlier.
 fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subject<'_>) -> bool {
     let earlier = |on: &dyn Fn(&Record) -> bool| {
-        facts.model.records.iter().enumerate().any(|(at, other)| {
-            other.procedure.as_ref().is_some_and(|own| own.as_str() == procedure)
-                && on(other)
+        let runs = facts.graph.runs.get(procedure).into_iter().flatten();
+        runs.map(|at| (*at, &facts.model.records[*at])).any(|(at, other)| {
+            on(other)
                 && other.date.as_ref().is_some_and(|theirs| theirs.before(date))
                 && standing(facts, at) == Standing::Signed
         })

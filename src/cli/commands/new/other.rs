@@ -175,11 +175,12 @@ fn concerned(asked: &Asked<'_>) -> Vec<String> {
     }
     let (facts, model) = (asked.project.analysis.facts(), &asked.project.analysis.model);
     let (mut failed, mut all) = (Vec::new(), Vec::new());
-    for record in asked.arguments.found_by.iter().filter_map(|id| model.record(id)) {
-        for verifies in &record.verifies {
+    for id in &asked.arguments.found_by {
+        let Some(Ref::Record(record)) = model.find(id) else { continue };
+        for (which, verifies) in model.records[record].verifies.iter().enumerate() {
             let Some(Ref::Requirement(at)) = model.find(&verifies.requirement.value) else { continue };
             let id = verifies.requirement.value.to_string();
-            if !failures(&facts, at, verifies).is_empty() && !failed.contains(&id) {
+            if !failures(&facts, at, record, which).is_empty() && !failed.contains(&id) {
                 failed.push(id.clone());
             }
             if !all.contains(&id) {
