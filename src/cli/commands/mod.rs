@@ -3,6 +3,7 @@
 mod before;
 mod check;
 mod matrix;
+mod packet;
 
 use clap::Subcommand;
 
@@ -19,6 +20,8 @@ pub enum Command {
     Check(check::Arguments),
     /// Requirement by requirement: method, piece, result, margin, state
     Matrix(matrix::Arguments),
+    /// The document for the review board
+    Packet(packet::Arguments),
 }
 
 /// Runs a command.
@@ -32,5 +35,6 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Before(own)) => before::run(own, common, ui),
         Some(Command::Check(own)) => check::run(own, common, ui),
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
+        Some(Command::Packet(own)) => packet::run(own, common, ui),
     }
 }
