@@ -8,6 +8,7 @@
 
 mod registry;
 mod rules;
+pub mod wording;
 
 use crate::diag::Findings;
 use crate::source::Snapshot;

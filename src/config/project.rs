@@ -4,8 +4,7 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use crate::diag::{Class, Finding, Findings, catalogue};
-use crate::model::id::SerialId;
-use crate::model::kinds::shared::serials;
+use crate::id::SerialId;
 use crate::parse::{Moment, Reader, toml_table};
 use crate::quantity::{Quantity, Rational, Rule, parse_number, parse_quantity};
 use crate::text::{FileId, Span, Spanned};
@@ -119,7 +118,7 @@ fn event(table: Reader<'_>) -> Event {
     let event = Event {
         name: table.required_text("name").unwrap_or(Spanned::new(String::new(), span)),
         date: table.date("date"),
-        serials: serials(&table, "serials"),
+        serials: table.serials("serials"),
     };
     table.finish(&["name", "ambient", "projects", "levels", "conformity"]);
     event

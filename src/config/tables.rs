@@ -4,7 +4,7 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use crate::diag::{Finding, Findings};
-use crate::model::id::Id;
+use crate::id::Id;
 use crate::parse::{Moment, Reader, toml_table};
 use crate::quantity::{Quantity, parse_quantity};
 use crate::text::{FileId, Span, Spanned};

@@ -8,9 +8,9 @@ use crate::diag::{Finding, Findings};
 use crate::parse::{Body, Document, Parsed, Reader, document, nearest};
 use crate::text::{FileId, SourceMap, Span, Spanned};
 
-use super::id::Id;
 use super::kinds::{Entity, Head, KINDS, Raw};
 use super::seal;
+use crate::id::Id;
 
 /// The entity in one file, if it holds one, and what is wrong with the file.
 pub type Loaded = (Option<Entity>, Findings);

@@ -3,16 +3,17 @@
 //! In: the texts of a snapshot. Out: a [`Model`]: everything by id, limits worked out, marks computed. Names that do not
 //! resolve become findings here; what hangs from what is the graph's business, what is open the state's.
 
-pub mod id;
 pub mod kinds;
 pub mod link;
 pub mod load;
 pub mod mark;
 pub mod seal;
+#[cfg(test)]
+mod tests;
 
 use std::collections::BTreeMap;
 
-pub use id::{Id, SerialId};
+pub use crate::id::{Id, SerialId};
 
 use crate::config::{Config, Instrument, Parameter};
 use kinds::{Decision, Entity, Head, Item, Nonconformance, Procedure, Record, Requirement, Serial, Slot, Waiver};

@@ -11,6 +11,7 @@ use toml::Spanned as TomlSpanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::diag::{Finding, Findings};
+use crate::id::{Id, SerialId};
 use crate::text::{FileId, Span, Spanned};
 
 /// A number or a string, as written.
@@ -184,6 +185,31 @@ impl<'r> Reader<'r> {
                 Vec::new()
             }
         }
+    }
+
+    /// A list of ids.
+    pub fn ids(&self, key: &'static str) -> Vec<Spanned<Id>> {
+        self.list(key).into_iter().map(|text| Spanned::new(Id::new(&text.value), text.span)).collect()
+    }
+
+    /// One id.
+    pub fn id(&self, key: &'static str) -> Option<Spanned<Id>> {
+        self.text(key).map(|text| Spanned::new(Id::new(&text.value), text.span))
+    }
+
+    /// A list of serials `ITEM/NUMBER`; a text of another form is reported.
+    pub fn serials(&self, key: &'static str) -> Vec<Spanned<SerialId>> {
+        let parsed = self.list(key).into_iter().filter_map(|text| {
+            let serial = SerialId::parse(&text.value);
+            if serial.is_none() {
+                let message = format!("\"{}\" does not name one piece of an item", text.value);
+                self.report(
+                    Finding::at("not-a-serial", text.span, message).help("write ITEM/NUMBER, such as \"MOV/SN02\""),
+                );
+            }
+            serial.map(|serial| Spanned::new(serial, text.span))
+        });
+        parsed.collect()
     }
 
     /// A number or a string.

@@ -170,16 +170,18 @@ fn later_keep(record: &Record, item: &Item, stated: &str, current: &str, whom: F
 }
 
 fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: For<'_>, reasons: &mut Vec<Reason>) {
-    for nonconformance in &facts.model.nonconformances {
-        if !whom.touched(nonconformance.requirements.as_ref())
-            || !is_against(facts, nonconformance, subject)
-            || is_moot(facts, nonconformance)
-        {
+    for at in concerning(facts, subject) {
+        let nonconformance = &facts.model.nonconformances[at];
+        if !whom.touched(nonconformance.requirements.as_ref()) || !is_against(facts, nonconformance, subject) {
             continue;
         }
         let id = &nonconformance.head.id.value;
         if !is_closed(facts, nonconformance) {
-            reasons.push(Reason::new("nonconformance-open", format!("{id} is against it and not closed")));
+            if is_moot(facts, nonconformance) {
+                continue;
+            }
+            let reason = Reason::new("nonconformance-open", format!("{id} is against it and not closed"));
+            reasons.push(reason.help(format!("disposition {id} and close it: slipmark show {id}")));
             continue;
         }
         let undoes = matches!(&nonconformance.disposition, Some(it) if matches!(it.value, Disposition::Rework | Disposition::Repair));
@@ -193,6 +195,17 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
             ));
         }
     }
+}
+
+/// The nonconformances that could be against the pieces, what is in them, or the item: a first, coarse choice.
+fn concerning(facts: &Facts<'_>, subject: &Subject<'_>) -> BTreeSet<usize> {
+    if facts.graph.against.is_empty() {
+        return BTreeSet::new();
+    }
+    let inside = subject.serials.iter().flat_map(|own| facts.graph.inside(own)).map(|inner| inner.item.as_str());
+    let own = subject.serials.iter().map(|own| own.item.as_str()).chain(subject.item.map(Id::as_str));
+    let all = inside.chain(own).chain(["project"]);
+    all.filter_map(|item| facts.graph.against.get(item)).flatten().copied().collect()
 }
 
 /// Whether a nonconformance is against the pieces, what is in them, their items, or the item.
@@ -290,9 +303,9 @@ fn order(facts: &Facts<'_>, record: &Record, entry: &PlanEntry, subject: &Subjec
 /// Whether a signed record of this procedure, on every piece concerned, is strictly earlier.
 fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subject<'_>) -> bool {
     let earlier = |on: &dyn Fn(&Record) -> bool| {
-        facts.model.records.iter().enumerate().any(|(at, other)| {
-            other.procedure.as_ref().is_some_and(|own| own.as_str() == procedure)
-                && on(other)
+        let runs = facts.graph.runs.get(procedure).into_iter().flatten();
+        runs.map(|at| (*at, &facts.model.records[*at])).any(|(at, other)| {
+            on(other)
                 && other.date.as_ref().is_some_and(|theirs| theirs.before(date))
                 && standing(facts, at) == Standing::Signed
         })

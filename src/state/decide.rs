@@ -4,10 +4,10 @@ use crate::model::kinds::{Criterion, LimitValue, PlanEntry, Record, Requirement,
 use crate::model::{Id, SerialId};
 
 use super::applies::{Subject, voids};
-use super::judge::{Judgement, Verdict, condition_holds, judge};
+use super::judge::{Judgement, Verdict, condition_holds};
 use super::relief::{When, Where};
 use super::rows::CriterionState;
-use super::standing::{ONLY, Standing, accounted_for, failures, lines_up, standing};
+use super::standing::{Standing, accounted_for, failures, lines_up, standing};
 use super::{Facts, Reason, State};
 
 /// One entry of a requirement, looked at on one thing.
@@ -48,7 +48,9 @@ impl<'a> Look<'a> {
         let mut collected = Collected::default();
         self.evidence(criterion, &mut collected);
         self.standing_failures(criterion, item, &mut collected);
-        self.unsettled(criterion, &mut collected);
+        for reason in unsettled(self.requirement, criterion) {
+            collected.add(self, reason);
+        }
         self.finish(criterion, collected)
     }
 
@@ -69,29 +71,6 @@ impl<'a> Look<'a> {
             limit: criterion.show(),
             margin: judgement.and_then(|judgement| judgement.margin),
             reasons,
-        }
-    }
-
-    /// What holds whatever the evidence: limits not settled, a requirement not agreed.
-    fn unsettled(&self, criterion: &Criterion, collected: &mut Collected) {
-        if self.requirement.status == RequirementStatus::Draft {
-            collected
-                .add(self, Reason::new("requirement-draft", format!("{} is a draft", self.requirement.head.id.value)));
-        }
-        for limit in criterion.limits() {
-            match limit.value {
-                LimitValue::Placeholder => {
-                    collected.add(
-                        self,
-                        Reason::new("limit-tbd", format!("the limit of {} is {}", criterion.name, limit.text.value)),
-                    );
-                }
-                LimitValue::Failed | LimitValue::Pending => {
-                    let text = format!("the limit {} of {} cannot be worked out", limit.text.value, criterion.name);
-                    collected.add(self, Reason::new("cannot-compute", text));
-                }
-                LimitValue::Known(_) => {}
-            }
         }
     }
 
@@ -131,7 +110,7 @@ impl<'a> Look<'a> {
 
     fn evidence(&self, criterion: &Criterion, collected: &mut Collected) {
         let mut signed: Vec<(usize, usize)> = Vec::new();
-        let mut unsigned: Vec<(usize, bool)> = Vec::new();
+        let mut drafts: Vec<usize> = Vec::new();
         for (at, which) in self.matching() {
             let record = self.record(at);
             let verifies = &record.verifies[which];
@@ -141,24 +120,48 @@ impl<'a> Look<'a> {
             let only = (self.requirement.criteria.len() == 1).then_some(criterion.name.as_str());
             let reports = verifies.result_for(&criterion.name, only).is_some();
             match standing(self.facts, at) {
-                Standing::Signed if self.requirement.safety && record.seal.is_none() => unsigned.push((at, true)),
                 Standing::Signed if record.date.is_some() => signed.push((at, which)),
-                Standing::Draft if reports => unsigned.push((at, false)),
+                Standing::Draft if reports => drafts.push(at),
                 _ => {}
             }
         }
         let deciding = self.newest(&signed);
-        self.unsigned(&deciding, &unsigned, collected);
-        if deciding.is_empty() && unsigned.is_empty() {
-            let text = match &self.entry.procedure {
-                Some(procedure) => format!("no record of {} shows it", procedure.value),
-                None => "no record shows it".to_string(),
-            };
-            collected.add(self, Reason::new("no-record", text));
+        self.unsigned(&deciding, &drafts, collected);
+        if deciding.is_empty() && drafts.is_empty() {
+            collected.add(self, self.no_record());
         }
         let mut worst = None;
         for (at, which) in deciding {
             self.one(at, which, criterion, collected, &mut worst);
+        }
+    }
+
+    /// That nothing shows it, and what would.
+    fn no_record(&self) -> Reason {
+        let text = match &self.entry.procedure {
+            Some(procedure) => format!("no record of {} shows it", procedure.value),
+            None => "no record shows it".to_string(),
+        };
+        let kind = self.entry.method.map_or("test", crate::model::kinds::Method::word);
+        let subject = match self.place {
+            Where::Project => String::new(),
+            Where::Piece(serial) => format!(" --serial {serial}"),
+            Where::Design(item) => format!(" --item {item}"),
+        };
+        let id = &self.requirement.head.id.value;
+        Reason::new("no-record", text).help(format!("make the evidence, then: slipmark new {kind} --for {id}{subject}"))
+    }
+
+    /// What lifts a standing failure.
+    fn close_failure(&self, at: usize) -> String {
+        let named = self.facts.graph.found_by.get(&at).into_iter().flatten();
+        let ids: Vec<&str> = named.map(|nc| self.facts.model.nonconformances[*nc].head.id.as_str()).collect();
+        match ids.is_empty() {
+            true => format!(
+                "slipmark new nonconformance --found-by {}; the failure stands until that is closed",
+                self.record(at).head.id.value
+            ),
+            false => format!("carry out the disposition of {}, then close it", ids.join(", ")),
         }
     }
 
@@ -171,20 +174,21 @@ impl<'a> Look<'a> {
         signed.iter().copied().filter(|(a, _)| !signed.iter().any(|(b, _)| older(*a, *b))).collect()
     }
 
-    fn unsigned(&self, deciding: &[(usize, usize)], unsigned: &[(usize, bool)], collected: &mut Collected) {
-        for (draft, sealless) in unsigned {
+    /// Drafts that report the criterion and are not certainly older than what decides.
+    fn unsigned(&self, deciding: &[(usize, usize)], drafts: &[usize], collected: &mut Collected) {
+        for draft in drafts {
             let record = self.record(*draft);
             let id = &record.head.id.value;
-            let certainly_older = |at: usize| match (&record.date, &self.record(at).date) {
+            let older = |at: usize| match (&record.date, &self.record(at).date) {
                 (Some(mine), Some(theirs)) => mine.before(theirs),
                 _ => false,
             };
-            let superseded = deciding.iter().any(|(at, _)| certainly_older(*at));
-            let reason = match (sealless, deciding.is_empty()) {
-                _ if superseded => continue,
-                (true, _) => Reason::new("safety-without-seal", format!("{id} is signed without a seal")),
-                (false, true) => Reason::new("only-unsigned", format!("{id} is a draft")),
-                (false, false) => Reason::new("newer-unsigned", format!("{id} is a newer draft")),
+            if deciding.iter().any(|(at, _)| older(*at)) {
+                continue;
+            }
+            let reason = match deciding.is_empty() {
+                true => Reason::new("only-unsigned", format!("{id} is a draft")),
+                false => Reason::new("newer-unsigned", format!("{id} is a newer draft")),
             };
             let help = format!("complete {id}, then run slipmark sign {id} --by ROLE");
             collected.add(self, reason.help(help).record(id));
@@ -206,10 +210,12 @@ impl<'a> Look<'a> {
         let record = self.record(at);
         let id = &record.head.id.value;
         let verifies = &record.verifies[which];
-        let judgement = judge(self.facts, self.requirement, criterion, verifies);
+        let place = self.requirement.criteria.iter().position(|own| own.name == criterion.name);
+        let judgements = self.facts.judgements.get(at, which);
+        let Some(judgement) = place.and_then(|place| judgements.get(place)) else { return };
         let mut reasons = Vec::new();
         let lined_up = lines_up(&self.requirement.mark, verifies);
-        reasons.extend(self.judged(&judgement, criterion, lined_up));
+        reasons.extend(self.judged(judgement, criterion, lined_up));
         if verifies.outcome(&criterion.name) == Some("not met") && !judgement.fails() {
             reasons.push(Reason::new(
                 "result-outside",
@@ -217,7 +223,7 @@ impl<'a> Look<'a> {
             ));
         }
         if !lined_up {
-            reasons.push(self.slipped(verifies.mark.is_none(), id, &judgement));
+            reasons.push(self.slipped(verifies.mark.is_none(), id, judgement));
         }
         let subject = self.subject(record);
         for condition in &criterion.at {
@@ -235,6 +241,12 @@ impl<'a> Look<'a> {
             &subject,
             self.when.deadline,
         ));
+        if self.requirement.safety && record.seal.is_none() {
+            reasons.push(
+                Reason::new("safety-without-seal", "it is signed without a seal")
+                    .help(format!("run slipmark sign {id} --by ROLE")),
+            );
+        }
         for deviation in record.deviations.iter().filter(|remark| remark.settled.is_none()) {
             reasons.push(Reason::new("deviation-not-accepted", format!("deviation: {}", deviation.text)));
         }
@@ -245,7 +257,7 @@ impl<'a> Look<'a> {
         if worst.is_none_or(|worst| state < worst) {
             *worst = Some(state);
             collected.record = Some(id.clone());
-            collected.judgement = Some(judgement);
+            collected.judgement = Some(judgement.clone());
         }
         for mut reason in reasons {
             reason.text = format!("{id}: {}", reason.text);
@@ -258,7 +270,7 @@ impl<'a> Look<'a> {
         let result = judgement.result.as_deref().unwrap_or("");
         let limit = criterion.show();
         match &judgement.verdict {
-            Verdict::Met => None,
+            Verdict::Met | Verdict::Unsettled => None,
             Verdict::NotMet => lined_up.then(|| Reason::new("result-outside", format!("{result} against {limit}"))),
             Verdict::Inconclusive(code) => Some(Reason::new(code, format!("{result} against {limit}"))),
             Verdict::CannotTell(trouble) => {
@@ -294,21 +306,40 @@ impl<'a> Look<'a> {
             if !failure_touches(record, self.entry, self.place, item) || standing(self.facts, *at) != Standing::Signed {
                 continue;
             }
-            let failed = failures(self.facts, self.at, &record.verifies[*which]);
-            let hits = failed.iter().any(|name| {
-                *name == criterion.name
-                    || (*name == ONLY && self.requirement.criteria.len() == 1)
-                    || (*name != ONLY && !self.requirement.criteria.iter().any(|own| own.name == *name))
-            });
+            let failed = failures(self.facts, self.at, *at, *which);
+            let hits = failed
+                .iter()
+                .any(|name| *name == criterion.name || !self.requirement.criteria.iter().any(|own| own.name == *name));
             if hits && !accounted_for(self.facts, *at) {
                 let id = &record.head.id.value;
-                let help =
-                    format!("slipmark new nonconformance, with found_by = [\"{id}\"]; it stands until that is closed");
-                collected.add(self, Reason::new("failure-stands", format!("{id} failed")).help(help).record(id));
+                let reason = Reason::new("failure-stands", format!("{id} failed"));
+                collected.add(self, reason.help(self.close_failure(*at)).record(id));
                 collected.record.get_or_insert_with(|| id.clone());
             }
         }
     }
+}
+
+/// What holds whatever the evidence: limits not settled, a requirement not agreed.
+pub(super) fn unsettled(requirement: &Requirement, criterion: &Criterion) -> Vec<Reason> {
+    let mut reasons = Vec::new();
+    if requirement.status == RequirementStatus::Draft {
+        reasons.push(Reason::new("requirement-draft", format!("{} is a draft", requirement.head.id.value)));
+    }
+    for limit in criterion.limits() {
+        match limit.value {
+            LimitValue::Placeholder => {
+                let text = format!("the limit of {} is {}", criterion.name, limit.text.value);
+                reasons.push(Reason::new("limit-tbd", text));
+            }
+            LimitValue::Failed | LimitValue::Pending => {
+                let text = format!("the limit {} of {} cannot be worked out", limit.text.value, criterion.name);
+                reasons.push(Reason::new("cannot-compute", text));
+            }
+            LimitValue::Known(_) => {}
+        }
+    }
+    reasons
 }
 
 /// Whether a record is of an entry's method, procedure and stage.
@@ -349,7 +380,7 @@ pub(super) fn failed_serials(facts: &Facts<'_>, at: usize, item: &Id, entry: &Pl
         if own.is_empty() || standing(facts, *record_at) != Standing::Signed || accounted_for(facts, *record_at) {
             continue;
         }
-        let failed = !failures(facts, at, &record.verifies[*which]).is_empty();
+        let failed = !failures(facts, at, *record_at, *which).is_empty();
         let touches = own.first().is_some_and(|serial| failure_touches(record, entry, Where::Piece(serial), None));
         if failed && touches {
             serials.extend(own.into_iter().cloned());

@@ -1,14 +1,16 @@
 //! The rows: every plan entry of every requirement that counts, on every subject.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use jiff::civil::Date;
+use rayon::prelude::*;
 
 use crate::model::kinds::{Method, On, PlanEntry, Requirement, RequirementStatus, Stage};
 use crate::model::{Id, SerialId};
 use crate::quantity::Margin;
 
-use super::decide::{Look, failed_serials};
+use super::decide::{Look, failed_serials, unsettled};
 use super::relief::{When, Where};
 use super::scope::{Target, event_of, serials, targets};
 use super::{Facts, Reason, State};
@@ -63,7 +65,7 @@ pub struct CriterionState {
     /// What is expected, in words.
     pub limit: String,
     /// The distance to the limit.
-    pub margin: Option<Margin>,
+    pub margin: Option<Arc<Margin>>,
     /// Every reason, worst first.
     pub reasons: Vec<Reason>,
 }
@@ -107,10 +109,8 @@ impl Row {
 /// `asked` is the event asked about; without one every row is asked about at its own event.
 pub fn derive(facts: &Facts<'_>, asked: Option<usize>) -> Vec<Row> {
     let derivation = Derivation { facts, asked };
-    let mut rows: Vec<Row> = Vec::new();
-    for at in 0..facts.model.requirements.len() {
-        rows.extend(derivation.requirement(at));
-    }
+    let every = (0..facts.model.requirements.len()).into_par_iter().with_min_len(32);
+    let mut rows: Vec<Row> = every.flat_map_iter(|at| derivation.requirement(at)).collect();
     super::children::add(facts, asked, &mut rows);
     rows.sort_by(|a, b| (a.requirement, a.entry).cmp(&(b.requirement, b.entry)));
     rows
@@ -156,14 +156,9 @@ impl Derivation<'_> {
         let mut rows: Vec<Row> = Vec::new();
         for target in targets {
             let event = event_of(self.facts, requirement, None);
-            let row = self.bare(
-                at,
-                EntryRef::None,
-                None,
-                event,
-                subject_of(self.facts, target),
-                Reason::new("no-plan", text.clone()),
-            );
+            let mut reasons = vec![Reason::new("no-plan", text.clone())];
+            reasons.extend(unresolved(target));
+            let row = self.bare(at, EntryRef::None, None, event, subject_of(self.facts, target), reasons);
             if !rows.iter().any(|own| own.subject == row.subject) {
                 rows.push(row);
             }
@@ -179,14 +174,9 @@ impl Derivation<'_> {
         plan: Option<&PlanEntry>,
         event: usize,
         subject: Subject,
-        reason: Reason,
+        common: Vec<Reason>,
     ) -> Row {
         let requirement = &self.facts.model.requirements[at];
-        let mut reasons = vec![reason];
-        if requirement.status == RequirementStatus::Draft {
-            reasons.push(Reason::new("requirement-draft", format!("{} is a draft", requirement.head.id.value)));
-        }
-        reasons.retain(|reason| !self.facts.switch.is_off(reason.code));
         let place = match &subject {
             Subject::Project => Where::Project,
             Subject::Item(item) => Where::Design(item),
@@ -196,6 +186,9 @@ impl Derivation<'_> {
         let asked =
             requirement.criteria.iter().filter(|criterion| plan.is_none_or(|plan| plan.asks_for(&criterion.name)));
         let criteria = asked.map(|criterion| {
+            let mut reasons = common.clone();
+            reasons.extend(unsettled(requirement, criterion));
+            reasons.retain(|reason| !self.facts.switch.is_off(reason.code));
             let found = reasons.first().map_or(State::Closed, |reason| reason.state);
             let waiver = super::relief::covering(self.facts, requirement, criterion, &reasons, place, when);
             CriterionState {
@@ -207,7 +200,7 @@ impl Derivation<'_> {
                 result: None,
                 limit: criterion.show(),
                 margin: None,
-                reasons: reasons.clone(),
+                reasons,
             }
         });
         let criteria = criteria.collect();
@@ -243,7 +236,7 @@ impl Derivation<'_> {
         let requirement = &self.facts.model.requirements[at];
         let event = event_of(self.facts, requirement, Some(entry));
         let reference = EntryRef::Plan(index);
-        let bare = |subject, reason| vec![self.bare(at, reference, Some(entry), event, subject, reason)];
+        let bare = |subject, reasons| vec![self.bare(at, reference, Some(entry), event, subject, reasons)];
         let look = |place| Look {
             facts: self.facts,
             at,
@@ -257,17 +250,8 @@ impl Derivation<'_> {
                 let criteria = look(Where::Project).criteria(None);
                 return vec![self.row(at, reference, Some(entry), event, Subject::Project, criteria)];
             }
-            Target::EmptySlot(slot) => {
-                let reason = Reason::new("no-option", format!("no option of {slot} is current"));
-                return bare(Subject::Item((*slot).clone()), reason);
-            }
-            Target::NoItem(tag) => {
-                return bare(Subject::Project, Reason::new("no-item", format!("no current item has the tag {tag}")));
-            }
-            Target::Unknown(id) => {
-                return bare(Subject::Item((*id).clone()), Reason::new("no-item", format!("there is no item {id}")));
-            }
             Target::Item(item_at) => *item_at,
+            _ => return bare(subject_of(self.facts, target), unresolved(target)),
         };
         let item = &self.facts.model.items[item_at];
         let id = &item.head.id.value;
@@ -288,7 +272,7 @@ impl Derivation<'_> {
             }
             On::Each => {
                 if pieces.is_empty() {
-                    return bare(whole, no_serial(id));
+                    return bare(whole, vec![no_serial(id)]);
                 }
                 let rows = pieces.iter().map(|piece| {
                     let criteria = look(Where::Piece(piece)).criteria(None);
@@ -298,12 +282,23 @@ impl Derivation<'_> {
             }
             On::One => {
                 let best = best_piece(&pieces, |piece| worst(&look(Where::Piece(piece)).criteria(None)).0);
-                let Some(best) = best else { return bare(whole, no_serial(id)) };
+                let Some(best) = best else { return bare(whole, vec![no_serial(id)]) };
                 let criteria = look(Where::Piece(best)).criteria(Some(id));
                 vec![self.row(at, reference, Some(entry), event, whole, criteria)]
             }
         }
     }
+}
+
+/// Why a target is no item.
+fn unresolved(target: &Target<'_>) -> Vec<Reason> {
+    let reason = match target {
+        Target::Project | Target::Item(_) => None,
+        Target::EmptySlot(slot) => Some(Reason::new("no-option", format!("no option of {slot} is current"))),
+        Target::NoItem(tag) => Some(Reason::new("no-item", format!("no current item has the tag {tag}"))),
+        Target::Unknown(id) => Some(Reason::new("no-item", format!("there is no item {id}"))),
+    };
+    reason.into_iter().collect()
 }
 
 fn no_serial(item: &Id) -> Reason {

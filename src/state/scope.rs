@@ -40,7 +40,9 @@ pub fn targets<'m>(facts: &Facts<'m>, requirement: &'m Requirement) -> Vec<Targe
         }
         AppliesTo::Tag(tag) => {
             for id in graph::tagged(facts.model, &requirement.applies_to) {
-                if let Some(Ref::Item(at)) = facts.model.find(id) {
+                if let Some(Ref::Item(at)) = facts.model.find(id)
+                    && !facts.graph.dropped[at]
+                {
                     targets.push(Target::Item(at));
                 }
             }

@@ -3,9 +3,9 @@
 use crate::parse::Moment;
 use crate::text::Spanned;
 
-use super::shared::{ids, word_of};
+use super::shared::word_of;
 use super::{Entity, Head, Raw};
-use crate::model::id::Id;
+use crate::id::Id;
 
 /// A dated choice that selects or drops options and adds, revises, withdraws or keeps requirements.
 #[derive(Clone, Debug)]
@@ -58,12 +58,12 @@ pub fn read(raw: Raw<'_>) -> Entity {
     let decision = Decision {
         date: reader.date("date"),
         status: reader.choice("status", STATUSES).map_or(DecisionStatus::Accepted, |word| word.value),
-        selects: ids(&reader, "selects"),
-        drops: ids(&reader, "drops"),
-        adds: ids(&reader, "adds"),
-        revises: ids(&reader, "revises"),
-        withdraws: ids(&reader, "withdraws"),
-        keeps: ids(&reader, "keeps"),
+        selects: reader.ids("selects"),
+        drops: reader.ids("drops"),
+        adds: reader.ids("adds"),
+        revises: reader.ids("revises"),
+        withdraws: reader.ids("withdraws"),
+        keeps: reader.ids("keeps"),
         head,
     };
     reader.finish(&[]);

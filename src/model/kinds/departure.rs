@@ -5,9 +5,9 @@ use crate::parse::{Moment, Reader, Value};
 use crate::text::{Span, Spanned};
 
 use super::requirement::{Limit, LimitValue};
-use super::shared::{id, ids, serials, word_of};
+use super::shared::word_of;
 use super::{Entity, Head, Raw};
-use crate::model::id::{Id, SerialId};
+use crate::id::{Id, SerialId};
 
 /// A departure found on hardware.
 #[derive(Clone, Debug)]
@@ -182,8 +182,8 @@ pub fn read_nonconformance(raw: Raw<'_>) -> Entity {
     let nonconformance = Nonconformance {
         date: reader.date("date"),
         against: reader.list("against"),
-        requirements: reader.has("requirements").then(|| ids(&reader, "requirements")),
-        found_by: ids(&reader, "found_by"),
+        requirements: reader.has("requirements").then(|| reader.ids("requirements")),
+        found_by: reader.ids("found_by"),
         status: reader.choice("status", STATUSES).map_or(NonconformanceStatus::Open, |word| word.value),
         disposition: reader.choice("disposition", DISPOSITIONS),
         closed: reader.date("closed"),
@@ -206,10 +206,10 @@ pub fn read_waiver(raw: Raw<'_>) -> Entity {
         }
     }
     let waiver = Waiver {
-        requirement: id(&reader, "requirement"),
+        requirement: reader.id("requirement"),
         mark: reader.text("mark"),
-        serials: serials(&reader, "serials"),
-        item: id(&reader, "item"),
+        serials: reader.serials("serials"),
+        item: reader.id("item"),
         accepts: reader.named("accepts", relief),
         before: reader.text("before"),
         expires: reader.date("expires"),

@@ -3,9 +3,9 @@
 use crate::parse::{Moment, Reader, Scalar};
 use crate::text::{Span, Spanned};
 
-use super::shared::{id, ids, serials, word_of};
+use super::shared::word_of;
 use super::{Entity, Head, Raw};
-use crate::model::id::{Id, SerialId};
+use crate::id::{Id, SerialId};
 
 /// A product-tree node.
 #[derive(Clone, Debug)]
@@ -150,7 +150,7 @@ const KEYS: &[&str] = &["assembly", "fills", "status", "revision", "tags", "haza
 /// Reads a slot.
 pub fn read_slot(raw: Raw<'_>) -> Entity {
     let Raw { reader, head, .. } = raw;
-    let slot = Slot { assembly: id(&reader, "assembly"), head };
+    let slot = Slot { assembly: reader.id("assembly"), head };
     reader.finish(&[]);
     Entity::Slot(Box::new(slot))
 }
@@ -158,10 +158,10 @@ pub fn read_slot(raw: Raw<'_>) -> Entity {
 /// Reads an item.
 pub fn read(raw: Raw<'_>) -> Entity {
     let Raw { reader, head, .. } = raw;
-    let fills = id(&reader, "fills");
+    let fills = reader.id("fills");
     let usual = if fills.is_some() { ItemStatus::Candidate } else { ItemStatus::Current };
     let item = Item {
-        assembly: id(&reader, "assembly"),
+        assembly: reader.id("assembly"),
         status: reader.choice("status", STATUSES).map_or(usual, |word| word.value),
         fills,
         revision: reader.scalar("revision").map(as_text),
@@ -224,7 +224,7 @@ fn serial(table: Reader<'_>) -> Serial {
         scrapped: table.choice("status", &[("in use", false), ("scrapped", true)]).is_some_and(|word| word.value),
         revision: table.scalar("revision").map(as_text),
         built: table.date("built"),
-        contains: serials(&table, "contains"),
+        contains: table.serials("contains"),
         reworked: table.tables("reworked", "[[serials.reworked]]").into_iter().map(rework).collect(),
     };
     table.finish(KEYS);
@@ -236,7 +236,7 @@ fn rework(table: Reader<'_>) -> Rework {
         span: table.span(),
         date: table.date("date"),
         reason: table.required_text("reason").map(|text| text.value),
-        affects: table.has("affects").then(|| ids(&table, "affects")),
+        affects: table.has("affects").then(|| table.ids("affects")),
     };
     if !table.has("date") {
         table.missing("date");

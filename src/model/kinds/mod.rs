@@ -25,7 +25,7 @@ pub use shared::{Method, Stage};
 use crate::parse::Reader;
 use crate::text::{FileId, Span, Spanned};
 
-use super::id::Id;
+use crate::id::Id;
 
 /// What every kind has.
 #[derive(Clone, Debug)]

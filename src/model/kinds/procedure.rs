@@ -2,9 +2,9 @@
 
 use crate::text::Spanned;
 
-use super::shared::{id, ids, word_of};
+use super::shared::word_of;
 use super::{Entity, Head, Raw};
-use crate::model::id::Id;
+use crate::id::Id;
 
 /// How a test, inspection or demonstration is carried out.
 #[derive(Clone, Debug)]
@@ -65,8 +65,8 @@ pub fn read(raw: Raw<'_>) -> Entity {
     let procedure = Procedure {
         revision: reader.scalar("revision").map(|text| Spanned::new(text.value.text().to_string(), text.span)),
         status: reader.choice("status", STATUSES).map_or(ProcedureStatus::Draft, |word| word.value),
-        item: id(&reader, "item"),
-        instruments: ids(&reader, "instruments"),
+        item: reader.id("item"),
+        instruments: reader.ids("instruments"),
         earlier_runs_count: earlier.is_some_and(|word| word.value) && reason.is_some(),
         reason,
         head,

@@ -6,9 +6,9 @@ use crate::diag::Finding;
 use crate::parse::{Moment, Reader, Scalar, Value};
 use crate::text::{Span, Spanned};
 
-use super::shared::{Method, STAGES, Stage, id, ids, serials};
+use super::shared::{Method, STAGES, Stage};
 use super::{Entity, Head, Raw};
-use crate::model::id::{Id, SerialId};
+use crate::id::{Id, SerialId};
 
 /// Evidence: an analysis, test, inspection or demonstration.
 #[derive(Clone, Debug)]
@@ -262,17 +262,17 @@ fn read(raw: Raw<'_>, method: Method) -> Entity {
     let record = Record {
         method,
         date: reader.date("date"),
-        serials: serials(&reader, "serial"),
-        item: id(&reader, "item"),
+        serials: reader.serials("serial"),
+        item: reader.id("item"),
         revision,
         revisions,
         stage: reader.choice("stage", STAGES).map(|word| word.value),
-        procedure: id(&reader, "procedure"),
+        procedure: reader.id("procedure"),
         procedure_revision: reader.scalar("procedure_revision").map(as_text),
         performed_by: reader.text("performed_by"),
         witnessed_by: reader.list("witnessed_by"),
         signed_by: reader.text("signed_by"),
-        instruments: ids(&reader, "instruments"),
+        instruments: reader.ids("instruments"),
         no_instrument: reader.text("no_instrument").map(|text| text.value),
         conditions: reader.named("conditions", |outer, name, value| outer.value_scalar(name, value)),
         status: reader.choice("status", STATUSES).unwrap_or(Spanned::new(RecordStatus::Draft, fence)),

@@ -5,9 +5,9 @@ use crate::parse::{Moment, Reader, Scalar};
 use crate::quantity::Quantity;
 use crate::text::{Span, Spanned};
 
-use super::shared::{METHODS, Method, STAGES, Stage, id, ids};
+use super::shared::{METHODS, Method, STAGES, Stage};
 use super::{Entity, Head, Raw};
-use crate::model::id::Id;
+use crate::id::Id;
 
 /// One thing that must hold, with its criteria and its verification plan.
 #[derive(Clone, Debug)]
@@ -298,7 +298,7 @@ pub fn read(raw: Raw<'_>) -> Entity {
     let by_children = reader.table("by_children", "[by_children]").map(by_children);
     let at = Span::new(head.id.span.file, body_at + body.statement.start..body_at + body.statement.end);
     let requirement = Requirement {
-        parents: ids(&reader, "parents"),
+        parents: reader.ids("parents"),
         source: reader.text("source").map(|text| text.value),
         applies_to: applies_to(&reader),
         safety: reader.flag("safety").is_some_and(|flag| flag.value),
@@ -306,7 +306,7 @@ pub fn read(raw: Raw<'_>) -> Entity {
         status: reader.choice("status", STATUSES).map_or(RequirementStatus::Active, |status| status.value),
         reason: reader.text("reason").map(|text| text.value),
         before: reader.text("before"),
-        replaces: ids(&reader, "replaces"),
+        replaces: reader.ids("replaces"),
         criteria,
         criteria_written,
         plan: reader.tables("verify", "[[verify]]").into_iter().map(entry).collect(),
@@ -329,7 +329,7 @@ fn applies_to(reader: &Reader<'_>) -> AppliesTo {
         table.finish(KEYS);
         return tag.map_or(AppliesTo::Named(Vec::new()), AppliesTo::Tag);
     }
-    let named = ids(reader, "applies_to");
+    let named = reader.ids("applies_to");
     if reader.has("applies_to") { AppliesTo::Named(named) } else { AppliesTo::Project }
 }
 
@@ -348,7 +348,7 @@ fn entry(reader: Reader<'_>) -> PlanEntry {
         span: reader.span(),
         method,
         stage,
-        procedure: id(&reader, "procedure"),
+        procedure: reader.id("procedure"),
         before: reader.text("before"),
         on: reader.choice("on", ON).map_or(usual, |word| word.value),
         criteria: reader.has("criteria").then(|| reader.list("criteria")),
@@ -365,7 +365,7 @@ fn by_children(reader: Reader<'_>) -> ByChildren {
     let statement = ByChildren {
         span: reader.span(),
         mark: reader.required_text("mark"),
-        list: ids(&reader, "list"),
+        list: reader.ids("list"),
         judged_by: reader.required_text("judged_by").map(|text| text.value),
         date: reader.date("date"),
     };

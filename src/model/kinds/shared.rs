@@ -1,10 +1,5 @@
 //! Words that several kinds share.
 
-use crate::parse::Reader;
-use crate::text::{Span, Spanned};
-
-use super::super::id::{Id, SerialId};
-
 /// How a requirement is shown to be met.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Method {
@@ -58,31 +53,4 @@ impl Stage {
 /// The word of a value in a table of words.
 pub fn word_of<T: PartialEq>(words: &[(&'static str, T)], value: T) -> &'static str {
     words.iter().find(|(_, candidate)| *candidate == value).map_or("", |(word, _)| word)
-}
-
-/// A list of ids.
-pub fn ids(reader: &Reader<'_>, key: &'static str) -> Vec<Spanned<Id>> {
-    reader.list(key).into_iter().map(|text| Spanned::new(Id::new(&text.value), text.span)).collect()
-}
-
-/// One id.
-pub fn id(reader: &Reader<'_>, key: &'static str) -> Option<Spanned<Id>> {
-    reader.text(key).map(|text| Spanned::new(Id::new(&text.value), text.span))
-}
-
-/// A list of serials `ITEM/NUMBER`; a text of another form is reported.
-pub fn serials(reader: &Reader<'_>, key: &'static str) -> Vec<Spanned<SerialId>> {
-    let parsed = reader.list(key).into_iter().filter_map(|text| serial(reader, &text.value, text.span));
-    parsed.collect()
-}
-
-fn serial(reader: &Reader<'_>, text: &str, span: Span) -> Option<Spanned<SerialId>> {
-    let serial = SerialId::parse(text);
-    if serial.is_none() {
-        reader.report(
-            crate::diag::Finding::at("not-a-serial", span, format!("\"{text}\" does not name one piece of an item"))
-                .help("write ITEM/NUMBER, such as \"MOV/SN02\""),
-        );
-    }
-    serial.map(|serial| Spanned::new(serial, span))
 }

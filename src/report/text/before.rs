@@ -205,7 +205,7 @@ impl Page {
         for hazard in known {
             self.paragraph(&format!("  {STRONG}{hazard}{OFF}: "), &for_hazard(hazard).join(" "), 4);
         }
-        if view.verdict != VerdictWord::NothingOpen || !view.hazards.is_empty() {
+        if view.verdict != VerdictWord::NothingOpen {
             self.line("");
             self.paragraph("", DEFER, 0);
         }

@@ -185,7 +185,7 @@ impl CriterionView {
             record: criterion.record.as_ref().map(Id::to_string),
             result: criterion.result.clone(),
             limit: criterion.limit.clone(),
-            margin: criterion.margin.as_ref().map(crate::quantity::Margin::show),
+            margin: criterion.margin.as_ref().map(|margin| margin.show()),
             margin_si: criterion.margin.as_ref().and_then(|margin| num_traits::ToPrimitive::to_f64(&margin.value)),
         }
     }

@@ -1,0 +1,212 @@
+//! Finds statements that say nearly the same in nearly the same words.
+//!
+//! Every pair of 10,000 statements would be 50 million comparisons. Two sets of words that overlap by 90 % cannot avoid sharing one of their few rarest
+//! words, so each statement is compared only with earlier ones that share such a word, and most of those are dismissed by a signature of 128 bits.
+
+use std::collections::{BTreeSet, HashMap};
+
+/// Words that change nothing about what is demanded.
+const EMPTY: &[&str] =
+    &["the", "a", "an", "be", "is", "are", "shall", "of", "and", "to", "its", "their", "that", "which", "will"];
+
+/// A statement as a set of words, each a number: the rarer the word, the smaller the number.
+struct WordSet {
+    index: usize,
+    words: Vec<u32>,
+    /// Ids and other words with digits or capitals, in their order: if these differ, the statements are about different things.
+    names: Vec<String>,
+    signature: u128,
+}
+
+/// Pairs of statements whose word sets overlap by 90 % or more (shared words over all words of both), as the caller's indexes.
+///
+/// Articles and forms of "be" do not count, nor do the endings of words; ids, numbers with letters and abbreviations must be the same. Each statement is
+/// paired at most once, with the first before it that it repeats, so that many copies of one statement give as many pairs and not their square. The pairs
+/// are in the order of the second statement, which is the order given.
+pub fn near_duplicates(statements: &[(usize, &str)]) -> Vec<(usize, usize)> {
+    let sets = word_sets(statements);
+    let mut pairs = Vec::new();
+    // By rare word: positions in `sets` of earlier statements that have it among their rarest. Looked up in, never iterated over.
+    let mut by_word: HashMap<u32, Vec<usize>> = HashMap::new();
+    let mut seen: Vec<usize> = vec![usize::MAX; sets.len()];
+    for (position, set) in sets.iter().enumerate() {
+        let rare = rare_words(set);
+        let mut first: Option<usize> = None;
+        for word in rare {
+            for earlier in by_word.get(word).map_or(&[][..], Vec::as_slice) {
+                if first.is_some_and(|first| first <= *earlier) {
+                    break;
+                }
+                if seen[*earlier] != position {
+                    seen[*earlier] = position;
+                    if is_near(&sets[*earlier], set) {
+                        first = Some(*earlier);
+                        break;
+                    }
+                }
+            }
+        }
+        if let Some(earlier) = first {
+            pairs.push((sets[earlier].index, set.index));
+            // A copy stands behind the one that it repeats: later copies are found by that one.
+            if sets[earlier].words == set.words {
+                continue;
+            }
+        }
+        for word in rare_words(set) {
+            by_word.entry(*word).or_default().push(position);
+        }
+    }
+    pairs
+}
+
+/// The words of which at least one is shared with any set that overlaps by 90 %: all but 90 % of them, and one more.
+fn rare_words(set: &WordSet) -> &[u32] {
+    let kept = (set.words.len() * 9).div_ceil(10);
+    &set.words[..(set.words.len() - kept + 1).min(set.words.len())]
+}
+
+fn is_near(a: &WordSet, b: &WordSet) -> bool {
+    // |A and B| / |A or B| >= 9/10 allows (|A| + |B|) / 19 words that only one of them has.
+    let total = a.words.len() + b.words.len();
+    let allowed = total / 19;
+    if (a.signature ^ b.signature).count_ones() as usize > allowed
+        || a.words.len().abs_diff(b.words.len()) > allowed
+        || a.names != b.names
+    {
+        return false;
+    }
+    let (mut left, mut right, mut shared) = (0, 0, 0);
+    while left < a.words.len() && right < b.words.len() {
+        match a.words[left].cmp(&b.words[right]) {
+            std::cmp::Ordering::Less => left += 1,
+            std::cmp::Ordering::Greater => right += 1,
+            std::cmp::Ordering::Equal => {
+                shared += 1;
+                left += 1;
+                right += 1;
+            }
+        }
+    }
+    shared > 0 && total - 2 * shared <= allowed
+}
+
+fn word_sets(statements: &[(usize, &str)]) -> Vec<WordSet> {
+    let split: Vec<Words> = statements.iter().map(|(_, text)| words(text)).collect();
+    let mut counts: HashMap<&str, u32> = HashMap::new();
+    for word in split.iter().flat_map(|split| &split.words) {
+        *counts.entry(word).or_default() += 1;
+    }
+    // The order of equally rare words must not depend on the hash.
+    let mut ranked: Vec<(u32, &str)> = counts.into_iter().map(|(word, count)| (count, word)).collect();
+    ranked.sort_unstable();
+    let rank: HashMap<&str, u32> = (0..).zip(&ranked).map(|(rank, (_, word))| (*word, rank)).collect();
+    let set = |(split, (index, _)): (&Words, &(usize, &str))| {
+        let mut words: Vec<u32> = split.words.iter().filter_map(|word| rank.get(word.as_str()).copied()).collect();
+        words.sort_unstable();
+        let signature = words.iter().fold(0u128, |bits, word| bits ^ (1 << (word.wrapping_mul(0x9E37_79B9) >> 25)));
+        WordSet { index: *index, words, names: split.names.clone(), signature }
+    };
+    split.iter().zip(statements).map(set).collect()
+}
+
+/// The words of a statement without their endings, and in order those that name something.
+struct Words {
+    words: BTreeSet<String>,
+    names: Vec<String>,
+}
+
+fn words(text: &str) -> Words {
+    let mut words = BTreeSet::new();
+    let mut names = Vec::new();
+    for chunk in text.split(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | ':' | '(' | ')' | '"' | '*')) {
+        let chunk = chunk.trim_matches(['.', '!', '?', '`', '_', '[', ']']);
+        if chunk.is_empty() {
+            continue;
+        }
+        let lower = chunk.to_lowercase();
+        let letters = chunk.chars().any(char::is_alphabetic);
+        let capitals = chunk.chars().filter(|c| c.is_uppercase()).count() >= 2;
+        if letters && (capitals || chunk.chars().any(|c| c.is_ascii_digit())) {
+            names.push(lower.clone());
+        }
+        if !EMPTY.contains(&lower.as_str()) {
+            words.insert(stem(&lower).to_string());
+        }
+    }
+    Words { words, names }
+}
+
+/// The word without the commonest endings: close, closes, closed are one.
+fn stem(word: &str) -> &str {
+    let longest = ["ing", "ed", "es", "s", "e"]
+        .iter()
+        .find_map(|ending| word.strip_suffix(ending).filter(|rest| rest.len() >= 3));
+    longest.unwrap_or(word)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pairs(statements: &[&str]) -> Vec<(usize, usize)> {
+        near_duplicates(&statements.iter().copied().enumerate().collect::<Vec<_>>())
+    }
+
+    #[test]
+    fn a_reworded_copy_is_found_and_a_different_item_is_not() {
+        let close = "The valve shall close within 2 s.";
+        assert_eq!(pairs(&[close, "The valve shall open.", "The valve shall be closed within 2 s."]), [(0, 2)]);
+        assert_eq!(
+            pairs(&[
+                "PT-01 shall be read at 1 kHz within 2 s of the start.",
+                "PT-02 shall be read at 1 kHz within 2 s of the start."
+            ]),
+            []
+        );
+        assert_eq!(pairs(&[close, "The valve shall not close within 2 s."]), []);
+        assert_eq!(pairs(&["", "", "."]), []);
+    }
+
+    #[test]
+    fn indexes_are_the_callers() {
+        let close = "The valve shall close within 2 s.";
+        assert_eq!(near_duplicates(&[(7, close), (3, close), (9, close)]), [(7, 3), (7, 9)]);
+    }
+
+    /// The filters may only save work: the plain comparison of all pairs is the oracle.
+    #[test]
+    fn filters_lose_nothing() {
+        let mut state = 1u64;
+        let mut next = |bound: u64| {
+            state = state.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+            (state >> 33) % bound
+        };
+        let base: Vec<Vec<u64>> = (0..12).map(|_| (0..24).map(|_| next(60)).collect()).collect();
+        let texts: Vec<String> = (0..300)
+            .map(|_| {
+                let mut words = base[next(12) as usize].clone();
+                for _ in 0..next(4) {
+                    let at = next(24) as usize;
+                    words[at] = next(60);
+                }
+                words.iter().map(|word| "q".repeat(3 + *word as usize) + " ").collect::<String>()
+            })
+            .collect();
+        let statements: Vec<(usize, &str)> = texts.iter().map(String::as_str).enumerate().collect();
+        let sets = word_sets(&statements);
+        let near = |a: &WordSet, b: &WordSet| {
+            let (left, right): (BTreeSet<u32>, BTreeSet<u32>) =
+                (a.words.iter().copied().collect(), b.words.iter().copied().collect());
+            let shared = left.intersection(&right).count();
+            a.names == b.names && shared > 0 && 10 * shared >= 9 * left.union(&right).count()
+        };
+        let expected: Vec<(usize, usize)> = (0..sets.len())
+            .filter_map(|later| {
+                (0..later).find(|earlier| near(&sets[*earlier], &sets[later])).map(|earlier| (earlier, later))
+            })
+            .collect();
+        assert!(expected.len() > 20, "the texts must hold near copies for this to test anything");
+        assert_eq!(near_duplicates(&statements), expected);
+    }
+}
