@@ -133,9 +133,9 @@ fn applying<'a>(analysis: &'a Analysis, it: &Item) -> Vec<&'a Id> {
     let current = it.status == crate::model::kinds::ItemStatus::Current;
     let applies = |applies_to: &AppliesTo| match applies_to {
         AppliesTo::Project => false,
-        AppliesTo::Named(ids) => ids.iter().any(|id| {
-            id.value == it.head.id.value || (current && names(&it.fills).any(|slot| *slot == id.value))
-        }),
+        AppliesTo::Named(ids) => ids
+            .iter()
+            .any(|id| id.value == it.head.id.value || (current && names(&it.fills).any(|slot| *slot == id.value))),
         AppliesTo::Tag(_) => crate::graph::tagged(&analysis.model, applies_to).contains(&&it.head.id.value),
     };
     let all = analysis.model.requirements.iter().filter(|own| applies(&own.applies_to));

@@ -11,18 +11,6 @@ use crate::text::RepoPath;
 pub(super) struct Html(String);
 
 impl Html {
-    /// Escapes a text and nothing more.
-    pub(super) fn escaped(text: &str) -> Html {
-        let mut out = String::with_capacity(text.len());
-        escape(&mut out, text);
-        Html(out)
-    }
-
-    /// Whether there is nothing to show.
-    pub(super) fn is_empty(&self) -> bool {
-        self.0.is_empty()
-    }
-
     /// Wraps what a function of this module's neighbours has put together from escaped parts.
     pub(super) fn trusted(html: String) -> Html {
         Html(html)
@@ -173,7 +161,9 @@ mod tests {
 
     #[test]
     fn links_that_could_run_lose_their_target() {
-        for target in ["javascript:x", "JaVaScRiPt:x", "data:text/html,x", "//host/x", "vbscript:x", "&#106;avascript:x"] {
+        for target in
+            ["javascript:x", "JaVaScRiPt:x", "data:text/html,x", "//host/x", "vbscript:x", "&#106;avascript:x"]
+        {
             let html = shown(&format!("[word]({target})"));
             assert_eq!(html, "<p>word</p>\n", "{target}");
         }

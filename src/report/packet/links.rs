@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::html::{Html, escape};
 use crate::analysis::Analysis;
 use crate::model::{Ref, SerialId};
-use crate::text::{FileId, RepoPath, Span};
+use crate::text::{FileId, RepoPath};
 
 /// Words, and where they lead to if anywhere.
 #[derive(Clone, Debug, Serialize)]
@@ -66,12 +66,6 @@ impl Linker {
     /// A link to a file's line in the manifest, with other words.
     pub(super) fn file(&self, path: &RepoPath, text: impl Into<String>) -> Link {
         Link { text: text.into(), href: self.files.get(path).cloned() }
-    }
-
-    /// `path:line` of a place in a file, leading to the manifest.
-    pub(super) fn place(&self, analysis: &Analysis, span: Span) -> Link {
-        let path = analysis.path(span.file);
-        self.file(path, format!("{path}:{}", analysis.sources.locate(span).line))
     }
 
     /// A whole file, leading to the manifest.

@@ -74,7 +74,8 @@ fn style(running: &str) -> String {
 fn css_string(text: &str) -> String {
     let mut out = String::from("\"");
     for character in text.chars().take(160) {
-        if character.is_ascii_alphanumeric() || character == ' ' {
+        // A space after an escape would be taken for its end, so spaces are spelt out too.
+        if character.is_ascii_alphanumeric() {
             out.push(character);
         } else {
             let _ = write!(out, "\\{:06x}", u32::from(character));
@@ -128,7 +129,7 @@ mod tests {
 
     #[test]
     fn words_at_the_foot_cannot_end_their_string() {
-        assert_eq!(css_string("a\"}</style>\\"), "\"a\\000022\\00007d\\00003c\\00002fstyle\\00003e\\00005c\"");
+        assert_eq!(css_string("a \"}</style>\\"), "\"a\\000020\\000022\\00007d\\00003c\\00002fstyle\\00003e\\00005c\"");
     }
 
     #[test]

@@ -1,5 +1,7 @@
 //! A part per requirement: what it says and when it is met side by side, then how that is shown, then what touched it.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use super::html::{Html, markdown};
@@ -10,6 +12,7 @@ use crate::model::kinds::requirement::show_limits;
 use crate::model::kinds::{AppliesTo, Criterion, Expectation, Limit, Requirement, RequirementStatus};
 use crate::parse::Moment;
 use crate::report::view::RowView;
+use crate::state::State;
 use crate::text::Span;
 
 /// A requirement.
@@ -26,6 +29,8 @@ pub(super) struct RequirementPart {
     tag: Option<String>,
     parents: Vec<Link>,
     children: Vec<Link>,
+    /// For one that is verified by its children: how each stands.
+    child_states: Vec<ChildLine>,
     replaces: Vec<Link>,
     source: Option<String>,
     /// The file, and the line at which the statement starts.
@@ -60,6 +65,14 @@ struct Sufficiency {
     date: Option<String>,
 }
 
+/// A child, and the worst state of its rows due; none if it has no row.
+#[derive(Debug, Serialize)]
+struct ChildLine {
+    link: Link,
+    title: String,
+    state: Option<&'static str>,
+}
+
 /// A record that names the requirement, whether it decides anything or not.
 #[derive(Debug, Serialize)]
 struct EvidenceLine {
@@ -78,6 +91,7 @@ struct EvidenceLine {
 struct Named {
     link: Link,
     title: String,
+    date: String,
     how: String,
 }
 
@@ -95,7 +109,26 @@ pub(super) fn parts(analysis: &Analysis, linker: &Linker, rows: &[RowView]) -> V
         part.rows = own.into_iter().map(|(row, _)| row).collect();
         part
     });
-    parts.collect()
+    let mut parts: Vec<RequirementPart> = parts.collect();
+    let worst: BTreeMap<String, State> = worst_states(rows);
+    for part in parts.iter_mut().filter(|part| part.rows.iter().any(|row| row.by_children)) {
+        let line = |child: &Link| ChildLine {
+            link: child.clone(),
+            title: analysis.model.requirement(&child.text).map(|it| it.head.title.clone()).unwrap_or_default(),
+            state: worst.get(&child.text).map(|state| state.word()),
+        };
+        part.child_states = part.children.iter().map(line).collect();
+    }
+    parts
+}
+
+fn worst_states(rows: &[RowView]) -> BTreeMap<String, State> {
+    let mut worst: BTreeMap<String, State> = BTreeMap::new();
+    for row in rows {
+        let own = worst.entry(row.requirement.clone()).or_insert(row.state);
+        *own = (*own).min(row.state);
+    }
+    worst
 }
 
 impl RequirementPart {
@@ -145,6 +178,7 @@ fn part(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String], br
             judged_by: own.judged_by.clone(),
             date: own.date.as_ref().map(|date| date.value.text.clone()),
         }),
+        child_states: Vec::new(),
         rows: Vec::new(),
         evidence: if brief { Vec::new() } else { evidence(analysis, linker, at, decides) },
         named_by: if brief { Vec::new() } else { named_by(analysis, linker, it) },
@@ -205,14 +239,14 @@ fn named_by(analysis: &Analysis, linker: &Linker, it: &Requirement) -> Vec<Named
     let model = &analysis.model;
     let id = &it.head.id.value;
     let day = |date: Option<&Moment>| date.map_or_else(|| "undated".to_string(), |date| date.text.clone());
-    let mut named: Vec<(String, Named)> = Vec::new();
+    let mut named: Vec<Named> = Vec::new();
     for decision in &model.decisions {
         for (how, ids) in super::registers::effects(decision) {
             if ids.iter().any(|own| own.value == *id) {
                 let date = day(decision.date.as_ref().map(|date| &date.value));
                 let link = linker.link(&decision.head.id.value);
-                let how = format!("{date}: {how} it");
-                named.push((date, Named { link, title: decision.head.title.clone(), how }));
+                let how = format!("{how} it");
+                named.push(Named { link, title: decision.head.title.clone(), date, how });
             }
         }
     }
@@ -220,16 +254,16 @@ fn named_by(analysis: &Analysis, linker: &Linker, it: &Requirement) -> Vec<Named
         let concerned = own.requirements.iter().flatten().any(|named| named.value == *id);
         if concerned {
             let date = day(own.date.as_ref().map(|date| &date.value));
-            let how = format!("{date}: found against it; {}", own.status.word());
+            let how = format!("found against it; {}", own.status.word());
             let link = linker.link(&own.head.id.value);
-            named.push((date, Named { link, title: own.head.title.clone(), how }));
+            named.push(Named { link, title: own.head.title.clone(), date, how });
         }
     }
     for own in model.waivers.iter().filter(|own| own.requirement.as_ref().is_some_and(|named| named.value == *id)) {
         let date = day(own.approved.as_ref().map(|date| &date.value));
-        let how = format!("{date}: relief from it; {}", own.status.word());
-        named.push((date, Named { link: linker.link(&own.head.id.value), title: own.head.title.clone(), how }));
+        let how = format!("relief from it; {}", own.status.word());
+        named.push(Named { link: linker.link(&own.head.id.value), title: own.head.title.clone(), date, how });
     }
-    named.sort_by(|a, b| (&a.0, &a.1.link.text).cmp(&(&b.0, &b.1.link.text)));
-    named.into_iter().map(|(_, named)| named).collect()
+    named.sort_by(|a, b| (&a.date, &a.link.text).cmp(&(&b.date, &b.link.text)));
+    named
 }

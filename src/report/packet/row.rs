@@ -31,7 +31,7 @@ pub(super) struct RowPart {
     on: Option<&'static str>,
     facility: Option<String>,
     by: Option<String>,
-    by_children: bool,
+    pub(super) by_children: bool,
     /// Whether each piece must show it when it is accepted.
     acceptance: &'static str,
     pub(super) records: Vec<Link>,
