@@ -5,8 +5,8 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use crate::analysis::{Analysis, hex};
-use crate::git::Oid;
-use crate::source::Source;
+use crate::git::{Oid, blob_id};
+use crate::source::{ReadError, Source};
 use crate::text::RepoPath;
 
 /// The list of files.
@@ -35,7 +35,7 @@ pub(super) fn manifest(analysis: &Analysis, source: &dyn Source) -> Manifest {
     let others = analysis.snapshot.others.iter().map(|file| (&file.path, file.blob, file.tracked));
     let all: Vec<(&RepoPath, Option<Oid>, bool)> = files.chain(others).collect();
     let one = |(at, (path, blob, tracked)): (usize, &(&RepoPath, Option<Oid>, bool))| {
-        let hash = source.sha256(path);
+        let (blob, hash) = hashes(source, path, *blob);
         FileLine {
             number: at + 1,
             path: path.to_string(),
@@ -49,6 +49,16 @@ pub(super) fn manifest(analysis: &Analysis, source: &dyn Source) -> Manifest {
     let passed_over = analysis.snapshot.passed_over.iter().map(|own| (own.path.to_string(), own.what)).collect();
     let digest = digest(&files);
     Manifest { files, passed_over, digest }
+}
+
+/// Both names of a file's bytes. A blob id that the source does not know is worked out, unless the file is too large to read.
+fn hashes(source: &dyn Source, path: &RepoPath, blob: Option<Oid>) -> (Option<Oid>, Result<[u8; 32], ReadError>) {
+    if blob.is_none()
+        && let Ok(bytes) = source.read(path)
+    {
+        return (blob_id(&bytes), Ok(Sha256::digest(&bytes).into()));
+    }
+    (blob, source.sha256(path))
 }
 
 fn digest(files: &[FileLine]) -> String {

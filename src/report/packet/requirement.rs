@@ -32,7 +32,7 @@ pub(super) struct RequirementPart {
     /// For one that is verified by its children: how each stands.
     child_states: Vec<ChildLine>,
     replaces: Vec<Link>,
-    source: Option<String>,
+    source: Option<Html>,
     /// The file, and the line at which the statement starts.
     document: Link,
     paragraph: usize,
@@ -166,7 +166,7 @@ fn part(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String], br
         parents: linker.links(it.parents.iter().map(|id| &id.value)),
         children: linker.links(children.iter().map(|at| &analysis.model.requirements[*at].head.id.value)),
         replaces: linker.links(it.replaces.iter().map(|id| &id.value)),
-        source: it.source.clone(),
+        source: it.source.as_deref().map(|source| linker.text(source)),
         document: linker.whole(analysis, it.head.file),
         paragraph: analysis.sources.locate(Span::new(it.head.file, it.statement.span.range())).line,
         mark: it.mark.clone(),
