@@ -59,6 +59,7 @@ pub mod check;
 pub mod cli;
 pub mod config;
 pub mod diag;
+pub mod edit;
 pub mod example;
 #[allow(clippy::disallowed_methods, reason = "one of the modules that see the disk")]
 pub mod git;

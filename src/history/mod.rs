@@ -2,6 +2,13 @@
 //!
 //! In: a repository and analyses of commits. Out: the [`Guard`] (what must not leave silently) and change lists.
 
+mod compare;
 mod guard;
+mod less;
+mod then;
+mod vanished;
 
 pub use guard::{Guard, LessAsked, guard};
+
+#[cfg(test)]
+mod tests;

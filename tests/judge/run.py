@@ -108,11 +108,11 @@ def compare_before(mine, code, theirs):
 
 
 def check(program, folder, raw, today, event):
-    """(judge's matrix, disagreements) for one project."""
+    """(judge's matrix, disagreements, codes of the faults that the program found) for one project."""
     project = files.finish(raw)
     files.write(project, folder)
     mine = rules.evaluate(project, today)
-    found = []
+    found, faults = [], set()
     code, theirs, said = ask(program, folder, "matrix", "--today", str(today))
     if theirs is None or "rows" not in theirs:
         found.append((("matrix", "no answer"), f"matrix: exit {code}, no JSON: {said}"))
@@ -123,7 +123,8 @@ def check(program, folder, raw, today, event):
         found.append((("before", "no answer"), f"before: exit {code}, no JSON: {said}"))
     else:
         found += compare_before(rules.evaluate(project, today, event), code, theirs)
-    return mine, found
+        faults = {f.get("code") for f in theirs["faults"]}
+    return mine, found, faults
 
 
 # ---- shrinking -------------------------------------------------------------------------------------------------------
@@ -156,6 +157,7 @@ def without(raw, path):
 
 def shrink(program, folder, raw, today, event, signature):
     """Leave out files, keys and list members while the same disagreement remains."""
+    _, _, allowed = check(program, folder, raw, today, event)  # leaving out must not break the files anew
     parts = ("things", "config", "instruments", "parameters", "attachments")
     again = True
     while again:
@@ -167,10 +169,10 @@ def shrink(program, folder, raw, today, event, signature):
                 small = without(raw, path)
                 if event not in event_names(small):
                     continue
-                _, found = check(program, folder, small, today, event)
+                _, found, faults = check(program, folder, small, today, event)
             except (KeyError, IndexError, TypeError, ValueError, AttributeError):
                 continue  # no longer a project, for the judge
-            if signature in [s for s, _ in found]:
+            if faults <= allowed and signature in [s for s, _ in found]:
                 raw, again = small, True
     return raw
 
@@ -196,7 +198,7 @@ def work(job):
         for seed in seeds:
             raw, today = generate.make(seed)
             event = event_for(raw, seed)
-            mine, found = check(program, folder, raw, today, event)
+            mine, found, _ = check(program, folder, raw, today, event)
             states = collections.Counter(r["state"] for r in mine)
             codes = collections.Counter(c for r in mine for c in r["reasons"])
             out.append((seed, len(mine), states, codes, found))
@@ -224,7 +226,7 @@ def report(args, seed, found):
         folder = tempfile.mkdtemp(prefix="judge-")
         subprocess.run(["git", "init", "-q", folder], check=True)
         raw = shrink(args.slipmark, folder, raw, today, event, found[0][0])
-        _, found = check(args.slipmark, folder, raw, today, event)
+        _, found, _ = check(args.slipmark, folder, raw, today, event)
         shutil.rmtree(folder)
     show(raw, today, event, found)
     if args.keep:

@@ -170,7 +170,7 @@ pub fn before(analysis: &Analysis, guard: &Guard, event: usize) -> BeforeView {
             .iter()
             .map(|less| LessAskedView { id: less.id.clone(), text: less.text.clone() })
             .collect(),
-        less_asked_since: guard.tag.clone(),
+        less_asked_since: guard.since.clone(),
         hazards: hazards(analysis),
     }
 }
