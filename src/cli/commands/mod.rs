@@ -7,6 +7,7 @@ mod demo;
 mod mark;
 mod matrix;
 mod new;
+mod packet;
 mod sign;
 
 use clap::Subcommand;
@@ -30,6 +31,8 @@ pub enum Command {
     Mark(mark::Arguments),
     /// Requirement by requirement: method, piece, result, margin, state
     Matrix(matrix::Arguments),
+    /// The document for the review board
+    Packet(packet::Arguments),
     /// The example project, as a repository to look around in
     Demo(demo::Arguments),
 }
@@ -49,5 +52,6 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Mark(own)) => mark::run(own, common, ui),
         Some(Command::Demo(own)) => demo::run(own, ui),
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
+        Some(Command::Packet(own)) => packet::run(own, common, ui),
     }
 }

@@ -83,6 +83,9 @@ pub struct CriterionView {
     /// Its state.
     #[serde(serialize_with = "state")]
     pub state: State,
+    /// What a waiver covers.
+    #[serde(serialize_with = "optional_state")]
+    pub covers: Option<State>,
     /// The record that decides.
     pub record: Option<String>,
     /// Its result as written.
@@ -178,6 +181,7 @@ impl CriterionView {
         CriterionView {
             name: criterion.name.clone(),
             state: criterion.state,
+            covers: criterion.covers,
             record: criterion.record.as_ref().map(Id::to_string),
             result: criterion.result.clone(),
             limit: criterion.limit.clone(),
