@@ -5,10 +5,12 @@
 mod compare;
 mod guard;
 mod less;
+mod recall;
 mod then;
 mod vanished;
 
 pub use guard::{Guard, LessAsked, guard};
+pub use recall::{Recalled, recall};
 
 #[cfg(test)]
 mod tests;

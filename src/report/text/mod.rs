@@ -6,5 +6,6 @@ pub mod before;
 pub mod findings;
 mod layout;
 pub mod matrix;
+pub mod words;
 
 pub use layout::{pad, wrap};

@@ -186,7 +186,7 @@ impl CriterionView {
             result: criterion.result.clone(),
             limit: criterion.limit.clone(),
             margin: criterion.margin.as_ref().map(|margin| margin.show()),
-            margin_si: criterion.margin.as_ref().and_then(|margin| num_traits::ToPrimitive::to_f64(&margin.value)),
+            margin_si: criterion.margin.as_ref().and_then(|margin| margin.value.to_f64()),
         }
     }
 }
