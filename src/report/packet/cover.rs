@@ -148,7 +148,7 @@ fn rule(analysis: &Analysis) -> String {
         Rule::Simple => "simple: inside the limit".into(),
         Rule::Guarded => "guarded: inside the limit by the expanded uncertainty".into(),
         Rule::Probability => {
-            let least = num_traits::ToPrimitive::to_f64(&analysis.model.config.probability).unwrap_or(f64::NAN);
+            let least = analysis.model.config.probability.to_f64().unwrap_or(f64::NAN);
             format!("probability of conformity at least {least}")
         }
     }

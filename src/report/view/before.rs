@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::analysis::Analysis;
@@ -186,11 +187,11 @@ fn counts(rows: &[Row]) -> BTreeMap<&'static str, usize> {
 /// Safety first, worst first, then by id, entry and subject.
 fn ordered(analysis: &Analysis, rows: &[Row]) -> Vec<RowView> {
     let mut rows: Vec<&Row> = rows.iter().collect();
-    rows.sort_by_key(|row| {
+    rows.sort_by_cached_key(|row| {
         let requirement = &analysis.model.requirements[row.requirement];
         (!row.state.is_open(), !requirement.safety, row.state, row.requirement, row.entry, row.subject.clone())
     });
-    rows.into_iter().map(|row| RowView::of(&analysis.model, row)).collect()
+    rows.into_par_iter().with_min_len(64).map(|row| RowView::of(&analysis.model, row)).collect()
 }
 
 fn nonconformance(analysis: &Analysis, at: usize, lacks: String) -> NonconformanceView {

@@ -1,5 +1,6 @@
 //! A row, for display.
 
+use rayon::prelude::*;
 use serde::{Serialize, Serializer};
 
 use crate::analysis::Analysis;
@@ -206,6 +207,6 @@ pub fn matrix(analysis: &Analysis) -> MatrixView {
     let rows = analysis.rows(None);
     MatrixView {
         heading: Heading::of(analysis),
-        rows: rows.iter().map(|row| RowView::of(&analysis.model, row)).collect(),
+        rows: rows.par_iter().with_min_len(64).map(|row| RowView::of(&analysis.model, row)).collect(),
     }
 }
