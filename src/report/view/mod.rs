@@ -6,7 +6,7 @@ mod before;
 mod finding;
 mod row;
 
-pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before};
+pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_open};
 pub use finding::FindingView;
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 
