@@ -343,7 +343,7 @@ pub(super) fn unsettled(requirement: &Requirement, criterion: &Criterion) -> Vec
 }
 
 /// Whether a record is of an entry's method, procedure and stage.
-pub(super) fn matches_entry(record: &Record, entry: &PlanEntry) -> bool {
+pub fn matches_entry(record: &Record, entry: &PlanEntry) -> bool {
     entry.method == Some(record.method)
         && entry
             .procedure
