@@ -53,7 +53,8 @@ fn glossary(model: &Model) -> Glossary {
 
 fn statement(model: &Model, requirement: &Requirement, has_children: bool, glossary: &Glossary) -> Vec<Finding> {
     let (limits, conditions) = values(requirement);
-    let parameters: Vec<String> = model.parameters.values().map(|parameter| parameter.text.value.clone()).collect();
+    let mut parameters: Vec<String> = model.parameters.values().map(|parameter| parameter.text.value.clone()).collect();
+    parameters.extend(model.config.ambient.iter().map(|ambient| ambient.text.clone()));
     let context = Context {
         glossary,
         ids: &|text| is_name(model, text),
@@ -87,6 +88,8 @@ fn values(requirement: &Requirement) -> (Vec<String>, Vec<String>) {
                     if !matches!(limit.value, LimitValue::Placeholder) {
                         limits.push(limit.text.value.clone());
                     }
+                    // What an expression over parameters comes to may be what the sentence says.
+                    conditions.extend(limit.quantity().map(|quantity| quantity.show()));
                     conditions.extend(limit.tolerance.as_ref().map(|(tolerance, _)| tolerance.value.clone()));
                 }
             }

@@ -227,7 +227,7 @@ fn a_near_word_of_the_glossary_is_offered() {
     let offered = |statement: &str| {
         let hits = examine(statement, &complete(&glossary));
         hits.into_iter()
-            .find(|hit| hit.code == "unknown-word")
+            .find(|hit| hit.code == "misspelt-word")
             .map(|hit| (hit.found, hit.suggestion.unwrap_or_default()))
     };
     let pair = |found: &str, right: &str| Some((found.to_string(), right.to_string()));

@@ -66,13 +66,13 @@ fn misspelt(statement: &Statement, glossary: &Glossary, at: usize, report: &mut 
         return;
     }
     if let Some(right) = spelling::right_spelling(word) {
-        report.add("unknown-word", at, at, Some(right.to_string()));
+        report.add("misspelt-word", at, at, Some(right.to_string()));
         return;
     }
     if glossary.has_terms()
         && let Some(term) = near_term(glossary, word)
     {
-        report.add("unknown-word", at, at, Some(term.to_string()));
+        report.add("misspelt-word", at, at, Some(term.to_string()));
     }
 }
 

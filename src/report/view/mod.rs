@@ -7,7 +7,7 @@ mod finding;
 mod row;
 
 pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before};
-pub use finding::FindingView;
+pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 
 use serde::Serialize;

@@ -15,8 +15,8 @@ pub(super) const REPEATED_WORD: CodeEntry = CodeEntry {
     help: "delete one, or write the word that was meant",
 };
 
-pub(super) const UNKNOWN_WORD: CodeEntry = CodeEntry {
-    code: "unknown-word",
+pub(super) const MISSPELT_WORD: CodeEntry = CodeEntry {
+    code: "misspelt-word",
     class: Class::Note,
     summary: "a common misspelling, or a word one or two letters away from a word in the title of an item (no dictionary is shipped: other spelling is not looked at)",
     why: "A misspelt term is not found by a search, and may be taken for another thing. Only a short built-in list and the titles of the project's own items are compared with: no dictionary is shipped.",
