@@ -82,20 +82,20 @@ pub fn before(view: &BeforeView) -> Vec<Table> {
     };
     let mut rows_table = rows(&view.rows);
     rows_table.caption = format!("{verdict} ({})", super::cautions::DEFER);
-    let both: Vec<FindingView> = view.faults.iter().chain(&view.gaps).cloned().collect();
-    let findings = findings(&both);
+    let mut findings = self::findings(view.faults.iter().chain(&view.gaps));
+    findings.caption = "Faults and gaps".into();
     vec![rows_table, findings]
 }
 
 /// Findings as a table.
-pub fn findings(findings: &[FindingView]) -> Table {
-    let one = |finding: &FindingView| {
+pub fn findings<'f>(findings: impl IntoIterator<Item = &'f FindingView>) -> Table {
+    let row = |finding: &FindingView| {
         vec![finding.class.into(), finding.code.into(), finding.place(), finding.message.clone(), finding.help.clone()]
     };
     Table {
         caption: "Findings".into(),
         heads: vec!["class", "code", "place", "message", "next"],
-        rows: findings.iter().map(one).collect(),
+        rows: findings.into_iter().map(row).collect(),
     }
 }
 

@@ -1,4 +1,4 @@
-//! Dates that are still to come.
+//! Dates that cannot be, or contradict the order of the events.
 
 use jiff::ToSpan;
 
@@ -8,44 +8,46 @@ use crate::parse::Moment;
 use crate::text::Spanned;
 
 /// The check.
-pub const CHECK: Check = Check { codes: &["date-in-future"], run };
+pub const CHECK: Check = Check { name: "dates", codes: &["date-in-future", "events-out-of-order"], run };
 
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let model = subject.facts.model;
-    let mut look = |what: String, date: &Option<Spanned<Moment>>| {
-        let Some(date) = date else { return };
-        // It may be tomorrow already somewhere on Earth.
-        let latest = subject.facts.today.checked_add(1.day()).unwrap_or(subject.facts.today);
-        if date.date > latest {
-            let text = format!("{what} is dated {}, later than today ({})", date.text, subject.facts.today);
-            findings.push(Finding::at("date-in-future", date.span, text));
-        }
-    };
+    let mut dates: Vec<(&Spanned<Moment>, String)> = Vec::new();
     for record in &model.records {
-        look(record.head.id.value.to_string(), &record.date);
-        look(format!("the withdrawal of {}", record.head.id.value), &record.withdrawn);
-        for again in record.verifies.iter().flat_map(|verifies| &verifies.reaffirmed) {
-            look(format!("a re-affirmation in {}", record.head.id.value), &again.date);
-        }
+        dates.extend(record.date.iter().map(|date| (date, format!("record {}", record.head.id.value))));
     }
-    for decision in &model.decisions {
-        look(decision.head.id.value.to_string(), &decision.date);
+    for it in &model.nonconformances {
+        dates.extend(it.closed.iter().map(|date| (date, format!("the closing of {}", it.head.id.value))));
     }
-    for nonconformance in &model.nonconformances {
-        look(nonconformance.head.id.value.to_string(), &nonconformance.date);
-        look(format!("the closure of {}", nonconformance.head.id.value), &nonconformance.closed);
-    }
-    for waiver in &model.waivers {
-        look(format!("the approval of {}", waiver.head.id.value), &waiver.approved);
+    for it in &model.waivers {
+        dates.extend(it.approved.iter().map(|date| (date, format!("the approval of {}", it.head.id.value))));
     }
     for instrument in model.instruments.values() {
-        for calibration in &instrument.calibrations {
-            look(format!("a calibration of {}", instrument.id.value), &calibration.on);
-        }
+        let on = instrument.calibrations.iter().filter_map(|calibration| calibration.on.as_ref());
+        dates.extend(on.map(|date| (date, format!("a calibration of {}", instrument.id.value))));
     }
-    for requirement in &model.requirements {
-        if let Some(statement) = &requirement.by_children {
-            look(format!("the sufficiency statement of {}", requirement.head.id.value), &statement.date);
+    let today = subject.facts.today;
+    // It may already be tomorrow elsewhere on Earth.
+    let latest = today.checked_add(1.day()).unwrap_or(today);
+    for (date, what) in dates.into_iter().filter(|(date, _)| date.value.date > latest) {
+        let text = format!("{what} is dated {}, and today is {today}", date.value.text);
+        findings.push(Finding::at("date-in-future", date.span, text));
+    }
+    events(subject, findings);
+}
+
+fn events(subject: &Subject<'_>, findings: &mut Findings) {
+    let dated = subject.facts.model.config.events.iter().filter_map(|event| Some((event, event.date.as_ref()?)));
+    let dated: Vec<_> = dated.collect();
+    for pair in dated.windows(2) {
+        let [(first, early), (second, late)] = pair else { continue };
+        if late.value.before(&early.value) {
+            let text = format!(
+                "{} is dated {}, before {} ({}), which comes first in the list",
+                second.name.value, late.value.text, first.name.value, early.value.text
+            );
+            let finding = Finding::at("events-out-of-order", late.span, text);
+            findings.push(finding.also(early.span, format!("{} is here", first.name.value)));
         }
     }
 }

@@ -1,11 +1,17 @@
 //! Every code that a finding can carry, with its class and the page that `explain` shows.
+//!
+//! One file for each class. To add a code: its entry in the file of its class, one `Finding::new` where it is seen, and
+//! a case in `tests/checks`. Codes are public: one that was released is never used for anything else.
 
 mod faults;
 mod gaps;
-pub mod notes;
+mod notes;
+mod unread;
 mod warnings;
 
-use std::sync::OnceLock;
+use std::sync::LazyLock;
+
+pub use notes::NOTES;
 
 /// The four classes of finding.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -21,6 +27,9 @@ pub enum Class {
 }
 
 impl Class {
+    /// All classes, worst first.
+    pub const ALL: [Class; 4] = [Class::Fault, Class::Gap, Class::Warning, Class::Note];
+
     /// The word for it.
     pub fn word(self) -> &'static str {
         match self {
@@ -33,7 +42,7 @@ impl Class {
 }
 
 /// One code of the catalogue.
-#[derive(Clone, Copy, Debug)]
+#[derive(Debug)]
 pub struct CodeEntry {
     /// The code.
     pub code: &'static str,
@@ -45,26 +54,55 @@ pub struct CodeEntry {
     pub why: &'static str,
     /// What to type, in general; findings replace it where they know better.
     pub help: &'static str,
-    /// The published source, or "common practice, no source".
+    /// The published source, or [`PRACTICE`].
     pub source: &'static str,
+    /// For wording: a statement with the fault, and the same demand without it.
+    pub example: Option<Example>,
 }
+
+/// A statement with a fault of wording, and one without.
+#[derive(Debug)]
+pub struct Example {
+    /// A statement, or in parentheses a situation of a project, on which the rule fires.
+    pub bad: &'static str,
+    /// The same demand without the fault.
+    pub good: &'static str,
+}
+
+/// What stands where nobody outside has written a rule down.
+pub const PRACTICE: &str = "common practice, no source";
 
 /// The entry of a code.
 pub fn entry(code: &str) -> Option<&'static CodeEntry> {
-    let all = all();
-    all.binary_search_by(|entry| entry.code.cmp(code)).ok().map(|index| &all[index])
+    all().binary_search_by(|entry| entry.code.cmp(code)).ok().map(|index| all()[index])
 }
 
 /// All codes, sorted.
-pub fn all() -> &'static [CodeEntry] {
-    static ALL: OnceLock<Vec<CodeEntry>> = OnceLock::new();
-    ALL.get_or_init(|| {
-        let own = [faults::FAULTS, gaps::GAPS, warnings::WARNINGS].into_iter().flatten().copied();
-        let mut all: Vec<CodeEntry> = own.chain(notes::RULES.iter().map(notes::WordingRule::entry)).collect();
+pub fn all() -> &'static [&'static CodeEntry] {
+    static ALL: LazyLock<Vec<&'static CodeEntry>> = LazyLock::new(|| {
+        let tables = [unread::UNREAD, faults::FAULTS, gaps::GAPS, warnings::WARNINGS, NOTES];
+        let mut all: Vec<&'static CodeEntry> = tables.into_iter().flatten().collect();
         all.sort_by_key(|entry| entry.code);
         all
-    })
+    });
+    &ALL
 }
+
+/// A table of codes of one class: code, summary, why, help, source.
+macro_rules! codes {
+    ($class:ident; $($code:literal, $summary:literal, $why:literal, $help:literal, $source:expr;)+) => {
+        &[$($crate::diag::CodeEntry {
+            code: $code,
+            class: $crate::diag::Class::$class,
+            summary: $summary,
+            why: $why,
+            help: $help,
+            source: $source,
+            example: None,
+        },)+]
+    };
+}
+use codes;
 
 #[cfg(test)]
 mod tests;
