@@ -12,7 +12,7 @@ use crate::report::view::{BeforeView, VerdictWord};
 use crate::state::State;
 
 // What the first page holds at most of each, so that what is open starts on the second.
-const LESS_ASKED: usize = 6;
+const LESS_ASKED: usize = 4;
 const PIECES: usize = 8;
 const HAZARDS: usize = 12;
 const MARKS: usize = 300;
