@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 
 use crate::analysis::Analysis;
 use crate::cli::Ui;
-use crate::report::style::{NAME, OFF, QUIET, STRONG, columns};
-use crate::report::text::{before::colour, pad, wrap};
+use crate::report::style::{OFF, STRONG};
+use crate::report::text::row;
 use crate::report::view::RowView;
 use crate::state::{Row, State};
 
@@ -44,7 +44,7 @@ pub(super) fn show(
         }
         text.push_str(&format!("\n{STRONG}{heading}{OFF}\n"));
         for (view, was) in rows {
-            text.push_str(&one(&view, was, width));
+            text.push_str(&row::one(&view, &note(&view, was), width));
         }
     }
     ui.text(&text);
@@ -59,34 +59,11 @@ fn state_before(before: &Analysis, old: &[Row], id: &str, row: &Row) -> Option<S
     old.iter().find(same).map(|own| own.state)
 }
 
-fn one(view: &RowView, was: Option<State>, width: usize) -> String {
-    let was = match was {
+/// What became of a row.
+fn note(view: &RowView, was: Option<State>) -> String {
+    match was {
         Some(was) if was == view.state => String::new(),
         Some(was) => format!(" (was {})", was.word()),
         None => " (new row)".to_string(),
-    };
-    let how: Vec<&str> = [view.method, view.stage, view.procedure.as_deref()].into_iter().flatten().collect();
-    let lead =
-        format!("  {}{}{OFF} {STRONG}{}{OFF} ", colour(view.state), pad(view.state.word(), 12), view.requirement);
-    let mut line = format!("{}, on {}", how.join(" "), view.subject);
-    if let Some(event) = &view.before {
-        line.push_str(&format!(", before {event}"));
     }
-    line.push_str(&was);
-    let mut text = format!("{lead}{}\n", wrap(&line, width, columns(&lead), 15));
-    let indent = " ".repeat(15);
-    for criterion in &view.criteria {
-        let Some(result) = &criterion.result else { continue };
-        let mut line = format!("{}: {result} against {}", criterion.name, criterion.limit);
-        line.extend(criterion.margin.as_ref().map(|margin| format!("; margin {margin}")));
-        line.extend(criterion.record.as_ref().map(|record| format!("; {record}")));
-        text.push_str(&format!("{indent}{QUIET}{}{OFF}\n", wrap(&line, width, 15, 17)));
-    }
-    for (at, reason) in view.reasons.iter().enumerate() {
-        text.push_str(&format!("{indent}{}\n", wrap(&reason.text, width, 15, 17)));
-        if at == 0 {
-            text.push_str(&format!("{indent}{NAME}do{OFF}: {}\n", wrap(&reason.help, width, 19, 19)));
-        }
-    }
-    text
 }
