@@ -32,7 +32,7 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let project = Project::open(common)?;
     let event = project.event(&arguments.event)?;
-    let dated = dated(&project)?;
+    let dated = dated(project)?;
     let made = packet::packet(&project.analysis, &project.guard, &*project.source, event, &dated)?;
     let path = match &arguments.output {
         Some(path) if path.as_os_str() == "-" => {
@@ -43,7 +43,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         None => PathBuf::from(&made.name),
     };
     write(&path, made.html.as_bytes(), arguments.force)?;
-    tell(&project, &made, &path, ui);
+    tell(project, &made, &path, ui);
     Ok(ExitStatus::Done)
 }
 
