@@ -10,7 +10,7 @@
 //!
 //! # To add a rule
 //!
-//! 1. Its entry in the file of its theme under `rules/`, and its line in [`RULES`].
+//! 1. Its entry in the file of its theme under `diag/catalogue/notes/`, and its line in [`RULES`].
 //! 2. A list of words and phrases: an entry in `lists.rs`; what must not count goes into `HARMLESS` there, or into `guards.rs`. Anything else: a
 //!    function in the matcher of its theme, with its words in `words.rs` if there are many.
 //! 3. Its sentences in `tests/wording/patterns.toml`, further ones in `tests/wording/cases.toml`: those that it must find, and more of those that it must not.
@@ -24,7 +24,7 @@ mod phrases;
 mod project;
 mod reference;
 mod report;
-mod rules;
+
 mod sentence;
 mod spelling;
 mod statement;
@@ -39,9 +39,9 @@ mod tests;
 
 use std::ops::Range;
 
+pub use crate::diag::catalogue::notes::{RULES, WordingRule, rule};
 pub use duplicates::near_duplicates;
 pub use glossary::Glossary;
-pub use rules::{RULES, WordingRule, rule};
 
 /// A place in a statement where a rule fires.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -7,7 +7,6 @@ use std::sync::Arc;
 
 use super::*;
 use crate::analysis::{self, Request};
-use crate::diag::Switch;
 use crate::git::Repo;
 use crate::source::{Memory, Revision, WorkTree};
 
@@ -17,7 +16,7 @@ fn undated() -> Dated {
 
 fn read(source: &dyn Source) -> Analysis {
     let today = jiff::civil::date(2026, 7, 1);
-    analysis::run(source, Request { today, switch: Switch::default() }).unwrap()
+    analysis::run(source, Request::on(today)).unwrap()
 }
 
 fn made(source: &dyn Source, event: &str) -> (BeforeView, Packet) {

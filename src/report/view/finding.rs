@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use crate::diag::{Finding, Place};
-use crate::text::SourceMap;
+use crate::diag::{Class, Finding, Place};
+use crate::text::{SourceMap, Span};
 
 /// One finding with its place worked out.
 #[derive(Clone, Debug, Serialize)]
@@ -22,15 +22,28 @@ pub struct FindingView {
     pub message: String,
     /// What to type next.
     pub help: String,
+    /// The line of the file that it points into, for display.
+    #[serde(skip)]
+    pub excerpt: Option<String>,
+    /// How many characters of the line are meant.
+    #[serde(skip)]
+    pub width: usize,
+    /// Other places that matter, each with a few words.
+    #[serde(skip)]
+    pub also: Vec<(String, String)>,
 }
 
 impl FindingView {
     /// Works out the place.
     pub fn of(finding: &Finding, sources: &SourceMap) -> FindingView {
+        let (mut excerpt, mut width) = (None, 0);
         let (path, line, column) = match &finding.place {
             Place::At(span) => {
                 let at = sources.locate(*span);
-                (Some(sources.file(span.file).path.to_string()), Some(at.line), Some(at.column))
+                let file = sources.file(span.file);
+                excerpt = file.text.lines().nth(at.line - 1).map(str::to_string);
+                width = sources.slice(*span).lines().next().map_or(0, |text| text.chars().count());
+                (Some(file.path.to_string()), Some(at.line), Some(at.column))
             }
             Place::Path(path) => (Some(path.to_string()), None, None),
             Place::Project => (None, None, None),
@@ -43,7 +56,17 @@ impl FindingView {
             column,
             message: finding.message.clone(),
             help: finding.help.clone(),
+            excerpt,
+            width,
+            also: finding.secondary.iter().map(|(span, label)| (place(*span, sources), label.clone())).collect(),
         }
+    }
+
+    /// The same, shown with another class.
+    #[must_use]
+    pub fn shown_as(mut self, class: Class) -> FindingView {
+        self.class = class.word();
+        self
     }
 
     /// `path:line:column`, as far as it is known.
@@ -54,4 +77,9 @@ impl FindingView {
             _ => "project".to_string(),
         }
     }
+}
+
+fn place(span: Span, sources: &SourceMap) -> String {
+    let at = sources.locate(span);
+    format!("{}:{}:{}", sources.file(span.file).path, at.line, at.column)
 }

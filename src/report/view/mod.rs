@@ -3,11 +3,13 @@
 //! Field names are the JSON's: scripts are written against them. More may be added, none renamed.
 
 mod before;
+mod check;
 mod finding;
 mod row;
 mod show;
 
 pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_open};
+pub use check::{CheckView, check};
 pub use finding::FindingView;
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};

@@ -3,6 +3,8 @@
 //! The texts live in one file for each theme; this file puts them into one list in the order of their codes. To add a rule, add its constant to the theme
 //! and a line here; the tests say what else is missing.
 
+use super::{Class, CodeEntry};
+
 mod condition;
 mod content;
 mod project;
@@ -28,6 +30,14 @@ pub struct WordingRule {
     pub good: &'static str,
     /// What to write instead, as an imperative.
     pub help: &'static str,
+}
+
+impl WordingRule {
+    /// The rule as a code of the catalogue.
+    pub fn entry(&self) -> CodeEntry {
+        let WordingRule { code, summary, why, source, help, .. } = *self;
+        CodeEntry { code, class: Class::Note, summary, why, help, source }
+    }
 }
 
 /// Every wording rule, sorted by code.

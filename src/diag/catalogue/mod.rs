@@ -1,5 +1,12 @@
 //! Every code that a finding can carry, with its class and the page that `explain` shows.
 
+mod faults;
+mod gaps;
+pub mod notes;
+mod warnings;
+
+use std::sync::OnceLock;
+
 /// The four classes of finding.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Class {
@@ -26,7 +33,7 @@ impl Class {
 }
 
 /// One code of the catalogue.
-#[derive(Debug)]
+#[derive(Clone, Copy, Debug)]
 pub struct CodeEntry {
     /// The code.
     pub code: &'static str,
@@ -44,8 +51,20 @@ pub struct CodeEntry {
 
 /// The entry of a code.
 pub fn entry(code: &str) -> Option<&'static CodeEntry> {
-    CATALOGUE.binary_search_by(|entry| entry.code.cmp(code)).ok().map(|index| &CATALOGUE[index])
+    let all = all();
+    all.binary_search_by(|entry| entry.code.cmp(code)).ok().map(|index| &all[index])
 }
 
 /// All codes, sorted.
-pub const CATALOGUE: &[CodeEntry] = &[];
+pub fn all() -> &'static [CodeEntry] {
+    static ALL: OnceLock<Vec<CodeEntry>> = OnceLock::new();
+    ALL.get_or_init(|| {
+        let own = [faults::FAULTS, gaps::GAPS, warnings::WARNINGS].into_iter().flatten().copied();
+        let mut all: Vec<CodeEntry> = own.chain(notes::RULES.iter().map(notes::WordingRule::entry)).collect();
+        all.sort_by_key(|entry| entry.code);
+        all
+    })
+}
+
+#[cfg(test)]
+mod tests;
