@@ -445,14 +445,6 @@ pub(super) const FAULTS: &[CodeEntry] = &[
         source: OWN,
     },
     CodeEntry {
-        code: "unknown-word",
-        class: Class::Fault,
-        summary: "a word that the key cannot take",
-        why: "It is not used.",
-        help: "write one of the words that it takes",
-        source: OWN,
-    },
-    CodeEntry {
         code: "unreadable-baseline",
         class: Class::Fault,
         summary: "an earlier commit that cannot be read",
@@ -474,6 +466,14 @@ pub(super) const FAULTS: &[CodeEntry] = &[
         summary: "a folder that cannot be listed",
         why: "What is not read counts as open.",
         help: "give yourself permission to read it",
+        source: OWN,
+    },
+    CodeEntry {
+        code: "unknown-value",
+        class: Class::Fault,
+        summary: "a word that the key cannot take",
+        why: "It is not used.",
+        help: "write one of the words that it takes",
         source: OWN,
     },
     CodeEntry {
