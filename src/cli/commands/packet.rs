@@ -32,7 +32,7 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let project = Project::open(common)?;
     let event = project.event(&arguments.event)?;
-    let dated = dated(&project)?;
+    let dated = dated(project)?;
     let made = packet::packet(&project.analysis, &project.guard, &*project.source, event, &dated)?;
     let path = match &arguments.output {
         Some(path) if path.as_os_str() == "-" => {
@@ -43,7 +43,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         None => PathBuf::from(&made.name),
     };
     write(&path, made.html.as_bytes(), arguments.force)?;
-    tell(&project, &made, &path, ui);
+    tell(project, &made, &path, ui);
     Ok(ExitStatus::Done)
 }
 
@@ -108,4 +108,44 @@ fn holds_packet(path: &Path) -> bool {
     let mut start = Vec::new();
     let read = std::fs::File::open(path).and_then(|file| file.take(4096).read_to_end(&mut start));
     read.is_ok() && packet::is_packet(&start)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PACKET: &[u8] = b"<!DOCTYPE html><meta name=\"generator\" content=\"slipmark packet 0\">";
+
+    #[test]
+    fn only_a_packet_is_written_over_without_force() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("p.html");
+        write(&path, PACKET, false).unwrap();
+        write(&path, PACKET, false).unwrap();
+        std::fs::write(&path, "mine").unwrap();
+        assert!(matches!(write(&path, PACKET, false), Err(CliError::Refused { .. })));
+        assert_eq!(std::fs::read(&path).unwrap(), b"mine");
+        write(&path, PACKET, true).unwrap();
+        assert_eq!(std::fs::read(&path).unwrap(), PACKET);
+        assert_eq!(folder.path().read_dir().unwrap().count(), 1, "nothing is left beside it");
+    }
+
+    #[test]
+    fn a_folder_is_never_written_over() {
+        let folder = tempfile::tempdir().unwrap();
+        assert!(write(folder.path(), PACKET, false).is_err());
+        assert!(write(folder.path(), PACKET, true).is_err());
+        assert!(folder.path().is_dir());
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_to_a_packet_is_not_a_packet() {
+        let folder = tempfile::tempdir().unwrap();
+        let real = folder.path().join("real.html");
+        write(&real, PACKET, false).unwrap();
+        let link = folder.path().join("link.html");
+        std::os::unix::fs::symlink(&real, &link).unwrap();
+        assert!(matches!(write(&link, PACKET, false), Err(CliError::Refused { .. })));
+    }
 }

@@ -11,6 +11,12 @@ use crate::report::cautions::{DEFER, for_hazard};
 use crate::report::view::{BeforeView, VerdictWord};
 use crate::state::State;
 
+// What the first page holds at most of each, so that what is open starts on the second.
+const LESS_ASKED: usize = 4;
+const PIECES: usize = 8;
+const HAZARDS: usize = 12;
+const MARKS: usize = 300;
+
 /// The first page.
 #[derive(Debug, Serialize)]
 pub(super) struct Cover {
@@ -18,6 +24,7 @@ pub(super) struct Cover {
     event: String,
     event_date: Option<String>,
     pieces: Vec<Link>,
+    pieces_more: usize,
     today: String,
     commit: Option<String>,
     short: Option<String>,
@@ -33,10 +40,16 @@ pub(super) struct Cover {
     parts: Vec<String>,
     counts: Vec<Count>,
     events: Vec<EventLine>,
+    /// How many faults there are: each could make the rest wrong, so they come before the verdict.
+    faults: usize,
     less_asked: Vec<LessAsked>,
+    /// How many more are listed in the next part.
+    less_asked_more: usize,
     less_asked_since: Option<String>,
     cautions: Vec<Caution>,
     other_hazards: Vec<String>,
+    /// Whether every row has its mark on this page.
+    marks: bool,
 }
 
 /// How many rows are in one state.
@@ -63,8 +76,9 @@ struct Cell {
     words: String,
 }
 
+/// What is asked less than at the last tag.
 #[derive(Debug, Serialize)]
-struct LessAsked {
+pub(super) struct LessAsked {
     id: Link,
     text: Html,
 }
@@ -93,7 +107,8 @@ impl Cover {
             project: view.heading.project.clone(),
             event: view.event.clone(),
             event_date: own.date.as_ref().map(|date| date.text.clone()),
-            pieces: linker.links(own.serials.iter().map(|serial| serial.value.to_string())),
+            pieces: linker.links(own.serials.iter().take(PIECES).map(|serial| serial.value.to_string())),
+            pieces_more: own.serials.len().saturating_sub(PIECES),
             today: view.heading.today.clone(),
             short: view.heading.commit.as_ref().map(|commit| super::short(commit)),
             commit: view.heading.commit.clone(),
@@ -109,19 +124,23 @@ impl Cover {
             parts: parts(view),
             counts: counts(view),
             events: config.events[..=event].iter().map(|one| line(&one.name.value, rows)).collect(),
-            less_asked: view
-                .less_asked
-                .iter()
-                .map(|less| LessAsked { id: linker.link(&less.id), text: linker.text(&less.text) })
-                .collect(),
+            faults: view.faults.len(),
+            less_asked: less_asked(linker, view).take(LESS_ASKED).collect(),
+            less_asked_more: view.less_asked.len().saturating_sub(LESS_ASKED),
             less_asked_since: view.less_asked_since.clone(),
             cautions: known
                 .into_iter()
                 .map(|hazard| Caution { hazard: hazard.clone(), sentences: for_hazard(hazard) })
                 .collect(),
-            other_hazards: other.into_iter().cloned().collect(),
+            other_hazards: other.into_iter().take(HAZARDS).cloned().collect(),
+            marks: rows.len() <= MARKS,
         }
     }
+}
+
+/// Everything that is asked less, in the order of the answer.
+pub(super) fn less_asked<'v>(linker: &'v Linker, view: &'v BeforeView) -> impl Iterator<Item = LessAsked> + 'v {
+    view.less_asked.iter().map(|less| LessAsked { id: linker.link(&less.id), text: linker.text(&less.text) })
 }
 
 /// The verdict in the words that every format uses.

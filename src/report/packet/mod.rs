@@ -62,6 +62,7 @@ pub struct Packet {
 struct Whole<'a> {
     before: &'a BeforeView,
     cover: cover::Cover,
+    less_asked: Vec<cover::LessAsked>,
     faults: Vec<Problem>,
     gaps: Vec<Problem>,
     open: Vec<RowPart>,
@@ -115,6 +116,7 @@ pub fn packet(
     let rows: Vec<RowPart> = parts.iter().flat_map(|part| part.rows.iter().cloned()).collect();
     let whole = Whole {
         cover: cover::Cover::of(analysis, &linker, &before, &rows, dated, event),
+        less_asked: cover::less_asked(&linker, &before).collect(),
         faults: before.faults.iter().map(|fault| problem(&linker, fault)).collect(),
         gaps: before.gaps.iter().map(|gap| problem(&linker, gap)).collect(),
         open: open(&before.rows, &rows),

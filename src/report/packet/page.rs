@@ -58,7 +58,7 @@ pub(super) fn render(whole: &Whole<'_>, running: &str) -> Result<String, ReportE
     let template = environment.get_template("packet.html").map_err(|error| wrong(&error))?;
     let whole = minijinja::Value::from(Serde(whole));
     let page = template.render(context! { style, policy, ..whole }).map_err(|error| wrong(&error))?;
-    Ok(visible(&page))
+    Ok(breakable(&visible(&page)))
 }
 
 fn wrong(error: &minijinja::Error) -> ReportError {
@@ -82,6 +82,45 @@ fn css_string(text: &str) -> String {
         }
     }
     out.push('"');
+    out
+}
+
+/// The longest word that is never broken, in characters; longer ones would push tables over the edge of the paper.
+const LONGEST: usize = 22;
+/// A path longer than this may be broken after each `/`; a unit such as `mL/min` may not.
+const PATH: usize = 12;
+
+/// Lets words longer than [`LONGEST`] be broken, in text only: tags, the title and the style stay as they are.
+fn breakable(page: &str) -> String {
+    let (head, body) = page.split_at(page.find("<body>").unwrap_or(0));
+    let mut out = String::with_capacity(page.len() + page.len() / 64);
+    out.push_str(head);
+    let (mut word, mut unbroken) = (0, 0);
+    let mut rest = body;
+    while let Some(first) = rest.chars().next() {
+        // A tag and an entity are each one step; every `>` in an attribute is escaped.
+        let step = match first {
+            '<' => rest.find('>').map_or(rest.len(), |end| end + 1),
+            '&' => rest.find(';').map_or(1, |end| end + 1),
+            _ => first.len_utf8(),
+        };
+        let between = first.is_whitespace() || first == '<';
+        (word, unbroken) = if between { (0, 0) } else { (word + 1, unbroken + 1) };
+        if unbroken > LONGEST {
+            out.push_str("<wbr>");
+            unbroken = 1;
+        }
+        out.push_str(&rest[..step]);
+        match &rest[..step] {
+            "-" => unbroken = 0,
+            "/" | "&#x2f;" if word > PATH => {
+                out.push_str("<wbr>");
+                unbroken = 0;
+            }
+            _ => {}
+        }
+        rest = &rest[step..];
+    }
     out
 }
 
@@ -130,6 +169,16 @@ mod tests {
     #[test]
     fn words_at_the_foot_cannot_end_their_string() {
         assert_eq!(css_string("a \"}</style>\\"), "\"a\\000020\\000022\\00007d\\00003c\\00002fstyle\\00003e\\00005c\"");
+    }
+
+    #[test]
+    fn long_words_can_be_broken_and_tags_cannot() {
+        let long = "x".repeat(40);
+        let rest = "</p>&amp;yyyyyyyyyyyyyyyyyyyyy mL/min requirements/";
+        let page = format!("<title>{long}</title><body><p class=\"{long}\">{long}{rest}a.md");
+        let broken = format!("{}<wbr>{}", &long[..22], &long[..18]);
+        let expected = format!("<title>{long}</title><body><p class=\"{long}\">{broken}{rest}<wbr>a.md");
+        assert_eq!(breakable(&page), expected);
     }
 
     #[test]

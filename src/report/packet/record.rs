@@ -239,10 +239,7 @@ fn results(analysis: &Analysis, linker: &Linker, verifies: &Verifies) -> Vec<Res
         requirement: linker.link(&verifies.requirement.value),
         criterion: name.to_string(),
         limit: criteria.iter().find(|own| own.name == name).map(crate::model::kinds::Criterion::show),
-        result: match verifies.result_for(name, Some(only.unwrap_or("?"))) {
-            Some(result) => Some(result.value.show()),
-            None => None,
-        },
+        result: verifies.result_for(name, Some(only.unwrap_or("?"))).map(|result| result.value.show()),
         not_judged: verifies.not_judged_because(name).map(str::to_string),
         outcome: verifies.outcome(name).map(str::to_string),
     };

@@ -1,5 +1,7 @@
 //! The page as a whole: nothing in it can run, nothing is lost, every link leads somewhere, and it repeats.
 
+#![allow(clippy::disallowed_methods, reason = "a test changes a file of the example")]
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -302,6 +304,23 @@ fn the_policy_names_the_hash_of_the_style_and_nothing_else() {
         page::base64(&digest)
     );
     assert_eq!(policy, expected);
+}
+
+#[test]
+fn what_is_asked_less_is_all_there_and_the_first_page_stays_a_page() {
+    let folder = example();
+    let source = work_tree(&folder);
+    let analysis = read(&source);
+    let less = |at: usize| crate::history::LessAsked { id: "ACT-010".into(), text: format!("less of this, {at};") };
+    let guard = Guard { less_asked: (0..20).map(less).collect(), since: Some("TRR-1".into()), ..Guard::default() };
+    let packet = packet(&analysis, &guard, &source, 0, &undated()).unwrap();
+    let (cover, rest) = packet.html.split_once("id=\"open\">").unwrap();
+    assert_eq!(cover.matches("less of this").count(), 4);
+    assert!(cover.contains(">16 more</a>"));
+    for at in 0..20 {
+        assert_eq!(rest.matches(&format!("less of this, {at};")).count(), 1);
+    }
+    links_lead_somewhere(&packet.html);
 }
 
 #[test]
