@@ -27,8 +27,17 @@ use crate::text::{FileId, SourceMap};
 pub struct Request {
     /// The day on which the question is asked.
     pub today: Date,
+    /// Whether the wording of statements is looked at.
+    pub wording: bool,
     /// For tests only.
     pub switch: Switch,
+}
+
+impl Request {
+    /// Asked on this day, about everything but wording.
+    pub fn on(today: Date) -> Request {
+        Request { today, wording: false, switch: Switch::default() }
+    }
 }
 
 /// A project, read and judged.
@@ -95,7 +104,10 @@ pub fn run(source: &dyn Source, request: Request) -> Result<Analysis, SourceErro
     let facts = Facts { model: &model, graph: &graph, attachments: &attachments, judgements: &none, today, switch };
     let judgements = Judgements::of(&facts);
     let facts = Facts { judgements: &judgements, ..facts };
-    check::run(&check::Subject { facts, sources: &sources, snapshot: &snapshot }, &mut findings);
+    check::run(
+        &check::Subject { facts, sources: &sources, snapshot: &snapshot, wording: request.wording },
+        &mut findings,
+    );
     findings.sort(&sources);
     Ok(Analysis {
         origin: snapshot.origin.clone(),

@@ -10,9 +10,11 @@ mod registry;
 mod rules;
 pub mod wording;
 
-use crate::diag::Findings;
+use crate::diag::{Due, Findings};
+use crate::model::kinds::{PlanEntry, Requirement};
 use crate::source::Snapshot;
 use crate::state::Facts;
+use crate::state::scope::event_of;
 use crate::text::SourceMap;
 
 /// What a check may look at.
@@ -24,10 +26,14 @@ pub struct Subject<'a> {
     pub sources: &'a SourceMap,
     /// The files.
     pub snapshot: &'a Snapshot,
+    /// Whether the wording of statements is looked at, which takes longer than all the rest.
+    pub wording: bool,
 }
 
 /// One check: the codes it can raise, and how.
 pub struct Check {
+    /// The name of its file.
+    pub name: &'static str,
     /// The codes.
     pub codes: &'static [&'static str],
     /// Raises them.
@@ -39,4 +45,15 @@ pub fn run(subject: &Subject<'_>, findings: &mut Findings) {
     for check in registry::CHECKS {
         (check.run)(subject, findings);
     }
+}
+
+/// When what an entry, or a requirement as a whole, lacks must be there.
+fn due(facts: &Facts<'_>, requirement: &Requirement, entry: Option<&PlanEntry>) -> Due {
+    Due::Before(event_of(facts, requirement, entry))
+}
+
+/// When the first of a requirement's entries is due.
+fn earliest(facts: &Facts<'_>, requirement: &Requirement) -> Due {
+    let entries = requirement.plan.iter().map(|entry| due(facts, requirement, Some(entry)));
+    entries.min().unwrap_or_else(|| due(facts, requirement, None))
 }

@@ -1,6 +1,64 @@
 //! The list of checks.
 
-use super::{Check, rules};
+use super::Check;
+use super::rules;
 
 /// Every check, by the name of its file.
-pub const CHECKS: &[Check] = &[rules::results::CHECK];
+pub const CHECKS: &[Check] = &[
+    rules::children::CHECK,
+    rules::cycles::CHECK,
+    rules::dates::CHECK,
+    rules::decisions::CHECK,
+    rules::departures::CHECK,
+    rules::failures::CHECK,
+    rules::inputs::CHECK,
+    rules::instruments::CHECK,
+    rules::limits::CHECK,
+    rules::matching::CHECK,
+    rules::options::CHECK,
+    rules::orphans::CHECK,
+    rules::plan::CHECK,
+    rules::records::CHECK,
+    rules::results::CHECK,
+    rules::same_day::CHECK,
+    rules::scope::CHECK,
+    rules::serials::CHECK,
+    rules::statements::CHECK,
+    rules::withdrawn::CHECK,
+    rules::wording::CHECK,
+];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diag::catalogue;
+
+    #[test]
+    fn every_file_is_listed_in_order() {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/check/rules");
+        let names = folder.read_dir().unwrap().map(|entry| entry.unwrap().file_name().into_string().unwrap());
+        let mut files: Vec<String> = names.map(|name| name.trim_end_matches(".rs").to_string()).collect();
+        files.retain(|name| name != "mod");
+        files.sort();
+        let listed: Vec<&str> = CHECKS.iter().map(|check| check.name).collect();
+        assert_eq!(files, listed);
+    }
+
+    #[test]
+    fn every_code_of_a_check_is_in_the_catalogue_and_what_a_file_raises_is_among_its_codes() {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/check/rules");
+        for check in CHECKS {
+            let text = std::fs::read_to_string(folder.join(check.name).with_extension("rs")).unwrap();
+            for code in check.codes {
+                assert!(catalogue::entry(code).is_some(), "{}: {code}", check.name);
+            }
+            for maker in ["Finding::new(", "Finding::at("] {
+                for (at, _) in text.match_indices(maker) {
+                    let Some(rest) = text[at + maker.len()..].trim_start().strip_prefix('"') else { continue };
+                    let code = rest.split('"').next().unwrap();
+                    assert!(check.codes.contains(&code), "{} raises {code}", check.name);
+                }
+            }
+        }
+    }
+}

@@ -169,7 +169,7 @@ fn levels(reader: &Reader<'_>) -> BTreeMap<String, (Level, Span)> {
     for (code, level) in reader.named_texts("levels") {
         let Some((_, chosen)) = words.iter().find(|(word, _)| *word == level.value) else {
             reader.report(
-                Finding::at("unknown-word", level.span, format!("\"{}\" is no level", level.value))
+                Finding::at("unknown-value", level.span, format!("\"{}\" is no level", level.value))
                     .help("write one of: warning, note, off"),
             );
             continue;
@@ -177,7 +177,7 @@ fn levels(reader: &Reader<'_>) -> BTreeMap<String, (Level, Span)> {
         match catalogue::entry(&code.value).map(|entry| entry.class) {
             None => reader.report(
                 Finding::at("unknown-code", code.span, format!("no finding has the code `{}`", code.value)).help(
-                    match crate::parse::nearest(&code.value, catalogue::CATALOGUE.iter().map(|entry| entry.code)) {
+                    match crate::parse::nearest(&code.value, catalogue::all().iter().map(|entry| entry.code)) {
                         Some(meant) => format!("did you mean `{meant}`?"),
                         None => "run `slipmark explain` to list the codes".to_string(),
                     },

@@ -10,7 +10,7 @@ mod finding;
 mod findings;
 mod switch;
 
-pub use catalogue::{Class, CodeEntry};
+pub use catalogue::{Class, CodeEntry, Example};
 pub use finding::{Due, Finding, Place};
 pub use findings::Findings;
 pub use switch::Switch;

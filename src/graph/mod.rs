@@ -172,7 +172,7 @@ impl TraceGraph {
 }
 
 /// Whether an item or anything that it sits in was dropped; and whether the way up runs in a circle.
-fn is_dropped(model: &Model, item: &Id) -> (bool, bool) {
+pub fn is_dropped(model: &Model, item: &Id) -> (bool, bool) {
     let mut seen = BTreeSet::new();
     let mut at = Some(item.clone());
     while let Some(id) = at {

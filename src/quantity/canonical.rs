@@ -7,7 +7,6 @@
 //! in ten years.
 
 use num_bigint::BigInt;
-use num_traits::{Signed, ToPrimitive, Zero};
 
 use super::rounding::{magnitude, units_at};
 use super::{Quantity, Rational};
@@ -46,7 +45,7 @@ fn canonical_number(value: &Rational) -> String {
 
 /// The same for a value whose numerator, denominator and scaled digits fit machine words, as nearly all do; none if they do not.
 fn in_machine_words(value: &Rational) -> Option<String> {
-    let (numerator, denominator) = (value.numer().to_i64()?, value.denom().to_u64()?);
+    let (numerator, denominator) = value.words()?;
     let (n, d) = (u128::from(numerator.unsigned_abs()), u128::from(denominator));
     // One more or less is put right below: the first digit decides.
     let mut exponent = i32::try_from(n.ilog10()).ok()? - i32::try_from(d.ilog10()).ok()?;

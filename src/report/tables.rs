@@ -1,7 +1,7 @@
 //! Tables of text, and the two formats that are nothing but tables: CSV and Markdown.
 
 use super::ReportError;
-use super::view::{BeforeView, RowView, VerdictWord};
+use super::view::{BeforeView, FindingView, RowView, VerdictWord};
 
 /// A table of text.
 #[derive(Clone, Debug, Default)]
@@ -82,23 +82,21 @@ pub fn before(view: &BeforeView) -> Vec<Table> {
     };
     let mut rows_table = rows(&view.rows);
     rows_table.caption = format!("{verdict} ({})", super::cautions::DEFER);
-    let findings = view.faults.iter().chain(&view.gaps);
-    let findings = Table {
-        caption: "Faults and gaps".into(),
-        heads: vec!["class", "code", "place", "message", "next"],
-        rows: findings
-            .map(|finding| {
-                vec![
-                    finding.class.into(),
-                    finding.code.into(),
-                    finding.place(),
-                    finding.message.clone(),
-                    finding.help.clone(),
-                ]
-            })
-            .collect(),
-    };
+    let mut findings = self::findings(view.faults.iter().chain(&view.gaps));
+    findings.caption = "Faults and gaps".into();
     vec![rows_table, findings]
+}
+
+/// Findings as a table.
+pub fn findings<'f>(findings: impl IntoIterator<Item = &'f FindingView>) -> Table {
+    let row = |finding: &FindingView| {
+        vec![finding.class.into(), finding.code.into(), finding.place(), finding.message.clone(), finding.help.clone()]
+    };
+    Table {
+        caption: "Findings".into(),
+        heads: vec!["class", "code", "place", "message", "next"],
+        rows: findings.into_iter().map(row).collect(),
+    }
 }
 
 /// A table as CSV (RFC 4180), cells made harmless for spreadsheets.

@@ -87,11 +87,9 @@ fn intrinsic(facts: &Facts<'_>, at: usize, subject: &Subject<'_>, whom: For<'_>)
     hardware(facts, record, subject, whom, &mut reasons);
     departures(facts, record, subject, whom, &mut reasons);
     attachments(facts, at, &mut reasons);
-    if let Some(seal) = &record.seal {
-        if seal.value != record.seal_now {
-            let text = format!("its seal is {} and its contents now make {}", seal.value, record.seal_now);
-            reasons.push(Reason::new("seal-broken", text));
-        }
+    if let Some(seal) = record.seal.as_ref().filter(|seal| seal.value != record.seal_now) {
+        let text = format!("its seal is {} and its contents now make {}", seal.value, record.seal_now);
+        reasons.push(Reason::new("seal-broken", text));
     }
     procedure(facts, record, &mut reasons);
     reasons
@@ -321,7 +319,7 @@ fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subje
 fn lapsed(record: &Record, entry: &PlanEntry, deadline: Date, reasons: &mut Vec<Reason>) {
     let (Some(valid), Some(date)) = (&entry.valid_for, &record.date) else { return };
     let Ok(length) = parse_quantity(&valid.value) else { return };
-    let seconds = length.value.floor().to_integer();
+    let seconds = length.value.floor();
     let end = match (date.instant, i64::try_from(seconds)) {
         (Some(instant), Ok(seconds)) => day_of(instant.checked_add(seconds)),
         (None, Ok(seconds)) => date.date.checked_add((seconds / 86_400).min(4_000_000).days()).ok(),

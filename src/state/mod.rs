@@ -21,6 +21,7 @@ mod rows;
 pub mod scope;
 pub mod standing;
 
+pub use decide::matches_entry;
 pub use facts::{AttachmentState, Facts};
 pub use reason::{REASONS, Reason, ReasonEntry, State};
 pub use rows::{CriterionState, EntryRef, Row, Subject, derive};

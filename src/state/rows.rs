@@ -112,7 +112,7 @@ pub fn derive(facts: &Facts<'_>, asked: Option<usize>) -> Vec<Row> {
     let every = (0..facts.model.requirements.len()).into_par_iter().with_min_len(32);
     let mut rows: Vec<Row> = every.flat_map_iter(|at| derivation.requirement(at)).collect();
     super::children::add(facts, asked, &mut rows);
-    rows.sort_by(|a, b| (a.requirement, a.entry).cmp(&(b.requirement, b.entry)));
+    rows.sort_by_key(|row| (row.requirement, row.entry));
     rows
 }
 

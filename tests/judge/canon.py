@@ -116,6 +116,8 @@ def sealed_value(path, value):
     """One value as the seal writes it."""
     if isinstance(value, bool):
         return "true" if value else "false"
+    if is_quantity_path(path) and isinstance(value, (int, Decimal, float)):  # 5, 5.0 and "5" seal alike
+        value = str(value)
     if isinstance(value, int):
         return str(value)
     if isinstance(value, (Decimal, float)):

@@ -515,8 +515,8 @@ class Maker:
             if other == "ms":
                 spread = f" ± {text(u * factor)}" if u is not None else ""
                 return f"{text(y * factor)}{spread} {other}"
-        if other == "%" and u is None and self.chance(0.3):  # with ± it could be read two ways
-            return f"{text(y * 100)} %"
+        if other == "%" and self.chance(0.3):
+            return f"({text(y * 100)} ± {text(u * 100)}) %" if u is not None else f"{text(y * 100)} %"
         if u is not None and unit == "mm" and self.chance(0.15):
             return f"{float(y):.3f}({int(u * 500)}) mm"
         if u is not None and unit == "N*m" and self.chance(0.15):

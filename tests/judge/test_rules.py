@@ -109,7 +109,8 @@ class Quantities(unittest.TestCase):
         self.assertEqual(quantity.parse("0.83 ± 0.11").u, Fraction(11, 100))
         self.assertEqual(quantity.parse("1.320(15) mm").u, Fraction(30, 10**6))  # k = 2, in metres
         self.assertEqual(quantity.parse("40 N*m ± 5 %").u, 2)
-        self.assertEqual(quantity.parse("50 ± 2 %").u, Fraction(2, 100))  # of the value only after the unit
+        self.assertEqual(quantity.parse("(50 ± 2) %").u, Fraction(2, 100))
+        self.assertIsNone(quantity.parse("50 ± 2 %"))  # could be read two ways
 
     def test_temperature_offset_is_not_in_the_uncertainty(self):
         q = quantity.parse("20 ± 1 degC")
@@ -193,6 +194,10 @@ class CanonicalTexts(unittest.TestCase):
         self.assertNotEqual(canon.mark(req, old), canon.mark(req, new))
         self.assertEqual(canon.mark(req, old), canon.mark(requirement(min="6 MPa"), {}))
 
+    def test_numbers_seal_alike_at_quantity_paths(self):
+        seals = {canon.seal(record(result=r, mark="m1-0")) for r in (5, "5", Decimal("5.0"))}
+        self.assertEqual(len(seals), 1)
+
     def test_seal_text(self):
         r = record(result="12 ± 1 K", mark="m1-0", outcome={"met": "met"}, conditions={"body": "< 95 K"},
                    instruments="TQ-01", reason="r", seal="s1-0", reaffirmed=[{"mark": "m1-1"}],
@@ -266,7 +271,7 @@ class Failures(Case):
 
     def test_failed_when_signed_stays_failed_though_reworded(self):
         r = record(result="pass", mark="m1-000000000000", outcome={"met": "not met"})
-        self.check(self.row(requirement(), item(), r), "not met", "failure-stands", "mark-slipped")
+        self.check(self.row(requirement(), item(), r), "not met", "failure-stands", "mark-slipped", "result-outside")
 
     def test_failure_by_another_method_counts(self):
         row = self.row(requirement(), item(), record(), record("TR-2", "fail", kind="test", no_instrument="eye"))
@@ -308,6 +313,10 @@ class Failures(Case):
         req = requirement(criteria=two, verify=[{"method": "inspection", "criteria": ["b"]}])
         self.check(self.row(req, item(), record(result=None, results={"a": "fail", "b": "pass"})), "closed")
 
+    def test_not_met_when_signed_is_still_not_met_after_its_nonconformance(self):
+        made = record(outcome={"met": "not met"})
+        self.check(self.row(requirement(), item(), made, closed_nc(found_by="TR-1")), "not met", "result-outside")
+
     def test_failed_criterion_that_is_no_more_counts_for_all(self):
         row = self.row(requirement(), item(), record(outcome={"former": "not met"}))
         self.check(row, "not met", "failure-stands")
@@ -331,6 +340,10 @@ class One(Case):
         pieces = item(numbers=["SN02", "SN01"])
         row = self.row(self.REQ, pieces, record(mark=None), record("TR-2", mark="m1-000000000000", serial="MOV/SN02"))
         self.check(row, "slipped", "mark-slipped")
+
+    def test_evidence_ranks_before_none(self):
+        row = self.row(self.REQ, item(numbers=["SN01", "SN02"]), record("TR-2", serial="MOV/SN02", seal="s1-0"))
+        self.check(row, "void", "seal-broken")
 
     def test_without_serial(self):
         self.check(self.row(self.REQ, item(numbers=[])), "no evidence", "no-serial")
@@ -414,7 +427,8 @@ class Void(Case):
     def test_nonconformance_on_what_it_contains(self):
         inner, outer = item("ACT", ["SN07"]), item(numbers=[{"number": "SN01", "contains": ["ACT/SN07"]}])
         self.void("nonconformance-open", pieces=outer, more=[inner, nc(against="ACT/SN07")])
-        self.void(pieces=outer, more=[inner, nc(against="ACT")])  # of contained things, serials only
+        self.void("nonconformance-open", pieces=outer, more=[inner, nc(against="ACT")])
+        self.void(pieces=item(), more=[inner, nc(against="ACT")])
 
     def test_nonconformance_counts_while_anything_it_is_against_is_left(self):
         pieces = item(numbers=["SN01", {"number": "SN02", "status": "scrapped"}])
@@ -580,7 +594,12 @@ class Deciding(Case):
         self.check(self.row(requirement(), item(), made()), "unsigned", "deviation-not-accepted")
         self.check(self.row(requirement(), item(), made(accepted_by="lead")), "closed")
 
+    def test_limit_that_cannot_be_worked_out(self):
+        row = self.row(requirement(min="2 * missing"), item(), record(result="3"))
+        self.check(row, "no evidence", "cannot-compute")
+
     def test_placeholder(self):
+        self.check(self.row(requirement(min="TBD"), item(), record(result={"calc": "x"})), "no evidence", "limit-tbd")
         self.check(self.row(requirement(min="TBD"), item(), record(result="3")), "no evidence", "limit-tbd")
 
     def test_not_computable(self):
@@ -757,6 +776,16 @@ class Children(Case):
         b["id"] = "R-2"
         for row in self.rows(a, b, item()):
             self.check(row, "no evidence", "child-open", "children-cycle")
+            self.assertFalse(row["settled"])
+
+    def test_above_a_circle(self):
+        a, b = self.parent(parents=["R-2", "R-0"]), self.parent(["R-1"], parents=["R-1"])
+        b["id"] = "R-2"
+        top = self.parent(["R-1"])
+        top["id"] = "R-0"
+        row = self.row(top, a, b, item(), req="R-0")
+        self.check(row, "no evidence", "child-open")
+        self.assertFalse(row["settled"])
 
 
 class Before(Case):

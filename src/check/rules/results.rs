@@ -7,6 +7,7 @@ use crate::state::standing::lines_up;
 
 /// The check.
 pub const CHECK: Check = Check {
+    name: "results",
     codes: &["bad-quantity", "units-do-not-match", "word-for-quantity", "unknown-result-word", "count-expected"],
     run,
 };

@@ -2,15 +2,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-/// The words of a project: terms, abbreviations, and synonyms that it wants avoided. May be empty.
+/// The words of a project: terms and abbreviations. May be empty.
 #[derive(Clone, Debug, Default)]
 pub struct Glossary {
     terms: BTreeSet<String>,
     /// Single words of the terms, by first letter and length in bytes, so that a misspelt word is compared with a few of them only.
     near: BTreeMap<(char, usize), Vec<String>>,
     abbreviations: BTreeSet<String>,
-    /// By the first word of the synonym: all its words, and the preferred term.
-    avoid: BTreeMap<String, Vec<(Vec<String>, String)>>,
 }
 
 impl Glossary {
@@ -38,19 +36,6 @@ impl Glossary {
         self.abbreviations.insert(abbreviation.trim().to_string());
     }
 
-    /// Adds a synonym to avoid, of one or more words, and the term to write instead. Case does not matter.
-    pub fn add_synonym(&mut self, synonym: &str, preferred: &str) {
-        let words: Vec<String> = synonym
-            .to_lowercase()
-            .split(|c: char| c.is_whitespace() || c == '-')
-            .filter(|word| !word.is_empty())
-            .map(str::to_string)
-            .collect();
-        if let Some(first) = words.first() {
-            self.avoid.entry(first.clone()).or_default().push((words, preferred.trim().to_string()));
-        }
-    }
-
     /// Whether this is a term, a word of one, or an abbreviation; `word` in lower case.
     pub(super) fn knows(&self, word: &str) -> bool {
         self.terms.contains(word)
@@ -58,15 +43,6 @@ impl Glossary {
 
     pub(super) fn knows_abbreviation(&self, abbreviation: &str) -> bool {
         self.abbreviations.contains(abbreviation)
-    }
-
-    /// Synonyms to avoid that start with this word (in lower case), with what to write instead.
-    pub(super) fn synonyms(&self, first: &str) -> &[(Vec<String>, String)] {
-        self.avoid.get(first).map_or(&[], Vec::as_slice)
-    }
-
-    pub(super) fn has_synonyms(&self) -> bool {
-        !self.avoid.is_empty()
     }
 
     /// Words of the glossary with the same first letter whose length differs by at most `difference` bytes.

@@ -10,7 +10,7 @@
 //!
 //! # To add a rule
 //!
-//! 1. Its entry in the file of its theme under `rules/`, and its line in [`RULES`].
+//! 1. Its entry in the file of its theme under `diag/catalogue/notes/`, and its line in [`NOTES`].
 //! 2. A list of words and phrases: an entry in `lists.rs`; what must not count goes into `HARMLESS` there, or into `guards.rs`. Anything else: a
 //!    function in the matcher of its theme, with its words in `words.rs` if there are many.
 //! 3. Its sentences in `tests/wording/patterns.toml`, further ones in `tests/wording/cases.toml`: those that it must find, and more of those that it must not.
@@ -24,7 +24,6 @@ mod phrases;
 mod project;
 mod reference;
 mod report;
-mod rules;
 mod sentence;
 mod spelling;
 mod statement;
@@ -39,14 +38,14 @@ mod tests;
 
 use std::ops::Range;
 
+pub use crate::diag::catalogue::NOTES;
 pub use duplicates::near_duplicates;
 pub use glossary::Glossary;
-pub use rules::{RULES, WordingRule, rule};
 
 /// A place in a statement where a rule fires.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Hit {
-    /// The rule's code, one of [`RULES`].
+    /// The rule's code, one of [`NOTES`].
     pub code: &'static str,
     /// Bytes of the statement as given; the whole of it, without white space around it, where something is missing.
     pub range: Range<usize>,
@@ -65,8 +64,6 @@ pub struct Context<'a> {
     pub ids: &'a dyn Fn(&str) -> bool,
     /// Whether the requirement applies to an item, a slot or a tag.
     pub has_target: bool,
-    /// Whether the requirement has a plan entry, or is verified by its children.
-    pub has_plan: bool,
     /// The text under the rationale's heading.
     pub rationale: Option<&'a str>,
     /// Limits of all criteria as written: `"1.5 s"`, `"1.5 * meop"`.

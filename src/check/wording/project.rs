@@ -17,9 +17,6 @@ pub(super) fn scan(statement: &Statement, context: &Context, report: &mut Report
     if !context.has_target {
         report.add_missing("nothing-it-applies-to", "no item");
     }
-    if !context.has_plan {
-        report.add_missing("no-plan", "no `verify` entry");
-    }
     match context.rationale.map(|text| text.split_whitespace().count()) {
         None | Some(0) => report.add_missing("no-rationale", "no rationale"),
         Some(words) if words < RATIONALE_WORDS => {

@@ -1,4 +1,4 @@
-//! Spelling, marks and terms.
+//! Spelling and marks.
 
 use strsim::osa_distance;
 
@@ -8,15 +8,12 @@ use super::tokens::{Gap, Kind, Role};
 use super::units::is_unit;
 use super::{Context, Glossary, spelling, words};
 
-/// Reports everything about spelling, marks and terms.
+/// Reports everything about spelling and marks.
 pub(super) fn scan(statement: &Statement, context: &Context, report: &mut Report) {
     for at in 0..statement.len() {
         repeated(statement, at, report);
         oblique(statement, at, report);
         misspelt(statement, context.glossary, at, report);
-        if context.glossary.has_synonyms() {
-            varying(statement, context.glossary, at, report);
-        }
     }
     abbreviations(statement, context, report);
     pairs(statement, report);
@@ -69,13 +66,13 @@ fn misspelt(statement: &Statement, glossary: &Glossary, at: usize, report: &mut 
         return;
     }
     if let Some(right) = spelling::right_spelling(word) {
-        report.add("unknown-word", at, at, Some(right.to_string()));
+        report.add("misspelt-word", at, at, Some(right.to_string()));
         return;
     }
     if glossary.has_terms()
         && let Some(term) = near_term(glossary, word)
     {
-        report.add("unknown-word", at, at, Some(term.to_string()));
+        report.add("misspelt-word", at, at, Some(term.to_string()));
     }
 }
 
@@ -125,31 +122,6 @@ fn is_slip(word: &str, term: &str) -> bool {
     let vowel = |letter: &u8| b"aeiouy".contains(letter);
     differing.iter().all(|(a, b)| vowel(a) && vowel(b))
         || matches!(differing.as_slice(), [(a, b), (c, d)] if a == d && b == c)
-}
-
-fn varying(statement: &Statement, glossary: &Glossary, at: usize, report: &mut Report) {
-    let first = statement.word(at);
-    if first.is_empty() {
-        return;
-    }
-    let singular = first.strip_suffix('s').unwrap_or(first);
-    let (exact, stripped) =
-        (glossary.synonyms(first), if singular == first { &[] } else { glossary.synonyms(singular) });
-    for (words, preferred) in exact.iter().chain(stripped) {
-        let mut next = at + 1;
-        // Only a single word is found in the plural by its first word.
-        let mut same = words.len() == 1 || words[0] == first;
-        for word in &words[1..] {
-            next += usize::from(statement.mark(next) == "-");
-            let here = statement.word(next);
-            same &= here == word || here.strip_suffix('s') == Some(word);
-            next += 1;
-        }
-        if same {
-            report.add("varying-term", at, next - 1, Some(preferred.clone()));
-            return;
-        }
-    }
 }
 
 /// Abbreviations that nothing explains; each once.

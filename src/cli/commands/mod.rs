@@ -8,6 +8,7 @@ mod init;
 mod mark;
 mod matrix;
 mod new;
+mod packet;
 mod show;
 mod sign;
 
@@ -34,6 +35,8 @@ pub enum Command {
     Mark(mark::Arguments),
     /// Requirement by requirement: method, piece, result, margin, state
     Matrix(matrix::Arguments),
+    /// The document for the review board
+    Packet(packet::Arguments),
     /// A new project here
     Init(init::Arguments),
     /// The example project, as a repository to look around in
@@ -57,5 +60,6 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Init(own)) => init::run(own, ui),
         Some(Command::Demo(own)) => demo::run(own, ui),
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
+        Some(Command::Packet(own)) => packet::run(own, common, ui),
     }
 }

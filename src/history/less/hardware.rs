@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use crate::graph;
 use crate::model::Id;
 use crate::model::kinds::{Item, ItemStatus, KeepsEvidence, Serial, SerialUse};
 use crate::text::Spanned;
@@ -18,6 +19,7 @@ pub(super) fn compare(list: &mut List<'_, '_>) {
             continue;
         };
         status(list, old, new);
+        place(list, old, new);
         tags(list, old, new);
         serials(list, old, new);
         revisions(list, old, new);
@@ -29,6 +31,17 @@ fn status(list: &mut List<'_, '_>, old: &Item, new: &Item) {
     let id = &old.head.id.value;
     if old.status == ItemStatus::Current && new.status != ItemStatus::Current {
         list.say(id, format!("{} instead of current{}", new.status.word(), list.decided(id)));
+    }
+}
+
+/// An item that was moved into something dropped is asked nothing by its tags any more.
+fn place(list: &mut List<'_, '_>, old: &Item, new: &Item) {
+    let above = |item: &Item| item.assembly.as_ref().or(item.fills.as_ref()).map(|above| above.value.clone());
+    let id = &new.head.id.value;
+    if let (true, Some(now)) = (above(old) != above(new), above(new))
+        && graph::is_dropped(list.now, id).0
+    {
+        list.say(id, format!("moved into {now}, which is dropped{}", list.decided(id)));
     }
 }
 

@@ -115,8 +115,7 @@ fn a_shallow_clone_cannot_tell() {
     let from = format!("file://{}", stand.0.path().display());
     git_in(clone.path(), &["clone", "--quiet", "--depth", "1", &from, "clone"]);
     let tree = crate::source::WorkTree::find(&clone.path().join("clone")).unwrap();
-    let request =
-        crate::analysis::Request { today: jiff::civil::date(2026, 6, 1), switch: crate::diag::Switch::default() };
+    let request = crate::analysis::Request::on(jiff::civil::date(2026, 6, 1));
     let now = crate::analysis::run(&tree, request).unwrap();
     let guard = crate::history::guard(tree.repo(), "", tree.repo().head().unwrap(), &now).unwrap();
     let codes: Vec<&str> = guard.findings.iter().map(|finding| finding.code).collect();
@@ -152,8 +151,7 @@ fn the_project_below_the_top_is_looked_back_at_where_it_is() {
     stand.0.commit("Move down");
     std::fs::remove_file(inner.join("records/TR-1.md")).unwrap();
     let tree = crate::source::WorkTree::find(&inner).unwrap();
-    let request =
-        crate::analysis::Request { today: jiff::civil::date(2026, 6, 1), switch: crate::diag::Switch::default() };
+    let request = crate::analysis::Request::on(jiff::civil::date(2026, 6, 1));
     let now = crate::analysis::run(&tree, request).unwrap();
     let guard = crate::history::guard(tree.repo(), "stand", tree.repo().head().unwrap(), &now).unwrap();
     assert_eq!(guard.findings.len(), 1);

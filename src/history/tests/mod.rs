@@ -4,7 +4,6 @@ mod leaving;
 mod less;
 
 use crate::analysis::{self, Analysis, Request};
-use crate::diag::Switch;
 use crate::git::fixture::Fixture;
 use crate::history::{Guard, guard};
 use crate::source::WorkTree;
@@ -126,7 +125,7 @@ impl Stand {
     pub(super) fn analysis(&self) -> Analysis {
         let tree = WorkTree::find(&self.0.path()).unwrap();
         let today = jiff::civil::date(2026, 6, 1);
-        analysis::run(&tree, Request { today, switch: Switch::default() }).unwrap()
+        analysis::run(&tree, Request::on(today)).unwrap()
     }
 
     /// The guard over it.

@@ -102,7 +102,6 @@ pub(super) fn file_name(analysis: &Analysis, kind: &str, id: &Id) -> String {
 mod tests {
     use super::*;
     use crate::analysis::{Request, run};
-    use crate::diag::Switch;
     use crate::source::Memory;
 
     fn project(files: &[(&str, &str, &str)]) -> Analysis {
@@ -111,7 +110,7 @@ mod tests {
             memory =
                 memory.file(path, format!("+++\nkind = \"{kind}\"\nid = \"{id}\"\ntitle = \"T\"\n+++\nIt shall.\n"));
         }
-        run(&memory, Request { today: jiff::civil::date(2026, 1, 2), switch: Switch::default() }).expect("a project")
+        run(&memory, Request::on(jiff::civil::date(2026, 1, 2))).expect("a project")
     }
 
     #[test]

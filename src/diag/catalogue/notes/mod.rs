@@ -1,7 +1,7 @@
-//! The table of wording rules: what each fires on, why, and whose rule it is.
+//! Notes: the wording rules. What each fires on, why, and whose rule it is.
 //!
-//! The texts live in one file for each theme; this file puts them into one list in the order of their codes. To add a rule, add its constant to the theme
-//! and a line here; the tests say what else is missing.
+//! The texts live in one file for each theme; this file puts them into one list in the order of their codes. To add a
+//! rule, add its constant to the theme and a line here; the tests of `check::wording` say what else is missing.
 
 mod condition;
 mod content;
@@ -11,27 +11,10 @@ mod vague;
 mod value;
 mod writing;
 
-/// One wording rule, as `explain` shows it.
-#[derive(Clone, Copy, Debug)]
-pub struct WordingRule {
-    /// The kebab-case code, named after the fault.
-    pub code: &'static str,
-    /// One line: what the rule fires on.
-    pub summary: &'static str,
-    /// One to three sentences: how the fault harms verification.
-    pub why: &'static str,
-    /// Whose rule it is; "(from memory)" where the clause was not at hand when it was cited.
-    pub source: &'static str,
-    /// A statement, or in parentheses a situation of a project, on which the rule fires.
-    pub bad: &'static str,
-    /// The same demand without the fault.
-    pub good: &'static str,
-    /// What to write instead, as an imperative.
-    pub help: &'static str,
-}
+use super::CodeEntry;
 
 /// Every wording rule, sorted by code.
-pub const RULES: &[WordingRule] = &[
+pub const NOTES: &[CodeEntry] = &[
     vague::ABSOLUTE,
     vague::ALL_ANY_BOTH,
     value::AMBIGUOUS_UNIT,
@@ -55,11 +38,11 @@ pub const RULES: &[WordingRule] = &[
     sentence::LONG_STATEMENT,
     writing::LOOSE_PUNCTUATION,
     value::MISSING_UNIT,
+    writing::MISSPELT_WORD,
     condition::MIXED_CONDITIONS,
     project::NEAR_DUPLICATE,
     sentence::NEEDLESS_INFINITIVE,
     sentence::NEGATIVE_SHALL,
-    project::NO_PLAN,
     project::NO_RATIONALE,
     sentence::NO_SHALL,
     sentence::NO_SUBJECT,
@@ -83,17 +66,10 @@ pub const RULES: &[WordingRule] = &[
     content::UNDATED_REFERENCE,
     condition::UNDEFINED_CONDITION,
     writing::UNKNOWN_ABBREVIATION,
-    writing::UNKNOWN_WORD,
     content::UNLISTED_SET,
     vague::UNMEASURABLE,
     vague::VAGUE_ADJECTIVE,
     vague::VAGUE_ADVERB,
     vague::VAGUE_QUANTITY,
-    writing::VARYING_TERM,
     sentence::WEAK_VERB,
 ];
-
-/// The rule with this code, if there is one.
-pub fn rule(code: &str) -> Option<&'static WordingRule> {
-    RULES.binary_search_by(|rule| rule.code.cmp(code)).ok().map(|at| &RULES[at])
-}

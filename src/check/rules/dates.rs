@@ -1,0 +1,53 @@
+//! Dates that cannot be, or contradict the order of the events.
+
+use jiff::ToSpan;
+
+use crate::check::{Check, Subject};
+use crate::diag::{Finding, Findings};
+use crate::parse::Moment;
+use crate::text::Spanned;
+
+/// The check.
+pub const CHECK: Check = Check { name: "dates", codes: &["date-in-future", "events-out-of-order"], run };
+
+fn run(subject: &Subject<'_>, findings: &mut Findings) {
+    let model = subject.facts.model;
+    let mut dates: Vec<(&Spanned<Moment>, String)> = Vec::new();
+    for record in &model.records {
+        dates.extend(record.date.iter().map(|date| (date, format!("record {}", record.head.id.value))));
+    }
+    for it in &model.nonconformances {
+        dates.extend(it.closed.iter().map(|date| (date, format!("the closing of {}", it.head.id.value))));
+    }
+    for it in &model.waivers {
+        dates.extend(it.approved.iter().map(|date| (date, format!("the approval of {}", it.head.id.value))));
+    }
+    for instrument in model.instruments.values() {
+        let on = instrument.calibrations.iter().filter_map(|calibration| calibration.on.as_ref());
+        dates.extend(on.map(|date| (date, format!("a calibration of {}", instrument.id.value))));
+    }
+    let today = subject.facts.today;
+    // It may already be tomorrow elsewhere on Earth.
+    let latest = today.checked_add(1.day()).unwrap_or(today);
+    for (date, what) in dates.into_iter().filter(|(date, _)| date.value.date > latest) {
+        let text = format!("{what} is dated {}, and today is {today}", date.value.text);
+        findings.push(Finding::at("date-in-future", date.span, text));
+    }
+    events(subject, findings);
+}
+
+fn events(subject: &Subject<'_>, findings: &mut Findings) {
+    let dated = subject.facts.model.config.events.iter().filter_map(|event| Some((event, event.date.as_ref()?)));
+    let dated: Vec<_> = dated.collect();
+    for pair in dated.windows(2) {
+        let [(first, early), (second, late)] = pair else { continue };
+        if late.value.before(&early.value) {
+            let text = format!(
+                "{} is dated {}, before {} ({}), which comes first in the list",
+                second.name.value, late.value.text, first.name.value, early.value.text
+            );
+            let finding = Finding::at("events-out-of-order", late.span, text);
+            findings.push(finding.also(early.span, format!("{} is here", first.name.value)));
+        }
+    }
+}

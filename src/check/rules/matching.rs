@@ -1,0 +1,113 @@
+//! Signed evidence that counts for nothing.
+
+use crate::check::{Check, Subject};
+use crate::diag::{Finding, Findings};
+use crate::model::kinds::{
+    AppliesTo, Item, Method, On, PlanEntry, Record, RecordStatus, Requirement, RequirementStatus,
+};
+use crate::model::{Id, Model, Ref};
+
+/// The check.
+pub const CHECK: Check = Check { name: "matching", codes: &["matches-no-entry"], run };
+
+fn run(subject: &Subject<'_>, findings: &mut Findings) {
+    let model = subject.facts.model;
+    for record in model.records.iter().filter(|record| record.status.value == RecordStatus::Signed) {
+        for verifies in &record.verifies {
+            let Some(requirement) = model.requirement(&verifies.requirement.value) else { continue };
+            if requirement.status == RequirementStatus::Withdrawn {
+                continue;
+            }
+            let misses = requirement.plan.iter().map(|entry| misses(model, requirement, entry, record));
+            let Some(nearest) = misses
+                .min_by_key(Vec::len)
+                .filter(|misses| !misses.is_empty())
+                .or_else(|| requirement.plan.is_empty().then(|| vec!["it has no plan entry at all".to_string()]))
+            else {
+                continue;
+            };
+            let (id, asked) = (&record.head.id.value, &requirement.head.id);
+            let text =
+                format!("{id} is signed and counts for no plan entry of {}: {}", asked.value, nearest.join("; "));
+            let entry = requirement.plan.first().map_or(asked.span, |entry| entry.span);
+            findings.push(
+                Finding::at("matches-no-entry", verifies.requirement.span, text).also(entry, "the plan starts here"),
+            );
+        }
+    }
+}
+
+/// Why a record does not count for an entry; nothing if it does.
+fn misses(model: &Model, requirement: &Requirement, entry: &PlanEntry, record: &Record) -> Vec<String> {
+    let mut misses = Vec::new();
+    if let Some(method) = entry.method.filter(|method| *method != record.method) {
+        misses.push(format!("the plan asks for {}, this is {}", with_article(method), with_article(record.method)));
+    }
+    if let Some(wanted) = &entry.procedure {
+        match &record.procedure {
+            Some(own) if own.value == wanted.value => {}
+            Some(own) => misses.push(format!("the plan asks for {}, this was run by {}", wanted.value, own.value)),
+            None => misses.push(format!("the plan asks for {}, this names no procedure", wanted.value)),
+        }
+    }
+    if let Some(stage) = entry.stage.filter(|stage| record.stage != Some(*stage)) {
+        let own = record.stage.map_or("no stage", |own| own.word());
+        misses.push(format!("the plan asks for {}, this states {own}", stage.word()));
+    }
+    if !on_the_right_thing(model, requirement, entry, record) {
+        misses.push(subject_asked(requirement, entry, record));
+    }
+    misses
+}
+
+fn with_article(method: Method) -> String {
+    let word = method.word();
+    format!("{} {word}", if word.starts_with(['a', 'i']) { "an" } else { "a" })
+}
+
+/// Whether what a record is about is of the sort that an entry asks for, whatever became of the hardware since.
+fn on_the_right_thing(model: &Model, requirement: &Requirement, entry: &PlanEntry, record: &Record) -> bool {
+    if requirement.applies_to == AppliesTo::Project {
+        return record.serials.is_empty() && record.item.is_none();
+    }
+    let targeted = |id: &Id| model.item(id).is_some_and(|item| is_target(model, requirement, item));
+    let on_piece = record.serials.iter().any(|serial| targeted(&serial.value.item));
+    match entry.on {
+        On::Each | On::One => on_piece,
+        On::Design => {
+            record.item.as_ref().is_some_and(|item| targeted(&item.value))
+                || (record.method != Method::Analysis && on_piece)
+        }
+    }
+}
+
+/// Whether a requirement is about an item: by name, by its tag, or as an option, even one that was dropped.
+fn is_target(model: &Model, requirement: &Requirement, item: &Item) -> bool {
+    match &requirement.applies_to {
+        AppliesTo::Project => false,
+        AppliesTo::Tag(tag) => item.tags.iter().any(|own| own.value == tag.value),
+        AppliesTo::Named(ids) => ids.iter().any(|id| match model.find(&id.value) {
+            Some(Ref::Item(_)) => id.value == item.head.id.value,
+            Some(Ref::Slot(_)) => item.fills.as_ref().is_some_and(|slot| slot.value == id.value),
+            _ => false,
+        }),
+    }
+}
+
+fn subject_asked(requirement: &Requirement, entry: &PlanEntry, record: &Record) -> String {
+    let target = match &requirement.applies_to {
+        AppliesTo::Project => return "the requirement is about the project, this is about an item or a piece".into(),
+        AppliesTo::Tag(tag) => format!("items with the tag {}", tag.value),
+        AppliesTo::Named(ids) => ids.iter().map(|id| id.value.to_string()).collect::<Vec<_>>().join(", "),
+    };
+    let own = match (record.serials.as_slice(), &record.item) {
+        ([], None) => "nothing".to_string(),
+        ([], Some(item)) => format!("item {}", item.value),
+        (serials, _) => serials.iter().map(|serial| serial.value.to_string()).collect::<Vec<_>>().join(", "),
+    };
+    let asked = match entry.on {
+        On::Design => "the design of",
+        On::Each | On::One => "a piece of",
+    };
+    format!("the plan asks for evidence on {asked} {target}, this names {own}")
+}

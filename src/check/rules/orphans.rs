@@ -1,0 +1,56 @@
+//! What hangs from nothing.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::check::{Check, Subject};
+use crate::diag::{Finding, Findings, Place};
+use crate::model::kinds::RequirementStatus;
+use crate::text::RepoPath;
+
+/// The check.
+pub const CHECK: Check = Check { name: "orphans", codes: &["orphan-attachment", "orphan-requirement"], run };
+
+fn run(subject: &Subject<'_>, findings: &mut Findings) {
+    for requirement in &subject.facts.model.requirements {
+        if requirement.status != RequirementStatus::Withdrawn
+            && requirement.parents.is_empty()
+            && requirement.source.is_none()
+        {
+            let id = &requirement.head.id;
+            let text = format!("{} has neither a parent nor a source", id.value);
+            findings.push(Finding::at("orphan-requirement", id.span, text));
+        }
+    }
+    attachments(subject, findings);
+}
+
+/// What people attach. Other files (scripts, drawings, settings) have their own reasons to lie there.
+const ENDS: &[&str] = &[".csv", ".png", ".jpg", ".jpeg", ".pdf"];
+
+fn attachments(subject: &Subject<'_>, findings: &mut Findings) {
+    let records = &subject.facts.model.records;
+    let path = |record: &crate::model::kinds::Record| subject.sources.file(record.head.file).path.clone();
+    let folders: BTreeSet<String> = records.iter().map(|record| path(record).folder().to_string()).collect();
+    let named = records.iter().flat_map(|record| {
+        let own = path(record);
+        record.data.iter().filter_map(move |attachment| own.beside(&attachment.file.value))
+    });
+    let named: BTreeSet<RepoPath> = named.collect();
+    let mut texts: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for (_, file) in subject.sources.files().filter(|(_, file)| file.path.is_markdown()) {
+        texts.entry(file.path.folder()).or_default().push(&file.text);
+    }
+    for file in &subject.snapshot.others {
+        let name = file.path.file_name();
+        let attachable = ENDS.iter().any(|end| name.to_lowercase().ends_with(end));
+        if !attachable || !folders.contains(file.path.folder()) || named.contains(&file.path) {
+            continue;
+        }
+        // A picture that the text of a file beside it shows belongs to that file.
+        if texts.get(file.path.folder()).into_iter().flatten().any(|text| text.contains(name)) {
+            continue;
+        }
+        let text = format!("{} lies among the records and none names it", file.path);
+        findings.push(Finding::new("orphan-attachment", Place::Path(file.path.clone()), text));
+    }
+}

@@ -1,0 +1,122 @@
+//! The wording of statements, as notes.
+
+use rayon::prelude::*;
+
+use crate::check::wording::{Context, Glossary, Hit, examine, near_duplicates};
+use crate::check::{Check, Subject};
+use crate::diag::{Finding, Findings, catalogue};
+use crate::model::kinds::{AppliesTo, Expectation, Limit, LimitValue, Requirement, RequirementStatus};
+use crate::model::{Model, SerialId};
+use crate::text::Span;
+
+/// The check; its codes are those of [`catalogue::NOTES`].
+pub const CHECK: Check = Check { name: "wording", codes: &["near-duplicate"], run };
+
+fn run(subject: &Subject<'_>, findings: &mut Findings) {
+    if !subject.wording {
+        return;
+    }
+    let facts = &subject.facts;
+    let model = facts.model;
+    let glossary = glossary(model);
+    let in_force =
+        |requirement: &Requirement| requirement.status != RequirementStatus::Withdrawn && !requirement.plain.is_empty();
+    let each: Vec<Vec<Finding>> = model
+        .requirements
+        .par_iter()
+        .enumerate()
+        .with_min_len(8)
+        .filter(|(_, requirement)| in_force(requirement))
+        .map(|(at, requirement)| {
+            let has_children = !facts.graph.children[at].is_empty();
+            statement(model, requirement, has_children, &glossary)
+        })
+        .collect();
+    findings.extend(each.into_iter().flatten());
+    let statements = model.requirements.iter().enumerate().filter(|(_, requirement)| in_force(requirement));
+    let statements: Vec<(usize, &str)> = statements.map(|(at, requirement)| (at, requirement.plain.as_str())).collect();
+    for (first, second) in near_duplicates(&statements) {
+        let (first, second) = (&model.requirements[first], &model.requirements[second]);
+        let text = format!("{} says nearly the same as {}", second.head.id.value, first.head.id.value);
+        let finding = Finding::at("near-duplicate", second.statement.span, text);
+        findings.push(finding.also(first.statement.span, "the other one"));
+    }
+}
+
+/// The project's own words: what its items, slots and procedures are called.
+fn glossary(model: &Model) -> Glossary {
+    let mut glossary = Glossary::new();
+    let items = model.items.iter().map(|item| &item.head);
+    let slots = model.slots.iter().map(|slot| &slot.head);
+    for head in items.chain(slots) {
+        glossary.add_term(&head.title);
+    }
+    glossary
+}
+
+fn statement(model: &Model, requirement: &Requirement, has_children: bool, glossary: &Glossary) -> Vec<Finding> {
+    let (limits, conditions) = values(requirement);
+    let mut parameters: Vec<String> = model.parameters.values().map(|parameter| parameter.text.value.clone()).collect();
+    parameters.extend(model.config.ambient.iter().map(|ambient| ambient.text.clone()));
+    let context = Context {
+        glossary,
+        ids: &|text| is_name(model, text),
+        // A requirement that others hang from is about the whole of what they are about.
+        has_target: requirement.applies_to != AppliesTo::Project || has_children,
+        rationale: requirement.rationale.as_deref(),
+        limits: &limits,
+        conditions: &conditions,
+        parameters: &parameters,
+    };
+    let hits = examine(&requirement.statement.value, &context);
+    hits.into_iter().map(|hit| finding(requirement, hit)).collect()
+}
+
+/// Whether a text is the name of anything in the project.
+fn is_name(model: &Model, text: &str) -> bool {
+    model.find(text).is_some()
+        || model.instruments.contains_key(text)
+        || model.parameters.contains_key(text)
+        || model.config.event_index(text).is_some()
+        || SerialId::parse(text).is_some_and(|serial| model.serial(&serial).is_some())
+}
+
+/// Limits as written; and what else in the front matter holds a value: tolerances, conditions, durations.
+fn values(requirement: &Requirement) -> (Vec<String>, Vec<String>) {
+    let (mut limits, mut conditions) = (Vec::new(), Vec::new());
+    for criterion in &requirement.criteria {
+        match &criterion.expects {
+            Expectation::Limits { min, max } => {
+                for limit in [min, max].into_iter().flatten() {
+                    if !matches!(limit.value, LimitValue::Placeholder) {
+                        limits.push(limit.text.value.clone());
+                    }
+                    // What an expression over parameters comes to may be what the sentence says.
+                    conditions.extend(limit.quantity().map(|quantity| quantity.show()));
+                    conditions.extend(limit.tolerance.as_ref().map(|(tolerance, _)| tolerance.value.clone()));
+                }
+            }
+            Expectation::Count(count) => limits.push(count.to_string()),
+            Expectation::Words(_) => {}
+        }
+        let ends = criterion.at.iter().flat_map(|condition| [&condition.min, &condition.max]);
+        conditions.extend(ends.flatten().map(|limit: &Limit| limit.text.value.clone()));
+    }
+    conditions.extend(requirement.plan.iter().filter_map(|entry| Some(entry.valid_for.as_ref()?.value.clone())));
+    limits.dedup();
+    (limits, conditions)
+}
+
+fn finding(requirement: &Requirement, hit: Hit) -> Finding {
+    let start = requirement.statement.span.start as usize;
+    let span = Span::new(requirement.statement.span.file, start + hit.range.start..start + hit.range.end);
+    let summary = catalogue::entry(hit.code).map_or(hit.code, |entry| entry.summary);
+    let id = &requirement.head.id.value;
+    let text =
+        if hit.found.is_empty() { format!("{id}: {summary}") } else { format!("{id}: \"{}\": {summary}", hit.found) };
+    let finding = Finding::at(hit.code, span, text);
+    match hit.suggestion {
+        Some(instead) => finding.help(format!("write \"{instead}\" in place of \"{}\"", hit.found)),
+        None => finding,
+    }
+}

@@ -1,0 +1,39 @@
+//! Gaps: something that must exist does not.
+
+use super::{CodeEntry, PRACTICE, codes};
+
+const VERIFIABLE: &str = "NASA Systems Engineering Handbook, Appendix C (each requirement has a way to be verified)";
+
+/// Everything that is missing.
+pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
+    "criterion-in-no-entry", "no plan entry asks for a criterion",
+        "Nobody plans to show it, and the requirement would close without it.",
+        "add the criterion to `criteria` of an entry, or remove that key so that the entry takes them all", VERIFIABLE;
+    "failure-without-nonconformance", "no nonconformance names a failure that stands",
+        "What was done about the failure, to which hardware, and by whose decision is written nowhere.",
+        "write a nonconformance that names the record in found_by", PRACTICE;
+    "no-children", "a requirement is verified by its children and has none that are active",
+        "Nothing shows it: all of none is no evidence.",
+        "name it in `parents` of the requirements that suffice for it, or plan evidence of its own", PRACTICE;
+    "no-item-with-tag", "no current item has the tag that a requirement applies to",
+        "The requirement is about nothing, and would be forgotten.",
+        "tag an item, or correct applies_to", PRACTICE;
+    "no-option-chosen", "no option is chosen for the slot that a requirement applies to",
+        "There is nothing yet that could meet it.",
+        "set status = \"current\" on the option that a decision selects", PRACTICE;
+    "no-plan-entry", "a requirement says nowhere how it will be shown",
+        "A requirement that nobody plans to show will not be shown.",
+        "add a [[verify]] entry with a method and the event it must come before", VERIFIABLE;
+    "no-procedure", "a test or demonstration is planned without a procedure",
+        "Without written steps a run cannot be repeated, and the next one tests something else.",
+        "name a procedure in the entry: procedure = \"…\"", PRACTICE;
+    "no-serial-in-scope", "no piece of an item is in scope of a plan entry",
+        "Nothing can be tested that is not there: all of none is no evidence.",
+        "add a serial in use to the item, or name the pieces in the event's `serials`", PRACTICE;
+    "no-sufficiency-statement", "a requirement is verified by its children, and nobody has said that they suffice",
+        "Each child may be met and the parent not: somebody has to judge that nothing lies between them.",
+        "add [by_children] with mark, list, judged_by and date", PRACTICE;
+    "procedure-not-released", "a planned procedure is not released",
+        "A draft can still change, and what is run by it would have to be run again.",
+        "finish and review it, then set status = \"released\"", PRACTICE;
+};

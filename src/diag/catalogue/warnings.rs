@@ -1,0 +1,52 @@
+//! Warnings: poor practice, and what hangs from nothing.
+
+use super::{CodeEntry, PRACTICE, codes};
+
+/// What is worth mending although no answer is wrong.
+pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
+    "closed-in-name-only", "a nonconformance is set to closed and lacks what closing takes",
+        "Its author takes it for closed; every answer counts it as open.",
+        "add what is missing", PRACTICE;
+    "decision-not-carried-out", "an item's status is not what the newest decision about it says",
+        "Either the decision or the product tree is out of date, and answers follow the tree.",
+        "set `status` of the item as decided, or write the decision that changed it", PRACTICE;
+    "draft-on-withdrawn-requirement", "a draft record is meant for a requirement that is withdrawn",
+        "Work is being prepared that nothing asks for.",
+        "remove that [verifies.…] table, or the draft", PRACTICE;
+    "events-out-of-order", "an event is dated before one that comes earlier in the list",
+        "The list gives the order that everything is due in; one of the two dates or places is wrong.",
+        "put the events into the order in which they happen, or correct the date", PRACTICE;
+    "instrument-without-calibration", "an instrument that is used has no calibration at all",
+        "What it reads cannot be traced to anything, and evidence made with it is void.",
+        "add [[ID.calibrations]] with `on` and `due` to instruments.toml", "ISO/IEC 17025:2017, 6.4 and 6.5 (from memory)";
+    "newer-result-not-used", "an analysis rests on a result that a newer one has replaced",
+        "The analysis says something about the hardware as it was.",
+        "name the newer record in `from` and calculate again, or say in the body why the older one is right", PRACTICE;
+    "orphan-attachment", "a data file, picture or document lies among the records and no record names it",
+        "Its hash is nowhere, so that nobody would see it change; often it belongs to the record beside it.",
+        "name it under [[data]] of its record, or move it elsewhere", PRACTICE;
+    "orphan-requirement", "a requirement has neither a parent nor a source",
+        "Nobody can say why it is there, or whether it may be relaxed.",
+        "add parents = [\"…\"], or source = \"…\" if it comes from outside the project", "ISO/IEC/IEEE 29148:2018, 5.2.8 (from memory)";
+    "same-day-evidence", "two records of one day decide, and the hours do not say which is the newer",
+        "Without the hour the worse of them decides.",
+        "write the hour in `date` of both: 2026-03-14T09:30:00", PRACTICE;
+    "tolerance-too-narrow", "the limits lie closer together than twice the uncertainty of a result",
+        "Under the guarded rule no value measured this way could ever be inside by its whole uncertainty.",
+        "measure better, or ask whether the limits can be wider", "JCGM 106:2012, section 8.3 (guard bands)";
+    "unknown-revision", "a record states a revision that its item does not list",
+        "Whether later revisions keep the evidence cannot be told, and it counts as void.",
+        "correct the revision, or add it under [[revisions]] of the item", PRACTICE;
+    "unsealed-record", "a signed record carries no seal",
+        "An edit after the signature would not show.",
+        "run slipmark sign on the record", PRACTICE;
+    "waiver-incomplete", "a waiver is set to approved and does not say by whom or when",
+        "It covers nothing until it does.",
+        "add approved_by and approved", PRACTICE;
+    "waiver-slipped", "an approved waiver was written for another text of its requirement",
+        "It covers nothing now: what was accepted is not what is asked.",
+        "look at both texts, then set `mark` and `approved` again, or withdraw the waiver", PRACTICE;
+    "withdrawal-without-effect", "a record is withdrawn, and its failure is accounted for nowhere",
+        "A failing record cannot be withdrawn by itself: it counts as if it were still signed.",
+        "write a nonconformance that names the record in found_by, and close it", PRACTICE;
+};
