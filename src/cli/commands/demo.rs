@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use jiff::civil::Date;
 
-use super::before;
+use super::{before, packet};
 use crate::cli::args::{Common, Format};
 use crate::cli::{CliError, ExitStatus, Ui};
 use crate::example::{self, ExampleError};
@@ -41,9 +41,26 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let common = Common { project: Some(folder.clone()), at: None, today: Some(last_day(folder)?) };
     ui.text(&format!("\n{QUIET}${OFF} {NAME}slipmark before {EVENT}{OFF}\n\n"));
     before::run(&before::Arguments { event: EVENT.into(), format: Format::Text, all: false }, &common, ui)?;
+    let file = beside(folder);
+    ui.text(&format!("\n{QUIET}${OFF} {NAME}slipmark packet {EVENT} -o {}{OFF}\n\n", file.display()));
+    let asked = packet::Arguments { event: EVENT.into(), output: Some(file), force: false };
+    if let Err(error) = packet::run(&asked, &common, ui) {
+        // The example is there all the same; a file of somebody else's where the packet would go is left alone.
+        ui.aside(&format!("no packet: {error}"));
+    }
     ui.text(&next(&shown));
     // The example has open rows on purpose: showing them is what was asked for.
     Ok(ExitStatus::Done)
+}
+
+/// Where the packet goes: beside the example, which stays as it was committed.
+fn beside(folder: &Path) -> PathBuf {
+    let full = folder.canonicalize().unwrap_or_else(|_| folder.to_path_buf());
+    let name = full.file_name().map_or_else(|| "slipmark-demo".into(), |name| name.to_string_lossy().into_owned());
+    match folder.parent().filter(|_| folder.file_name().is_some()) {
+        Some(parent) => parent.join(format!("{name}-packet.html")),
+        None => full.with_file_name(format!("{name}-packet.html")),
+    }
 }
 
 fn next(shown: &str) -> String {
@@ -71,28 +88,32 @@ fn next(shown: &str) -> String {
 
 /// Builds the example; false if it is there already, exactly as it would be built.
 fn make(folder: &Path) -> Result<bool, CliError> {
-    let occupied = match folder.symlink_metadata() {
-        Err(_) => false,
-        Ok(metadata) if !metadata.is_dir() => return Err(occupied(folder)),
-        Ok(_) => folder.read_dir().map_err(|error| CliError::write(folder, error))?.next().is_some(),
-    };
-    // Built beside its place and then renamed: a run that is cut off leaves no half of it behind.
-    let parent = folder.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let beside = if occupied { std::env::temp_dir() } else { parent.to_path_buf() };
-    if !occupied {
-        std::fs::create_dir_all(&beside).map_err(|error| CliError::write(&beside, error))?;
+    let failed = |error: std::io::Error| CliError::write(folder, error);
+    match folder.symlink_metadata() {
+        Err(_) => build_beside(folder)?,
+        Ok(_) if !folder.is_dir() => return Err(occupied(folder)),
+        Ok(_) if folder.read_dir().map_err(failed)?.next().is_none() => {
+            example::build(folder).map_err(|error| wrong(folder, &error))?;
+        }
+        Ok(_) => {
+            let new = tempfile::tempdir().map_err(failed)?;
+            let fresh = new.path().join("demo");
+            example::build(&fresh).map_err(|error| wrong(folder, &error))?;
+            return if is_untouched(folder, &fresh) { Ok(false) } else { Err(occupied(folder)) };
+        }
     }
-    let new = tempfile::Builder::new().prefix(".slipmark-").tempdir_in(&beside);
-    let new = new.map_err(|error| CliError::write(folder, error))?;
+    Ok(true)
+}
+
+/// Builds the example under another name and then renames it: a run that is cut off leaves no half of it behind.
+fn build_beside(folder: &Path) -> Result<(), CliError> {
+    let failed = |error: std::io::Error| CliError::write(folder, error);
+    let parent = folder.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    std::fs::create_dir_all(parent).map_err(failed)?;
+    let new = tempfile::Builder::new().prefix(".slipmark-").tempdir_in(parent).map_err(failed)?;
     let fresh = new.path().join("demo");
     example::build(&fresh).map_err(|error| wrong(folder, &error))?;
-    if occupied {
-        return if is_untouched(folder, &fresh) { Ok(false) } else { Err(self::occupied(folder)) };
-    }
-    // An empty folder may be there; some systems do not rename over it.
-    let _ = std::fs::remove_dir(folder);
-    std::fs::rename(&fresh, folder).map_err(|error| CliError::write(folder, error))?;
-    Ok(true)
+    std::fs::rename(&fresh, folder).map_err(failed)
 }
 
 fn occupied(folder: &Path) -> CliError {

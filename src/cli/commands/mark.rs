@@ -56,27 +56,27 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     if arguments.because.trim().is_empty() {
         return Err(CliError::refused("the reason is empty", "say in a sentence why the evidence still stands"));
     }
-    let cases = cases(&project, &arguments.ids, ui)?;
+    let cases = cases(project, &arguments.ids, ui)?;
     if cases.is_empty() {
         ui.text("nothing to do: every mark lines up\n");
         return Ok(ExitStatus::Done);
     }
-    compare(&project, &cases, ui)?;
-    let refused: Vec<String> = cases.iter().flat_map(|case| objections(&project, *case)).collect();
+    compare(project, &cases, ui)?;
+    let refused: Vec<String> = cases.iter().flat_map(|case| objections(project, *case)).collect();
     if !refused.is_empty() {
         return Err(CliError::refused(
             format!("nothing was written: {}", refused.join("; ")),
             "make new evidence for these, and name the records that still stand by their own ids",
         ));
     }
-    let changes = changes(&project, &cases, arguments)?;
+    let changes = changes(project, &cases, arguments)?;
     write_all(&project.root, &changes)?;
     for change in &changes {
         ui.text(&format!("{GOOD}written{OFF}: {}\n", change.path));
     }
     let ids = |wanted: &dyn Fn(&Case) -> String| -> BTreeSet<String> { cases.iter().map(wanted).collect() };
-    let requirements = ids(&|case| requirement(&project, *case).head.id.to_string());
-    let records = ids(&|case| record(&project, *case).head.id.to_string());
+    let requirements = ids(&|case| requirement(project, *case).head.id.to_string());
+    let records = ids(&|case| record(project, *case).head.id.to_string());
     let after = Project::open(common)?;
     aftermath::show(&project.analysis, &after.analysis, &requirements, &records, ui);
     let joined = |ids: &BTreeSet<String>| ids.iter().cloned().collect::<Vec<_>>().join(", ");
@@ -251,7 +251,7 @@ fn expects(criterion: &Criterion) -> String {
 }
 
 /// The criteria that the record is asked for: those of the entries that it counts for, or else all.
-fn asked<'p>(project: &'p Project, case: Case) -> Vec<&'p Criterion> {
+fn asked(project: &Project, case: Case) -> Vec<&Criterion> {
     let facts = project.analysis.facts();
     let requirement = requirement(project, case);
     let entries = fitting(&facts, requirement, record(project, case));

@@ -58,23 +58,28 @@ impl Page {
         self.line(&format!("{QUIET}{}{place}{OFF}", view.kind));
     }
 
-    /// Text as written: paragraphs are wrapped; lists, tables and blocks of code keep their lines.
+    /// Text as written: paragraphs and the lines of lists are wrapped; tables and blocks of code are not.
     fn prose(&mut self, text: Option<&str>) {
         let Some(text) = text else { return };
         self.line("");
         let mut fenced = false;
         for block in text.replace('\r', "").split("\n\n") {
-            let kept = fenced || block.lines().any(keeps_lines);
-            if block.lines().filter(|line| line.trim_start().starts_with("```")).count() % 2 == 1 {
-                fenced = !fenced;
-            }
-            if kept {
-                for line in block.lines() {
-                    self.line(&format!("  {line}"));
-                }
-            } else {
+            if !fenced && !block.lines().any(keeps_lines) {
                 let wrapped = wrap(block, self.width, 2, 2);
                 self.line(&format!("  {wrapped}"));
+                self.line("");
+                continue;
+            }
+            for line in block.lines() {
+                let fence = line.trim_start().starts_with("```");
+                fenced ^= fence;
+                if fenced || fence || line.trim_start().starts_with('|') {
+                    self.line(&format!("  {line}"));
+                } else {
+                    let at = 2 + (line.len() - line.trim_start().len());
+                    let wrapped = wrap(line, self.width, at, at + 3);
+                    self.line(&format!("{}{wrapped}", " ".repeat(at)));
+                }
             }
             self.line("");
         }

@@ -78,7 +78,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     };
     let project = Project::open(common)?;
     project.writable()?;
-    let asked = Asked::check(&project, kind, arguments)?;
+    let asked = Asked::check(project, kind, arguments)?;
     let text = match asked.method() {
         Some(method) => record::text(&asked, method)?,
         None => other::text(&asked)?,

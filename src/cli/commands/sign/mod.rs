@@ -45,7 +45,7 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let project = Project::open(common)?;
     project.writable()?;
-    let at = find(&project, &arguments.id)?;
+    let at = find(project, &arguments.id)?;
     let record = &project.analysis.model.records[at];
     let id = record.head.id.value.to_string();
     if record.status.value == RecordStatus::Withdrawn {
@@ -53,10 +53,10 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     }
     if is_signed_and_unchanged(record, arguments) {
         ui.text(&format!("{id} is signed, and nothing in it has changed since; nothing to do\n"));
-        slipped(&project, record, ui);
+        slipped(project, record, ui);
         return Ok(ExitStatus::Done);
     }
-    let lacks = lacks::of(&project, at);
+    let lacks = lacks::of(project, at);
     if !lacks.is_empty() {
         return Err(incomplete(&id, &lacks));
     }
@@ -70,10 +70,10 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         ));
     }
     let file = project.analysis.sources.file(record.head.file);
-    let after = complete::signed(&project, at, arguments)?;
+    let after = complete::signed(project, at, arguments)?;
     write_all(&project.root, &[Change { path: file.path.clone(), before: Some(file.text.to_string()), after }])?;
     let now = Project::open(common)?;
-    report(&project, &now, &id, arguments, ui);
+    report(project, now, &id, arguments, ui);
     Ok(ExitStatus::Done)
 }
 

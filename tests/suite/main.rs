@@ -1,0 +1,14 @@
+//! The program as people run it: the built binary in fresh git repositories, with an empty environment and fixed dates.
+//!
+//! One module for each command. Most rules are tested beside their code; here is what only the whole program shows:
+//! exit codes, both streams, what is on disk afterwards.
+
+#![allow(clippy::disallowed_methods, reason = "tests prepare files and look at what is on disk")]
+
+mod demo;
+mod init;
+mod mark;
+mod new;
+mod show;
+mod sign;
+mod support;

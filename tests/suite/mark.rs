@@ -1,0 +1,107 @@
+use crate::support::{TestRepo, added};
+
+const BECAUSE: &str = "The limit rose to 0.5; the result is inside it by 3 U.";
+
+#[test]
+fn a_reaffirmation_is_added_and_nothing_else_changes() {
+    let repo = TestRepo::demo();
+    let before = repo.read("records/TR-006.md");
+    let run = repo.run(&["mark", "ACT-010", "--because", BECAUSE]).ended(0);
+    assert!(run.out.contains("of at least [-0.3-] {+0.5+} at a"), "{}", run.out);
+    assert!(run.out.contains("was slipped"), "{}", run.out);
+    let block = format!(
+        "\n[[verifies.ACT-010.reaffirmed]]\nmark = \"m1-12b774c61489\"\ndate = 2026-06-16\nby = \"test conductor\"\nreason = \"{BECAUSE}\"\n"
+    );
+    let outcome = "outcome.torque_margin = \"met\"\n";
+    assert_eq!(repo.read("records/TR-006.md"), before.replace(outcome, &format!("{outcome}{block}")));
+    assert_eq!(repo.changed(), ["records/TR-006.md"]);
+    assert!(repo.states("ACT-010").iter().all(|(_, state)| state == "closed"), "{:?}", repo.states("ACT-010"));
+}
+
+#[test]
+fn running_twice_changes_nothing_more() {
+    let repo = TestRepo::demo();
+    repo.run(&["mark", "TR-006", "--because", BECAUSE]).ended(0);
+    let once = repo.read("records/TR-006.md");
+    let again = repo.run(&["mark", "TR-006", "--because", BECAUSE]).ended(0);
+    assert!(again.out.contains("nothing to do"), "{}", again.out);
+    assert_eq!(repo.read("records/TR-006.md"), once);
+}
+
+#[test]
+fn what_would_no_longer_be_met_is_refused_whole() {
+    let repo = TestRepo::demo();
+    let refused = repo.run(&["mark", "TR-006", "AN-001", "--because", BECAUSE]).ended(2);
+    assert!(refused.err.contains("AN-001 on torque_margin of ACT-010 would no longer be met"), "{}", refused.err);
+    assert_eq!(repo.changed(), Vec::<String>::new());
+    // Tightened so far that the result straddles the limit: met then, not shown now.
+    repo.replace("requirements/actuator/ACT-010.md", "min = 0.5", "min = 0.75");
+    let refused = repo.run(&["mark", "ACT-010", "--because", BECAUSE]).ended(2);
+    assert!(refused.err.contains("would be inconclusive"), "{}", refused.err);
+    assert_eq!(repo.changed(), ["requirements/actuator/ACT-010.md"]);
+}
+
+#[test]
+fn a_condition_that_is_no_longer_shown_is_refused() {
+    let repo = TestRepo::demo();
+    repo.replace("requirements/actuator/ACT-010.md", "at.body = { max = \"95 K\" }", "at.body = { max = \"80 K\" }");
+    let refused = repo.run(&["mark", "TR-006", "--because", BECAUSE]).ended(2);
+    assert!(refused.err.contains("at most 80 K is asked"), "{}", refused.err);
+}
+
+#[test]
+fn a_text_that_history_does_not_hold_is_said_so() {
+    let repo = TestRepo::demo();
+    let text = repo.read("records/TR-006.md").replace("m1-004a1ef0ddf4", "m1-ffffffffffff");
+    repo.write("records/TR-006.md", &text);
+    let run = repo.run(&["mark", "TR-006", "--because", BECAUSE]).ended(0);
+    assert!(run.out.contains("the history of this project holds no text with that mark"), "{}", run.out);
+}
+
+#[test]
+fn an_old_text_is_found_through_a_move_and_a_parameter_that_changed() {
+    let repo = TestRepo::demo();
+    let then = repo.run(&["show", "MOV-080", "--format", "json"]).ended(0).json();
+    let mark = then["details"].as_array().unwrap().iter().find(|own| own["name"] == "mark").unwrap()["text"].clone();
+    repo.replace("parameters.toml", "value = \"4.0 MPa gauge\"", "value = \"4.01 MPa gauge\"");
+    let text = repo.read("requirements/valve/MOV-080.md");
+    std::fs::remove_file(repo.path().join("requirements/valve/MOV-080.md")).unwrap();
+    repo.write("requirements/moved.md", &text);
+    let run = repo.run(&["mark", "TR-001", "--because", "The margin is wide enough for a hundredth."]).ended(0);
+    assert!(run.out.contains(mark.as_str().unwrap()) && run.out.contains(", since "), "{}", run.out);
+    assert!(run.out.contains("[-6"), "the limit in numbers is compared: {}", run.out);
+}
+
+#[test]
+fn a_first_mark_is_one_line() {
+    let repo = TestRepo::demo();
+    let sealed = repo.read("records/TR-007.md");
+    let unmarked: String = sealed
+        .lines()
+        .filter(|line| !line.starts_with("mark") && !line.starts_with("seal"))
+        .map(|l| format!("{l}\n"))
+        .collect();
+    repo.write("records/TR-007.md", &unmarked);
+    repo.run(&["mark", "TR-007", "--because", BECAUSE]).ended(0);
+    assert_eq!(added(&unmarked, &repo.read("records/TR-007.md")), ["mark = \"m1-08daa2974db8\"\n"]);
+}
+
+#[test]
+fn carriage_returns_stay() {
+    let repo = TestRepo::demo();
+    let before = repo.read("records/TR-006.md").replace('\n', "\r\n");
+    repo.write("records/TR-006.md", &before);
+    repo.run(&["mark", "TR-006", "--because", BECAUSE]).ended(0);
+    let new = added(&before, &repo.read("records/TR-006.md"));
+    assert!(new.len() == 6 && new.iter().all(|line| line.ends_with("\r\n")), "{new:?}");
+}
+
+#[test]
+fn ids_that_carry_no_marks_are_refused() {
+    let repo = TestRepo::demo();
+    assert!(repo.run(&["mark", "TR-00", "--because", "x"]).ended(2).err.contains("did you mean `TR-001`?"));
+    assert!(repo.run(&["mark", "NC-001", "--because", "x"]).ended(2).err.contains("only evidence carries marks"));
+    assert!(repo.run(&["mark", "TR-006", "--because", " "]).ended(2).err.contains("the reason is empty"));
+    assert!(repo.run(&["mark", "TR-006", "--because", "x", "--at", "PDR"]).ended(2).err.contains("past commit"));
+    assert_eq!(repo.changed(), Vec::<String>::new());
+}

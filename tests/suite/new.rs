@@ -1,0 +1,102 @@
+use crate::support::TestRepo;
+
+#[test]
+fn every_kind_reads_without_a_fault() {
+    let repo = TestRepo::demo();
+    let cases: &[(&[&str], &str)] = &[
+        (&["requirement", "--for", "MOV-070", "--item", "MOV"], "requirements/valve/MOV-090.md"),
+        (&["analysis", "--for", "ACT-010"], "records/AN-006.md"),
+        (&["test", "--for", "ACT-010", "--serial", "ACT-W/SN02"], "records/TR-011.md"),
+        (&["inspection"], "records/IN-006.md"),
+        (&["demonstration", "--for", "ACT-060"], "records/DM-002.md"),
+        (&["item", "--item", "STAND"], "items/ITEM-01.md"),
+        (&["slot", "--item", "MOV"], "items/SLOT-01.md"),
+        (&["procedure", "--item", "MOV"], "procedures/TP-07.md"),
+        (&["decision", "--for", "ACT-010"], "decisions/D-003.md"),
+        (&["nonconformance", "--found-by", "TR-009"], "departures/NC-005.md"),
+        (&["waiver", "--for", "MOV-035", "--serial", "MOV/SN02"], "departures/W-002.md"),
+    ];
+    for (arguments, path) in cases {
+        let mut all = vec!["new"];
+        all.extend(*arguments);
+        assert_eq!(repo.run(&all).ended(0).out, format!("{path}\n"));
+        assert_eq!(repo.faults(), Vec::<String>::new(), "{path}:\n{}", repo.read(path));
+    }
+}
+
+#[test]
+fn a_record_comes_with_all_that_the_project_knows() {
+    let repo = TestRepo::demo();
+    repo.run(&["new", "test", "--for", "ACT-010", "--serial", "ACT-W/SN02"]).ended(0);
+    let text = repo.read("records/TR-011.md");
+    for line in [
+        "title = \"Cold torque margin, ACT-W/SN02\"",
+        "date = 2026-06-16",
+        "serial = \"ACT-W/SN02\"",
+        "revision = \"A\" ",
+        "procedure = \"TP-03\"",
+        "procedure_revision = \"1\"",
+        "stage = \"qualification\"",
+        "instruments = [\"TQ-01\", \"AE-01\", \"TC-04\"]",
+        "# conditions.body = \"\"        # asked: at most 95 K (ACT-010)",
+        "status = \"draft\"",
+        "mark = \"m1-12b774c61489\"",
+        "# results.torque_margin = \"\"  # at least 0.5",
+    ] {
+        assert!(text.lines().any(|own| own.starts_with(line)), "{line}\n{text}");
+    }
+}
+
+#[test]
+fn filled_in_it_can_be_signed() {
+    let repo = TestRepo::demo();
+    repo.run(&["new", "demonstration", "--for", "ACT-060", "--serial", "ACT-W/SN02"]).ended(0);
+    let text = repo.read("records/DM-002.md");
+    let filled = text
+        .replace("# results.drift = \"\"", "results.drift = \"0.3 ± 0.1 deg\"")
+        .replace("# results.hold = \"\"", "results.hold = \"310 ± 1 s\"");
+    repo.write("records/DM-002.md", &filled);
+    repo.run(&["sign", "DM-002", "--by", "test conductor"]).ended(0);
+    assert_eq!(repo.state("ACT-060", "ACT-W/SN02"), "closed");
+}
+
+#[test]
+fn a_nonconformance_says_what_failed_on_what() {
+    let repo = TestRepo::demo();
+    repo.run(&["new", "nonconformance", "--found-by", "TR-009"]).ended(0);
+    let text = repo.read("departures/NC-005.md");
+    for line in
+        ["against = [\"MOV/SN02\"]", "requirements = [\"MOV-035\"]", "found_by = [\"TR-009\"]", "status = \"open\""]
+    {
+        assert!(text.contains(line), "{line}\n{text}");
+    }
+    assert!(repo.run(&["new", "nonconformance"]).ended(2).err.contains("--found-by"));
+}
+
+#[test]
+fn nothing_is_overwritten_and_names_are_checked() {
+    let repo = TestRepo::demo();
+    let cases: &[(&[&str], &str)] = &[
+        (&["tset"], "did you mean `test`?"),
+        (&["test", "TR-001"], "exists already"),
+        (&["test", "tr-001"], "exists already"),
+        (&["test", "1x"], "cannot be an id"),
+        (&["test", "--for", "ACT-01"], "did you mean `ACT-010`?"),
+        (&["test", "--serial", "ACT-W/SN09"], "no piece is called"),
+        (&["demonstration", "--for", "ACT-010"], "its plan has: analysis; test qualification TP-03"),
+        (&["test", "--for", "ACT-080"], "is withdrawn"),
+        (&["test", "--folder", "../out"], "outside the project"),
+        (&["test", "--folder", ".git"], "no plain folder"),
+        (&["waiver"], "--for ID"),
+    ];
+    for (arguments, said) in cases {
+        let mut all = vec!["new"];
+        all.extend(*arguments);
+        let run = repo.run(&all).ended(2);
+        assert!(run.err.contains(said), "{arguments:?}: {}", run.err);
+    }
+    repo.write("records/TR-011.md", "not a project file");
+    assert!(repo.run(&["new", "test"]).ended(2).err.contains("exists already"));
+    assert_eq!(repo.read("records/TR-011.md"), "not a project file");
+    assert_eq!(repo.changed(), ["records/TR-011.md"]);
+}

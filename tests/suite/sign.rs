@@ -1,0 +1,133 @@
+use crate::support::TestRepo;
+
+const DRAFT: &str = "records/TR-010.md";
+
+fn sign(repo: &TestRepo, more: &[&str]) -> crate::support::Run {
+    let mut arguments = vec!["sign", "TR-010", "--by", "test conductor"];
+    arguments.extend(more);
+    repo.run(&arguments)
+}
+
+#[test]
+fn a_complete_draft_is_signed_and_closes_its_row() {
+    let repo = TestRepo::demo();
+    let run = sign(&repo, &["--witness", "pad chief"]).ended(0);
+    assert!(run.out.contains("closed       ACT-020") && run.out.contains("was unsigned"), "{}", run.out);
+    let text = repo.read(DRAFT);
+    for line in [
+        "signed_by = \"test conductor\"",
+        "witnessed_by = [\"pad chief\"]",
+        "status = \"signed\"",
+        "outcome.closing = \"met\"",
+    ] {
+        assert_eq!(text.lines().filter(|own| *own == line).count(), 1, "{line}\n{text}");
+    }
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
+    assert_eq!(repo.faults(), Vec::<String>::new());
+}
+
+#[test]
+fn signing_twice_leaves_the_same_bytes() {
+    let repo = TestRepo::demo();
+    sign(&repo, &[]).ended(0);
+    let once = repo.read(DRAFT);
+    assert!(sign(&repo, &[]).ended(0).out.contains("nothing to do"));
+    assert_eq!(repo.read(DRAFT), once);
+}
+
+#[test]
+fn a_change_afterwards_breaks_the_seal_and_asks_for_a_reason() {
+    let repo = TestRepo::demo();
+    sign(&repo, &[]).ended(0);
+    repo.replace(DRAFT, "1.21 ± 0.02 s", "1.22 ± 0.02 s");
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "void");
+    let changed = repo.read(DRAFT);
+    assert!(sign(&repo, &[]).ended(2).err.contains("changed after it was signed"));
+    assert_eq!(repo.read(DRAFT), changed);
+    sign(&repo, &["--because", "typing error"]).ended(0);
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
+}
+
+#[test]
+fn a_failure_offers_a_nonconformance_and_is_not_signed_away() {
+    let repo = TestRepo::demo();
+    repo.replace(DRAFT, "1.21 ± 0.02 s", "1.61 ± 0.02 s");
+    let run = sign(&repo, &[]).ended(0);
+    assert!(run.out.contains("slipmark new nonconformance --found-by TR-010"), "{}", run.out);
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "not met");
+    repo.replace(DRAFT, "1.61 ± 0.02 s", "1.21 ± 0.02 s");
+    let edited = repo.read(DRAFT);
+    let refused = sign(&repo, &["--because", "it was really this"]).ended(2);
+    assert!(refused.err.contains("closing of ACT-020 was not met when it was signed"), "{}", refused.err);
+    assert_eq!(repo.read(DRAFT), edited);
+}
+
+#[test]
+fn everything_that_is_missing_is_said_at_once() {
+    let repo = TestRepo::demo();
+    let bare = "+++\nkind = \"test\"\nid = \"TR-011\"\ntitle = \"T\"\nprocedure = \"TP-03\"\n\n[verifies.ACT-020]\n[verifies.MOV-060]\nresults.cycles = \"many\"\n\n[[data]]\nfile = \"gone.csv\"\n+++\n";
+    repo.write("records/TR-011.md", bare);
+    let run = repo.run(&["sign", "TR-011", "--by", "test conductor"]).ended(2);
+    for said in [
+        "date = 2026-06-16",
+        "names no piece and no item, and ACT-020 applies to ACT-W",
+        "procedure_revision = \"1\"",
+        "requires TQ-01, AE-01, TC-04",
+        "no result for closing of ACT-020",
+        "condition supply is not recorded",
+        "it counts for no entry of MOV-060",
+        "\"many\" is no whole number",
+        "gone.csv: there is no such file",
+    ] {
+        assert!(run.err.contains(said), "{said}\n{}", run.err);
+    }
+    assert_eq!(repo.read("records/TR-011.md"), bare);
+    let nothing = "+++\nkind = \"inspection\"\nid = \"IN-011\"\ntitle = \"T\"\ndate = 2026-06-10\n+++\n";
+    repo.write("records/IN-011.md", nothing);
+    assert!(repo.run(&["sign", "IN-011", "--by", "x"]).ended(2).err.contains("it verifies nothing"));
+}
+
+#[test]
+fn a_revision_that_is_not_stated_is_asked_for() {
+    let repo = TestRepo::demo();
+    repo.replace(DRAFT, "revision = \"A\"\n", "");
+    assert!(sign(&repo, &[]).ended(2).err.contains("revision = \"A\", if that is what it was"));
+}
+
+#[test]
+fn a_draft_judged_against_an_older_text_is_looked_at_first() {
+    let repo = TestRepo::demo();
+    repo.replace(DRAFT, "m1-ebd92922bdca", "m1-000000000000");
+    assert!(sign(&repo, &[]).ended(2).err.contains("slipmark mark TR-010"));
+    repo.run(&["mark", "TR-010", "--because", "the result is far inside"]).ended(0);
+    sign(&repo, &[]).ended(0);
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
+}
+
+#[test]
+fn missing_marks_and_hashes_are_written_and_wrong_ones_refused() {
+    let repo = TestRepo::demo();
+    repo.write("records/tr-010.csv", "t [s]\n1.21\n");
+    repo.replace(DRAFT, "mark = \"m1-ebd92922bdca\"\n", "");
+    repo.replace(DRAFT, "0.02 s\"\n", "0.02 s\"\n\n[[data]]\nfile = \"tr-010.csv\"\n");
+    sign(&repo, &[]).ended(0);
+    let text = repo.read(DRAFT);
+    // printf 't [s]\n1.21\n' | sha256sum
+    assert!(
+        text.contains("sha256 = \"d0fa31b07881654e0f94ec2250cbc87585ddebfa106017b578dbf38cd419f3bb\"")
+            && text.contains("[verifies.ACT-020]\nmark = \"m1-ebd92922bdca\"\n"),
+        "{text}"
+    );
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
+    repo.write("records/tr-010.csv", "t [s]\n1.41\n");
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "void");
+    assert!(sign(&repo, &["--witness", "pad chief", "--because", "x"]).ended(2).err.contains("is not the file"));
+}
+
+#[test]
+fn what_cannot_be_signed_is_said() {
+    let repo = TestRepo::demo();
+    assert!(repo.run(&["sign", "ACT-010", "--by", "x"]).ended(2).err.contains("only records are signed"));
+    assert!(repo.run(&["sign", "TR-01", "--by", "x"]).ended(2).err.contains("did you mean"));
+    assert_eq!(repo.changed(), Vec::<String>::new());
+}

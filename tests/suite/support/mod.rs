@@ -1,0 +1,157 @@
+//! A repository to run the program in.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use tempfile::TempDir;
+
+/// The day on which every question is asked, unless a test says otherwise.
+pub const TODAY: &str = "2026-06-16";
+
+/// What a run printed, and how it ended.
+#[derive(Debug)]
+pub struct Run {
+    pub out: String,
+    pub err: String,
+    pub code: i32,
+}
+
+impl Run {
+    /// Fails unless the run ended like this; both streams are shown.
+    #[track_caller]
+    pub fn ended(self, code: i32) -> Run {
+        assert_eq!(self.code, code, "--- stdout\n{}\n--- stderr\n{}", self.out, self.err);
+        self
+    }
+
+    /// Standard output as JSON.
+    #[track_caller]
+    pub fn json(&self) -> serde_json::Value {
+        serde_json::from_str(&self.out).unwrap_or_else(|error| panic!("{error}: {}", self.out))
+    }
+}
+
+/// A folder of its own, removed afterwards.
+pub struct TestRepo {
+    dir: TempDir,
+    inside: PathBuf,
+}
+
+impl TestRepo {
+    /// An empty folder without git.
+    pub fn folder() -> TestRepo {
+        let dir = tempfile::tempdir().expect("a temporary folder");
+        let inside = dir.path().join("here");
+        std::fs::create_dir(&inside).expect("a folder");
+        TestRepo { dir, inside }
+    }
+
+    /// The example project, with its history.
+    pub fn demo() -> TestRepo {
+        let repo = TestRepo::folder();
+        repo.run(&["demo", "."]).ended(0);
+        repo
+    }
+
+    /// Where the project is.
+    pub fn path(&self) -> &Path {
+        &self.inside
+    }
+
+    /// Runs the program there: nothing of the environment reaches it, and nothing is asked of the clock.
+    pub fn run(&self, arguments: &[&str]) -> Run {
+        self.run_at(&self.inside, TODAY, arguments)
+    }
+
+    /// The same from another folder, on another day.
+    pub fn run_at(&self, folder: &Path, today: &str, arguments: &[&str]) -> Run {
+        let output = Command::new(env!("CARGO_BIN_EXE_slipmark"))
+            .args(["--today", today])
+            .args(arguments)
+            .current_dir(folder)
+            .env_clear()
+            .env("HOME", self.dir.path())
+            .env("COLUMNS", "100")
+            .output()
+            .expect("the program runs");
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("UTF-8");
+        Run { out: text(output.stdout), err: text(output.stderr), code: output.status.code().expect("an exit code") }
+    }
+
+    pub fn read(&self, path: &str) -> String {
+        std::fs::read_to_string(self.inside.join(path)).unwrap_or_else(|error| panic!("{path}: {error}"))
+    }
+
+    pub fn write(&self, path: &str, text: &str) {
+        let full = self.inside.join(path);
+        std::fs::create_dir_all(full.parent().expect("a folder")).expect("a folder");
+        std::fs::write(full, text).expect("a file");
+    }
+
+    /// Replaces the only place where a text stands.
+    #[track_caller]
+    pub fn replace(&self, path: &str, old: &str, new: &str) {
+        let text = self.read(path);
+        assert_eq!(text.matches(old).count(), 1, "{old} in {path}");
+        self.write(path, &text.replace(old, new));
+    }
+
+    /// What git sees as changed, new or ignored.
+    pub fn changed(&self) -> Vec<String> {
+        let repo = git2::Repository::open(&self.inside).expect("a repository");
+        let mut options = git2::StatusOptions::new();
+        options.include_untracked(true).recurse_untracked_dirs(true).include_ignored(true);
+        let statuses = repo.statuses(Some(&mut options)).expect("a status");
+        statuses.iter().map(|entry| entry.path().expect("plain names").to_string()).collect()
+    }
+
+    /// The commit that is checked out.
+    pub fn head(&self) -> String {
+        let repo = git2::Repository::open(&self.inside).expect("a repository");
+        repo.head().expect("a head").target().expect("a commit").to_string()
+    }
+
+    /// The states of a requirement's rows, by entry and subject.
+    pub fn states(&self, requirement: &str) -> Vec<(String, String)> {
+        let matrix = self.run(&["matrix", "--format", "json"]).ended(0).json();
+        let rows = matrix["rows"].as_array().expect("rows").iter();
+        let own = rows.filter(|row| row["requirement"] == requirement);
+        let text = |value: &serde_json::Value| value.as_str().unwrap_or("null").to_string();
+        own.map(|row| (format!("{} {}", row["entry"], text(&row["subject"])), text(&row["state"]))).collect()
+    }
+
+    /// The state of the only row of a requirement on a subject.
+    #[track_caller]
+    pub fn state(&self, requirement: &str, subject: &str) -> String {
+        let states = self.states(requirement);
+        let own: Vec<&String> =
+            states.iter().filter(|(row, _)| row.ends_with(&format!(" {subject}"))).map(|(_, state)| state).collect();
+        assert_eq!(own.len(), 1, "{states:?}");
+        own[0].clone()
+    }
+
+    /// The faults that `check` reports, by code and path.
+    pub fn faults(&self) -> Vec<String> {
+        let findings = self.run(&["check", "--format", "json"]).json();
+        let all = findings["findings"].as_array().expect("findings").iter();
+        all.filter(|finding| finding["class"] == "fault")
+            .map(|finding| format!("{} {}: {}", finding["code"], finding["path"], finding["message"]))
+            .collect()
+    }
+}
+
+/// The lines that are new in `after`; fails if any line of `before` is gone or out of place.
+#[track_caller]
+pub fn added(before: &str, after: &str) -> Vec<String> {
+    let mut old = before.split_inclusive('\n').peekable();
+    let mut new = Vec::new();
+    for line in after.split_inclusive('\n') {
+        if old.peek() == Some(&line) {
+            old.next();
+        } else {
+            new.push(line.to_string());
+        }
+    }
+    assert_eq!(old.next(), None, "a line is gone or was changed:\n{after}");
+    new
+}
