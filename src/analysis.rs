@@ -18,6 +18,7 @@ use crate::source::{
     Content, INSTRUMENTS_FILE, Limits, Origin, PARAMETERS_FILE, PROJECT_FILE, ProjectFile, ReadError, Snapshot, Source,
     SourceError,
 };
+use crate::state::judge::Judgements;
 use crate::state::{self, AttachmentState, Facts, Row};
 use crate::text::{FileId, SourceMap};
 
@@ -26,8 +27,17 @@ use crate::text::{FileId, SourceMap};
 pub struct Request {
     /// The day on which the question is asked.
     pub today: Date,
+    /// Whether the wording of statements is looked at.
+    pub wording: bool,
     /// For tests only.
     pub switch: Switch,
+}
+
+impl Request {
+    /// Asked on this day, about everything but wording.
+    pub fn on(today: Date) -> Request {
+        Request { today, wording: false, switch: Switch::default() }
+    }
 }
 
 /// A project, read and judged.
@@ -45,6 +55,8 @@ pub struct Analysis {
     pub graph: TraceGraph,
     /// For each record, each of its attachments.
     pub attachments: Vec<Vec<AttachmentState>>,
+    /// Every result held against its criterion.
+    pub judgements: Judgements,
     /// What is wrong, sorted.
     pub findings: Findings,
     /// What was asked.
@@ -58,6 +70,7 @@ impl Analysis {
             model: &self.model,
             graph: &self.graph,
             attachments: &self.attachments,
+            judgements: &self.judgements,
             today: self.request.today,
             switch: self.request.switch,
         }
@@ -86,11 +99,27 @@ pub fn run(source: &dyn Source, request: Request) -> Result<Analysis, SourceErro
     let model = model(&snapshot, &sources, &mut findings);
     let graph = TraceGraph::build(&model);
     let attachments = attachments(source, &sources, &model.records);
-    let facts =
-        Facts { model: &model, graph: &graph, attachments: &attachments, today: request.today, switch: request.switch };
-    check::run(&check::Subject { facts, sources: &sources, snapshot: &snapshot }, &mut findings);
+    let none = Judgements::default();
+    let Request { today, switch, .. } = request;
+    let facts = Facts { model: &model, graph: &graph, attachments: &attachments, judgements: &none, today, switch };
+    let judgements = Judgements::of(&facts);
+    let facts = Facts { judgements: &judgements, ..facts };
+    check::run(
+        &check::Subject { facts, sources: &sources, snapshot: &snapshot, wording: request.wording },
+        &mut findings,
+    );
     findings.sort(&sources);
-    Ok(Analysis { origin: snapshot.origin.clone(), sources, snapshot, model, graph, attachments, findings, request })
+    Ok(Analysis {
+        origin: snapshot.origin.clone(),
+        sources,
+        snapshot,
+        model,
+        graph,
+        attachments,
+        judgements,
+        findings,
+        request,
+    })
 }
 
 /// Nested projects that the project file lists.

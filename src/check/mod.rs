@@ -29,6 +29,8 @@ pub struct Subject<'a> {
     pub sources: &'a SourceMap,
     /// The files.
     pub snapshot: &'a Snapshot,
+    /// Whether the wording of statements is looked at, which takes longer than all the rest.
+    pub wording: bool,
 }
 
 /// One check: the codes it can raise, and how.

@@ -10,6 +10,7 @@ mod error;
 mod exit;
 mod project;
 pub mod ui;
+mod write;
 
 use clap::Parser;
 
@@ -17,6 +18,7 @@ pub use error::CliError;
 pub use exit::ExitStatus;
 pub use project::Project;
 pub use ui::Ui;
+pub use write::{Change, write_all};
 
 /// Runs the program with these arguments, the first of which is its name.
 pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>) -> ExitStatus {

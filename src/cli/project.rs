@@ -37,9 +37,24 @@ pub struct Project {
 impl Project {
     /// Finds, reads and judges the project.
     ///
+    /// It lives until the process ends, which is when the command does: taking a large project apart piece by piece
+    /// would cost a tenth of the run.
+    ///
     /// # Errors
     /// If there is none, or git cannot answer.
-    pub fn open(common: &Common) -> Result<Project, CliError> {
+    pub fn open(common: &Common) -> Result<&'static Project, CliError> {
+        Project::read(common, false)
+    }
+
+    /// The same, with the wording of statements looked at too.
+    ///
+    /// # Errors
+    /// As [`Project::open`].
+    pub fn open_with_wording(common: &Common) -> Result<&'static Project, CliError> {
+        Project::read(common, true)
+    }
+
+    fn read(common: &Common, wording: bool) -> Result<&'static Project, CliError> {
         let start = match &common.project {
             Some(folder) => folder.clone(),
             None => std::env::current_dir().map_err(|error| {
@@ -65,9 +80,10 @@ impl Project {
             Some(oid) => Box::new(Revision::open(repo.clone(), oid, &prefix)?),
             None => Box::new(tree),
         };
-        let analysis = analysis::run(&*source, Request { today, switch: Switch::default() })?;
+        let analysis = analysis::run(&*source, Request { today, wording, switch: Switch::default() })?;
         let guard = guard(&repo, &prefix, commit, &analysis)?;
-        Ok(Project { repo, prefix, root, source, commit, past: past.is_some(), analysis, guard })
+        let project = Project { repo, prefix, root, source, commit, past: past.is_some(), analysis, guard };
+        Ok(Box::leak(Box::new(project)))
     }
 
     /// The position of an event, by name.

@@ -1,3 +1,4 @@
+#![allow(clippy::disallowed_methods, reason = "tests look at the files")]
 use std::collections::BTreeMap;
 use std::path::Path;
 

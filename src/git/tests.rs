@@ -1,5 +1,7 @@
 //! The module against repositories made for the purpose, with the git program as judge.
 
+#![allow(clippy::disallowed_macros, reason = "the test measures")]
+
 use std::collections::BTreeMap;
 use std::path::Path;
 

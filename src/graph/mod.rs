@@ -13,6 +13,8 @@ use crate::model::{Id, Model, Ref, SerialId};
 pub struct TraceGraph {
     /// For each requirement, its children that are active.
     pub children: Vec<Vec<usize>>,
+    /// For each procedure, the records that ran it.
+    pub runs: BTreeMap<Id, Vec<usize>>,
     /// For each requirement, the records that name it, and where among what they verify.
     pub evidence: Vec<Vec<(usize, usize)>>,
     /// For each item, whether it or anything that it sits in was dropped.
@@ -23,6 +25,8 @@ pub struct TraceGraph {
     pub contained: BTreeMap<SerialId, BTreeSet<SerialId>>,
     /// Pieces that are scrapped, or sit in one that is.
     pub scrapped: BTreeSet<SerialId>,
+    /// Nonconformances by the item that they, or a piece of which they, are against; `project` for the project.
+    pub against: BTreeMap<Id, Vec<usize>>,
     /// For each nonconformance-naming record: the nonconformances whose `found_by` names it.
     pub found_by: BTreeMap<usize, Vec<usize>>,
     /// Requirements that are their own ancestors.
@@ -90,6 +94,9 @@ impl TraceGraph {
 
     fn add_evidence(&mut self, model: &Model) {
         for (at, record) in model.records.iter().enumerate() {
+            if let Some(procedure) = &record.procedure {
+                self.runs.entry(procedure.value.clone()).or_default().push(at);
+            }
             for (which, verifies) in record.verifies.iter().enumerate() {
                 if let Some(requirement) = Self::requirement_at(model, &verifies.requirement.value) {
                     self.evidence[requirement].push((at, which));
@@ -97,6 +104,10 @@ impl TraceGraph {
             }
         }
         for (at, nonconformance) in model.nonconformances.iter().enumerate() {
+            for target in &nonconformance.against {
+                let item = target.value.split('/').next().unwrap_or("");
+                self.against.entry(Id::new(item)).or_default().push(at);
+            }
             for record in &nonconformance.found_by {
                 if let Some(Ref::Record(record)) = model.find(&record.value) {
                     self.found_by.entry(record).or_default().push(at);
@@ -161,7 +172,7 @@ impl TraceGraph {
 }
 
 /// Whether an item or anything that it sits in was dropped; and whether the way up runs in a circle.
-fn is_dropped(model: &Model, item: &Id) -> (bool, bool) {
+pub fn is_dropped(model: &Model, item: &Id) -> (bool, bool) {
     let mut seen = BTreeSet::new();
     let mut at = Some(item.clone());
     while let Some(id) = at {

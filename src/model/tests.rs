@@ -2,7 +2,6 @@
 //! If one of these fails, evidence signed years ago no longer lines up: mend the code, never the test.
 
 use crate::analysis::{self, Analysis, Request};
-use crate::diag::Switch;
 use crate::source::Memory;
 
 use super::mark;
@@ -100,7 +99,7 @@ y = x to mm
 fn analysed(files: &[(&str, &str)]) -> Analysis {
     let source = files.iter().fold(Memory::new(), |source, (path, text)| source.file(path, text));
     let today = jiff::civil::date(2026, 6, 1);
-    analysis::run(&source, Request { today, switch: Switch::default() }).expect("memory can be read")
+    analysis::run(&source, Request::on(today)).expect("memory can be read")
 }
 
 fn golden(requirement: &str, parameters: &str) -> Analysis {

@@ -110,8 +110,25 @@ impl Reading {
 
 /// Text in NFC with single spaces and no space around it.
 pub fn plain_spaces(text: &str) -> String {
-    let composed: String = text.nfc().collect();
-    composed.split_whitespace().collect::<Vec<_>>().join(" ")
+    let composed = is_nfc_quick(text.chars()) == IsNormalized::Yes;
+    let tidy = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let folded = !text.starts_with(char::is_whitespace) && !text.ends_with(char::is_whitespace) && single_spaces(text);
+    match (composed, folded) {
+        (true, true) => text.to_string(),
+        (true, false) => tidy(text),
+        (false, _) => tidy(&text.nfc().collect::<String>()),
+    }
+}
+
+/// Whether all white space is single spaces.
+fn single_spaces(text: &str) -> bool {
+    let mut before = false;
+    text.chars().all(|character| {
+        let space = character.is_whitespace();
+        let fits = !space || (character == ' ' && !before);
+        before = space;
+        fits
+    })
 }
 
 /// Plain text in the form that marks use: NFC, straight quotes and hyphens, single spaces, no space around it.
@@ -166,6 +183,14 @@ mod tests {
     fn lists_and_html_stay_in_plain_text() {
         let body = Body::read("It shall:\n\n- open\n- close <!-- never -->\n");
         assert_eq!(body.plain, "It shall: open close <!-- never -->");
+    }
+
+    #[test]
+    fn spaces_are_folded_however_they_came() {
+        for text in ["a b", " a b", "a b\n", "a  b", "a\tb", "a\u{a0}b"] {
+            assert_eq!(plain_spaces(text), "a b", "{text:?}");
+        }
+        assert_eq!(plain_spaces("e\u{301} x"), "\u{e9} x");
     }
 
     #[test]

@@ -2,8 +2,6 @@
 
 use std::cmp::Ordering;
 
-use num_traits::{ToPrimitive, Zero};
-
 use super::{Dimension, Kind, Quantity, QuantityError, Rational, Unit};
 
 impl Quantity {

@@ -7,7 +7,6 @@
 //! in ten years.
 
 use num_bigint::BigInt;
-use num_traits::{Signed, Zero};
 
 use super::rounding::{magnitude, units_at};
 use super::{Quantity, Rational};
@@ -38,6 +37,48 @@ fn canonical_number(value: &Rational) -> String {
     if value.is_zero() {
         return "0".to_owned();
     }
+    if let Some(text) = in_machine_words(value) {
+        return text;
+    }
+    in_any_size(value)
+}
+
+/// The same for a value whose numerator, denominator and scaled digits fit machine words, as nearly all do; none if they do not.
+fn in_machine_words(value: &Rational) -> Option<String> {
+    let (numerator, denominator) = value.words()?;
+    let (n, d) = (u128::from(numerator.unsigned_abs()), u128::from(denominator));
+    // One more or less is put right below: the first digit decides.
+    let mut exponent = i32::try_from(n.ilog10()).ok()? - i32::try_from(d.ilog10()).ok()?;
+    let below = if exponent >= 0 { n < d * power(exponent)? } else { n.checked_mul(power(-exponent)?)? < d };
+    exponent -= i32::from(below);
+    let shift = DIGITS - 1 - exponent;
+    let (n, d) = if shift >= 0 { (n.checked_mul(power(shift)?)?, d) } else { (n, d.checked_mul(power(-shift)?)?) };
+    let (mut units, rest) = (n / d, n % d);
+    let half_up = match (rest.checked_mul(2)?).cmp(&d) {
+        std::cmp::Ordering::Less => false,
+        std::cmp::Ordering::Equal => units % 2 == 1,
+        std::cmp::Ordering::Greater => true,
+    };
+    units += u128::from(half_up);
+    if units == power(DIGITS)? {
+        units /= 10;
+        exponent += 1;
+    }
+    Some(write_out(numerator < 0, &units.to_string(), exponent))
+}
+
+/// Ten to a power, while it fits.
+fn power(exponent: i32) -> Option<u128> {
+    10u128.checked_pow(exponent.try_into().ok()?)
+}
+
+fn write_out(negative: bool, digits: &str, exponent: i32) -> String {
+    let sign = if negative { "-" } else { "" };
+    let (first, rest) = digits.split_at(1);
+    format!("{sign}{first}.{rest}e{exponent}")
+}
+
+fn in_any_size(value: &Rational) -> String {
     let mut exponent = magnitude(value);
     let mut units = units_at(&value.abs(), exponent + 1 - DIGITS);
     let carried = BigInt::from(10u8).pow(DIGITS.unsigned_abs());
@@ -45,8 +86,33 @@ fn canonical_number(value: &Rational) -> String {
         units /= 10u8;
         exponent += 1;
     }
-    let digits = units.to_string();
-    let sign = if value.is_negative() { "-" } else { "" };
-    let (first, rest) = digits.split_at(1);
-    format!("{sign}{first}.{rest}e{exponent}")
+    write_out(value.is_negative(), &units.to_string(), exponent)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        /// Two ways of working it out; the frozen golden texts hold either.
+        #[test]
+        fn both_sizes_agree(n in any::<i64>(), d in 1u64..=u64::MAX, small in -1000i64..1000, shift in 0u32..19) {
+            for (n, d) in [(n, d), (small, d), (n, 10u64.pow(shift)), (small, 10u64.pow(shift)), (n / 7, 8)] {
+                prop_assume!(n != 0);
+                let value = Rational::new(BigInt::from(n), BigInt::from(d));
+                if let Some(text) = in_machine_words(&value) {
+                    prop_assert_eq!(text, in_any_size(&value));
+                }
+            }
+        }
+
+        #[test]
+        fn what_rounds_up_to_a_new_digit_agrees(nines in 11u32..18, negative: bool) {
+            let n = (10i64.pow(nines) - 1) * if negative { -1 } else { 1 };
+            let value = Rational::new(BigInt::from(n), BigInt::from(10i64.pow(nines - 1)));
+            prop_assert_eq!(in_machine_words(&value), Some(in_any_size(&value)));
+        }
+    }
 }

@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
-use num_traits::{One, Zero};
 use serde::Deserialize;
 
 use super::unit_reader::{self, Parsed};

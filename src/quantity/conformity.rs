@@ -1,7 +1,5 @@
 //! Decides whether a result meets its limits (JCGM 106:2012), exactly.
 
-use num_traits::{Signed, Zero};
-
 use super::rounding::{plain, significant, truncated};
 use super::{Kind, Measured, Quantity, QuantityError, Rational};
 

@@ -2,8 +2,6 @@
 
 use std::ops::Range;
 
-use num_traits::{Signed, Zero};
-
 use super::number::{Scanned, scan, scan_exponent};
 use super::{Kind, MAX_TEXT, Measured, Quantity, QuantityError, Rational, Uncertainty, Unit, number, unit};
 

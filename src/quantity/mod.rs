@@ -7,7 +7,7 @@
 //! a [`Quantity`] in coherent SI units held as an exact rational number, a decision ([`judge`]) with its [`Margin`], or a
 //! [`QuantityError`] that says which bytes are wrong, what was expected and what to type. Nothing here reads a file.
 //!
-//! The parts: `number` reads digits, `catalogue` holds the units of `units.toml`, `unit` and `unit_reader` read compound units, `literal` puts
+//! The parts: `rational` is exact arithmetic, `number` reads digits, `catalogue` holds the units of `units.toml`, `unit` and `unit_reader` read compound units, `literal` puts
 //! number, uncertainty and unit together, `arithmetic` adds and compares, `evaluate` reads the expressions that limits may
 //! hold, `rounding` and `canonical` write numbers out, `conformity` decides.
 //!
@@ -24,6 +24,7 @@ mod evaluate;
 mod kind;
 mod literal;
 mod number;
+mod rational;
 mod rounding;
 mod unit;
 mod unit_reader;
@@ -35,10 +36,8 @@ pub use dimension::Dimension;
 pub use evaluate::{evaluate, names};
 pub use kind::Kind;
 pub use literal::{is_placeholder, parse_measured, parse_number, parse_quantity};
+pub use rational::Rational;
 pub use unit::Unit;
-
-/// An exact rational number of any size.
-pub type Rational = num_rational::BigRational;
 
 /// A value with its unit and, where it was stated, its uncertainty.
 #[derive(Clone, Debug, PartialEq)]

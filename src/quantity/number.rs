@@ -1,8 +1,7 @@
 //! Reads the digits of a number, exactly.
 
 use num_bigint::BigInt;
-use num_integer::Integer;
-use num_traits::{One, Zero};
+use num_traits::Zero;
 
 use super::{QuantityError, Rational};
 
@@ -23,13 +22,21 @@ pub(super) struct Scanned {
 
 /// Ten to a power, as an exact rational.
 pub(super) fn power_of_ten(exponent: i32) -> Rational {
-    let power = BigInt::from(10u8).pow(exponent.unsigned_abs());
-    if exponent >= 0 { Rational::from_integer(power) } else { Rational::new_raw(BigInt::one(), power) }
+    let size = exponent.unsigned_abs();
+    if let Some(power) = 10i64.checked_pow(size) {
+        return if exponent >= 0 {
+            Rational::from_words(power, 1)
+        } else {
+            Rational::from_words(1, power.unsigned_abs())
+        };
+    }
+    let power = BigInt::from(10u8).pow(size);
+    if exponent >= 0 { Rational::from_integer(power) } else { Rational::new(BigInt::from(1u8), power) }
 }
 
 /// True for a number that no measurement has: more than some 1200 digits. Products of hostile exponents stop here.
 pub(super) fn is_absurd(value: &Rational) -> bool {
-    value.numer().bits().max(value.denom().bits()) > 4096
+    value.words().is_none() && value.numer().bits().max(value.denom().bits()) > 4096
 }
 
 /// Reads one number that starts at byte `start`.
@@ -120,12 +127,10 @@ impl Digits {
 
     fn value(&self, negative: bool, scale: i32) -> Rational {
         if self.count() <= 18 && (-18..=0).contains(&scale) {
+            // Eighteen digits fit, signed too.
+            let numerator = self.small.cast_signed();
             let denominator = 10u64.pow(scale.unsigned_abs());
-            let divisor = self.small.gcd(&denominator);
-            let numerator = BigInt::from(self.small / divisor);
-            let numerator = if negative { -numerator } else { numerator };
-            // Both are divided by their greatest common divisor already.
-            return Rational::new_raw(numerator, BigInt::from(denominator / divisor));
+            return Rational::from_words(if negative { -numerator } else { numerator }, denominator);
         }
         let whole = self.all.parse::<BigInt>().unwrap_or_else(|_| BigInt::zero());
         let value = Rational::from_integer(if negative { -whole } else { whole });

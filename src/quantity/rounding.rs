@@ -66,9 +66,12 @@ fn join(number: &str, symbol: &str, end: &str) -> String {
 
 /// The power of ten of the first digit; the value is not zero.
 pub(super) fn magnitude(value: &Rational) -> i32 {
-    let bits = |n: &BigInt| i64::try_from(n.bits()).unwrap_or(i64::MAX);
+    let bits = |n: BigInt| i64::try_from(n.bits()).unwrap_or(i64::MAX);
     // log10(2) is 0.30103; the estimate is at most one off and corrected below.
-    let estimate = (bits(value.numer()) - bits(value.denom())).saturating_mul(30_103) / 100_000;
+    let estimate = match value.words() {
+        Some((n, d)) => i64::from(n.unsigned_abs().ilog10()) - i64::from(d.ilog10()),
+        None => (bits(value.numer()) - bits(value.denom())).saturating_mul(30_103) / 100_000,
+    };
     let mut exponent = i32::try_from(estimate).unwrap_or(0);
     let size = value.abs();
     while size < power_of_ten(exponent) {
@@ -83,8 +86,19 @@ pub(super) fn magnitude(value: &Rational) -> i32 {
 /// The whole number of units of 10^`place` nearest to the value, ties to even.
 pub(super) fn units_at(value: &Rational, place: i32) -> BigInt {
     let scaled = value * power_of_ten(-place);
-    let (whole, rest) = scaled.numer().div_mod_floor(scaled.denom());
-    match (rest * 2u8).cmp(scaled.denom()) {
+    if let Some((n, d)) = scaled.words() {
+        let (n, d) = (i128::from(n), i128::from(d));
+        let (whole, rest) = n.div_mod_floor(&d);
+        let up = match (rest * 2).cmp(&d) {
+            std::cmp::Ordering::Less => false,
+            std::cmp::Ordering::Equal => whole.is_odd(),
+            std::cmp::Ordering::Greater => true,
+        };
+        return BigInt::from(whole + i128::from(up));
+    }
+    let denominator = scaled.denom();
+    let (whole, rest) = scaled.numer().div_mod_floor(&denominator);
+    match (rest * 2u8).cmp(&denominator) {
         std::cmp::Ordering::Less => whole,
         std::cmp::Ordering::Equal if whole.is_even() => whole,
         _ => whole + 1u8,
@@ -143,7 +157,7 @@ pub(super) fn plain(value: &Rational) -> String {
 }
 
 fn plain_written_out(value: &Rational, size: i32) -> String {
-    let place = match decimal_places(value.denom()) {
+    let place = match decimal_places(&value.denom()) {
         Some(places) if size + places < EXACT_DIGITS => -places,
         _ => (size + 1 - DIGITS).min(0),
     };
@@ -181,7 +195,7 @@ pub(super) fn truncated(value: &Rational) -> String {
     }
     let place = (magnitude(value) - 1).clamp(-4, 0);
     let scaled = value * power_of_ten(-place);
-    write_units(&scaled.trunc().to_integer(), place)
+    write_units(&scaled.to_integer(), place)
 }
 
 fn strip_zeros(text: String) -> String {

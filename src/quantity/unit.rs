@@ -3,8 +3,6 @@
 use std::fmt;
 use std::ops::Range;
 
-use num_traits::{One, Zero};
-
 use super::catalogue::catalogue;
 use super::unit_reader::read;
 use super::{Dimension, Kind, MAX_TEXT, QuantityError, Rational};

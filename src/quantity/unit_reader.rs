@@ -2,8 +2,6 @@
 
 use std::ops::Range;
 
-use num_traits::{One, Zero};
-
 use super::catalogue::{Catalogue, Definition, Found};
 use super::number::is_absurd;
 use super::{Dimension, Kind, QuantityError, Rational};

@@ -6,6 +6,7 @@
 
 pub mod cautions;
 pub mod json;
+pub mod packet;
 pub mod style;
 pub mod tables;
 pub mod text;

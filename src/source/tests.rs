@@ -377,8 +377,11 @@ fn converted_line_endings_are_no_change() {
     fixture.write("a.md", "one\ntwo\n").write("b.md", "one\n").commit("one");
     fixture.write("a.md", "one\r\ntwo\r\n").write("b.md", "one\r\nmore\r\n");
     let found = snapshot(&fixture);
-    let expected = status(&fixture);
-    assert_eq!((uncommitted(&found), expected.len()), (1, 1), "{expected:?}");
+    // git's own status takes a.md for changed too, unless the index was written in the same tick as the file: it looks at
+    // sizes first. What `git add` would store has the last word.
+    assert_eq!(uncommitted(&found), 1);
+    let stored = fixture.git(&["hash-object", "--path=a.md", "a.md"]);
+    assert_eq!(stored.trim(), fixture.git(&["rev-parse", "HEAD:a.md"]).trim());
     // After `git add`, the index remembers the stat of bytes that are not the blob's.
     fixture.git(&["add", "--all"]);
     let found = snapshot(&fixture);

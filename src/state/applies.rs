@@ -87,11 +87,9 @@ fn intrinsic(facts: &Facts<'_>, at: usize, subject: &Subject<'_>, whom: For<'_>)
     hardware(facts, record, subject, whom, &mut reasons);
     departures(facts, record, subject, whom, &mut reasons);
     attachments(facts, at, &mut reasons);
-    if let Some(seal) = &record.seal {
-        if seal.value != record.seal_now {
-            let text = format!("its seal is {} and its contents now make {}", seal.value, record.seal_now);
-            reasons.push(Reason::new("seal-broken", text));
-        }
+    if let Some(seal) = record.seal.as_ref().filter(|seal| seal.value != record.seal_now) {
+        let text = format!("its seal is {} and its contents now make {}", seal.value, record.seal_now);
+        reasons.push(Reason::new("seal-broken", text));
     }
     procedure(facts, record, &mut reasons);
     reasons
@@ -170,7 +168,8 @@ fn later_keep(record: &Record, item: &Item, stated: &str, current: &str, whom: F
 }
 
 fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: For<'_>, reasons: &mut Vec<Reason>) {
-    for nonconformance in &facts.model.nonconformances {
+    for at in concerning(facts, subject) {
+        let nonconformance = &facts.model.nonconformances[at];
         if !whom.touched(nonconformance.requirements.as_ref()) || !is_against(facts, nonconformance, subject) {
             continue;
         }
@@ -194,6 +193,17 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
             ));
         }
     }
+}
+
+/// The nonconformances that could be against the pieces, what is in them, or the item: a first, coarse choice.
+fn concerning(facts: &Facts<'_>, subject: &Subject<'_>) -> BTreeSet<usize> {
+    if facts.graph.against.is_empty() {
+        return BTreeSet::new();
+    }
+    let inside = subject.serials.iter().flat_map(|own| facts.graph.inside(own)).map(|inner| inner.item.as_str());
+    let own = subject.serials.iter().map(|own| own.item.as_str()).chain(subject.item.map(Id::as_str));
+    let all = inside.chain(own).chain(["project"]);
+    all.filter_map(|item| facts.graph.against.get(item)).flatten().copied().collect()
 }
 
 /// Whether a nonconformance is against the pieces, what is in them, their items, or the item.
@@ -291,9 +301,9 @@ fn order(facts: &Facts<'_>, record: &Record, entry: &PlanEntry, subject: &Subjec
 /// Whether a signed record of this procedure, on every piece concerned, is strictly earlier.
 fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subject<'_>) -> bool {
     let earlier = |on: &dyn Fn(&Record) -> bool| {
-        facts.model.records.iter().enumerate().any(|(at, other)| {
-            other.procedure.as_ref().is_some_and(|own| own.as_str() == procedure)
-                && on(other)
+        let runs = facts.graph.runs.get(procedure).into_iter().flatten();
+        runs.map(|at| (*at, &facts.model.records[*at])).any(|(at, other)| {
+            on(other)
                 && other.date.as_ref().is_some_and(|theirs| theirs.before(date))
                 && standing(facts, at) == Standing::Signed
         })
@@ -309,7 +319,7 @@ fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subje
 fn lapsed(record: &Record, entry: &PlanEntry, deadline: Date, reasons: &mut Vec<Reason>) {
     let (Some(valid), Some(date)) = (&entry.valid_for, &record.date) else { return };
     let Ok(length) = parse_quantity(&valid.value) else { return };
-    let seconds = length.value.floor().to_integer();
+    let seconds = length.value.floor();
     let end = match (date.instant, i64::try_from(seconds)) {
         (Some(instant), Ok(seconds)) => day_of(instant.checked_add(seconds)),
         (None, Ok(seconds)) => date.date.checked_add((seconds / 86_400).min(4_000_000).days()).ok(),

@@ -4,10 +4,10 @@ use crate::model::kinds::{Criterion, LimitValue, PlanEntry, Record, Requirement,
 use crate::model::{Id, SerialId};
 
 use super::applies::{Subject, voids};
-use super::judge::{Judgement, Verdict, condition_holds, judge};
+use super::judge::{Judgement, Verdict, condition_holds};
 use super::relief::{When, Where};
 use super::rows::CriterionState;
-use super::standing::{ONLY, Standing, accounted_for, failures, lines_up, standing};
+use super::standing::{Standing, accounted_for, failures, lines_up, standing};
 use super::{Facts, Reason, State};
 
 /// One entry of a requirement, looked at on one thing.
@@ -210,10 +210,12 @@ impl<'a> Look<'a> {
         let record = self.record(at);
         let id = &record.head.id.value;
         let verifies = &record.verifies[which];
-        let judgement = judge(self.facts, self.requirement, criterion, verifies);
+        let place = self.requirement.criteria.iter().position(|own| own.name == criterion.name);
+        let judgements = self.facts.judgements.get(at, which);
+        let Some(judgement) = place.and_then(|place| judgements.get(place)) else { return };
         let mut reasons = Vec::new();
         let lined_up = lines_up(&self.requirement.mark, verifies);
-        reasons.extend(self.judged(&judgement, criterion, lined_up));
+        reasons.extend(self.judged(judgement, criterion, lined_up));
         if verifies.outcome(&criterion.name) == Some("not met") && !judgement.fails() {
             reasons.push(Reason::new(
                 "result-outside",
@@ -221,7 +223,7 @@ impl<'a> Look<'a> {
             ));
         }
         if !lined_up {
-            reasons.push(self.slipped(verifies.mark.is_none(), id, &judgement));
+            reasons.push(self.slipped(verifies.mark.is_none(), id, judgement));
         }
         let subject = self.subject(record);
         for condition in &criterion.at {
@@ -255,7 +257,7 @@ impl<'a> Look<'a> {
         if worst.is_none_or(|worst| state < worst) {
             *worst = Some(state);
             collected.record = Some(id.clone());
-            collected.judgement = Some(judgement);
+            collected.judgement = Some(judgement.clone());
         }
         for mut reason in reasons {
             reason.text = format!("{id}: {}", reason.text);
@@ -304,12 +306,10 @@ impl<'a> Look<'a> {
             if !failure_touches(record, self.entry, self.place, item) || standing(self.facts, *at) != Standing::Signed {
                 continue;
             }
-            let failed = failures(self.facts, self.at, &record.verifies[*which]);
-            let hits = failed.iter().any(|name| {
-                *name == criterion.name
-                    || (*name == ONLY && self.requirement.criteria.len() == 1)
-                    || (*name != ONLY && !self.requirement.criteria.iter().any(|own| own.name == *name))
-            });
+            let failed = failures(self.facts, self.at, *at, *which);
+            let hits = failed
+                .iter()
+                .any(|name| *name == criterion.name || !self.requirement.criteria.iter().any(|own| own.name == *name));
             if hits && !accounted_for(self.facts, *at) {
                 let id = &record.head.id.value;
                 let reason = Reason::new("failure-stands", format!("{id} failed"));
@@ -380,7 +380,7 @@ pub(super) fn failed_serials(facts: &Facts<'_>, at: usize, item: &Id, entry: &Pl
         if own.is_empty() || standing(facts, *record_at) != Standing::Signed || accounted_for(facts, *record_at) {
             continue;
         }
-        let failed = !failures(facts, at, &record.verifies[*which]).is_empty();
+        let failed = !failures(facts, at, *record_at, *which).is_empty();
         let touches = own.first().is_some_and(|serial| failure_touches(record, entry, Where::Piece(serial), None));
         if failed && touches {
             serials.extend(own.into_iter().cloned());

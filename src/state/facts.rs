@@ -6,6 +6,8 @@ use crate::diag::Switch;
 use crate::graph::TraceGraph;
 use crate::model::Model;
 
+use super::judge::Judgements;
+
 /// Everything that states and checks are computed from.
 #[derive(Clone, Copy)]
 pub struct Facts<'a> {
@@ -15,6 +17,8 @@ pub struct Facts<'a> {
     pub graph: &'a TraceGraph,
     /// For each record, each of its attachments.
     pub attachments: &'a [Vec<AttachmentState>],
+    /// Every result held against its criterion.
+    pub judgements: &'a Judgements,
     /// The day on which the question is asked.
     pub today: Date,
     /// For tests only.

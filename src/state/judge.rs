@@ -1,6 +1,12 @@
 //! Holds one result against one criterion.
 
-use crate::model::kinds::{Condition, Criterion, Expectation, Limit, LimitValue, Requirement, ResultText, Verifies};
+use std::sync::Arc;
+
+use rayon::prelude::*;
+
+use crate::model::kinds::{
+    Condition, Criterion, Expectation, Limit, LimitValue, Record, Requirement, ResultText, Verifies,
+};
 use crate::parse::{Scalar, plain_text};
 use crate::quantity::{self, Conformity, Limits, Margin, Measured, Quantity, Rule, Why, parse_measured};
 use crate::text::{Span, Spanned};
@@ -45,7 +51,7 @@ pub struct Judgement {
     /// The result as written.
     pub result: Option<String>,
     /// The distance to the limit, for quantities.
-    pub margin: Option<Margin>,
+    pub margin: Option<Arc<Margin>>,
 }
 
 impl Judgement {
@@ -59,7 +65,36 @@ impl Judgement {
     }
 }
 
+/// Every result of every record held against its criterion, worked out once.
+#[derive(Debug, Default)]
+pub struct Judgements {
+    /// By record, by what it verifies, by the requirement's criteria; empty where the requirement is not known.
+    all: Vec<Vec<Vec<Judgement>>>,
+}
+
+impl Judgements {
+    /// Judges every result of the project; `facts` need hold no judgements yet.
+    pub fn of(facts: &Facts<'_>) -> Judgements {
+        let one = |record: &Record| {
+            let verifies = record.verifies.iter().map(|verifies| {
+                let requirement = facts.model.requirement(&verifies.requirement.value);
+                let criteria = requirement.into_iter().flat_map(|it| it.criteria.iter().map(move |own| (it, own)));
+                criteria.map(|(requirement, criterion)| judge(facts, requirement, criterion, verifies)).collect()
+            });
+            verifies.collect()
+        };
+        Judgements { all: facts.model.records.par_iter().with_min_len(64).map(one).collect() }
+    }
+
+    /// What a record's results come to, by the criteria of the requirement, in their order.
+    pub fn get(&self, record: usize, which: usize) -> &[Judgement] {
+        self.all.get(record).and_then(|record| record.get(which)).map_or(&[], Vec::as_slice)
+    }
+}
+
 /// Judges what a record says of a criterion, under the project's rule.
+///
+/// States take what [`Judgements`] hold; this is for results that are not in the files, or not yet.
 pub fn judge(facts: &Facts<'_>, requirement: &Requirement, criterion: &Criterion, verifies: &Verifies) -> Judgement {
     let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
     match verifies.result_for(&criterion.name, only) {
@@ -154,7 +189,9 @@ fn judge_quantity(
         return Judgement::plain(Verdict::Unsettled, &shown);
     };
     match quantity::judge(facts.model.config.rule, &measured, &limits, facts.model.config.ambient.as_ref()) {
-        Ok((conformity, margin)) => Judgement { verdict: verdict(conformity), result: Some(shown), margin },
+        Ok((conformity, margin)) => {
+            Judgement { verdict: verdict(conformity), result: Some(shown), margin: margin.map(Arc::new) }
+        }
         Err(error) => Judgement::plain(trouble("units-do-not-match", span, error.message, error.help), &shown),
     }
 }

@@ -13,6 +13,7 @@ pub mod applies;
 mod children;
 mod decide;
 mod facts;
+pub mod fits;
 pub mod judge;
 pub mod reason;
 pub mod relief;

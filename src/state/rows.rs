@@ -1,8 +1,10 @@
 //! The rows: every plan entry of every requirement that counts, on every subject.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use jiff::civil::Date;
+use rayon::prelude::*;
 
 use crate::model::kinds::{Method, On, PlanEntry, Requirement, RequirementStatus, Stage};
 use crate::model::{Id, SerialId};
@@ -63,7 +65,7 @@ pub struct CriterionState {
     /// What is expected, in words.
     pub limit: String,
     /// The distance to the limit.
-    pub margin: Option<Margin>,
+    pub margin: Option<Arc<Margin>>,
     /// Every reason, worst first.
     pub reasons: Vec<Reason>,
 }
@@ -107,12 +109,10 @@ impl Row {
 /// `asked` is the event asked about; without one every row is asked about at its own event.
 pub fn derive(facts: &Facts<'_>, asked: Option<usize>) -> Vec<Row> {
     let derivation = Derivation { facts, asked };
-    let mut rows: Vec<Row> = Vec::new();
-    for at in 0..facts.model.requirements.len() {
-        rows.extend(derivation.requirement(at));
-    }
+    let every = (0..facts.model.requirements.len()).into_par_iter().with_min_len(32);
+    let mut rows: Vec<Row> = every.flat_map_iter(|at| derivation.requirement(at)).collect();
     super::children::add(facts, asked, &mut rows);
-    rows.sort_by(|a, b| (a.requirement, a.entry).cmp(&(b.requirement, b.entry)));
+    rows.sort_by_key(|row| (row.requirement, row.entry));
     rows
 }
 

@@ -1,13 +1,13 @@
 //! Whether a record counts, whether it fails, and whether a nonconformance is done with.
 
 use crate::model::kinds::{
-    Disposition, Nonconformance, NonconformanceStatus, Record, RecordStatus, Verifies, Waiver, WaiverStatus,
+    Disposition, Nonconformance, NonconformanceStatus, RecordStatus, Verifies, Waiver, WaiverStatus,
 };
 use crate::model::{Model, SerialId};
 use crate::text::Spanned;
 
 use super::Facts;
-use super::judge::{Verdict, judge};
+use super::judge::Verdict;
 
 /// How a record counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,22 +27,22 @@ pub fn standing(facts: &Facts<'_>, at: usize) -> Standing {
         RecordStatus::Draft => Standing::Draft,
         RecordStatus::Signed => Standing::Signed,
         RecordStatus::Withdrawn => {
-            let settled = record.reason.is_some() && (!is_bad(facts, record) || accounted_for(facts, at));
+            let settled = record.reason.is_some() && (!is_bad(facts, at) || accounted_for(facts, at));
             if settled { Standing::Withdrawn } else { Standing::Signed }
         }
     }
 }
 
 /// Whether any result of a record failed, or cannot be judged.
-fn is_bad(facts: &Facts<'_>, record: &Record) -> bool {
-    record.verifies.iter().any(|verifies| {
+fn is_bad(facts: &Facts<'_>, at: usize) -> bool {
+    facts.model.records[at].verifies.iter().enumerate().any(|(which, verifies)| {
         if verifies.outcomes.iter().any(|(_, outcome)| outcome.value == "not met") {
             return true;
         }
         let Some(requirement) = facts.model.requirement(&verifies.requirement.value) else { return false };
-        requirement.criteria.iter().any(|criterion| {
+        requirement.criteria.iter().zip(facts.judgements.get(at, which)).any(|(criterion, judgement)| {
             let silent = verifies.not_judged_because(&criterion.name).is_some();
-            !silent && !matches!(judge(facts, requirement, criterion, verifies).verdict, Verdict::Met)
+            !silent && !matches!(judgement.verdict, Verdict::Met)
         })
     })
 }
@@ -66,17 +66,16 @@ pub fn lines_up(mark: &str, verifies: &Verifies) -> bool {
 /// The criteria of a requirement that a signed record fails: judged outside now with its mark lined up, or when it was signed.
 ///
 /// A criterion that the requirement no longer has is named as it was.
-pub fn failures<'r>(facts: &Facts<'_>, requirement: usize, verifies: &'r Verifies) -> Vec<&'r str> {
+pub fn failures<'a>(facts: &Facts<'a>, requirement: usize, record: usize, which: usize) -> Vec<&'a str> {
     let requirement = &facts.model.requirements[requirement];
+    let verifies = &facts.model.records[record].verifies[which];
     let mut failed: Vec<&str> = Vec::new();
     let said = verifies.outcomes.iter().filter(|(_, outcome)| outcome.value == "not met");
     failed.extend(said.map(|(name, _)| name.value.as_str()));
     if lines_up(&requirement.mark, verifies) {
-        let named = verifies.results.iter().map(|(name, _)| name.value.as_str());
-        for criterion in &requirement.criteria {
-            if judge(facts, requirement, criterion, verifies).fails() {
-                let own = named.clone().find(|name| *name == criterion.name);
-                failed.push(own.unwrap_or(ONLY));
+        for (criterion, judgement) in requirement.criteria.iter().zip(facts.judgements.get(record, which)) {
+            if judgement.fails() {
+                failed.push(&criterion.name);
             }
         }
     }
@@ -84,9 +83,6 @@ pub fn failures<'r>(facts: &Facts<'_>, requirement: usize, verifies: &'r Verifie
     failed.dedup();
     failed
 }
-
-/// Stands for the name of a requirement's only criterion, where a record gives just `result`.
-pub const ONLY: &str = "";
 
 /// Whether a nonconformance is against nothing that is left.
 pub fn is_moot(facts: &Facts<'_>, nonconformance: &Nonconformance) -> bool {

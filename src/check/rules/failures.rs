@@ -19,7 +19,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
             let verifies = &record.verifies[*which];
             if is_named(facts, *record_at)
                 || standing(facts, *record_at) != Standing::Signed
-                || failures(facts, at, verifies).is_empty()
+                || failures(facts, at, *record_at, *which).is_empty()
             {
                 continue;
             }

@@ -2,7 +2,7 @@
 
 use crate::check::{Check, Subject};
 use crate::diag::{Finding, Findings, Place};
-use crate::state::judge::{Verdict, judge};
+use crate::state::judge::Verdict;
 use crate::state::standing::lines_up;
 
 /// The check.
@@ -14,21 +14,21 @@ pub const CHECK: Check = Check {
 
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let facts = &subject.facts;
-    for record in &facts.model.records {
-        for verifies in &record.verifies {
+    for (at, record) in facts.model.records.iter().enumerate() {
+        for (which, verifies) in record.verifies.iter().enumerate() {
             let Some(requirement) = facts.model.requirement(&verifies.requirement.value) else { continue };
             // A requirement that has moved since may have other units now; the mark says so already.
             if verifies.mark.is_some() && !lines_up(&requirement.mark, verifies) {
                 continue;
             }
-            for criterion in &requirement.criteria {
-                let Verdict::CannotTell(trouble) = judge(facts, requirement, criterion, verifies).verdict else {
-                    continue;
-                };
+            for (criterion, judgement) in requirement.criteria.iter().zip(facts.judgements.get(at, which)) {
+                let Verdict::CannotTell(trouble) = &judgement.verdict else { continue };
                 let Some(code) = trouble.fault else { continue };
                 let place = trouble.span.map_or(Place::At(record.head.fence), Place::At);
                 let text = format!("{}: {}", record.head.id.value, trouble.message);
-                findings.push(Finding::new(code, place, text).also(criterion.span, "the criterion").help(trouble.help));
+                findings.push(
+                    Finding::new(code, place, text).also(criterion.span, "the criterion").help(trouble.help.clone()),
+                );
             }
         }
     }

@@ -13,6 +13,9 @@ use crate::text::Span;
 pub const CHECK: Check = Check { name: "wording", codes: &["near-duplicate"], run };
 
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
+    if !subject.wording {
+        return;
+    }
     let facts = &subject.facts;
     let model = facts.model;
     let glossary = glossary(model);

@@ -30,7 +30,9 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let project = Project::open(common)?;
     let event = project.event(&arguments.event)?;
-    let view = view::before(&project.analysis, &project.guard, event);
+    let open_only = arguments.format == Format::Text && !arguments.all;
+    let make = if open_only { view::before_open } else { view::before };
+    let view = make(&project.analysis, &project.guard, event);
     show(&view, arguments.format, arguments.all, ui)
 }
 
@@ -41,7 +43,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
 pub fn next(common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let project = Project::open(common)?;
     let events = project.analysis.model.config.events.len();
-    let views = (0..events).map(|event| view::before(&project.analysis, &project.guard, event));
+    let views = (0..events).map(|event| view::before_open(&project.analysis, &project.guard, event));
     let mut last = None;
     for view in views {
         let open = view.verdict != VerdictWord::NothingOpen;

@@ -34,7 +34,7 @@ pub struct Arguments {
 /// # Errors
 /// If there is no project.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    let project = Project::open(common)?;
+    let project = Project::open_with_wording(common)?;
     let all = project.analysis.findings.iter().chain(&project.guard.findings);
     let view = CheckView::of(all, &project.analysis.sources, &project.analysis.model.config, arguments.notes);
     let status = status(&view, arguments);
@@ -59,14 +59,13 @@ fn status(view: &CheckView, arguments: &Arguments) -> ExitStatus {
 mod tests {
     use super::*;
     use crate::analysis::{self, Request};
-    use crate::diag::Switch;
     use crate::source::Memory;
 
     fn view(levels: &str, requirement: &str) -> CheckView {
         let files = Memory::new()
             .file("slipmark.toml", format!("name = \"x\"\nevents = [\"hot-fire\"]\n{levels}"))
             .file("a.md", format!("+++\nkind = \"requirement\"\nid = \"A-1\"\ntitle = \"x\"\n{requirement}+++\nThe stand shall hold.\n"));
-        let request = Request { today: jiff::civil::date(2026, 6, 1), switch: Switch::default() };
+        let request = Request { wording: true, ..Request::on(jiff::civil::date(2026, 6, 1)) };
         let analysis = analysis::run(&files, request).unwrap();
         CheckView::of(analysis.findings.iter(), &analysis.sources, &analysis.model.config, false)
     }

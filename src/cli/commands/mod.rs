@@ -1,8 +1,16 @@
 //! The commands: one file each.
 
+mod aftermath;
 mod before;
 mod check;
+mod demo;
+mod init;
+mod mark;
 mod matrix;
+mod new;
+mod packet;
+mod show;
+mod sign;
 
 use clap::Subcommand;
 
@@ -17,8 +25,22 @@ pub enum Command {
     Before(before::Arguments),
     /// Faults, gaps, orphans and wording
     Check(check::Arguments),
+    /// One thing: what it says, what hangs from it, where it stands
+    Show(show::Arguments),
+    /// A new file of any kind, filled in as far as is known
+    New(new::Arguments),
+    /// Stand by a record: complete it, write marks, outcome and seal
+    Sign(sign::Arguments),
+    /// The requirement was reworded, I looked, this evidence still stands
+    Mark(mark::Arguments),
     /// Requirement by requirement: method, piece, result, margin, state
     Matrix(matrix::Arguments),
+    /// The document for the review board
+    Packet(packet::Arguments),
+    /// A new project here
+    Init(init::Arguments),
+    /// The example project, as a repository to look around in
+    Demo(demo::Arguments),
 }
 
 /// Runs a command.
@@ -31,6 +53,13 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         None => before::next(common, ui),
         Some(Command::Before(own)) => before::run(own, common, ui),
         Some(Command::Check(own)) => check::run(own, common, ui),
+        Some(Command::Show(own)) => show::run(own, common, ui),
+        Some(Command::New(own)) => new::run(own, common, ui),
+        Some(Command::Sign(own)) => sign::run(own, common, ui),
+        Some(Command::Mark(own)) => mark::run(own, common, ui),
+        Some(Command::Init(own)) => init::run(own, ui),
+        Some(Command::Demo(own)) => demo::run(own, ui),
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
+        Some(Command::Packet(own)) => packet::run(own, common, ui),
     }
 }

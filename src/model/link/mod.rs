@@ -14,11 +14,16 @@ pub use limits::resolve_limits;
 
 /// Works out the limits and the marks, and reports every name that does not resolve.
 pub fn link(model: &mut Model, findings: &mut Findings) {
+    work_out(model, findings);
+    names::check(model, findings);
+}
+
+/// Works out the limits and the marks only: for parts of a past project, whose names were judged in their own day.
+pub fn work_out(model: &mut Model, findings: &mut Findings) {
     limits::resolve_all(model, findings);
     for requirement in &mut model.requirements {
         requirement.mark = super::mark::mark(requirement);
     }
-    names::check(model, findings);
 }
 
 /// Reports ids that two things share, and ids that differ only in case.

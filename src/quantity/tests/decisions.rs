@@ -1,8 +1,6 @@
 //! Decisions. The rules are those of JCGM 106:2012, clause 8; the cases were worked out in exact decimals. Three of them
 //! (V-03, V-05, V-06) come out wrong in binary floating point. V-16 and V-17 are examples of JCGM 106:2012.
 
-use num_traits::ToPrimitive;
-
 use super::super::{Conformity, Limits, Rule, Why, judge};
 use super::{measured, quantity, rational};
 

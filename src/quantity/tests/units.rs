@@ -1,6 +1,5 @@
 //! Conversion factors, against NIST Special Publication 811 (2008), appendix B.8, and the SI brochure, 9th edition.
 
-use num_traits::Signed;
 use serde::Deserialize;
 
 use super::super::catalogue::catalogue;

@@ -96,7 +96,7 @@ impl Page {
             (view.waivers.len(), "waiver in force", "waivers in force"),
         ];
         parts.extend(more.iter().filter(|(count, ..)| *count > 0).map(|(count, one, many)| counted(*count, one, many)));
-        let due = view.rows.len();
+        let due: usize = view.counts.values().sum();
         self.paragraph("", &format!("{due} due: {}", parts.join(", ")), 2);
         self.paragraph("", &format!("{QUIET}{when}; {tree}{OFF}"), 2);
     }

@@ -6,5 +6,8 @@ pub mod before;
 pub mod findings;
 mod layout;
 pub mod matrix;
+pub mod row;
+pub mod show;
+pub mod words;
 
 pub use layout::{pad, wrap};

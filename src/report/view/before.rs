@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::analysis::Analysis;
@@ -122,6 +123,15 @@ pub struct WithdrawnView {
 
 /// Makes the view for an event, by position.
 pub fn before(analysis: &Analysis, guard: &Guard, event: usize) -> BeforeView {
+    with_rows(analysis, guard, event, |_| true)
+}
+
+/// The same with only the open rows listed, for answers that show no others; the verdict and the counts are of all.
+pub fn before_open(analysis: &Analysis, guard: &Guard, event: usize) -> BeforeView {
+    with_rows(analysis, guard, event, |row| row.state.is_open())
+}
+
+fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) -> bool) -> BeforeView {
     let facts = analysis.facts();
     let model = &analysis.model;
     let rows: Vec<Row> = analysis.rows(Some(event)).into_iter().filter(|row| row.event <= event).collect();
@@ -156,7 +166,7 @@ pub fn before(analysis: &Analysis, guard: &Guard, event: usize) -> BeforeView {
         verdict,
         open_total,
         counts: counts(&rows),
-        rows: ordered(analysis, &rows),
+        rows: ordered(analysis, rows.iter().filter(|row| listed(row)).collect()),
         faults,
         gaps,
         nonconformances: open.iter().map(|view| view.id.clone()).collect(),
@@ -170,7 +180,7 @@ pub fn before(analysis: &Analysis, guard: &Guard, event: usize) -> BeforeView {
             .iter()
             .map(|less| LessAskedView { id: less.id.clone(), text: less.text.clone() })
             .collect(),
-        less_asked_since: guard.tag.clone(),
+        less_asked_since: guard.since.clone(),
         hazards: hazards(analysis),
     }
 }
@@ -184,13 +194,12 @@ fn counts(rows: &[Row]) -> BTreeMap<&'static str, usize> {
 }
 
 /// Safety first, worst first, then by id, entry and subject.
-fn ordered(analysis: &Analysis, rows: &[Row]) -> Vec<RowView> {
-    let mut rows: Vec<&Row> = rows.iter().collect();
-    rows.sort_by_key(|row| {
+fn ordered(analysis: &Analysis, mut rows: Vec<&Row>) -> Vec<RowView> {
+    rows.sort_by_cached_key(|row| {
         let requirement = &analysis.model.requirements[row.requirement];
         (!row.state.is_open(), !requirement.safety, row.state, row.requirement, row.entry, row.subject.clone())
     });
-    rows.into_iter().map(|row| RowView::of(&analysis.model, row)).collect()
+    rows.into_par_iter().with_min_len(64).map(|row| RowView::of(&analysis.model, row)).collect()
 }
 
 fn nonconformance(analysis: &Analysis, at: usize, lacks: String) -> NonconformanceView {

@@ -5,10 +5,12 @@
 mod before;
 mod finding;
 mod row;
+mod show;
 
-pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before};
+pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_open};
 pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
+pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
 
 use serde::Serialize;
 

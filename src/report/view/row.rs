@@ -1,5 +1,6 @@
 //! A row, for display.
 
+use rayon::prelude::*;
 use serde::{Serialize, Serializer};
 
 use crate::analysis::Analysis;
@@ -83,6 +84,9 @@ pub struct CriterionView {
     /// Its state.
     #[serde(serialize_with = "state")]
     pub state: State,
+    /// What a waiver covers.
+    #[serde(serialize_with = "optional_state")]
+    pub covers: Option<State>,
     /// The record that decides.
     pub record: Option<String>,
     /// Its result as written.
@@ -178,11 +182,12 @@ impl CriterionView {
         CriterionView {
             name: criterion.name.clone(),
             state: criterion.state,
+            covers: criterion.covers,
             record: criterion.record.as_ref().map(Id::to_string),
             result: criterion.result.clone(),
             limit: criterion.limit.clone(),
-            margin: criterion.margin.as_ref().map(crate::quantity::Margin::show),
-            margin_si: criterion.margin.as_ref().and_then(|margin| num_traits::ToPrimitive::to_f64(&margin.value)),
+            margin: criterion.margin.as_ref().map(|margin| margin.show()),
+            margin_si: criterion.margin.as_ref().and_then(|margin| margin.value.to_f64()),
         }
     }
 }
@@ -202,6 +207,6 @@ pub fn matrix(analysis: &Analysis) -> MatrixView {
     let rows = analysis.rows(None);
     MatrixView {
         heading: Heading::of(analysis),
-        rows: rows.iter().map(|row| RowView::of(&analysis.model, row)).collect(),
+        rows: rows.par_iter().with_min_len(64).map(|row| RowView::of(&analysis.model, row)).collect(),
     }
 }

@@ -1,0 +1,175 @@
+//! `slipmark init`.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use crate::cli::{Change, CliError, ExitStatus, Ui, write_all};
+use crate::edit::Toml;
+use crate::git::{GitError, Repo};
+use crate::report::style::{NAME, OFF, STRONG};
+use crate::source::{PROJECT_FILE, WorkTree};
+use crate::text::RepoPath;
+
+/// Start a project: the project file, one requirement, one item and one procedure, to be replaced by your own.
+///
+/// Where there is no git repository yet, one is made: marks, history and changes live in it.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// Where
+    #[arg(default_value = ".", value_name = "DIR")]
+    pub folder: PathBuf,
+    /// The project's name [default: the folder's]
+    #[arg(long)]
+    pub name: Option<String>,
+}
+
+/// Writes the first files.
+///
+/// # Errors
+/// If there is a project already, or the folder cannot be written.
+pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    let folder = &arguments.folder;
+    std::fs::create_dir_all(folder).map_err(|error| CliError::write(folder, error))?;
+    let root = folder.canonicalize().map_err(|error| CliError::write(folder, error))?;
+    if root.join(PROJECT_FILE).symlink_metadata().is_ok() {
+        return Err(CliError::refused(
+            format!("there is a project already: {}", folder.join(PROJECT_FILE).display()),
+            "slipmark before EVENT shows what is open in it; slipmark new writes further files",
+        ));
+    }
+    let around = WorkTree::find(&root).ok();
+    let name = arguments.name.clone().or_else(|| Some(root.file_name()?.to_str()?.to_string()));
+    let files = files(&name.unwrap_or_else(|| "New project".into()));
+    let changes: Vec<Change> =
+        files.into_iter().map(|(path, text)| Change { path: RepoPath::new(path), before: None, after: text }).collect();
+    // A folder that git refuses to work in is better known before anything is written.
+    let made = repository(&root)?;
+    write_all(&root, &changes)?;
+    if made {
+        ui.text(&format!("made a git repository in {}\n", folder.display()));
+    }
+    for change in &changes {
+        ui.text(&format!("written: {}\n", folder.join(change.path.as_str()).display()));
+    }
+    ui.text(&next(folder));
+    if let Some(around) = around {
+        let inside = root.strip_prefix(around.root()).unwrap_or(&root).display().to_string();
+        ui.aside(&format!(
+            "this folder lies in another project\n  {NAME}do{OFF}: add {} to `projects` in {}",
+            Toml::text(inside).written(),
+            around.root().join(PROJECT_FILE).display()
+        ));
+    }
+    Ok(ExitStatus::Done)
+}
+
+/// Makes a repository where there is none; whether it did.
+fn repository(root: &Path) -> Result<bool, CliError> {
+    match Repo::discover(root) {
+        Ok(_) => Ok(false),
+        Err(GitError::NotARepository { .. }) => {
+            git2::Repository::init(root).map_err(|error| CliError::write(root, error.message()))?;
+            Ok(true)
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+fn next(folder: &Path) -> String {
+    let mut commands = vec![
+        ("slipmark before leak-check", "what is open, and what closes it"),
+        ("slipmark new test --for R-001", "the record of a run, filled in but for the results"),
+        ("slipmark sign TR-001 --by \"your role\"", "stand by it"),
+        ("slipmark before leak-check", "now it is closed"),
+    ];
+    let change = format!("cd {}", folder.display());
+    if folder != Path::new(".") {
+        commands.insert(0, (&change, ""));
+    }
+    let mut text = format!("\n{STRONG}To try next{OFF}\n");
+    for (command, why) in commands {
+        let why = if why.is_empty() { String::new() } else { format!("  {why}") };
+        text.push_str(&format!("  {NAME}{command:<40}{OFF}{why}\n"));
+    }
+    text
+}
+
+fn files(name: &str) -> Vec<(&'static str, String)> {
+    let project = format!("name = {}\n{}", Toml::text(name).written(), PROJECT);
+    vec![
+        (PROJECT_FILE, project),
+        ("items/VALVE.md", ITEM.to_string()),
+        ("procedures/TP-01.md", PROCEDURE.to_string()),
+        ("requirements/R-001.md", REQUIREMENT.to_string()),
+    ]
+}
+
+const PROJECT: &str = r#"
+# What things must be closed before, in the order in which it happens.
+events = ["leak-check", "first-run"]
+
+# The absolute pressure that gauge readings are relative to.
+# ambient = "101.3 kPa abs"
+
+[conformity]
+# guarded: a result is met only if it is inside its limit by its whole uncertainty. Else: simple, probability.
+rule = "guarded"
+
+# How loud a warning or a note is: warning, note, off.
+# [levels]
+"#;
+
+const ITEM: &str = r#"+++
+kind = "item"
+id = "VALVE"
+title = "Main valve"
+# revision = "A"              # once it has one, records say which they saw
+# hazards = ["pressure"]      # also oxygen, cryogenic, stored-energy, …
+
+[[serials]]
+number = "SN01"               # one for each piece; it is written VALVE/SN01
+use = "service"               # or qualification, spare
++++
+What is tested, and will be used. An example: put your own in its place.
+"#;
+
+const PROCEDURE: &str = r#"+++
+kind = "procedure"
+id = "TP-01"
+title = "Leak check"
+revision = "1"
+status = "released"           # or draft
+item = "VALVE"
++++
+How a test is carried out. An example: put your own in its place.
+
+## Steps
+
+1. Close the outlet. Raise the inlet to the pressure of the day with dry nitrogen.
+2. Read the flow meter for five minutes. Take the highest reading.
+3. Vent.
+"#;
+
+const REQUIREMENT: &str = r#"+++
+kind = "requirement"
+id = "R-001"
+title = "External leakage"
+source = "an example: put your own in its place"
+applies_to = "VALVE"
+
+[criteria.leakage]
+max = "10 mL/min"
+
+[[verify]]
+method = "test"               # or analysis, inspection, demonstration
+stage = "acceptance"          # on each piece in service; or qualification, development
+procedure = "TP-01"
+before = "leak-check"
++++
+The valve shall leak at most 10 mL/min of nitrogen to the outside.
+
+## Rationale
+
+The first paragraph is what evidence is judged against. Everything from the first heading on is free text.
+"#;

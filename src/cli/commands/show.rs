@@ -1,0 +1,49 @@
+//! `slipmark show`.
+
+use clap::{Args, ValueEnum};
+
+use crate::cli::args::Common;
+use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::report::{json, text, view};
+
+/// One thing: what it says, what hangs from it, where it stands.
+///
+/// Takes any id, a piece (MOV/SN02), an event, a parameter or an instrument.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// The id or name
+    pub id: String,
+    /// How it is written
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// How one thing is written.
+#[derive(Clone, Copy, Debug, Default, ValueEnum)]
+pub enum Format {
+    /// For a terminal.
+    #[default]
+    Text,
+    /// For programs.
+    Json,
+    /// For documents.
+    Markdown,
+}
+
+/// Shows it.
+///
+/// # Errors
+/// If there is no project, or nothing in it has the id.
+pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    let project = Project::open(common)?;
+    let Some(shown) = view::show(&project.analysis, &arguments.id) else {
+        let names = view::names(&project.analysis);
+        return Err(CliError::unknown("nothing has the id", &arguments.id, names.iter().map(String::as_str)));
+    };
+    match arguments.format {
+        Format::Text => ui.text(&text::show::render(&shown, ui.width())),
+        Format::Json => ui.bytes(json::render(&shown)?.as_bytes()),
+        Format::Markdown => ui.bytes(text::show::markdown(&shown).as_bytes()),
+    }
+    Ok(ExitStatus::Done)
+}

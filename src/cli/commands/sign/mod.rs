@@ -1,0 +1,148 @@
+//! `slipmark sign`.
+
+mod complete;
+mod lacks;
+
+use std::collections::BTreeSet;
+
+use clap::Args;
+
+use super::aftermath;
+use crate::cli::args::Common;
+use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
+use crate::model::Ref;
+use crate::model::kinds::{Record, RecordStatus};
+use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
+use crate::state::judge::judge;
+use crate::state::standing::{is_named, lines_up};
+
+/// Stand by a record: complete it, judge it, and seal it.
+///
+/// Refuses a record that is not complete, with everything that is missing and what to type for each. Then writes the
+/// marks that are missing, the outcome of each criterion as judged now, who signs, and a seal over the contents, so that
+/// a later change shows. A signed record that is unchanged is left as it is.
+///
+/// Example: slipmark sign TR-012 --by "test conductor" --witness "pad chief"
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// The record
+    pub id: String,
+    /// Who stands by it: a role or a name
+    #[arg(long, value_name = "ROLE")]
+    pub by: String,
+    /// Who watched; may be given several times
+    #[arg(long, value_name = "ROLE")]
+    pub witness: Vec<String>,
+    /// To sign again what was changed after it was signed: why. It belongs into the commit message; the file keeps none
+    #[arg(long, value_name = "REASON")]
+    pub because: Option<String>,
+}
+
+/// Completes a record and seals it.
+///
+/// # Errors
+/// If there is no such record, it is not complete, or it cannot be written.
+pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    let project = Project::open(common)?;
+    project.writable()?;
+    let at = find(&project, &arguments.id)?;
+    let record = &project.analysis.model.records[at];
+    let id = record.head.id.value.to_string();
+    if record.status.value == RecordStatus::Withdrawn {
+        return Err(CliError::refused(format!("{id} is withdrawn"), "write a new record: slipmark new"));
+    }
+    if is_signed_and_unchanged(record, arguments) {
+        ui.text(&format!("{id} is signed, and nothing in it has changed since; nothing to do\n"));
+        slipped(&project, record, ui);
+        return Ok(ExitStatus::Done);
+    }
+    let lacks = lacks::of(&project, at);
+    if !lacks.is_empty() {
+        return Err(incomplete(&id, &lacks));
+    }
+    if record.status.value == RecordStatus::Signed && record.seal.is_some() && arguments.because.is_none() {
+        return Err(CliError::refused(
+            format!("{id} was changed after it was signed"),
+            format!(
+                "look at git diff; to take it back: git checkout; to stand by it as it is now: slipmark sign {id} --by \"{}\" --because \"…\"",
+                arguments.by
+            ),
+        ));
+    }
+    let file = project.analysis.sources.file(record.head.file);
+    let after = complete::signed(&project, at, arguments)?;
+    write_all(&project.root, &[Change { path: file.path.clone(), before: Some(file.text.to_string()), after }])?;
+    let now = Project::open(common)?;
+    report(&project, &now, &id, arguments, ui);
+    Ok(ExitStatus::Done)
+}
+
+fn find(project: &Project, id: &str) -> Result<usize, CliError> {
+    let model = &project.analysis.model;
+    match model.find(id) {
+        Some(Ref::Record(at)) => Ok(at),
+        Some(other) => Err(CliError::refused(
+            format!("{id} is a {}, and only records are signed", model.kind(other)),
+            "name an analysis, a test, an inspection or a demonstration",
+        )),
+        None => {
+            let known = model.records.iter().map(|record| record.head.id.as_str());
+            Err(CliError::unknown("no record has the id", id, known))
+        }
+    }
+}
+
+fn is_signed_and_unchanged(record: &Record, arguments: &Arguments) -> bool {
+    let sealed = record.seal.as_ref().is_some_and(|seal| seal.value == record.seal_now);
+    let watched = |role: &String| record.witnessed_by.iter().any(|own| own.value == *role);
+    let marked = record.verifies.iter().all(|own| own.mark.is_some());
+    record.status.value == RecordStatus::Signed && sealed && marked && arguments.witness.iter().all(watched)
+}
+
+/// Says which requirements have moved since: that is for another command.
+fn slipped(project: &Project, record: &Record, ui: &mut Ui) {
+    for own in &record.verifies {
+        let moved = project.analysis.model.requirement(&own.requirement.value).filter(|it| !lines_up(&it.mark, own));
+        if let Some(moved) = moved {
+            let (id, record) = (&moved.head.id.value, &record.head.id.value);
+            ui.text(&format!(
+                "{WARN}{id} has been reworded since{OFF}\n  {NAME}do{OFF}: slipmark mark {record} --because \"…\"\n"
+            ));
+        }
+    }
+}
+
+fn incomplete(id: &str, lacks: &[lacks::Lack]) -> CliError {
+    let mut message = format!("{id} cannot be signed as it is; nothing was written");
+    for lack in lacks {
+        message.push_str(&format!("\n  {WARN}-{OFF} {}\n    {NAME}do{OFF}: {}", lack.what, lack.help));
+    }
+    CliError::refused(message, format!("then run slipmark sign {id} again"))
+}
+
+/// What the signature did, and what comes next.
+fn report(before: &Project, now: &Project, id: &str, arguments: &Arguments, ui: &mut Ui) {
+    let Some(Ref::Record(at)) = now.analysis.model.find(id) else { return };
+    let record = &now.analysis.model.records[at];
+    let seal = record.seal.as_ref().map(|seal| seal.value.clone()).unwrap_or_default();
+    let path = now.analysis.path(record.head.file);
+    ui.text(&format!("{GOOD}signed{OFF}: {STRONG}{id}{OFF} by {}, seal {seal}; {path}\n", arguments.by));
+    let requirements: BTreeSet<String> = record.verifies.iter().map(|own| own.requirement.value.to_string()).collect();
+    aftermath::show(&before.analysis, &now.analysis, &requirements, &BTreeSet::from([id.to_string()]), ui);
+    let facts = now.analysis.facts();
+    let failed = record.verifies.iter().any(|own| {
+        let asked = now.analysis.model.requirement(&own.requirement.value);
+        asked.is_some_and(|asked| asked.criteria.iter().any(|criterion| judge(&facts, asked, criterion, own).fails()))
+    });
+    if failed && !is_named(&facts, at) {
+        ui.text(&format!(
+            "\nA result is outside its limit. No newer pass outvotes it until a nonconformance accounts for it.\n  {NAME}do{OFF}: slipmark new nonconformance --found-by {id}\n"
+        ));
+    }
+    let message = match &arguments.because {
+        Some(because) => format!("Sign {id} again: {because}"),
+        None => format!("Sign {id}"),
+    };
+    let message = message.replace('"', "'");
+    ui.aside(&format!("{NAME}do{OFF}: git add {path} && git commit -m \"{message}\""));
+}

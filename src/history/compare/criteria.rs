@@ -1,0 +1,355 @@
+//! Criteria: tightened, relaxed, restated, changed, added, removed.
+
+use std::cmp::Ordering;
+
+use crate::model::kinds::{Condition, Criterion, Expectation, Limit, LimitValue, Requirement};
+use crate::quantity::{Quantity, names};
+
+use super::Difference;
+
+/// Which way a criterion moved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Direction {
+    /// Harder to meet.
+    Tightened,
+    /// Easier to meet.
+    Relaxed,
+    /// The same, written otherwise: 25.4 mm as 1 in.
+    Restated,
+    /// Neither harder nor easier, or it cannot be told.
+    Changed,
+    /// Was not there.
+    Added,
+    /// Is not there any more.
+    Removed,
+}
+
+impl Direction {
+    /// The word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Direction::Tightened => "tightened",
+            Direction::Relaxed => "relaxed",
+            Direction::Restated => "restated",
+            Direction::Changed => "changed",
+            Direction::Added => "added",
+            Direction::Removed => "removed",
+        }
+    }
+}
+
+/// How one criterion differs.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CriterionChange {
+    /// Its name.
+    pub name: String,
+    /// Which way.
+    pub direction: Direction,
+    /// What it expected, in words.
+    pub from: Option<String>,
+    /// What it expects.
+    pub to: Option<String>,
+}
+
+/// Every criterion that differs, by name.
+pub(in crate::history) fn changes(
+    then: &Requirement,
+    now: &Requirement,
+    ambient: Option<&Quantity>,
+) -> Vec<CriterionChange> {
+    let mut found = Vec::new();
+    for (old, new) in pairs(then, now) {
+        let name = old.or(new).map(|criterion| criterion.name.clone()).unwrap_or_default();
+        let (from, to) = (old.map(show), new.map(show));
+        let direction = match (old, new) {
+            (Some(old), Some(new)) => match direction(old, new, ambient) {
+                Some(direction) => direction,
+                None if old.name != new.name => Direction::Changed,
+                None => continue,
+            },
+            (Some(_), None) => Direction::Removed,
+            (None, _) => Direction::Added,
+        };
+        found.push(CriterionChange { name, direction, from, to });
+    }
+    found
+}
+
+/// Every way in which the criteria ask less.
+pub(in crate::history) fn less(then: &Requirement, now: &Requirement, ambient: Option<&Quantity>) -> Vec<Difference> {
+    let mut found = Vec::new();
+    for (old, new) in pairs(then, now) {
+        match (old, new) {
+            // What was shown by a bare "pass" is measured now.
+            (Some(_), None) if !then.criteria_written && now.criteria_written => {}
+            (Some(old), None) => {
+                found.push(Difference::less(format!("{}: no longer asked (was {})", label(&old.name), show(old))));
+            }
+            (Some(old), Some(new)) => found.extend(less_of_one(old, new, ambient)),
+            (None, _) => {}
+        }
+    }
+    found
+}
+
+type Pair<'a> = (Option<&'a Criterion>, Option<&'a Criterion>);
+
+/// Criteria by name; of those left over, two that expect the same are one that was renamed.
+fn pairs<'a>(then: &'a Requirement, now: &'a Requirement) -> Vec<Pair<'a>> {
+    let by_name = |list: &'a [Criterion], name: &str| list.iter().find(|criterion| criterion.name == name);
+    let mut arrived: Vec<&Criterion> =
+        now.criteria.iter().filter(|criterion| by_name(&then.criteria, &criterion.name).is_none()).collect();
+    let mut found: Vec<Pair<'a>> = Vec::new();
+    for old in &then.criteria {
+        let new = by_name(&now.criteria, &old.name).or_else(|| {
+            let at = arrived.iter().position(|new| direction(old, new, None).is_none())?;
+            Some(arrived.remove(at))
+        });
+        found.push((Some(old), new));
+    }
+    found.extend(arrived.into_iter().map(|new| (None, Some(new))));
+    found.sort_by_key(|(old, new)| old.or(*new).map(|criterion| criterion.name.clone()));
+    found
+}
+
+/// Which way one criterion moved; none: it is written the same, too.
+fn direction(old: &Criterion, new: &Criterion, ambient: Option<&Quantity>) -> Option<Direction> {
+    let mut moves = expectation(&old.expects, &new.expects, ambient);
+    for (old, new) in condition_pairs(old, new) {
+        moves.push(match (old, new) {
+            (Some(old), Some(new)) => match join(&bounds(old.into(), new.into(), ambient)) {
+                None => Move::Same,
+                Some(Direction::Restated) => Move::Restated,
+                Some(_) => Move::Other,
+            },
+            _ => Move::Other,
+        });
+    }
+    join(&moves)
+}
+
+/// Which way one bound moved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Move {
+    Same,
+    Restated,
+    Tightened,
+    Relaxed,
+    Other,
+}
+
+fn join(moves: &[Move]) -> Option<Direction> {
+    let any = |wanted| moves.contains(&wanted);
+    match (any(Move::Tightened), any(Move::Relaxed)) {
+        _ if any(Move::Other) => Some(Direction::Changed),
+        (true, true) => Some(Direction::Changed),
+        (true, false) => Some(Direction::Tightened),
+        (false, true) => Some(Direction::Relaxed),
+        (false, false) => any(Move::Restated).then_some(Direction::Restated),
+    }
+}
+
+/// A lower and an upper limit.
+#[derive(Clone, Copy)]
+struct Bounds<'a> {
+    min: Option<&'a Limit>,
+    max: Option<&'a Limit>,
+}
+
+impl<'a> From<&'a Condition> for Bounds<'a> {
+    fn from(condition: &'a Condition) -> Bounds<'a> {
+        Bounds { min: condition.min.as_ref(), max: condition.max.as_ref() }
+    }
+}
+
+fn expectation(old: &Expectation, new: &Expectation, ambient: Option<&Quantity>) -> Vec<Move> {
+    match (old, new) {
+        (Expectation::Limits { min, max }, Expectation::Limits { min: new_min, max: new_max }) => bounds(
+            Bounds { min: min.as_ref(), max: max.as_ref() },
+            Bounds { min: new_min.as_ref(), max: new_max.as_ref() },
+            ambient,
+        ),
+        (Expectation::Words(old), Expectation::Words(new)) => vec![words(old, new)],
+        (Expectation::Count(old), Expectation::Count(new)) => vec![match new.cmp(old) {
+            Ordering::Less => Move::Relaxed,
+            Ordering::Equal => Move::Same,
+            Ordering::Greater => Move::Tightened,
+        }],
+        _ => vec![Move::Other],
+    }
+}
+
+fn bounds(old: Bounds<'_>, new: Bounds<'_>, ambient: Option<&Quantity>) -> Vec<Move> {
+    vec![bound(old.min, new.min, true, ambient), bound(old.max, new.max, false, ambient)]
+}
+
+fn words(old: &[String], new: &[String]) -> Move {
+    let more = new.iter().any(|word| !old.contains(word));
+    let fewer = old.iter().any(|word| !new.contains(word));
+    match (more, fewer) {
+        (true, true) => Move::Other,
+        (true, false) => Move::Relaxed,
+        (false, true) => Move::Tightened,
+        (false, false) => Move::Same,
+    }
+}
+
+fn bound(old: Option<&Limit>, new: Option<&Limit>, lower: bool, ambient: Option<&Quantity>) -> Move {
+    let (old, new) = match (old, new) {
+        (None, None) => return Move::Same,
+        (None, Some(_)) => return Move::Tightened,
+        (Some(_), None) => return Move::Relaxed,
+        (Some(old), Some(new)) => (old, new),
+    };
+    let text = |limit: &Limit| {
+        let tolerance = limit.tolerance.as_ref().map(|(text, _)| text.value.clone());
+        (limit.text.value.clone(), tolerance)
+    };
+    let as_written = text(old) == text(new);
+    match (&old.value, &new.value) {
+        (LimitValue::Known(a), LimitValue::Known(b)) if a.canonical() == b.canonical() => {
+            if as_written {
+                Move::Same
+            } else {
+                Move::Restated
+            }
+        }
+        (LimitValue::Known(a), LimitValue::Known(b)) => match a.compare(b, ambient) {
+            Ok(Ordering::Equal) | Err(_) => Move::Other,
+            Ok(Ordering::Less) => {
+                if lower {
+                    Move::Tightened
+                } else {
+                    Move::Relaxed
+                }
+            }
+            Ok(Ordering::Greater) => {
+                if lower {
+                    Move::Relaxed
+                } else {
+                    Move::Tightened
+                }
+            }
+        },
+        (LimitValue::Known(_), _) | (_, LimitValue::Known(_)) => Move::Other,
+        _ if as_written => Move::Same,
+        _ => Move::Other,
+    }
+}
+
+fn condition_pairs<'a>(old: &'a Criterion, new: &'a Criterion) -> Vec<(Option<&'a Condition>, Option<&'a Condition>)> {
+    let find = |list: &'a [Condition], name: &str| list.iter().find(|condition| condition.name == name);
+    let mut pairs: Vec<_> = old.at.iter().map(|one| (Some(one), find(&new.at, &one.name))).collect();
+    pairs.extend(new.at.iter().filter(|one| find(&old.at, &one.name).is_none()).map(|one| (None, Some(one))));
+    pairs
+}
+
+/// Every way in which one criterion asks less.
+fn less_of_one(old: &Criterion, new: &Criterion, ambient: Option<&Quantity>) -> Vec<Difference> {
+    let mut found = Vec::new();
+    let name = label(&old.name);
+    let (was, is) = (expected(&old.expects), expected(&new.expects));
+    let mut say = |text: String| found.push(Difference::less(text));
+    match (&old.expects, &new.expects) {
+        (Expectation::Limits { min, max }, Expectation::Limits { min: new_min, max: new_max }) => {
+            let moves = [
+                (bound(min.as_ref(), new_min.as_ref(), true, ambient), min, new_min),
+                (bound(max.as_ref(), new_max.as_ref(), false, ambient), max, new_max),
+            ];
+            if moves.iter().any(|(moved, ..)| *moved == Move::Relaxed) {
+                say(format!("{name}: relaxed from {was} to {is}"));
+            } else if moves
+                .iter()
+                .any(|(moved, old, new)| *moved == Move::Other && may_ask_less(old.as_ref(), new.as_ref()))
+            {
+                say(format!("{name}: changed from {was} to {is}, which cannot be compared"));
+            }
+        }
+        (Expectation::Words(a), Expectation::Words(b)) => match words(a, b) {
+            Move::Relaxed => say(format!("{name}: {is} is accepted, not only {was}")),
+            Move::Other => say(format!("{name}: {is} is accepted instead of {was}")),
+            _ => {}
+        },
+        (Expectation::Count(a), Expectation::Count(b)) if b < a => say(format!("{name}: relaxed from {was} to {is}")),
+        (Expectation::Count(_), Expectation::Count(_)) => {}
+        // A number in place of "pass" asks more.
+        (Expectation::Words(words), _) if words.as_slice() == ["pass"] => {}
+        _ => say(format!("{name}: changed from {was} to {is}")),
+    }
+    for (before, after) in condition_pairs(old, new) {
+        match (before, after) {
+            (Some(before), None) => say(format!("{name}: no longer asked at {}", condition(before))),
+            (None, Some(after)) => say(format!("{name}: asked only at {} now", condition(after))),
+            (Some(before), Some(after)) => {
+                if !matches!(join(&bounds(before.into(), after.into(), ambient)), None | Some(Direction::Restated)) {
+                    say(format!("{name}: asked at {} instead of {}", condition(after), condition(before)));
+                }
+            }
+            (None, None) => {}
+        }
+    }
+    found
+}
+
+/// What a criterion is called; one without a name of its own is the limit.
+pub(in crate::history) fn label(name: &str) -> &str {
+    if name == "value" || name == "met" { "limit" } else { name }
+}
+
+/// Whether a change that has no direction can ask less: a limit that became TBD stays open whatever is shown.
+fn may_ask_less(old: Option<&Limit>, new: Option<&Limit>) -> bool {
+    match (old.map(|limit| &limit.value), new.map(|limit| &limit.value)) {
+        (Some(LimitValue::Placeholder), _) => false,
+        (_, Some(LimitValue::Known(_))) => true,
+        _ => false,
+    }
+}
+
+/// A criterion in words: expectation and conditions.
+pub(in crate::history) fn show(criterion: &Criterion) -> String {
+    let conditions: Vec<String> = criterion.at.iter().map(condition).collect();
+    let expected = expected(&criterion.expects);
+    if conditions.is_empty() { expected } else { format!("{expected}, at {}", conditions.join(", ")) }
+}
+
+fn condition(condition: &Condition) -> String {
+    format!("{} {}", condition.name, limits(condition.min.as_ref(), condition.max.as_ref()))
+}
+
+fn expected(expects: &Expectation) -> String {
+    match expects {
+        Expectation::Limits { min, max } => limits(min.as_ref(), max.as_ref()),
+        Expectation::Words(words) => words.join(" or "),
+        Expectation::Count(count) => format!("at least {count}"),
+    }
+}
+
+/// Limits in words, with what expressions come to.
+fn limits(min: Option<&Limit>, max: Option<&Limit>) -> String {
+    match (min, max) {
+        (Some(Limit { text, tolerance: Some((tolerance, _)), .. }), Some(_)) => {
+            let ends = [min, max].into_iter().flatten().filter_map(|limit| computed(limit, true));
+            let ends: Vec<String> = ends.collect();
+            let plain = names(&text.value).is_empty() && names(&tolerance.value).is_empty();
+            let ends = if plain || ends.len() < 2 { String::new() } else { format!(" ({})", ends.join(" to ")) };
+            format!("{} ± {}{ends}", text.value, tolerance.value)
+        }
+        (Some(min), Some(max)) => format!("{} to {}", limit(min), limit(max)),
+        (Some(min), None) => format!("at least {}", limit(min)),
+        (None, Some(max)) => format!("at most {}", limit(max)),
+        (None, None) => "no limit".to_string(),
+    }
+}
+
+fn limit(limit: &Limit) -> String {
+    match computed(limit, false) {
+        Some(value) => format!("{} ({value})", limit.text.value),
+        None => limit.text.value.clone(),
+    }
+}
+
+/// What a limit comes to, where the text does not say so itself.
+fn computed(limit: &Limit, always: bool) -> Option<String> {
+    let quantity = limit.quantity()?;
+    (always || !names(&limit.text.value).is_empty()).then(|| quantity.show())
+}

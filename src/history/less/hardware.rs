@@ -1,0 +1,142 @@
+//! Items, their pieces, and which option fills a slot.
+
+use std::collections::BTreeSet;
+
+use crate::graph;
+use crate::model::Id;
+use crate::model::kinds::{Item, ItemStatus, KeepsEvidence, Serial, SerialUse};
+use crate::text::Spanned;
+
+use super::List;
+
+/// Compares every item that differs, and the slots that they fill.
+pub(super) fn compare(list: &mut List<'_, '_>) {
+    let then = list.then;
+    for old in &then.part.items {
+        let id = &old.head.id.value;
+        let Some(new) = list.now.item(id) else {
+            list.say(id, format!("the item is gone{}", list.decided(id)));
+            continue;
+        };
+        status(list, old, new);
+        place(list, old, new);
+        tags(list, old, new);
+        serials(list, old, new);
+        revisions(list, old, new);
+    }
+    slots(list);
+}
+
+fn status(list: &mut List<'_, '_>, old: &Item, new: &Item) {
+    let id = &old.head.id.value;
+    if old.status == ItemStatus::Current && new.status != ItemStatus::Current {
+        list.say(id, format!("{} instead of current{}", new.status.word(), list.decided(id)));
+    }
+}
+
+/// An item that was moved into something dropped is asked nothing by its tags any more.
+fn place(list: &mut List<'_, '_>, old: &Item, new: &Item) {
+    let above = |item: &Item| item.assembly.as_ref().or(item.fills.as_ref()).map(|above| above.value.clone());
+    let id = &new.head.id.value;
+    if let (true, Some(now)) = (above(old) != above(new), above(new))
+        && graph::is_dropped(list.now, id).0
+    {
+        list.say(id, format!("moved into {now}, which is dropped{}", list.decided(id)));
+    }
+}
+
+fn tags(list: &mut List<'_, '_>, old: &Item, new: &Item) {
+    for tag in old.tags.iter().filter(|tag| new.tags.iter().all(|other| other.value != tag.value)) {
+        list.say(&old.head.id.value, format!("no longer tagged {}", tag.value));
+    }
+}
+
+/// Which option fills each slot that an item which differs could fill, then or now.
+fn slots(list: &mut List<'_, '_>) {
+    let then = list.then;
+    let fills = |item: &Item| item.fills.as_ref().map(|slot| slot.value.clone());
+    let ids = then.part.items.iter().map(|item| &item.head.id.value);
+    let slots: BTreeSet<Id> = then.part.items.iter().filter_map(fills).collect();
+    let now = ids.filter_map(|id| list.now.item(id)).filter_map(fills);
+    let slots: BTreeSet<Id> = slots.into_iter().chain(now).collect();
+    for slot in slots {
+        let option = |item: &&Item| item.status == ItemStatus::Current && fills(item).as_ref() == Some(&slot);
+        let was: Vec<&Id> = then.items().filter(option).map(|item| &item.head.id.value).collect();
+        let is: Vec<&Id> = list.now.items.iter().filter(option).map(|item| &item.head.id.value).collect();
+        let (Some(was), true) = (was.first(), was != is) else { continue };
+        let is = is.first().map_or("no option", |id| id.as_str()).to_string();
+        list.say(&slot, format!("filled by {is} instead of {was}{}", list.decided(was)));
+    }
+}
+
+fn serials(list: &mut List<'_, '_>, old: &Item, new: &Item) {
+    for piece in &old.serials {
+        let name = format!("{}/{}", old.head.id.value, piece.number.value);
+        match new.serials.iter().find(|other| other.number.value == piece.number.value) {
+            None => list.say(&name, "the piece is no longer listed"),
+            Some(other) => one_serial(list, &name, piece, other),
+        }
+    }
+}
+
+fn one_serial(list: &mut List<'_, '_>, name: &str, old: &Serial, new: &Serial) {
+    if new.scrapped && !old.scrapped {
+        list.say(name, "scrapped");
+    }
+    let reach = |purpose: SerialUse| match purpose {
+        SerialUse::Service => 2,
+        SerialUse::Qualification => 1,
+        SerialUse::Spare => 0,
+    };
+    if reach(new.purpose) < reach(old.purpose) {
+        list.say(name, format!("{} instead of {} use", new.purpose.word(), old.purpose.word()));
+    }
+    for part in old.contains.iter().filter(|part| new.contains.iter().all(|other| other.value != part.value)) {
+        list.say(name, format!("no longer contains {}", part.value));
+    }
+    for work in &old.reworked {
+        let day = work.date.as_ref().map(|date| date.text.clone());
+        let same = |other: &&crate::model::kinds::Rework| other.date.as_ref().map(|date| date.text.clone()) == day;
+        let day = day.clone().unwrap_or_else(|| "no date".into());
+        let others: Vec<_> = new.reworked.iter().filter(same).collect();
+        if others.is_empty() {
+            list.say(name, format!("the rework of {day} is no longer listed"));
+        } else if !others.iter().any(|other| affects_as_much(work.affects.as_deref(), other.affects.as_deref())) {
+            list.say(name, format!("the rework of {day} affects less than it did"));
+        }
+    }
+}
+
+/// Whether what was affected still is; none means all.
+fn affects_as_much(old: Option<&[Spanned<Id>]>, new: Option<&[Spanned<Id>]>) -> bool {
+    match (old, new) {
+        (_, None) => true,
+        (None, Some(_)) => false,
+        (Some(old), Some(new)) => old.iter().all(|id| new.iter().any(|other| other.value == id.value)),
+    }
+}
+
+/// Revisions that voided earlier evidence and void less of it now.
+fn revisions(list: &mut List<'_, '_>, old: &Item, new: &Item) {
+    let id = &old.head.id.value;
+    for step in &old.revisions {
+        let name = &step.revision.value;
+        match new.revisions.iter().find(|other| other.revision.value == *name) {
+            None => list.say(id, format!("revision {name} is no longer listed")),
+            Some(other) if keeps_more(&step.keeps_evidence, &other.keeps_evidence) => {
+                list.say(id, format!("revision {name} keeps more of the earlier evidence than it did"));
+            }
+            Some(_) => {}
+        }
+    }
+}
+
+fn keeps_more(old: &KeepsEvidence, new: &KeepsEvidence) -> bool {
+    match (old, new) {
+        (KeepsEvidence::All, _) => false,
+        (KeepsEvidence::Only(_), KeepsEvidence::All) => true,
+        (KeepsEvidence::Only(old), KeepsEvidence::Only(new)) => {
+            new.iter().any(|id| old.iter().all(|other| other.value != id.value))
+        }
+    }
+}

@@ -1,0 +1,81 @@
+//! In what less is asked than at a commit: one file for each kind of thing.
+//!
+//! In: [`Then`](super::then::Then). Out: an entry for each way in which less is asked, or may be. What asks more never
+//! appears, nor what says the same in other words. What cannot be compared does: the reader decides.
+//!
+//! To add a way: where its kind is compared, and a case in the tests, whose reverse must be silent.
+
+mod departure;
+mod hardware;
+mod instrument;
+mod procedure;
+mod project;
+mod record;
+mod requirement;
+
+use crate::model::kinds::{Decision, DecisionStatus};
+use crate::model::{Id, Model};
+
+use super::compare::Difference;
+use super::compare::calendar::Calendar;
+use super::guard::LessAsked;
+use super::then::Then;
+
+/// Everything that is asked less.
+pub(super) fn less(then: &Then<'_>) -> Vec<LessAsked> {
+    let mut list = List { now: then.now, then, entries: Vec::new() };
+    if then.is_now() {
+        return list.entries;
+    }
+    project::compare(&mut list);
+    requirement::compare(&mut list);
+    hardware::compare(&mut list);
+    procedure::compare(&mut list);
+    record::compare(&mut list);
+    departure::nonconformances(&mut list);
+    departure::waivers(&mut list);
+    instrument::compare(&mut list);
+    list.entries.sort();
+    list.entries.dedup();
+    list.entries
+}
+
+/// Entries as they are found.
+struct List<'t, 'n> {
+    now: &'n Model,
+    then: &'t Then<'n>,
+    entries: Vec<LessAsked>,
+}
+
+impl<'n> List<'_, 'n> {
+    fn say(&mut self, id: &str, text: impl Into<String>) {
+        self.entries.push(LessAsked { id: id.to_string(), text: text.into() });
+    }
+
+    /// Says those that ask less, with the decisions made since that name the thing.
+    fn say_less(&mut self, id: &Id, differences: impl IntoIterator<Item = Difference>) {
+        let decided = self.decided(id);
+        for difference in differences.into_iter().filter(|difference| difference.less) {
+            self.say(id, format!("{}{decided}", difference.text));
+        }
+    }
+
+    fn calendar(&self) -> Calendar<'_> {
+        Calendar { then: &self.then.part.config, now: &self.now.config }
+    }
+
+    /// ` (D-001)` for the decisions written or changed since that name the thing; empty for none.
+    fn decided(&self, id: &Id) -> String {
+        let since = |decision: &&Decision| {
+            decision.status == DecisionStatus::Accepted && !self.then.is_same(decision.head.file) && names(decision, id)
+        };
+        let ids: Vec<&str> = self.now.decisions.iter().filter(since).map(|it| it.head.id.value.as_str()).collect();
+        if ids.is_empty() { String::new() } else { format!(" ({})", ids.join(", ")) }
+    }
+}
+
+/// Whether a decision changes this thing; what it keeps it does not change.
+pub(super) fn names(decision: &Decision, id: &Id) -> bool {
+    let lists = [&decision.selects, &decision.drops, &decision.adds, &decision.revises, &decision.withdraws];
+    lists.into_iter().flatten().any(|named| named.value == *id)
+}

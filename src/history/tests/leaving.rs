@@ -1,0 +1,159 @@
+//! What leaves silently is a fault; what leaves by name, or only moves, is none.
+
+use super::Stand;
+use crate::git::fixture::git_in;
+
+const NONE: [&str; 0] = [];
+
+#[test]
+fn nothing_changed_is_silent() {
+    let stand = Stand::tagged();
+    assert_eq!(stand.faults(), NONE);
+    assert_eq!(stand.less(), NONE);
+}
+
+#[test]
+fn each_guarded_kind_vanishes_aloud() {
+    let kinds = [
+        ("requirements/R-1.md", "R-1", "an active requirement"),
+        ("records/TR-1.md", "TR-1", "a signed test"),
+        ("departures/NC-1.md", "NC-1", "a nonconformance"),
+        ("departures/W-1.md", "W-1", "a waiver"),
+    ];
+    for (path, id, what) in kinds {
+        // In the work tree, seen from the commit.
+        let stand = Stand::committed();
+        stand.delete(path);
+        assert_eq!(stand.faults(), [format!("vanished: {id} was {what} at HEAD, and is gone")]);
+        assert!(stand.guard().findings[0].help.contains(&format!("git checkout HEAD -- {path}")));
+        // Committed, seen from the review.
+        let stand = Stand::tagged();
+        stand.delete(path).0.commit("Clean up");
+        assert_eq!(stand.faults(), [format!("vanished: {id} was {what} at TRR-1, and is gone")]);
+    }
+}
+
+#[test]
+fn a_renamed_file_is_no_loss_and_a_renamed_id_is() {
+    let stand = Stand::tagged();
+    stand.0.git(&["mv", "requirements", "moved"]);
+    assert_eq!(stand.faults(), NONE);
+    assert_eq!(stand.less(), NONE);
+    stand.edit("moved/R-1.md", "id = \"R-1\"", "id = \"R-9\"");
+    assert_eq!(stand.faults(), ["vanished: R-1 was an active requirement at TRR-1, and is gone"]);
+    stand.edit("moved/R-1.md", "id = \"R-9\"", "id = \"R-9\"\nreplaces = [\"R-1\"]");
+    assert_eq!(stand.faults(), NONE);
+    assert_eq!(stand.less(), ["R-1: gone: replaced by R-9"]);
+}
+
+#[test]
+fn a_thing_that_turned_into_another_is_gone() {
+    let stand = Stand::tagged();
+    stand.0.write("records/TR-1.md", "+++\nkind = \"slot\"\nid = \"TR-1\"\ntitle = \"t\"\n+++\n");
+    assert_eq!(stand.faults(), ["vanished: TR-1 was a signed test at TRR-1, and now names another thing: slot"]);
+}
+
+#[test]
+fn only_an_accepted_decision_withdraws() {
+    let decision = |status: &str| {
+        format!(
+            "+++\nkind = \"decision\"\nid = \"D-1\"\ntitle = \"t\"\ndate = 2026-03-01\nstatus = \"{status}\"\n\
+             withdraws = [\"R-1\", \"TR-1\"]\n+++\n"
+        )
+    };
+    let stand = Stand::tagged();
+    stand.delete("requirements/R-1.md").delete("records/TR-1.md").0.write("D-1.md", decision("proposed"));
+    assert_eq!(stand.faults().len(), 2);
+    stand.0.write("D-1.md", decision("accepted"));
+    assert_eq!(stand.faults(), NONE);
+    assert_eq!(stand.less(), ["R-1: gone: withdrawn by D-1", "TR-1: the signed test is gone: withdrawn by D-1"]);
+}
+
+#[test]
+fn withdrawn_is_still_there_and_a_draft_record_may_go() {
+    let stand = Stand::tagged();
+    stand.edit("requirements/R-1.md", "safety = true", "status = \"withdrawn\"\nreason = \"r\"\nsafety = true");
+    assert_eq!(stand.faults(), NONE);
+    let stand = Stand::committed();
+    stand.edit("records/TR-1.md", "\"signed\"", "\"draft\"").0.commit("Not signed");
+    stand.delete("records/TR-1.md");
+    assert_eq!(stand.faults(), NONE);
+}
+
+#[test]
+fn what_cannot_be_read_now_has_vanished_too() {
+    let stand = Stand::tagged();
+    stand.edit("records/TR-1.md", "kind =", "kind ==");
+    assert_eq!(stand.faults(), ["vanished: TR-1 was a signed test at TRR-1, and is gone"]);
+    let stand = Stand::tagged();
+    // Hidden in a folder that is another project's.
+    stand.0.write("records/slipmark.toml", "name = \"other\"\nevents = [\"e\"]\n");
+    stand.edit("slipmark.toml", "name = \"Stand\"", "name = \"Stand\"\nprojects = [\"records\"]");
+    assert_eq!(stand.faults(), ["vanished: TR-1 was a signed test at TRR-1, and is gone"]);
+}
+
+#[test]
+fn a_baseline_that_cannot_be_read_says_so() {
+    let stand = Stand::committed();
+    stand.edit("records/TR-1.md", "kind =", "kind ==").0.commit("Slip of the finger");
+    stand.0.git(&["tag", "-a", "TRR-1", "-m", "review"]);
+    assert_eq!(stand.faults(), NONE, "as broken now as then: a fault of its own");
+    stand.edit("records/TR-1.md", "kind ==", "kind =").0.commit("Mend");
+    let faults = stand.faults();
+    assert_eq!(faults.len(), 1);
+    assert!(
+        faults[0].starts_with("unreadable-baseline: records/TR-1.md cannot be read as it was at TRR-1"),
+        "{faults:?}"
+    );
+}
+
+#[test]
+fn a_shallow_clone_cannot_tell() {
+    let stand = Stand::tagged();
+    stand.edit("requirements/R-1.md", "0.5", "0.6").0.commit("More");
+    let clone = tempfile::tempdir().unwrap();
+    let from = format!("file://{}", stand.0.path().display());
+    git_in(clone.path(), &["clone", "--quiet", "--depth", "1", &from, "clone"]);
+    let tree = crate::source::WorkTree::find(&clone.path().join("clone")).unwrap();
+    let request = crate::analysis::Request::on(jiff::civil::date(2026, 6, 1));
+    let now = crate::analysis::run(&tree, request).unwrap();
+    let guard = crate::history::guard(tree.repo(), "", tree.repo().head().unwrap(), &now).unwrap();
+    let codes: Vec<&str> = guard.findings.iter().map(|finding| finding.code).collect();
+    assert_eq!(codes, ["shallow-history"]);
+}
+
+#[test]
+fn a_lightweight_tag_is_no_review() {
+    let stand = Stand::committed();
+    stand.0.git(&["tag", "bookmark"]);
+    stand.edit("requirements/R-1.md", "min = 0.5", "min = 0.3").0.commit("Relax");
+    assert_eq!(stand.less(), NONE);
+}
+
+#[test]
+fn the_project_below_the_top_is_looked_back_at_where_it_is() {
+    let stand = Stand::committed();
+    stand.0.git(&["rm", "-r", "-q", "--cached", "."]);
+    let inner = stand.0.path().join("stand");
+    std::fs::create_dir(&inner).unwrap();
+    for name in [
+        "slipmark.toml",
+        "parameters.toml",
+        "instruments.toml",
+        "requirements",
+        "items",
+        "procedures",
+        "records",
+        "departures",
+    ] {
+        std::fs::rename(stand.0.path().join(name), inner.join(name)).unwrap();
+    }
+    stand.0.commit("Move down");
+    std::fs::remove_file(inner.join("records/TR-1.md")).unwrap();
+    let tree = crate::source::WorkTree::find(&inner).unwrap();
+    let request = crate::analysis::Request::on(jiff::civil::date(2026, 6, 1));
+    let now = crate::analysis::run(&tree, request).unwrap();
+    let guard = crate::history::guard(tree.repo(), "stand", tree.repo().head().unwrap(), &now).unwrap();
+    assert_eq!(guard.findings.len(), 1);
+    assert_eq!(guard.findings[0].message, "TR-1 was a signed test at HEAD, and is gone");
+}

@@ -1,0 +1,357 @@
+//! Each way to ask less, one by one; the reverse of each must be silent, unless it cannot be compared either way.
+
+use super::Stand;
+
+/// A file, what stands in it, what it becomes, what is said, and whether the way back is silent.
+struct Case(&'static str, &'static str, &'static str, &'static str, Back);
+
+#[derive(PartialEq)]
+enum Back {
+    Silent,
+    Said,
+}
+use Back::{Said, Silent};
+
+const R1: &str = "requirements/R-1.md";
+const R2: &str = "requirements/R-2.md";
+const MOV: &str = "items/MOV.md";
+const PROJECT: &str = "slipmark.toml";
+const NC: &str = "departures/NC-1.md";
+const WAIVER: &str = "departures/W-1.md";
+
+const CASES: &[Case] = &[
+    // Requirements.
+    Case(R1, "safety = true\n", "", "R-1: no longer marked as safety", Silent),
+    Case(R1, "safety = true", "safety = true\nstatus = \"draft\"", "R-1: draft instead of active", Silent),
+    Case(
+        R1,
+        "safety = true",
+        "safety = true\nstatus = \"withdrawn\"\nreason = \"r\"",
+        "R-1: withdrawn, by no decision",
+        Silent,
+    ),
+    Case(R1, "[\"MOV\", \"PRG\"]", "\"MOV\"", "R-1: no longer applies to PRG", Silent),
+    Case(R2, "{ tag = \"pressure\" }", "\"MOV\"", "R-2: applies to MOV instead of items tagged pressure", Said),
+    // Criteria.
+    Case(R1, "min = 0.5", "min = 0.3", "R-1: margin: relaxed from at least 0.5 to at least 0.3", Silent),
+    Case(R1, "25.4 mm", "26 mm", "R-1: gap: relaxed from at most 25.4 mm to at most 26 mm", Silent),
+    Case(
+        R1,
+        "25.4 mm",
+        "26 K",
+        "R-1: gap: changed from at most 25.4 mm to at most 26 K, which cannot be compared",
+        Said,
+    ),
+    Case(R1, "min = 0.5", "max = 0.5", "R-1: margin: relaxed from at least 0.5 to at most 0.5", Said),
+    Case(R1, "[\"tight\"]", "[\"tight\", \"damp\"]", "R-1: state: tight or damp is accepted, not only tight", Silent),
+    Case(R1, "[\"tight\"]", "[\"damp\"]", "R-1: state: damp is accepted instead of tight", Said),
+    Case(R1, "count = 10", "count = 9", "R-1: strokes: relaxed from at least 10 to at least 9", Silent),
+    Case(R1, "[criteria.strokes]\ncount = 10\n", "", "R-1: strokes: no longer asked (was at least 10)", Silent),
+    Case(
+        R1,
+        "{ min = \"80 K\", max = \"95 K\" }",
+        "{ min = \"80 K\", max = \"290 K\" }",
+        "R-1: margin: asked at body 80 K to 290 K instead of body 80 K to 95 K",
+        Said,
+    ),
+    Case(
+        R1,
+        "at.body = { min = \"80 K\", max = \"95 K\" }\n",
+        "",
+        "R-1: margin: no longer asked at body 80 K to 95 K",
+        Said,
+    ),
+    // The plan.
+    Case(
+        R1,
+        "[[verify]]\nmethod = \"analysis\"\nbefore = \"leak-check\"\n",
+        "",
+        "R-1: analysis before leak-check is no longer planned",
+        Silent,
+    ),
+    Case(
+        R1,
+        "procedure = \"TP-1\"\nbefore = \"leak-check\"",
+        "procedure = \"TP-1\"\nbefore = \"hot-fire\"",
+        "R-1: acceptance test TP-1: due before hot-fire instead of leak-check, which is later",
+        Silent,
+    ),
+    Case(
+        R2,
+        "procedure = \"TP-2\"\n",
+        "procedure = \"TP-2\"\nbefore = \"cold-flow\"\n",
+        "R-2: test TP-2: due before cold-flow instead of leak-check, which is later",
+        Silent,
+    ),
+    Case(R2, "on = \"each\"", "on = \"one\"", "R-2: test TP-2: on one piece instead of each piece", Silent),
+    Case(R2, "on = \"each\"", "on = \"design\"", "R-2: test TP-2: on the design instead of each piece", Silent),
+    Case(R1, "\"margin\", \"gap\", ", "\"gap\", ", "R-1: acceptance test TP-1: no longer asks for margin", Silent),
+    Case(R1, "after = [\"TP-2\"]\n", "", "R-1: acceptance test TP-1: need no longer come after TP-2", Silent),
+    Case(R1, "\"30 d\"", "\"60 d\"", "R-1: acceptance test TP-1: valid for 60 d instead of 30 d", Silent),
+    Case(R1, "valid_for = \"30 d\"\n", "", "R-1: acceptance test TP-1: no longer lapses (was valid for 30 d)", Silent),
+    Case(R2, "procedure = \"TP-2\"\n", "", "R-2: test: no longer by TP-2: any procedure counts", Silent),
+    Case(R2, "procedure = \"TP-2\"", "procedure = \"TP-1\"", "R-2: test TP-1: by TP-1 instead of TP-2", Said),
+    Case(
+        R1,
+        "stage = \"acceptance\"\n",
+        "",
+        "R-1: test TP-1: no longer for acceptance: evidence of any stage counts",
+        Silent,
+    ),
+    Case(
+        R1,
+        "method = \"analysis\"",
+        "method = \"inspection\"\non = \"design\"",
+        "R-1: inspection: shown by inspection instead of analysis",
+        Said,
+    ),
+    Case(
+        "requirements/R-3.md",
+        "[\"R-1\", \"R-2\"]",
+        "[\"R-2\"]",
+        "R-3: its sufficiency statement no longer lists R-1",
+        Silent,
+    ),
+    Case(
+        R2,
+        "[[verify]]\nmethod = \"test\"\nprocedure = \"TP-2\"\non = \"each\"\n",
+        "verified_by = \"children\"\n",
+        "R-2: verified by its children instead of its own plan",
+        Silent,
+    ),
+    // Hardware.
+    Case(MOV, "[[serials]]\nnumber = \"SN02\"\n", "", "MOV/SN02: the piece is no longer listed", Silent),
+    Case(
+        MOV,
+        "number = \"SN02\"",
+        "number = \"SN02\"\nuse = \"spare\"",
+        "MOV/SN02: spare instead of service use",
+        Silent,
+    ),
+    Case(
+        MOV,
+        "number = \"SN02\"",
+        "number = \"SN02\"\nuse = \"qualification\"",
+        "MOV/SN02: qualification instead of service use",
+        Silent,
+    ),
+    Case(MOV, "number = \"SN02\"", "number = \"SN02\"\nstatus = \"scrapped\"", "MOV/SN02: scrapped", Silent),
+    Case(MOV, "tags = [\"pressure\"]\n", "", "MOV: no longer tagged pressure", Silent),
+    Case(
+        MOV,
+        "revision = \"B\"\n[[",
+        "revision = \"B\"\nstatus = \"dropped\"\n[[",
+        "MOV: dropped instead of current",
+        Silent,
+    ),
+    Case(MOV, "contains = [\"PRG/SN01\"]\n", "", "MOV/SN01: no longer contains PRG/SN01", Silent),
+    Case(
+        MOV,
+        "[[serials.reworked]]\ndate = 2026-02-02\nreason = \"r\"\n",
+        "",
+        "MOV/SN01: the rework of 2026-02-02 is no longer listed",
+        Silent,
+    ),
+    Case(
+        MOV,
+        "date = 2026-02-02\n",
+        "date = 2026-02-02\naffects = [\"R-2\"]\n",
+        "MOV/SN01: the rework of 2026-02-02 affects less than it did",
+        Silent,
+    ),
+    Case(MOV, "[\"R-1\"]", "\"all\"", "MOV: revision B keeps more of the earlier evidence than it did", Silent),
+    // The project file.
+    Case(PROJECT, "\"guarded\"", "\"simple\"", "slipmark.toml: the decision rule is simple instead of guarded", Silent),
+    Case(PROJECT, "101.3 kPa", "99 kPa", "slipmark.toml: ambient is 99 kPa abs instead of 101.3 kPa abs", Said),
+    Case(PROJECT, "[[events]]\nname = \"hot-fire\"\n", "", "hot-fire: the event is no longer listed", Silent),
+    Case(
+        PROJECT,
+        "[[events]]\nname = \"cold-flow\"\n[[events]]\nname = \"hot-fire\"",
+        "[[events]]\nname = \"hot-fire\"\n[[events]]\nname = \"cold-flow\"",
+        "cold-flow: comes after hot-fire now",
+        Said,
+    ),
+    Case(PROJECT, "[\"MOV/SN01\"]", "[\"MOV/SN02\"]", "leak-check: no longer names MOV/SN01", Said),
+    Case(
+        PROJECT,
+        "name = \"hot-fire\"",
+        "name = \"hot-fire\"\nserials = [\"MOV/SN01\"]",
+        "hot-fire: names other pieces than MOV/SN02 now",
+        Silent,
+    ),
+    Case(
+        "parameters.toml",
+        "4 MPa",
+        "3 MPa",
+        "R-2: limit: relaxed from at least 1.5 * meop (6 MPa gauge) to at least 1.5 * meop (4.5 MPa gauge)",
+        Silent,
+    ),
+    // Procedures and instruments.
+    Case("procedures/TP-1.md", "instruments = [\"PT-01\"]\n", "", "TP-1: no longer asks for instrument PT-01", Silent),
+    Case(
+        "procedures/TP-1.md",
+        "revision = \"2\"",
+        "revision = \"2\"\nearlier_runs = \"count\"\nreason = \"r\"",
+        "TP-1: earlier runs count now",
+        Silent,
+    ),
+    Case("procedures/TP-1.md", "\"released\"", "\"draft\"", "TP-1: draft instead of released", Silent),
+    Case(
+        "instruments.toml",
+        "due = 2027-01-10",
+        "due = 2028-01-10",
+        "PT-01: the calibration of 2026-01-10 holds to 2028-01-10 instead of 2027-01-10",
+        Silent,
+    ),
+    // Departures.
+    Case(
+        NC,
+        "before = \"leak-check\"",
+        "before = \"hot-fire\"",
+        "NC-1: due before hot-fire instead of leak-check, which is later",
+        Silent,
+    ),
+    Case(NC, "\"MOV/SN01\", ", "", "NC-1: no longer against MOV/SN01", Silent),
+    Case(NC, "[\"R-1\", \"R-2\"]", "[\"R-2\"]", "NC-1: no longer concerns R-1", Silent),
+    Case(NC, "date =", "voids = \"nothing\"\nreason = \"r\"\ndate =", "NC-1: voids no evidence now", Silent),
+    Case(WAIVER, "[\"MOV/SN01\"]", "[\"MOV/SN01\", \"MOV/SN02\"]", "W-1: covers MOV/SN02 too", Silent),
+    Case(WAIVER, "serials = [\"MOV/SN01\"]", "item = \"MOV\"", "W-1: covers all of MOV", Silent),
+    Case(WAIVER, "4.5 MPa", "4.4 MPa", "W-1: accepts more of value", Silent),
+    Case(WAIVER, "2026-12-31", "2027-12-31", "W-1: expires 2027-12-31 instead of 2026-12-31, which is later", Silent),
+    Case(WAIVER, "\"cold-flow\"", "\"hot-fire\"", "W-1: holds up to hot-fire instead of cold-flow", Silent),
+    Case(
+        WAIVER,
+        "reason = \"r\"",
+        "reason = \"r\"\nwithout_evidence = \"r\"",
+        "W-1: covers what no evidence shows, too",
+        Silent,
+    ),
+    // Records.
+    Case(
+        "records/TR-1.md",
+        "\"signed\"",
+        "\"draft\"",
+        "TR-1: a draft instead of signed: what it failed no longer counts",
+        Silent,
+    ),
+    Case(
+        "records/TR-1.md",
+        "outcome.value = \"not met\"\n",
+        "",
+        "TR-1: no longer reports value of R-2 as not met",
+        Silent,
+    ),
+    Case(
+        "records/TR-1.md",
+        "\"5 MPa gauge\"",
+        "\"7 MPa gauge\"",
+        "TR-1: its results for R-2 are not those that were signed",
+        Said,
+    ),
+    Case(
+        "records/TR-1.md",
+        "[verifies.R-2]\nresult = \"5 MPa gauge\"\noutcome.value = \"not met\"\n",
+        "",
+        "TR-1: no longer reports on R-2",
+        Silent,
+    ),
+];
+
+#[test]
+fn each_way_to_ask_less_is_said_and_its_reverse_is_not() {
+    for Case(path, from, to, said, back) in CASES {
+        let stand = Stand::tagged();
+        stand.edit(path, from, to);
+        let less = stand.less();
+        assert!(less.iter().any(|line| line == said), "{path}: {from:?} -> {to:?}\nexpected {said}\nfound {less:#?}");
+        // The same once it is committed.
+        stand.0.commit("Ask less");
+        assert_eq!(stand.less(), less, "{path}: {to:?}");
+        // And the way back, from a review that was shown the lesser.
+        stand.0.git(&["tag", "-a", "TRR-2", "-m", "review"]);
+        assert_eq!(stand.less(), Vec::<String>::new());
+        if to.is_empty() {
+            let text = super::PROJECT.iter().find(|(name, _)| name == path).map(|(_, text)| *text).unwrap();
+            stand.0.write(path, text);
+        } else {
+            stand.edit(path, to, from);
+        }
+        let silent = stand.less().is_empty();
+        assert_eq!(silent, *back == Silent, "{path}: {to:?} -> {from:?}: {:?}", stand.less());
+    }
+}
+
+#[test]
+fn what_says_the_same_is_not_less() {
+    let same = [
+        (R1, "25.4 mm", "1 in"),
+        (R1, "0.5\nat", "50 %\nat"),
+        (R2, "1.5 * meop", "6 MPa gauge"),
+        (R1, "[criteria.gap]", "[criteria.clearance]"),
+        (R1, "title = \"Torque margin\"", "title = \"Margin of torque\""),
+        (R1, "margin of at least", "margin\nof at least"),
+        (R1, "valid_for = \"30 d\"", "valid_for = \"720 h\""),
+        (PROJECT, "name = \"leak-check\"", "name = \"seal-check\""),
+        (NC, "date =", "status = \"closed\"\ndate ="),
+    ];
+    for (path, from, to) in same {
+        let stand = Stand::tagged();
+        stand.edit(path, from, to);
+        let less: Vec<String> = stand.less().into_iter().filter(|line| !line.contains("asks for")).collect();
+        assert_eq!(less, Vec::<String>::new(), "{path}: {from:?} -> {to:?}");
+    }
+}
+
+#[test]
+fn what_asks_more_is_not_less() {
+    let more = [
+        (R1, "min = 0.5", "min = 0.6"),
+        (R1, "[[verify]]", "[[verify]]\nmethod = \"inspection\"\n[[verify]]"),
+        (PROJECT, "[[events]]\nname = \"hot-fire\"", "[[events]]\nname = \"dry-run\"\n[[events]]\nname = \"hot-fire\""),
+        (R2, "min = \"1.5 * meop\"", "min = \"1.5 * meop\"\nmax = \"9 MPa gauge\""),
+    ];
+    for (path, from, to) in more {
+        let stand = Stand::tagged();
+        stand.edit(path, from, to);
+        assert_eq!(stand.less(), Vec::<String>::new(), "{path}: {from:?} -> {to:?}");
+    }
+}
+
+#[test]
+fn the_decision_that_asks_less_is_named() {
+    let stand = Stand::tagged();
+    stand.edit(R1, "min = 0.5", "min = 0.3");
+    stand.edit(R2, "min =", "status = \"withdrawn\"\nreason = \"r\"\nmin =");
+    stand.edit("items/ACT-P.md", "\"current\"", "\"dropped\"");
+    stand.edit("items/ACT-W.md", "\"candidate\"", "\"current\"");
+    stand.0.write(
+        "decisions/D-1.md",
+        "+++\nkind = \"decision\"\nid = \"D-1\"\ntitle = \"t\"\ndate = 2026-03-01\nselects = [\"ACT-W\"]\n\
+         drops = [\"ACT-P\"]\nrevises = [\"R-1\"]\nwithdraws = [\"R-2\"]\n+++\n",
+    );
+    let expected = [
+        "ACT: filled by ACT-W instead of ACT-P (D-1)",
+        "ACT-P: dropped instead of current (D-1)",
+        "R-1: margin: relaxed from at least 0.5 to at least 0.3 (D-1)",
+        "R-2: withdrawn, by D-1",
+    ];
+    assert_eq!(stand.less(), expected);
+}
+
+#[test]
+fn a_loss_after_the_review_is_seen_before_it_is_committed() {
+    let stand = Stand::tagged();
+    // Tightened after the review, then half of that taken back: no less than the review was shown, and yet less.
+    stand.edit(R1, "min = 0.5", "min = 0.9").0.commit("Tighten");
+    stand.edit(R1, "min = 0.9", "min = 0.7");
+    assert_eq!(stand.less(), ["R-1: margin: relaxed from at least 0.9 to at least 0.7"]);
+    assert_eq!(stand.guard().since.as_deref(), Some("HEAD"));
+    stand.edit(R1, "safety = true\n", "").0.commit("Both");
+    stand.edit(R1, "min = 0.7", "min = 0.6");
+    let expected = [
+        "R-1: margin: relaxed from at least 0.7 to at least 0.6 [since HEAD]",
+        "R-1: no longer marked as safety [since TRR-1]",
+    ];
+    assert_eq!(stand.less(), expected);
+    assert_eq!(stand.guard().since.as_deref(), Some("TRR-1 or HEAD"));
+}

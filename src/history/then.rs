@@ -1,0 +1,247 @@
+//! What a commit held that is not the same now.
+//!
+//! Files are compared by their blob ids; only those that differ are read and parsed, so that looking back costs little
+//! more than one listing. Everything else is, by that comparison, as it is now, and is looked up there.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use crate::analysis::Analysis;
+use crate::config::{self, Config};
+use crate::diag::{Class, Finding, Findings};
+use crate::git::{FileMode, GitError, Oid, Repo, TreeFile, blob_id};
+use crate::model::kinds::{Criterion, Entity, Item, Limit, Relief, Requirement};
+use crate::model::{Model, link, load};
+use crate::quantity;
+use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE, ProjectFile};
+use crate::text::{FileId, RepoPath};
+
+/// A commit, as far as it differs from the present.
+pub(super) struct Then<'n> {
+    /// What stood in files that have changed since; and the settings of that day.
+    pub(super) part: Model,
+    /// The present.
+    pub(super) now: &'n Model,
+    /// Files that could not be read, with the reason.
+    pub(super) unreadable: Vec<(RepoPath, String)>,
+    /// Paths of the files that `part` was read from; a `FileId` there is a position here.
+    paths: Vec<RepoPath>,
+    /// For each file of the present, whether that commit held the very same bytes.
+    same: Vec<bool>,
+}
+
+impl<'n> Then<'n> {
+    /// Reads what a commit held differently.
+    pub(super) fn read(repo: &Repo, prefix: &str, oid: Oid, now: &'n Analysis) -> Result<Then<'n>, GitError> {
+        let listed = repo.tree_files(oid, prefix)?;
+        let (same, mut changed) = differences(&listed, &now.snapshot.files);
+        changed.retain(|file| !belongs_elsewhere(&listed, &file.path));
+        let mut reading = Reading { repo, unreadable: Vec::new() };
+        let texts: Vec<(RepoPath, Arc<str>)> =
+            changed.iter().filter_map(|file| Some((file.path.clone(), reading.text(file)?))).collect();
+        let mut entities = reading.entities(&texts);
+        let had = |name: &str| listed.iter().any(|file| file.path.as_str() == name);
+        let (config, parameters, instruments) = reading.settings(&texts, &had, &now.model);
+        let unreadable = reading.unreadable;
+        let paths = texts.into_iter().map(|(path, _)| path).collect();
+        let moved = moved_parameters(&parameters, &now.model.parameters);
+        entities.extend(resting_on(&moved, &now.model, &same));
+        let mut part = Model::new(config, parameters, instruments, entities);
+        link::work_out(&mut part, &mut Findings::new());
+        Ok(Then { part, now: &now.model, unreadable, paths, same })
+    }
+
+    /// Whether a file of the present was the same then.
+    pub(super) fn is_same(&self, file: FileId) -> bool {
+        self.same.get(file.0 as usize).copied().unwrap_or(false)
+    }
+
+    /// The path of a file that `part` was read from.
+    pub(super) fn path(&self, file: FileId) -> Option<&RepoPath> {
+        self.paths.get(file.0 as usize)
+    }
+
+    /// Every item of that day.
+    pub(super) fn items(&self) -> impl Iterator<Item = &Item> {
+        self.part.items.iter().chain(self.now.items.iter().filter(|item| self.is_same(item.head.file)))
+    }
+
+    /// Whether nothing at all differs.
+    pub(super) fn is_now(&self) -> bool {
+        self.same.iter().all(|same| *same) && self.paths.is_empty() && self.unreadable.is_empty()
+    }
+}
+
+/// For each present file whether it was the same then; and the files of then that are not the same now.
+fn differences<'t>(then: &'t [TreeFile], now: &[ProjectFile]) -> (Vec<bool>, Vec<&'t TreeFile>) {
+    let read = |path: &RepoPath| {
+        path.is_markdown() || [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&path.as_str())
+    };
+    let mut same = vec![false; now.len()];
+    let mut changed = Vec::new();
+    let mut at = 0;
+    for file in then.iter().filter(|file| read(&file.path) && file.utf8) {
+        while now.get(at).is_some_and(|candidate| candidate.path < file.path) {
+            at += 1;
+        }
+        match now.get(at) {
+            Some(candidate) if candidate.path == file.path && blob(candidate) == Some(file.oid) => same[at] = true,
+            _ => changed.push(file),
+        }
+    }
+    // A file that was only moved holds what it held.
+    let mut arrived: BTreeMap<Oid, Vec<usize>> = BTreeMap::new();
+    if !changed.is_empty() {
+        for (at, file) in now.iter().enumerate().filter(|(at, file)| !same[*at] && file.path.is_markdown()) {
+            if let Some(oid) = blob(file) {
+                arrived.entry(oid).or_default().push(at);
+            }
+        }
+    }
+    changed.retain(|file| {
+        let place = arrived.get_mut(&file.oid).filter(|_| file.path.is_markdown()).and_then(Vec::pop);
+        if let Some(at) = place {
+            same[at] = true;
+        }
+        place.is_none()
+    });
+    (same, changed)
+}
+
+/// The blob id of a file of the present, hashed where it is not known.
+fn blob(file: &ProjectFile) -> Option<Oid> {
+    file.blob.or_else(|| blob_id(file.content.text()?.as_bytes()))
+}
+
+/// Whether a folder above this path was a project of its own.
+fn belongs_elsewhere(listed: &[TreeFile], path: &RepoPath) -> bool {
+    path.as_str().match_indices('/').any(|(end, _)| {
+        let project = RepoPath::new(format!("{}/{PROJECT_FILE}", &path.as_str()[..end]));
+        listed.binary_search_by(|file| file.path.cmp(&project)).is_ok()
+    })
+}
+
+struct Reading<'r> {
+    repo: &'r Repo,
+    unreadable: Vec<(RepoPath, String)>,
+}
+
+type Settings = (Config, BTreeMap<String, config::Parameter>, BTreeMap<crate::model::Id, config::Instrument>);
+
+impl Reading<'_> {
+    fn text(&mut self, file: &TreeFile) -> Option<Arc<str>> {
+        if matches!(file.mode, FileMode::Symlink | FileMode::Submodule) {
+            return None;
+        }
+        let limit = Limits::default().text_bytes;
+        let read = self.repo.blob_at_most(file.oid, limit).map_err(|error| error.to_string());
+        match read.and_then(|bytes| String::from_utf8(bytes).map_err(|_| "it is not UTF-8".to_string())) {
+            Ok(text) => Some(text.into()),
+            Err(why) => {
+                self.unreadable.push((file.path.clone(), why));
+                None
+            }
+        }
+    }
+
+    fn entities(&mut self, texts: &[(RepoPath, Arc<str>)]) -> Vec<Entity> {
+        use rayon::prelude::*;
+        let numbered: Vec<(usize, &(RepoPath, Arc<str>))> =
+            texts.iter().enumerate().filter(|(_, (path, _))| path.is_markdown()).collect();
+        let loaded: Vec<load::Loaded> = numbered
+            .par_iter()
+            .with_min_len(32)
+            .map(|(at, (_, text))| load::load_one(FileId(*at as u32), text))
+            .collect();
+        let mut entities = Vec::with_capacity(loaded.len());
+        for ((_, (path, _)), (entity, findings)) in numbered.into_iter().zip(loaded) {
+            if let Some(why) = why_unreadable(entity.is_none(), &findings) {
+                self.unreadable.push((path.clone(), why));
+            }
+            entities.extend(entity);
+        }
+        entities
+    }
+
+    fn settings(&mut self, texts: &[(RepoPath, Arc<str>)], had: &dyn Fn(&str) -> bool, now: &Model) -> Settings {
+        let changed = |name: &str| texts.iter().position(|(path, _)| path.as_str() == name);
+        let mut findings = Findings::new();
+        let file = |at: usize| FileId(at as u32);
+        let config = match changed(PROJECT_FILE) {
+            Some(at) => Config::read(file(at), &texts[at].1, &mut findings),
+            None => now.config.clone(),
+        };
+        self.note(PROJECT_FILE, &mut findings);
+        let parameters = match changed(PARAMETERS_FILE) {
+            Some(at) => config::parameters(file(at), &texts[at].1, &mut findings),
+            None if had(PARAMETERS_FILE) => now.parameters.clone(),
+            None => BTreeMap::new(),
+        };
+        self.note(PARAMETERS_FILE, &mut findings);
+        let instruments = match changed(INSTRUMENTS_FILE) {
+            Some(at) => config::instruments(file(at), &texts[at].1, &mut findings),
+            None if had(INSTRUMENTS_FILE) => now.instruments.clone(),
+            None => BTreeMap::new(),
+        };
+        self.note(INSTRUMENTS_FILE, &mut findings);
+        (config, parameters, instruments)
+    }
+
+    fn note(&mut self, name: &str, findings: &mut Findings) {
+        if let Some(why) = why_unreadable(false, findings) {
+            self.unreadable.push((RepoPath::new(name), why));
+        }
+        *findings = Findings::new();
+    }
+}
+
+/// Why a file did not give all that it holds: half of a file may hide the other half.
+pub(super) fn why_unreadable(nothing: bool, findings: &Findings) -> Option<String> {
+    let broken = |finding: &&Finding| matches!(finding.code, "bad-toml" | "duplicate-key" | "conflict-markers");
+    let any = |finding: &&Finding| finding.class() == Class::Fault;
+    let found = findings.iter().find(broken).or_else(|| findings.iter().find(any).filter(|_| nothing));
+    found.map(|finding| finding.message.clone())
+}
+
+/// Names of parameters that come to something else now, or to nothing.
+fn moved_parameters(
+    then: &BTreeMap<String, config::Parameter>,
+    now: &BTreeMap<String, config::Parameter>,
+) -> BTreeSet<String> {
+    let value = |parameter: Option<&config::Parameter>| {
+        parameter.and_then(|parameter| parameter.value.as_ref()).map(quantity::Quantity::canonical)
+    };
+    then.keys().chain(now.keys()).filter(|name| value(then.get(*name)) != value(now.get(*name))).cloned().collect()
+}
+
+/// What is written as it was and yet comes to something else, because a parameter moved.
+fn resting_on(moved: &BTreeSet<String>, now: &Model, same: &[bool]) -> Vec<Entity> {
+    if moved.is_empty() {
+        return Vec::new();
+    }
+    let was_same = |file: FileId| same.get(file.0 as usize).copied().unwrap_or(false);
+    let requirements = now.requirements.iter().filter(|it| was_same(it.head.file) && rests_on(it, moved));
+    let waivers = now.waivers.iter().filter(|it| {
+        let limits = it.accepts.iter().flat_map(|(_, relief)| match relief {
+            Relief::Limits { min, max } => [min.as_ref(), max.as_ref()],
+            Relief::Records(_) => [None, None],
+        });
+        was_same(it.head.file) && limits.flatten().any(|limit| uses(limit, moved))
+    });
+    let requirements = requirements.map(|it| Entity::Requirement(Box::new(it.clone())));
+    requirements.chain(waivers.map(|it| Entity::Waiver(Box::new(it.clone())))).collect()
+}
+
+/// Whether a requirement's limits use one of these parameters.
+pub(super) fn rests_on(requirement: &Requirement, names: &BTreeSet<String>) -> bool {
+    requirement.criteria.iter().flat_map(Criterion::limits).any(|limit| uses(limit, names))
+}
+
+fn uses(limit: &Limit, names: &BTreeSet<String>) -> bool {
+    let texts = [Some(&limit.text), limit.tolerance.as_ref().map(|(text, _)| text)];
+    texts.into_iter().flatten().any(|text| {
+        // Cheap first: most limits are plain numbers.
+        names.iter().any(|name| text.value.contains(name.as_str()))
+            && quantity::names(&text.value).iter().any(|name| names.contains(name))
+    })
+}

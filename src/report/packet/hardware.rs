@@ -1,0 +1,180 @@
+//! Items and their pieces: what is on the stand, in which revision, and what was done to it.
+
+use serde::Serialize;
+
+use super::html::{Html, markdown};
+use super::links::{Link, Linker, anchor};
+use crate::analysis::Analysis;
+use crate::model::kinds::{AppliesTo, Item, KeepsEvidence, Serial};
+use crate::model::{Id, SerialId};
+use crate::text::Spanned;
+
+/// An item.
+#[derive(Debug, Serialize)]
+pub(super) struct ItemPart {
+    anchor: String,
+    id: String,
+    title: String,
+    status: String,
+    assembly: Option<Link>,
+    fills: Option<Link>,
+    revision: Option<String>,
+    revisions: Vec<RevisionLine>,
+    tags: Vec<String>,
+    hazards: Vec<String>,
+    serials: Vec<SerialLine>,
+    requirements: Vec<Link>,
+    records: Vec<Link>,
+    notes: Html,
+    file: Link,
+}
+
+#[derive(Debug, Serialize)]
+struct RevisionLine {
+    revision: String,
+    date: Option<String>,
+    keeps_all: bool,
+    keeps: Vec<Link>,
+    reason: Option<String>,
+}
+
+/// One piece.
+#[derive(Debug, Serialize)]
+struct SerialLine {
+    anchor: String,
+    number: String,
+    purpose: &'static str,
+    scrapped: bool,
+    revision: Option<String>,
+    built: Option<String>,
+    contains: Vec<Link>,
+    reworked: Vec<ReworkLine>,
+    records: Vec<Link>,
+    at_event: bool,
+}
+
+#[derive(Debug, Serialize)]
+struct ReworkLine {
+    date: Option<String>,
+    reason: Option<String>,
+    all: bool,
+    affects: Vec<Link>,
+}
+
+/// A slot.
+#[derive(Debug, Serialize)]
+pub(super) struct SlotPart {
+    anchor: String,
+    id: String,
+    title: String,
+    assembly: Option<Link>,
+    options: Vec<(Link, &'static str)>,
+    notes: Html,
+    file: Link,
+}
+
+/// Every item, by id.
+pub(super) fn items(analysis: &Analysis, linker: &Linker, event: usize) -> Vec<ItemPart> {
+    let items = analysis.model.items.iter().enumerate();
+    items.map(|(at, it)| item(analysis, linker, it, analysis.graph.dropped[at], event)).collect()
+}
+
+/// Every slot, by id.
+pub(super) fn slots(analysis: &Analysis, linker: &Linker) -> Vec<SlotPart> {
+    let slot = |it: &crate::model::kinds::Slot| {
+        let id = &it.head.id.value;
+        let options = analysis.model.items.iter().filter(|item| names(&item.fills).any(|slot| slot == id));
+        SlotPart {
+            anchor: anchor("slot", id),
+            id: id.to_string(),
+            title: it.head.title.clone(),
+            assembly: it.assembly.as_ref().map(|above| linker.link(&above.value)),
+            options: options.map(|item| (linker.link(&item.head.id.value), item.status.word())).collect(),
+            notes: notes(analysis, linker, &it.head),
+            file: linker.whole(analysis, it.head.file),
+        }
+    };
+    analysis.model.slots.iter().map(slot).collect()
+}
+
+fn names(id: &Option<Spanned<Id>>) -> impl Iterator<Item = &Id> {
+    id.iter().map(|id| &id.value)
+}
+
+fn notes(analysis: &Analysis, linker: &Linker, head: &crate::model::kinds::Head) -> Html {
+    markdown(analysis.sources.slice(head.body).trim(), analysis.path(head.file), linker)
+}
+
+fn item(analysis: &Analysis, linker: &Linker, it: &Item, dropped: bool, event: usize) -> ItemPart {
+    let id = &it.head.id.value;
+    let own = it.status.word();
+    let records = analysis.model.records.iter().filter(|record| names(&record.item).any(|item| item == id));
+    ItemPart {
+        anchor: anchor("item", id),
+        id: id.to_string(),
+        title: it.head.title.clone(),
+        status: if dropped && own != "dropped" { "in something dropped".into() } else { own.into() },
+        assembly: it.assembly.as_ref().map(|above| linker.link(&above.value)),
+        fills: it.fills.as_ref().map(|slot| linker.link(&slot.value)),
+        revision: it.revision.as_ref().map(|text| text.value.clone()),
+        revisions: it.revisions.iter().map(|own| revision(linker, own)).collect(),
+        tags: it.tags.iter().map(|tag| tag.value.clone()).collect(),
+        hazards: it.hazards.iter().map(|hazard| hazard.value.clone()).collect(),
+        serials: it.serials.iter().map(|piece| serial(analysis, linker, it, piece, event)).collect(),
+        requirements: linker.links(applying(analysis, it)),
+        records: linker.links(records.map(|record| &record.head.id.value)),
+        notes: notes(analysis, linker, &it.head),
+        file: linker.whole(analysis, it.head.file),
+    }
+}
+
+/// Requirements that apply to an item: by name, by its slot if it is the current option, or by tag.
+fn applying<'a>(analysis: &'a Analysis, it: &Item) -> Vec<&'a Id> {
+    let current = it.status == crate::model::kinds::ItemStatus::Current;
+    let applies = |applies_to: &AppliesTo| match applies_to {
+        AppliesTo::Project => false,
+        AppliesTo::Named(ids) => ids
+            .iter()
+            .any(|id| id.value == it.head.id.value || (current && names(&it.fills).any(|slot| *slot == id.value))),
+        AppliesTo::Tag(_) => crate::graph::tagged(&analysis.model, applies_to).contains(&&it.head.id.value),
+    };
+    let all = analysis.model.requirements.iter().filter(|own| applies(&own.applies_to));
+    all.map(|own| &own.head.id.value).collect()
+}
+
+fn revision(linker: &Linker, it: &crate::model::kinds::Revision) -> RevisionLine {
+    let (keeps_all, keeps) = match &it.keeps_evidence {
+        KeepsEvidence::All => (true, Vec::new()),
+        KeepsEvidence::Only(ids) => (false, linker.links(ids.iter().map(|id| &id.value))),
+    };
+    RevisionLine {
+        revision: it.revision.value.clone(),
+        date: it.date.as_ref().map(|date| date.text.clone()),
+        keeps_all,
+        keeps,
+        reason: it.reason.clone(),
+    }
+}
+
+fn serial(analysis: &Analysis, linker: &Linker, item: &Item, it: &Serial, event: usize) -> SerialLine {
+    let id = SerialId { item: item.head.id.value.clone(), number: it.number.value.clone() };
+    let on = analysis.model.records.iter().filter(|record| record.serials.iter().any(|own| own.value == id));
+    let rework = |own: &crate::model::kinds::Rework| ReworkLine {
+        date: own.date.as_ref().map(|date| date.text.clone()),
+        reason: own.reason.clone(),
+        all: own.affects.is_none(),
+        affects: linker.links(own.affects.iter().flatten().map(|id| &id.value)),
+    };
+    SerialLine {
+        anchor: anchor("serial", &id.to_string()),
+        number: it.number.value.to_string(),
+        purpose: it.purpose.word(),
+        scrapped: it.scrapped,
+        revision: it.revision.as_ref().or(item.revision.as_ref()).map(|text| text.value.clone()),
+        built: it.built.as_ref().map(|date| date.text.clone()),
+        contains: linker.links(it.contains.iter().map(|inner| inner.value.to_string())),
+        reworked: it.reworked.iter().map(rework).collect(),
+        records: linker.links(on.map(|record| &record.head.id.value)),
+        at_event: analysis.model.config.events[event].serials.iter().any(|own| own.value == id),
+    }
+}

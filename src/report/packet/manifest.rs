@@ -1,0 +1,73 @@
+//! Every file that the packet rests on, with what git and anybody else can check it by.
+
+use rayon::prelude::*;
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+
+use crate::analysis::{Analysis, hex};
+use crate::git::{Oid, blob_id};
+use crate::source::{ReadError, Source};
+use crate::text::RepoPath;
+
+/// The list of files.
+#[derive(Debug, Serialize)]
+pub(super) struct Manifest {
+    pub(super) files: Vec<FileLine>,
+    passed_over: Vec<(String, &'static str)>,
+    /// The SHA-256 of the lines `SHA-256, two spaces, path`, each with a line feed.
+    pub(super) digest: String,
+}
+
+/// One file.
+#[derive(Debug, Serialize)]
+pub(super) struct FileLine {
+    number: usize,
+    path: String,
+    blob: Option<String>,
+    sha256: Option<String>,
+    trouble: Option<String>,
+    tracked: bool,
+}
+
+/// Hashes every file of the project.
+pub(super) fn manifest(analysis: &Analysis, source: &dyn Source) -> Manifest {
+    let files = analysis.snapshot.files.iter().map(|file| (&file.path, file.blob, file.tracked));
+    let others = analysis.snapshot.others.iter().map(|file| (&file.path, file.blob, file.tracked));
+    let all: Vec<(&RepoPath, Option<Oid>, bool)> = files.chain(others).collect();
+    let one = |(at, (path, blob, tracked)): (usize, &(&RepoPath, Option<Oid>, bool))| {
+        let (blob, hash) = hashes(source, path, *blob);
+        FileLine {
+            number: at + 1,
+            path: path.to_string(),
+            blob: blob.map(|blob| blob.to_string()),
+            trouble: hash.as_ref().err().map(ToString::to_string),
+            sha256: hash.ok().map(|hash| hex(&hash)),
+            tracked: *tracked,
+        }
+    };
+    let files: Vec<FileLine> = all.par_iter().enumerate().map(one).collect();
+    let passed_over = analysis.snapshot.passed_over.iter().map(|own| (own.path.to_string(), own.what)).collect();
+    let digest = digest(&files);
+    Manifest { files, passed_over, digest }
+}
+
+/// Both names of a file's bytes. A blob id that the source does not know is worked out, unless the file is too large to read.
+fn hashes(source: &dyn Source, path: &RepoPath, blob: Option<Oid>) -> (Option<Oid>, Result<[u8; 32], ReadError>) {
+    if blob.is_none()
+        && let Ok(bytes) = source.read(path)
+    {
+        return (blob_id(&bytes), Ok(Sha256::digest(&bytes).into()));
+    }
+    (blob, source.sha256(path))
+}
+
+fn digest(files: &[FileLine]) -> String {
+    let mut sum = Sha256::new();
+    for file in files {
+        sum.update(file.sha256.as_deref().unwrap_or("unreadable"));
+        sum.update("  ");
+        sum.update(&file.path);
+        sum.update("\n");
+    }
+    hex(&sum.finalize())
+}

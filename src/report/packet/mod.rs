@@ -1,0 +1,206 @@
+//! The packet: one self-contained HTML page for the people who decide, and for those who look into it years later.
+//!
+//! In: an analysis, its guard, the source (for hashes), an event. Out: the page. The parts of the page are views, one
+//! file each; the templates under `templates/packet` only lay them out. Nothing in the page can run: no script, a content
+//! policy that forbids any, and whatever a project's files say is escaped in [`html`] or by the template engine.
+//! To add a section: its view in a file here, a field of [`Packet`], a template, and a line in `packet.html`.
+
+mod cover;
+mod hardware;
+mod html;
+mod links;
+mod manifest;
+mod page;
+mod record;
+mod registers;
+mod requirement;
+mod row;
+
+#[cfg(test)]
+mod tests;
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use self::links::{Link, Linker};
+use self::row::RowPart;
+use super::ReportError;
+use super::view::{self, BeforeView, RowView};
+use crate::analysis::Analysis;
+use crate::history::Guard;
+use crate::source::Source;
+
+pub use self::page::is_packet;
+
+/// Where the packet's date is from, and what its commit says: never the clock.
+#[derive(Clone, Debug)]
+pub struct Dated {
+    /// The date.
+    pub date: Option<String>,
+    /// `commit`, `SOURCE_DATE_EPOCH`, or why there is none.
+    pub from: &'static str,
+    /// The first line of the commit's message.
+    pub subject: Option<String>,
+}
+
+/// A packet, ready to be written.
+#[derive(Clone, Debug)]
+pub struct Packet {
+    /// The page.
+    pub html: String,
+    /// The verdict in a sentence.
+    pub verdict: String,
+    /// Why it is a draft, if it is one.
+    pub draft: Option<String>,
+    /// A name for the file: the event, and the commit.
+    pub name: String,
+}
+
+/// What the templates see.
+#[derive(Debug, Serialize)]
+struct Whole<'a> {
+    before: &'a BeforeView,
+    cover: cover::Cover,
+    less_asked: Vec<cover::LessAsked>,
+    faults: Vec<Problem>,
+    gaps: Vec<Problem>,
+    open: Vec<RowPart>,
+    closes: Vec<Closes>,
+    nonconformances: Vec<Link>,
+    waivers: Vec<Link>,
+    withdrawn: Vec<Link>,
+    parts: Vec<requirement::RequirementPart>,
+    others: Vec<requirement::RequirementPart>,
+    records: Vec<record::RecordPart>,
+    registers: registers::Registers,
+    items: Vec<hardware::ItemPart>,
+    slots: Vec<hardware::SlotPart>,
+    manifest: manifest::Manifest,
+}
+
+/// A fault or a gap.
+#[derive(Debug, Serialize)]
+struct Problem {
+    code: &'static str,
+    place: Link,
+    message: html::Html,
+    help: html::Html,
+}
+
+/// A procedure, and the open rows that it closes.
+#[derive(Debug, Serialize)]
+struct Closes {
+    procedure: Link,
+    rows: usize,
+    requirements: Vec<Link>,
+}
+
+/// Makes the packet for an event, by position.
+///
+/// # Errors
+/// If a template is at fault.
+pub fn packet(
+    analysis: &Analysis,
+    guard: &Guard,
+    source: &dyn Source,
+    event: usize,
+    dated: &Dated,
+) -> Result<Packet, ReportError> {
+    let before = view::before(analysis, guard, event);
+    let linker = Linker::of(analysis);
+    let mut ordered = before.rows.clone();
+    ordered.sort_by(|a, b| (&a.requirement, a.entry, &a.subject).cmp(&(&b.requirement, b.entry, &b.subject)));
+    let (parts, others): (Vec<_>, Vec<_>) =
+        requirement::parts(analysis, &linker, &ordered).into_iter().partition(requirement::RequirementPart::is_due);
+    let rows: Vec<RowPart> = parts.iter().flat_map(|part| part.rows.iter().cloned()).collect();
+    let whole = Whole {
+        cover: cover::Cover::of(analysis, &linker, &before, &rows, dated, event),
+        less_asked: cover::less_asked(&linker, &before).collect(),
+        faults: before.faults.iter().map(|fault| problem(&linker, fault)).collect(),
+        gaps: before.gaps.iter().map(|gap| problem(&linker, gap)).collect(),
+        open: open(&before.rows, &rows),
+        closes: closes(&linker, &before.rows),
+        nonconformances: linker.links(&before.nonconformances),
+        waivers: linker.links(&before.waivers),
+        withdrawn: linker.links(&before.withdrawn),
+        records: record::parts(analysis, &linker, &rows),
+        registers: registers::Registers::of(analysis, &linker),
+        items: hardware::items(analysis, &linker, event),
+        slots: hardware::slots(analysis, &linker),
+        manifest: manifest::manifest(analysis, source),
+        parts,
+        others,
+        before: &before,
+    };
+    Ok(Packet {
+        html: page::render(&whole, &running(&before))?,
+        verdict: cover::sentence(&before),
+        draft: cover::draft(&before),
+        name: name(&before),
+    })
+}
+
+/// The open rows in the order of the answer, as they stand in the matrix.
+fn open(ordered: &[RowView], rows: &[RowPart]) -> Vec<RowPart> {
+    let mut by_requirement: BTreeMap<&str, Vec<&RowPart>> = BTreeMap::new();
+    for row in rows {
+        by_requirement.entry(&row.requirement.text).or_default().push(row);
+    }
+    let open = ordered.iter().filter(|row| row.state.is_open());
+    let found = open.filter_map(|row| by_requirement.get(row.requirement.as_str())?.iter().find(|part| part.is(row)));
+    found.map(|part| (*part).clone()).collect()
+}
+
+fn problem(linker: &Linker, finding: &view::FindingView) -> Problem {
+    let place = finding.place();
+    let href = finding.path.as_ref().map(|path| linker.file(&crate::text::RepoPath::new(path.clone()), place.clone()));
+    Problem {
+        code: finding.code,
+        place: href.unwrap_or(Link { text: place, href: None }),
+        message: linker.text(&finding.message),
+        help: linker.text(&finding.help),
+    }
+}
+
+/// Procedures by how many open rows each closes.
+fn closes(linker: &Linker, rows: &[RowView]) -> Vec<Closes> {
+    let mut by_procedure: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for row in rows.iter().filter(|row| row.state.is_open()) {
+        if let Some(procedure) = &row.procedure {
+            by_procedure.entry(procedure).or_default().push(&row.requirement);
+        }
+    }
+    let mut closes: Vec<Closes> = Vec::new();
+    for (procedure, mut ids) in by_procedure {
+        let rows = ids.len();
+        ids.sort_unstable();
+        ids.dedup();
+        closes.push(Closes { procedure: linker.link(procedure), rows, requirements: linker.links(ids) });
+    }
+    closes.sort_by(|a, b| (b.rows, &a.procedure.text).cmp(&(a.rows, &b.procedure.text)));
+    closes
+}
+
+/// What stands at the foot of every printed page.
+fn running(before: &BeforeView) -> String {
+    let commit = before.heading.commit.as_ref().map_or_else(|| "no commit".to_string(), |oid| short(oid));
+    let draft = cover::draft(before).map(|draft| format!("{draft} · ")).unwrap_or_default();
+    format!("{draft}{}, before {} · {commit} · {}", before.heading.project, before.event, before.heading.today)
+}
+
+fn name(before: &BeforeView) -> String {
+    let plain = |text: &str| -> String {
+        let kept = text.chars().map(|c| if c.is_alphanumeric() || matches!(c, '.' | '_' | '-') { c } else { '-' });
+        kept.collect::<String>().trim_matches(['.', '-']).to_string()
+    };
+    let event = plain(&before.event);
+    let event = if event.is_empty() { "event".to_string() } else { event };
+    let commit = before.heading.commit.as_ref().map_or_else(|| "no-commit".to_string(), |oid| short(oid));
+    let draft = if before.heading.clean { "" } else { "-draft" };
+    format!("{event}-packet-{commit}{draft}.html")
+}
+
+fn short(commit: &str) -> String {
+    commit.get(..10).unwrap_or(commit).to_string()
+}

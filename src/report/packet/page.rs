@@ -1,0 +1,188 @@
+//! Turns the view into the page: templates, the style and its hash, and the last look at every character.
+
+use std::fmt::Write;
+
+use minijinja::syntax::SyntaxConfig;
+use minijinja::value::Serde;
+use minijinja::{Environment, UndefinedBehavior, context};
+use sha2::{Digest, Sha256};
+
+use super::Whole;
+use crate::report::ReportError;
+
+/// Every template by its name; only names that end in `.html` are escaped.
+const TEMPLATES: &[(&str, &str)] = &[
+    ("packet.html", include_str!("../../../templates/packet.html")),
+    ("packet/macros.html", include_str!("../../../templates/packet/macros.html")),
+    ("packet/marks.html", include_str!("../../../templates/packet/marks.html")),
+    ("packet/cover.html", include_str!("../../../templates/packet/cover.html")),
+    ("packet/open.html", include_str!("../../../templates/packet/open.html")),
+    ("packet/matrix.html", include_str!("../../../templates/packet/matrix.html")),
+    ("packet/requirements.html", include_str!("../../../templates/packet/requirements.html")),
+    ("packet/records.html", include_str!("../../../templates/packet/records.html")),
+    ("packet/registers.html", include_str!("../../../templates/packet/registers.html")),
+    ("packet/hardware.html", include_str!("../../../templates/packet/hardware.html")),
+    ("packet/manifest.html", include_str!("../../../templates/packet/manifest.html")),
+];
+
+const STYLE: &str = include_str!("../../../templates/packet/packet.css");
+
+/// What every packet has near its start.
+const GENERATOR: &str = "<meta name=\"generator\" content=\"slipmark packet";
+
+/// Whether a file that starts with these bytes is a packet of ours, which may be written over.
+pub fn is_packet(start: &[u8]) -> bool {
+    String::from_utf8_lossy(&start[..start.len().min(2000)]).contains(GENERATOR)
+}
+
+/// Renders the page; `running` stands at the foot of every printed page.
+///
+/// # Errors
+/// If a template is at fault.
+pub(super) fn render(whole: &Whole<'_>, running: &str) -> Result<String, ReportError> {
+    let mut environment = Environment::new();
+    environment.set_undefined_behavior(UndefinedBehavior::Strict);
+    let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build();
+    environment.set_syntax(syntax.map_err(|error| wrong(&error))?);
+    environment.add_filter("slug", |word: &str| word.replace(' ', "-"));
+    for (name, text) in TEMPLATES {
+        environment.add_template(name, text).map_err(|error| wrong(&error))?;
+    }
+    let style = style(running);
+    let policy = format!(
+        "default-src 'none'; style-src 'sha256-{}'; img-src data:; base-uri 'none'; form-action 'none'",
+        base64(&Sha256::digest(&style))
+    );
+    let style = minijinja::Value::from_safe_string(style);
+    let policy = minijinja::Value::from_safe_string(policy);
+    let template = environment.get_template("packet.html").map_err(|error| wrong(&error))?;
+    let whole = minijinja::Value::from(Serde(whole));
+    let page = template.render(context! { style, policy, ..whole }).map_err(|error| wrong(&error))?;
+    Ok(breakable(&visible(&page)))
+}
+
+fn wrong(error: &minijinja::Error) -> ReportError {
+    let place = error.name().map(|name| format!("{name}:{}: ", error.line().unwrap_or(0))).unwrap_or_default();
+    ReportError { message: format!("{place}{error}") }
+}
+
+/// The style, with the words for the foot of the page spelt out so that they cannot end their string.
+fn style(running: &str) -> String {
+    STYLE.replace("\"RUNNING\"", &css_string(running))
+}
+
+fn css_string(text: &str) -> String {
+    let mut out = String::from("\"");
+    for character in text.chars().take(160) {
+        // A space after an escape would be taken for its end, so spaces are spelt out too.
+        if character.is_ascii_alphanumeric() {
+            out.push(character);
+        } else {
+            let _ = write!(out, "\\{:06x}", u32::from(character));
+        }
+    }
+    out.push('"');
+    out
+}
+
+/// The longest word that is never broken, in characters; longer ones would push tables over the edge of the paper.
+const LONGEST: usize = 22;
+/// A path longer than this may be broken after each `/`; a unit such as `mL/min` may not.
+const PATH: usize = 12;
+
+/// Lets words longer than [`LONGEST`] be broken, in text only: tags, the title and the style stay as they are.
+fn breakable(page: &str) -> String {
+    let (head, body) = page.split_at(page.find("<body>").unwrap_or(0));
+    let mut out = String::with_capacity(page.len() + page.len() / 64);
+    out.push_str(head);
+    let (mut word, mut unbroken) = (0, 0);
+    let mut rest = body;
+    while let Some(first) = rest.chars().next() {
+        // A tag and an entity are each one step; every `>` in an attribute is escaped.
+        let step = match first {
+            '<' => rest.find('>').map_or(rest.len(), |end| end + 1),
+            '&' => rest.find(';').map_or(1, |end| end + 1),
+            _ => first.len_utf8(),
+        };
+        let between = first.is_whitespace() || first == '<';
+        (word, unbroken) = if between { (0, 0) } else { (word + 1, unbroken + 1) };
+        if unbroken > LONGEST {
+            out.push_str("<wbr>");
+            unbroken = 1;
+        }
+        out.push_str(&rest[..step]);
+        match &rest[..step] {
+            "-" => unbroken = 0,
+            "/" | "&#x2f;" if word > PATH => {
+                out.push_str("<wbr>");
+                unbroken = 0;
+            }
+            _ => {}
+        }
+        rest = &rest[step..];
+    }
+    out
+}
+
+/// Makes visible what would hide text or turn its direction: a reader must see what the file says.
+fn visible(page: &str) -> String {
+    let mut out = String::with_capacity(page.len());
+    for character in page.chars() {
+        let hides = (character.is_control() && !matches!(character, '\n' | '\t'))
+            || matches!(character, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}' | '\u{e0000}'..='\u{e007f}');
+        match character {
+            '\r' => {}
+            _ if hides => {
+                let _ = write!(out, "&lt;U+{:04X}&gt;", u32::from(character));
+            }
+            _ => out.push(character),
+        }
+    }
+    out
+}
+
+pub(super) fn base64(bytes: &[u8]) -> String {
+    const DIGITS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut out = String::new();
+    for chunk in bytes.chunks(3) {
+        let group = chunk.iter().fold(0u32, |sum, byte| (sum << 8) | u32::from(*byte)) << (8 * (3 - chunk.len()));
+        for digit in 0..4 {
+            let value = (group >> (18 - 6 * digit)) & 63;
+            out.push(if digit <= chunk.len() { char::from(DIGITS[value as usize]) } else { '=' });
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn base64_as_in_rfc_4648_section_10() {
+        let cases = [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foobar", "Zm9vYmFy")];
+        for (bytes, expected) in cases {
+            assert_eq!(base64(bytes.as_bytes()), expected);
+        }
+    }
+
+    #[test]
+    fn words_at_the_foot_cannot_end_their_string() {
+        assert_eq!(css_string("a \"}</style>\\"), "\"a\\000020\\000022\\00007d\\00003c\\00002fstyle\\00003e\\00005c\"");
+    }
+
+    #[test]
+    fn long_words_can_be_broken_and_tags_cannot() {
+        let long = "x".repeat(40);
+        let rest = "</p>&amp;yyyyyyyyyyyyyyyyyyyyy mL/min requirements/";
+        let page = format!("<title>{long}</title><body><p class=\"{long}\">{long}{rest}a.md");
+        let broken = format!("{}<wbr>{}", &long[..22], &long[..18]);
+        let expected = format!("<title>{long}</title><body><p class=\"{long}\">{broken}{rest}<wbr>a.md");
+        assert_eq!(breakable(&page), expected);
+    }
+
+    #[test]
+    fn hidden_characters_are_shown() {
+        assert_eq!(visible("a\u{202e}b\u{1}\r\n"), "a&lt;U+202E&gt;b&lt;U+0001&gt;\n");
+    }
+}

@@ -1,0 +1,269 @@
+//! A part per requirement: what it says and when it is met side by side, then how that is shown, then what touched it.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use super::html::{Html, markdown};
+use super::links::{Link, Linker, anchor};
+use super::row::RowPart;
+use crate::analysis::Analysis;
+use crate::model::kinds::requirement::show_limits;
+use crate::model::kinds::{AppliesTo, Criterion, Expectation, Limit, Requirement, RequirementStatus};
+use crate::parse::Moment;
+use crate::report::view::RowView;
+use crate::state::State;
+use crate::text::Span;
+
+/// A requirement.
+#[derive(Debug, Serialize)]
+pub(super) struct RequirementPart {
+    anchor: String,
+    id: String,
+    title: String,
+    safety: bool,
+    status: &'static str,
+    withdrawn_because: Option<String>,
+    owner: Option<String>,
+    applies_to: Vec<Link>,
+    tag: Option<String>,
+    parents: Vec<Link>,
+    children: Vec<Link>,
+    /// For one that is verified by its children: how each stands.
+    child_states: Vec<ChildLine>,
+    replaces: Vec<Link>,
+    source: Option<Html>,
+    /// The file, and the line at which the statement starts.
+    document: Link,
+    paragraph: usize,
+    mark: String,
+    pub(super) statement: Html,
+    more: Html,
+    criteria: Vec<CriterionLine>,
+    sufficiency: Option<Sufficiency>,
+    pub(super) rows: Vec<RowPart>,
+    evidence: Vec<EvidenceLine>,
+    named_by: Vec<Named>,
+}
+
+/// A criterion as it is asked.
+#[derive(Debug, Serialize)]
+struct CriterionLine {
+    name: String,
+    note: Option<String>,
+    limit: String,
+    /// What it comes to, where it is written with parameters.
+    comes_to: Option<String>,
+    conditions: Vec<(String, String)>,
+}
+
+/// The statement that the children suffice.
+#[derive(Debug, Serialize)]
+struct Sufficiency {
+    list: Vec<Link>,
+    judged_by: Option<String>,
+    date: Option<String>,
+}
+
+/// A child, and the worst state of its rows due; none if it has no row.
+#[derive(Debug, Serialize)]
+struct ChildLine {
+    link: Link,
+    title: String,
+    state: Option<&'static str>,
+}
+
+/// A record that names the requirement, whether it decides anything or not.
+#[derive(Debug, Serialize)]
+struct EvidenceLine {
+    record: Link,
+    title: String,
+    method: &'static str,
+    date: Option<String>,
+    on: Vec<Link>,
+    status: &'static str,
+    results: Vec<(String, String)>,
+    decides: bool,
+}
+
+/// Something that names the requirement, and in what sense.
+#[derive(Debug, Serialize)]
+struct Named {
+    link: Link,
+    title: String,
+    date: String,
+    how: String,
+}
+
+/// Every requirement, with the rows that are due.
+pub(super) fn parts(analysis: &Analysis, linker: &Linker, rows: &[RowView]) -> Vec<RequirementPart> {
+    let mut numbered = rows.iter().zip(1..).peekable();
+    let requirements = analysis.model.requirements.iter().enumerate();
+    let parts = requirements.map(|(at, requirement)| {
+        let mut own = Vec::new();
+        while let Some((row, number)) = numbered.next_if(|(row, _)| row.requirement == requirement.head.id.as_str()) {
+            own.push((RowPart::of(analysis, linker, row, number), row));
+        }
+        let decides: Vec<&String> = own.iter().flat_map(|(_, row)| &row.records).collect();
+        let mut part = part(analysis, linker, at, &decides, own.is_empty());
+        part.rows = own.into_iter().map(|(row, _)| row).collect();
+        part
+    });
+    let mut parts: Vec<RequirementPart> = parts.collect();
+    let worst: BTreeMap<String, State> = worst_states(rows);
+    for part in parts.iter_mut().filter(|part| part.rows.iter().any(|row| row.by_children)) {
+        let line = |child: &Link| ChildLine {
+            link: child.clone(),
+            title: analysis.model.requirement(&child.text).map(|it| it.head.title.clone()).unwrap_or_default(),
+            state: worst.get(&child.text).map(|state| state.word()),
+        };
+        part.child_states = part.children.iter().map(line).collect();
+    }
+    parts
+}
+
+fn worst_states(rows: &[RowView]) -> BTreeMap<String, State> {
+    let mut worst: BTreeMap<String, State> = BTreeMap::new();
+    for row in rows {
+        let own = worst.entry(row.requirement.clone()).or_insert(row.state);
+        *own = (*own).min(row.state);
+    }
+    worst
+}
+
+impl RequirementPart {
+    /// Whether it has a part of its own; else it is only listed.
+    pub(super) fn is_due(&self) -> bool {
+        !self.rows.is_empty()
+    }
+}
+
+fn part(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String], brief: bool) -> RequirementPart {
+    let it = &analysis.model.requirements[at];
+    let id = it.head.id.value.to_string();
+    let path = analysis.path(it.head.file);
+    let text = &analysis.sources.file(it.head.file).text;
+    let rest = it.statement.span.end as usize..it.head.body.end as usize;
+    let more = if brief { "" } else { text.get(rest).unwrap_or("").trim() };
+    let (applies_to, tag) = match &it.applies_to {
+        AppliesTo::Project => (Vec::new(), None),
+        AppliesTo::Named(ids) => (linker.links(ids.iter().map(|id| &id.value)), None),
+        AppliesTo::Tag(tag) => {
+            let items = crate::graph::tagged(&analysis.model, &it.applies_to);
+            (linker.links(items), Some(tag.value.clone()))
+        }
+    };
+    let children = &analysis.graph.children[at];
+    RequirementPart {
+        anchor: anchor("req", &id),
+        title: it.head.title.clone(),
+        safety: it.safety,
+        status: it.status.word(),
+        withdrawn_because: it.reason.clone().filter(|_| it.status == RequirementStatus::Withdrawn),
+        owner: it.owner.clone(),
+        applies_to,
+        tag,
+        parents: linker.links(it.parents.iter().map(|id| &id.value)),
+        children: linker.links(children.iter().map(|at| &analysis.model.requirements[*at].head.id.value)),
+        replaces: linker.links(it.replaces.iter().map(|id| &id.value)),
+        source: it.source.as_deref().map(|source| linker.text(source)),
+        document: linker.whole(analysis, it.head.file),
+        paragraph: analysis.sources.locate(Span::new(it.head.file, it.statement.span.range())).line,
+        mark: it.mark.clone(),
+        statement: markdown(&it.statement.value, path, linker),
+        more: markdown(more, path, linker),
+        criteria: it.criteria.iter().map(criterion).collect(),
+        sufficiency: it.by_children.as_ref().map(|own| Sufficiency {
+            list: linker.links(own.list.iter().map(|id| &id.value)),
+            judged_by: own.judged_by.clone(),
+            date: own.date.as_ref().map(|date| date.value.text.clone()),
+        }),
+        child_states: Vec::new(),
+        rows: Vec::new(),
+        evidence: if brief { Vec::new() } else { evidence(analysis, linker, at, decides) },
+        named_by: if brief { Vec::new() } else { named_by(analysis, linker, it) },
+        id,
+    }
+}
+
+fn criterion(criterion: &Criterion) -> CriterionLine {
+    let condition =
+        |own: &crate::model::kinds::Condition| (own.name.clone(), show_limits(own.min.as_ref(), own.max.as_ref()));
+    CriterionLine {
+        name: criterion.name.clone(),
+        note: criterion.text.clone(),
+        limit: criterion.show(),
+        comes_to: comes_to(criterion),
+        conditions: criterion.at.iter().map(condition).collect(),
+    }
+}
+
+/// What a limit comes to, if that is not what is written.
+fn comes_to(criterion: &Criterion) -> Option<String> {
+    let Expectation::Limits { min, max } = &criterion.expects else { return None };
+    let value = |limit: &Option<Limit>| {
+        let limit = limit.as_ref()?;
+        let shown = limit.quantity()?.show();
+        (limit.tolerance.is_none() && shown != limit.text.value).then_some(shown)
+    };
+    let shown: Vec<String> = [value(min), value(max)].into_iter().flatten().collect();
+    (!shown.is_empty()).then(|| shown.join(" to "))
+}
+
+/// Every record that names the requirement, newest first.
+fn evidence(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String]) -> Vec<EvidenceLine> {
+    let mut named = analysis.graph.evidence[at].clone();
+    let date = |record: usize| analysis.model.records[record].date.as_ref().map(|date| (date.date, date.instant));
+    named.sort_by_key(|(record, _)| (std::cmp::Reverse(date(*record)), *record));
+    let line = |(record, which): (usize, usize)| {
+        let record = &analysis.model.records[record];
+        let verifies = &record.verifies[which];
+        let only = verifies.result.iter().map(|result| (String::new(), result.show()));
+        let results = verifies.results.iter().map(|(name, result)| (name.value.clone(), result.value.show()));
+        EvidenceLine {
+            record: linker.link(&record.head.id.value),
+            title: record.head.title.clone(),
+            method: record.method.word(),
+            date: record.date.as_ref().map(|date| date.text.clone()),
+            on: super::record::subjects(record, linker),
+            status: record.status.value.word(),
+            results: only.chain(results).collect(),
+            decides: decides.iter().any(|id| **id == *record.head.id.as_str()),
+        }
+    };
+    named.into_iter().map(line).collect()
+}
+
+/// Decisions, nonconformances and waivers that name the requirement.
+fn named_by(analysis: &Analysis, linker: &Linker, it: &Requirement) -> Vec<Named> {
+    let model = &analysis.model;
+    let id = &it.head.id.value;
+    let day = |date: Option<&Moment>| date.map_or_else(|| "undated".to_string(), |date| date.text.clone());
+    let mut named: Vec<Named> = Vec::new();
+    for decision in &model.decisions {
+        for (how, ids) in super::registers::effects(decision) {
+            if ids.iter().any(|own| own.value == *id) {
+                let date = day(decision.date.as_ref().map(|date| &date.value));
+                let link = linker.link(&decision.head.id.value);
+                let how = format!("{how} it");
+                named.push(Named { link, title: decision.head.title.clone(), date, how });
+            }
+        }
+    }
+    for own in &model.nonconformances {
+        let concerned = own.requirements.iter().flatten().any(|named| named.value == *id);
+        if concerned {
+            let date = day(own.date.as_ref().map(|date| &date.value));
+            let how = format!("found against it; {}", own.status.word());
+            let link = linker.link(&own.head.id.value);
+            named.push(Named { link, title: own.head.title.clone(), date, how });
+        }
+    }
+    for own in model.waivers.iter().filter(|own| own.requirement.as_ref().is_some_and(|named| named.value == *id)) {
+        let date = day(own.approved.as_ref().map(|date| &date.value));
+        let how = format!("relief from it; {}", own.status.word());
+        named.push(Named { link: linker.link(&own.head.id.value), title: own.head.title.clone(), date, how });
+    }
+    named.sort_by(|a, b| (&a.date, &a.link.text).cmp(&(&b.date, &b.link.text)));
+    named
+}

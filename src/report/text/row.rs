@@ -1,0 +1,44 @@
+//! One row for a terminal, where few are shown.
+
+use crate::report::style::{NAME, OFF, QUIET, STRONG, columns};
+use crate::report::view::RowView;
+use crate::state::EntryRef;
+
+use super::before::colour;
+use super::{pad, wrap};
+
+/// One row: state, requirement, how it is shown, results with margins, every reason, and what to do about the first.
+pub fn one(view: &RowView, note: &str, width: usize) -> String {
+    let how: Vec<&str> = [view.method, view.stage, view.procedure.as_deref()].into_iter().flatten().collect();
+    let how = match view.entry {
+        EntryRef::Children => "by its children".to_string(),
+        EntryRef::None => "no plan".to_string(),
+        EntryRef::Plan(_) => how.join(" "),
+    };
+    let lead =
+        format!("  {}{}{OFF} {STRONG}{}{OFF} ", colour(view.state), pad(view.state.word(), 12), view.requirement);
+    let mut line = format!("{how}, on {}", view.subject);
+    if let Some(event) = &view.before {
+        line.push_str(&format!(", before {event}"));
+    }
+    line.push_str(note);
+    let mut text = format!("{lead}{}\n", wrap(&line, width, columns(&lead), 15));
+    let indent = " ".repeat(15);
+    for criterion in &view.criteria {
+        let Some(result) = &criterion.result else { continue };
+        let mut line = format!("{}: {result} against {}", criterion.name, criterion.limit);
+        line.extend(criterion.margin.as_ref().map(|margin| format!("; margin {margin}")));
+        line.extend(criterion.record.as_ref().map(|record| format!("; {record}")));
+        text.push_str(&format!("{indent}{QUIET}{}{OFF}\n", wrap(&line, width, 15, 17)));
+    }
+    if let (Some(waiver), Some(covers)) = (&view.waiver, view.covers) {
+        text.push_str(&format!("{indent}{waiver} covers that it is {}\n", covers.word()));
+    }
+    for (at, reason) in view.reasons.iter().enumerate() {
+        text.push_str(&format!("{indent}{}\n", wrap(&reason.text, width, 15, 17)));
+        if at == 0 && view.state.is_open() {
+            text.push_str(&format!("{indent}{NAME}do{OFF}: {}\n", wrap(&reason.help, width, 19, 19)));
+        }
+    }
+    text
+}

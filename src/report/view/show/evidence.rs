@@ -1,0 +1,197 @@
+//! Records, and what they are made with: procedures and instruments.
+
+use crate::analysis::Analysis;
+use crate::config::Instrument;
+use crate::model::kinds::{Record, Remark};
+use crate::state::AttachmentState;
+use crate::state::standing::lines_up;
+
+use super::requirement::{note, results, words};
+use super::{ShowView, joined};
+
+pub(super) fn record(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowView {
+    let model = &analysis.model;
+    let it = &model.records[at];
+    made(&mut view, it);
+    signed(&mut view, it);
+    for (attachment, state) in it.data.iter().zip(&analysis.attachments[at]) {
+        let state = match state {
+            AttachmentState::Unchanged => "unchanged".to_string(),
+            AttachmentState::Missing(why) => format!("missing: {why}"),
+            AttachmentState::Altered(_) if attachment.sha256.is_none() => "no hash yet".to_string(),
+            AttachmentState::Altered(_) => "not the file that was signed for".to_string(),
+        };
+        view.say("attachment", format!("{}, {state}", attachment.file.value));
+    }
+    for verifies in &it.verifies {
+        let mut parts = results(verifies);
+        let asked = model.requirement(&verifies.requirement.value);
+        if asked.is_some_and(|asked| !lines_up(&asked.mark, verifies)) {
+            parts.push("the mark does not line up".into());
+        }
+        view.link(analysis, "verifies", &verifies.requirement.value, parts.join("; "));
+    }
+    for serial in &it.serials {
+        view.piece(analysis, "on", &serial.value);
+    }
+    if let Some(item) = &it.item {
+        view.link(analysis, "on", &item.value, "");
+    }
+    if let Some(procedure) = &it.procedure {
+        let revision = it.procedure_revision.as_ref().map(|revision| format!("revision {}", revision.value));
+        view.link(analysis, "procedure", &procedure.value, revision.unwrap_or_default());
+    }
+    for input in &it.inputs {
+        if let Some(record) = input.record() {
+            view.link(analysis, "rests on", record, format!("input {}", input.name.value));
+        }
+    }
+    let id = it.head.id.value.as_str();
+    for other in model.records.iter().filter(|other| other.inputs.iter().any(|input| input.record() == Some(id))) {
+        view.link(analysis, "used by", &other.head.id.value, "");
+    }
+    for at in analysis.graph.found_by.get(&at).into_iter().flatten() {
+        let nonconformance = &model.nonconformances[*at];
+        view.link(analysis, "nonconformances", &nonconformance.head.id.value, nonconformance.status.word());
+    }
+    view.add_rows(analysis, |row| {
+        row.criteria.iter().any(|own| own.record.as_ref().is_some_and(|own| own.as_str() == id))
+            || row.reasons().any(|reason| reason.record.as_ref().is_some_and(|own| own.as_str() == id))
+    });
+    view
+}
+
+/// How it was made.
+fn made(view: &mut ShowView, it: &Record) {
+    view.say_some("date", it.date.as_ref().map(|date| &date.text));
+    view.say_some("stage", it.stage.map(|stage| stage.word()));
+    view.say_some("revision", it.revision.as_ref().map(|revision| &revision.value));
+    view.say("revision", joined(it.revisions.iter().map(|(item, revision)| format!("{item} {}", revision.value))));
+    view.say("instruments", joined(it.instruments.iter().map(|id| &id.value)));
+    view.say_some("no instrument", it.no_instrument.as_ref());
+    view.say(
+        "conditions",
+        joined(it.conditions.iter().map(|(name, value)| format!("{} {}", name.value, value.value.text()))),
+    );
+    for input in &it.inputs {
+        let value = input.value.as_ref().map(|value| value.value.text().to_string());
+        let from = input.from.as_ref().map(|from| format!("from {}", from.value));
+        let text = value.or(from).unwrap_or_default();
+        let source = input.source.as_ref().map(|source| format!(", {source}")).unwrap_or_default();
+        view.say("input", format!("{} {text}{source}", input.name.value));
+    }
+    for (name, remarks) in [("deviation", &it.deviations), ("action", &it.actions)] {
+        for remark in remarks {
+            view.say(name, settled(name, remark));
+        }
+    }
+}
+
+fn settled(name: &str, remark: &Remark) -> String {
+    match (&remark.settled, name) {
+        (Some(by), "deviation") => format!("{} (accepted by {by})", remark.text),
+        (Some(on), _) => format!("{} (closed {on})", remark.text),
+        (None, _) => format!("{} (open)", remark.text),
+    }
+}
+
+/// Who stands by it.
+fn signed(view: &mut ShowView, it: &Record) {
+    view.say_some("performed by", it.performed_by.as_ref().map(|role| &role.value));
+    view.say("witnessed by", joined(it.witnessed_by.iter().map(|role| &role.value)));
+    view.say_some("signed by", it.signed_by.as_ref().map(|role| &role.value));
+    view.say("status", it.status.value.word());
+    view.say_some("reason", it.reason.as_ref());
+    if let Some(seal) = &it.seal {
+        let holds =
+            if seal.value == it.seal_now { "holds" } else { "broken: the record was changed after it was signed" };
+        view.say("seal", format!("{}, {holds}", seal.value));
+    }
+}
+
+pub(super) fn procedure(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowView {
+    let model = &analysis.model;
+    let it = &model.procedures[at];
+    view.say_some("revision", it.revision.as_ref().map(|revision| &revision.value));
+    view.say("status", it.status.word());
+    view.say("instruments", joined(it.instruments.iter().map(|id| &id.value)));
+    view.say("earlier runs", if it.earlier_runs_count { "count" } else { "do not count" });
+    view.say_some("reason", it.reason.as_ref());
+    if let Some(item) = &it.item {
+        view.link(analysis, "for", &item.value, "");
+    }
+    let id = &it.head.id.value;
+    for requirement in &model.requirements {
+        for entry in
+            requirement.plan.iter().filter(|entry| entry.procedure.as_ref().is_some_and(|own| own.value == *id))
+        {
+            view.link(analysis, "shows", &requirement.head.id.value, words(entry, requirement));
+        }
+    }
+    for record in model.records.iter().filter(|record| record.procedure.as_ref().is_some_and(|own| own.value == *id)) {
+        view.link(analysis, "runs", &record.head.id.value, run_note(record));
+    }
+    view.add_rows(analysis, |row| row.procedure.as_ref() == Some(id) && row.state.is_open());
+    view
+}
+
+/// A record beside its procedure or its piece.
+pub(super) fn run_note(record: &Record) -> String {
+    let mut parts = vec![record.status.value.word().to_string()];
+    parts.extend(record.date.as_ref().map(|date| date.text.clone()));
+    parts.extend(record.procedure_revision.as_ref().map(|revision| format!("procedure revision {}", revision.value)));
+    let shows = joined(record.verifies.iter().map(|own| &own.requirement.value));
+    if !shows.is_empty() {
+        parts.push(format!("for {shows}"));
+    }
+    parts.join("; ")
+}
+
+pub(super) fn instrument(analysis: &Analysis, it: &Instrument) -> ShowView {
+    let title = it.what.clone().unwrap_or_default();
+    let mut view = ShowView::bare(analysis, "instrument", it.id.value.to_string(), title);
+    view.path = Some(analysis.path(it.id.span.file).to_string());
+    view.line = Some(analysis.sources.locate(it.id.span).line);
+    view.say_some("range", it.range.as_ref());
+    view.say_some("uncertainty", it.uncertainty.as_ref());
+    for calibration in &it.calibrations {
+        let day = |date: &Option<crate::text::Spanned<crate::parse::Moment>>| {
+            date.as_ref().map_or("?".to_string(), |date| date.text.clone())
+        };
+        let mut text = format!("{} to {}", day(&calibration.on), day(&calibration.due));
+        text.extend(calibration.certificate.as_ref().map(|certificate| format!(", certificate {certificate}")));
+        text.extend(calibration.as_found.as_ref().map(|found| format!(", as found {found}")));
+        view.say("calibration", text);
+    }
+    let today = analysis.request.today;
+    view.say("today", if it.calibrated_on(today) { "in calibration" } else { "not in calibration" });
+    for procedure in &analysis.model.procedures {
+        if procedure.instruments.iter().any(|own| own.value == it.id.value) {
+            view.link(analysis, "required by", &procedure.head.id.value, "");
+        }
+    }
+    for record in analysis.model.records.iter().filter(|own| own.instruments.iter().any(|own| own.value == it.id.value))
+    {
+        let date = record.date.as_ref();
+        let covered = date.is_some_and(|date| it.calibrated_on(date.date));
+        let text = format!(
+            "{}{}",
+            date.map(|date| date.text.clone()).unwrap_or_default(),
+            if covered { "" } else { "; not in calibration that day" }
+        );
+        view.link(analysis, "used in", &record.head.id.value, text);
+    }
+    view
+}
+
+/// What a record shows of a requirement, for lists under hardware.
+pub(super) fn short(analysis: &Analysis, record: &Record) -> String {
+    let each = record.verifies.iter().filter_map(|own| {
+        let requirement = analysis.model.requirement(&own.requirement.value)?;
+        Some(format!("{}: {}", requirement.head.id.value, note(requirement, record, own)))
+    });
+    match record.verifies.len() {
+        1 => each.collect(),
+        _ => run_note(record),
+    }
+}

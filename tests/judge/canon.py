@@ -1,0 +1,165 @@
+"""The canonical texts of design section 4, written independently of the program: mark (m1) and seal (s1)."""
+
+import datetime
+import hashlib
+import re
+import unicodedata
+from decimal import Decimal
+
+import quantity
+
+SHORT_KEYS = ("text", "min", "max", "equals", "tolerance", "expect", "count", "at")
+
+
+def as_list(value):
+    """A string where a list is allowed is a list of one."""
+    if value is None:
+        return []
+    return list(value) if isinstance(value, (list, tuple)) else [value]
+
+
+def fold(text):
+    """NFC, white space folded to one space, trimmed."""
+    return " ".join(unicodedata.normalize("NFC", text).split())
+
+
+def statement(body):
+    """Plain text of the body before the first heading. Only emphasis, code spans and paragraphs are understood."""
+    lines = []
+    for line in body.split("\n"):
+        if re.match(r"^ {0,3}#{1,6}(\s|$)", line):
+            break
+        lines.append(line)
+    text = fold(re.sub(r"[*`]", "", "\n".join(lines)))
+    text = re.sub("[“”„‟«»]", '"', text)
+    text = re.sub("[‘’‚‛′]", "'", text)
+    text = re.sub("[‐‑‒–—―−]", "-", text)
+    return fold(text)
+
+
+def criteria(requirement):
+    """Criteria by name: the long form, the short form (named `value`), or none (`met`, which expects pass)."""
+    if requirement.get("criteria"):
+        return requirement["criteria"]
+    short = {k: requirement[k] for k in SHORT_KEYS if k in requirement}
+    if short:
+        return {"value": short}
+    return {"met": {"expect": "pass"}}
+
+
+def limits(criterion, parameters):
+    """(min, max) as quantities or None; `equals` with `tolerance` is the same as min and max."""
+    if "equals" in criterion:
+        mid = quantity.limit(criterion["equals"], parameters)
+        tol = quantity.parse(criterion["tolerance"])
+        # a tolerance on a temperature is a difference: only its size counts, in the unit's scale
+        return mid._replace(value=mid.value - tol.value), mid._replace(value=mid.value + tol.value)
+    found = []
+    for key in ("min", "max"):
+        found.append(quantity.limit(criterion[key], parameters) if key in criterion else None)
+    return tuple(found)
+
+
+def limit_lines(criterion, parameters):
+    """The `min` and `max` lines of a criterion or a condition."""
+    lo, hi = None, None
+    placeholders = any(quantity.is_placeholder(criterion.get(k)) for k in ("equals", "tolerance"))
+    if not placeholders:
+        lo, hi = limits(criterion, parameters)
+    lines = []
+    for key, q in (("min", lo), ("max", hi)):
+        if q is not None:
+            lines.append(f"{key} {quantity.canonical(q)}")
+        elif key in criterion:
+            lines.append(f"{key} unresolved {criterion[key]}")
+    return lines
+
+
+def mark_text(requirement, parameters):
+    """The text whose hash is the mark: what evidence is judged against, and nothing else."""
+    lines = ["slipmark-mark 1", "statement " + statement(requirement["_body"])]
+    named = criteria(requirement)
+    for name in sorted(named, key=lambda n: n.encode()):
+        c = named[name]
+        lines.append(f"criterion {name}")
+        lines += limit_lines(c, parameters)
+        if "expect" in c:
+            lines += [f"expect {w}" for w in sorted({fold(w) for w in as_list(c["expect"])}, key=str.encode)]
+        if "count" in c:
+            lines.append(f"count {c['count']}")
+        for at in sorted(c.get("at", {}), key=lambda n: n.encode()):
+            lines.append(f"at {at}")
+            lines += limit_lines(c["at"][at], parameters)
+    return "".join(line + "\n" for line in lines)
+
+
+def mark(requirement, parameters):
+    """m1- and twelve hex digits."""
+    return "m1-" + hashlib.sha256(mark_text(requirement, parameters).encode()).hexdigest()[:12]
+
+
+# Not sealed: what may change after signing without touching the evidence.
+UNSEALED = {"title", "status", "seal", "reason", "withdrawn", "withdrawn_by", "signed_by"}
+LISTS = {"serial", "witnessed_by", "instruments"}
+
+
+def is_quantity_path(path):
+    """results.*, result, conditions.* and inputs.*.value hold quantities."""
+    if path[0] == "conditions":
+        return len(path) == 2
+    if path[0] == "inputs":
+        return len(path) == 3 and path[2] == "value"
+    return path[0] == "verifies" and (path[2:] == ("result",) or path[2:3] == ("results",))
+
+
+def sealed_value(path, value):
+    """One value as the seal writes it."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if is_quantity_path(path) and isinstance(value, (int, Decimal, float)):  # 5, 5.0 and "5" seal alike
+        value = str(value)
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, (Decimal, float)):
+        return quantity.number(Decimal(str(value)))
+    if isinstance(value, (datetime.date, datetime.datetime)):
+        return value.isoformat()
+    if is_quantity_path(path):
+        q = quantity.parse(value)
+        if q is not None:
+            text = (f"{q.bound} " if q.bound else "") + quantity.canonical(q)
+            if q.u is not None:
+                text += f" U {quantity.number(q.u)} {quantity.dimension(q.dim)}"
+            return text
+    if path[-1] == "sha256":
+        value = value.lower()
+    return '"' + fold(value).replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def seal_text(record):
+    """The text whose hash is the seal. Calculation blocks are left to the program: the generator writes none."""
+    lines = []
+
+    def walk(path, text, value):
+        if isinstance(value, dict):
+            for k, v in value.items():
+                if k.startswith("_") or (not path and k in UNSEALED):
+                    continue
+                if len(path) == 2 and path[0] == "verifies" and k == "reaffirmed":
+                    continue
+                if not path and k in LISTS:
+                    v = as_list(v)
+                walk(path + (k,), f"{text}.{k}" if text else k, v)
+        elif isinstance(value, list):
+            for i, v in enumerate(value):
+                walk(path, f"{text}[{i}]", v)
+        else:
+            lines.append(f"{text} = {sealed_value(path, value)}\n")
+
+    walk((), "", record)
+    return "slipmark-seal 1\n" + "".join(sorted(lines, key=str.encode))
+
+
+def seal(record):
+    """s1- and twelve hex digits."""
+    return "s1-" + hashlib.sha256(seal_text(record).encode()).hexdigest()[:12]

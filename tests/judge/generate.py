@@ -1,0 +1,828 @@
+"""Seeded random small projects: mostly valid and nearly valid, so that every reason is met often.
+
+A project is built right first (a record for most rows, at the right mark, revision and conditions) and then harmed in
+one or two places. Nonconformances and waivers are aimed at what the judge finds open. All of it is invented.
+"""
+
+import datetime
+import random
+from fractions import Fraction
+
+import canon
+import quantity
+from files import AUTO, finish
+from rules import METHODS, Judge
+
+OLD_MARK = "m1-0123456789ab"
+WRONG_SEAL = "s1-0123456789ab"
+
+# family: (unit, other unit or None, lower limit, upper limit, typical U, decimals of the other unit)
+FAMILIES = {
+    "ratio": ("", "%", 1, 2, "0.2"),
+    "length": ("mm", "in", 10, 20, "0.5"),
+    "pressure": ("MPa", "psi", 4, 8, "0.25"),
+    "gauge": ("MPa gauge", None, 4, 8, "0.25"),
+    "time": ("s", "ms", 2, 6, "0.5"),
+    "torque": ("N*m", "lbf*in", 30, 60, "2"),
+    "heat": ("K", "degC", 250, 300, "2"),
+}
+NAMES = ["margin", "leak", "travel", "stroke", "seat"]
+STATEMENTS = [
+    "The {id} assembly shall *hold* its position\nat cold soak.\n",
+    "The {id} assembly shall close — “fully” — within the time\nthat `CLOSE` allows.\n\nIt shall stay closed.\n",
+    "The {id} assembly shall not leak.\n",
+]
+
+
+def text(x):
+    """A short decimal."""
+    x = Fraction(x)
+    return f"{float(x):.6f}".rstrip("0").rstrip(".")
+
+
+class Maker:
+    def __init__(self, seed):
+        self.r = random.Random(seed)
+        self.today = datetime.date(2026, 6, 15) + datetime.timedelta(days=self.r.randrange(300))
+        self.things, self.attachments = [], {}
+        self.counter = 0
+        self.families = {}  # (requirement, criterion): family
+
+    def chance(self, p):
+        return self.r.random() < p
+
+    def pick(self, *options):
+        return self.r.choice(options)
+
+    def ago(self, days):
+        return self.today - datetime.timedelta(days=days)
+
+    def add(self, kind, id, body="", folder="reqs", **keys):
+        t = {"kind": kind, "id": id, "title": f"About {id}", **keys}
+        t["_body"], t["_path"] = body, f"{folder}/{id.lower()}.md"
+        self.things.append(t)
+        return t
+
+    def kinds(self, *kinds):
+        return [t for t in self.things if t["kind"] in kinds]
+
+    # ---- the frame -----------------------------------------------------------------------------------------------
+
+    def project(self):
+        self.config = {"name": "Trial stand", "conformity": {"rule": self.pick("guarded", "guarded", "simple")}}
+        self.parameters = {"meop": {"value": "4 MPa", "source": "invented"}, "gap": {"value": "10 mm", "source": "invented"}}
+        self.make_instruments()
+        self.make_items()
+        self.make_events()
+        self.make_procedures()
+        self.make_requirements()
+        self.make_records()
+        self.harm_items()
+        self.make_nonconformances()
+        self.make_waivers()
+        self.config["events"] = self.events
+        return self.raw()
+
+    def raw(self):
+        return {
+            "config": {**self.config, "events": self.events},
+            "parameters": self.parameters,
+            "instruments": self.instruments,
+            "things": self.things,
+            "attachments": self.attachments,
+        }
+
+    def judge(self):
+        return Judge(finish(self.raw()), self.today)
+
+    def make_instruments(self):
+        self.instruments = {}
+        for name in ("TQ-01", "PT-02"):
+            calibrations = [{"on": self.ago(500), "due": self.ago(350), "certificate": "C-1"}]
+            calibrations.append({"on": self.ago(351), "due": self.today + datetime.timedelta(days=60), "certificate": "C-2"})
+            if self.chance(0.06):  # ran out in the middle of the campaign
+                calibrations[1]["due"] = self.ago(self.r.randrange(10, 120))
+            if self.chance(0.03):
+                calibrations.pop()
+            self.instruments[name] = {"what": "gauge", "calibrations": calibrations}
+
+    def make_items(self):
+        ids = ["MOV", "ACT", "LIN", "PMP"][: self.r.randint(1, 4)]
+        for n, id in enumerate(ids):
+            item = self.add("item", id, folder="tree")
+            if n and self.chance(0.4):
+                item["assembly"] = self.r.choice(ids[:n])
+            if self.chance(0.6):
+                item["tags"] = ["wet"]
+            self.make_revisions(item)
+            self.make_serials(item)
+        if len(ids) > 1 and self.chance(0.45):
+            self.make_slot(ids)
+        self.make_contains()
+
+    def make_revisions(self, item):
+        if self.chance(0.45):
+            return
+        item["revision"] = "B"
+        if self.chance(0.6):
+            keeps = self.pick("all", "all", [], ["R-1"], "R-1", ["TR-1", "R-2"])
+            item["revisions"] = [
+                {"revision": "A", "date": self.ago(400)},
+                {"revision": "B", "date": self.ago(self.r.randrange(5, 150)), "keeps_evidence": keeps, "reason": "invented"},
+            ]
+            if keeps == []:
+                del item["revisions"][1]["keeps_evidence"]
+
+    def make_serials(self, item):
+        serials = []
+        for n in range(self.r.choice([0, 1, 1, 1, 2, 2, 3])):
+            s = {"number": f"SN0{n + 1}"}
+            if self.chance(0.25):
+                s["use"] = self.pick("service", "qualification", "qualification", "spare")
+            if self.chance(0.06):
+                s["status"] = "scrapped"
+            if self.chance(0.1) and "revision" in item:
+                s["revision"] = self.pick("A", "B")
+            serials.append(s)
+        if serials:
+            plain = all(list(s) == ["number"] for s in serials) and self.chance(0.5)
+            item["serials"] = [s["number"] for s in serials] if plain else serials
+
+    def make_slot(self, ids):
+        """The last items compete for a slot that belongs to the first."""
+        self.add("slot", "SLT", folder="tree", assembly=ids[0])
+        options = [t for t in self.kinds("item") if t["id"] in ids[-2:] and t["id"] != ids[0]]
+        fate = self.r.random()
+        for n, item in enumerate(options):
+            item.pop("assembly", None)
+            item["fills"] = "SLT"
+            if n == 0 and fate < 0.7:
+                item["status"] = "current"
+            elif self.chance(0.5):
+                item["status"] = "dropped"
+
+    def make_contains(self):
+        items = self.kinds("item")
+        for n, outer in enumerate(items[:-1]):
+            inner = items[n + 1]
+            if self.chance(0.3) and self.tables(outer) and inner.get("serials"):
+                piece = self.r.choice(self.numbers(inner))
+                self.r.choice(self.tables(outer))["contains"] = self.pick([piece], piece)
+
+    def tables(self, item):
+        return [s for s in item.get("serials", []) if isinstance(s, dict)]
+
+    def numbers(self, item):
+        return [f"{item['id']}/{s['number'] if isinstance(s, dict) else s}" for s in item.get("serials", [])]
+
+    def all_serials(self):
+        return [s for item in self.kinds("item") for s in self.numbers(item)]
+
+    def make_events(self):
+        names = ["leak-check", "cold-shock", "hot-fire"][: self.r.randint(1, 3)]
+        if self.chance(0.3):
+            self.events = names
+            return
+        self.events, start = [], self.r.randrange(-120, 20)
+        for name in names:
+            e = {"name": name}
+            if self.chance(0.7):
+                e["date"] = self.today + datetime.timedelta(days=start)
+            start += self.r.randrange(1, 60)
+            pieces = self.all_serials()
+            if pieces and self.chance(0.25):
+                e["serials"] = self.r.sample(pieces, self.r.randint(1, min(2, len(pieces))))
+            self.events.append(e)
+
+    def event_names(self):
+        return [e if isinstance(e, str) else e["name"] for e in self.events]
+
+    def make_procedures(self):
+        for n in range(self.r.randint(0, 2)):
+            p = self.add("procedure", f"TP-0{n + 1}", folder="procedures", revision="2", status="released")
+            if self.chance(0.4):
+                p["instruments"] = self.pick(["TQ-01"], ["TQ-01", "PT-02"], "PT-02")
+            if self.chance(0.3):
+                p["earlier_runs"] = self.pick("count", "count", "do not count")
+                p["reason"] = "only the layout changed"
+
+    # ---- requirements --------------------------------------------------------------------------------------------
+
+    def make_requirements(self):
+        count = self.r.randint(1, 4)
+        for n in range(count):
+            self.make_requirement(f"R-{n + 1}")
+        reqs = self.kinds("requirement")
+        if count > 1 and self.chance(0.3):
+            self.make_parent(reqs[0], reqs[1:])
+        elif self.chance(0.04):
+            self.make_parent(reqs[0], [])
+        if count > 2 and self.chance(0.06):
+            for a, b in ((reqs[0], reqs[1]), (reqs[1], reqs[0])):
+                self.make_parent(a, [])
+                a["parents"] = b["id"]
+                a["by_children"]["list"] = [b["id"]]
+        for req in reqs:
+            if "parents" not in req:
+                req["source"] = "the engine's interface sheet"
+
+    def make_requirement(self, id):
+        req = self.add("requirement", id, self.r.choice(STATEMENTS).format(id=id) + "\n## Rationale\n\nInvented.\n")
+        self.make_applies(req)
+        if self.chance(0.15):
+            req["safety"] = True
+        if self.chance(0.05):
+            req["status"] = "draft"
+        elif self.chance(0.02):
+            req["status"], req["reason"] = "withdrawn", "no longer asked"
+        if self.chance(0.3):
+            req["before"] = self.r.choice(self.event_names())
+        self.make_criteria(req)
+        if self.chance(0.04):
+            return
+        req["verify"] = [self.make_entry(req) for _ in range(self.pick(1, 1, 1, 2))]
+        self.make_order(req)
+
+    def make_applies(self, req):
+        items = [t["id"] for t in self.kinds("item")]
+        x = self.r.random()
+        if x < 0.15:
+            return
+        if x < 0.25:
+            req["applies_to"] = {"tag": self.pick("wet", "wet", "wet", "dry")}
+        elif x < 0.55 and self.kinds("slot"):
+            req["applies_to"] = self.pick("SLT", ["SLT"], ["SLT", items[-1]])
+        elif x < 0.65:
+            req["applies_to"] = self.r.sample(items, min(2, len(items)))
+        else:
+            req["applies_to"] = self.r.choice(items)
+
+    def make_criteria(self, req):
+        x = self.r.random()
+        if x < 0.15:
+            return
+        if x < 0.45:
+            req.update(self.make_criterion(req["id"], "value"))
+            return
+        names = self.r.sample(NAMES, self.pick(1, 1, 2, 3))
+        req["criteria"] = {n: self.make_criterion(req["id"], n) for n in names}
+
+    def make_criterion(self, id, name):
+        x = self.r.random()
+        if x < 0.12:
+            c = {"expect": self.pick("pass", ["white", "grey"], "dry")}
+        elif x < 0.2:
+            c = {"count": self.r.randint(2, 5)}
+        else:
+            c = self.make_limits(id, name)
+        if self.chance(0.3):
+            c["at"] = {"body": self.pick({"max": "95 K"}, {"max": "-178.15 degC"}, {"min": "80 K", "max": "95 K"})}
+        return c
+
+    def make_limits(self, id, name):
+        family = self.r.choice(list(FAMILIES))
+        self.families[(id, name)] = family
+        unit, other, lo, hi, _ = FAMILIES[family]
+        x = self.r.random()
+        if x < 0.03:
+            return {"min": self.pick("TBD", f"TBR {unit}".strip())}
+        lo_text, hi_text = f"{lo} {unit}".strip(), f"{hi} {unit}".strip()
+        if family == "ratio":
+            lo_text, hi_text = self.pick(lo, "1", "100 %"), self.pick(hi, "200 %")
+        if family == "pressure" and self.chance(0.3):
+            lo_text, hi_text = self.pick("meop", "1 * meop"), "2 * meop"
+        if family == "length" and self.chance(0.3):
+            lo_text, hi_text = "gap", "2 * gap"
+        if x < 0.5:
+            return {"min": lo_text}
+        if x < 0.75:
+            return {"max": hi_text}
+        if x < 0.9 or family == "heat":
+            return {"min": lo_text, "max": hi_text}
+        middle, half = Fraction(lo + hi, 2), Fraction(hi - lo, 2)
+        return {"equals": f"{text(middle)} {unit}".strip(), "tolerance": f"{text(half)} {unit.replace(' gauge', '')}".strip()}
+
+    def make_entry(self, req):
+        procedures = [p["id"] for p in self.kinds("procedure")]
+        method = self.r.choice(["test", "test", "test", "analysis", "analysis", "inspection", "demonstration"])
+        if method in ("test", "demonstration") and not procedures:
+            method = self.pick("analysis", "inspection", "test")
+        e = {"method": method}
+        if method != "analysis" and self.chance(0.6):
+            e["stage"] = self.pick("development", "qualification", "qualification", "acceptance")
+        if procedures and method != "analysis":
+            e["procedure"] = self.r.choice(procedures)
+        if self.chance(0.5):
+            e["before"] = self.r.choice(self.event_names())
+        if self.chance(0.3):
+            e["on"] = self.pick("each", "one", "design")
+        names = list(canon.criteria(req))
+        if len(names) > 1 and self.chance(0.3):
+            e["criteria"] = self.r.sample(names, self.r.randint(1, len(names) - 1))
+        if self.chance(0.12):
+            e["valid_for"] = f"{self.pick(30, 60, 90, 150)} d"
+        return e
+
+    def make_order(self, req):
+        entries = req["verify"]
+        procedures = [p["id"] for p in self.kinds("procedure")]
+        if len(entries) == 2 and len(procedures) == 2 and self.chance(0.6):  # two steps on the same pieces
+            second = entries[1] = {"method": "test", **{k: v for k, v in entries[1].items() if k in ("stage", "before", "on")}}
+            entries[0] = {**second, "procedure": procedures[0]}
+            second["procedure"] = procedures[1]
+            second["after"] = self.pick(procedures[0], [procedures[0]])
+        elif len(entries) == 2 and entries[0].get("procedure") not in (None, entries[1].get("procedure")):
+            if self.chance(0.5):
+                entries[1]["after"] = self.pick(entries[0]["procedure"], [entries[0]["procedure"]])
+        elif self.chance(0.1):
+            entries[-1]["after"] = self.r.choice(self.event_names())
+
+    def make_parent(self, parent, children):
+        for k in ("verify", "criteria", *canon.SHORT_KEYS):
+            parent.pop(k, None)
+        parent["verified_by"] = "children"
+        for child in children:
+            child["parents"] = self.pick(parent["id"], [parent["id"]])
+            if self.chance(0.5):  # so that the parent is not always due before its children
+                child.pop("before", None)
+        listed = [c["id"] for c in children if c.get("status", "active") == "active"]
+        if self.chance(0.1) and listed:
+            listed = listed[:-1]
+        if self.chance(0.9):
+            parent["by_children"] = {"mark": AUTO, "list": listed, "judged_by": "lead", "date": self.ago(20)}
+            if self.chance(0.15):
+                parent["by_children"]["mark"] = OLD_MARK
+                if self.chance(0.4):
+                    del parent["by_children"]["mark"]
+        else:
+            parent.pop("by_children", None)
+        if not children and "by_children" not in parent:
+            parent["by_children"] = {"mark": AUTO, "list": [], "judged_by": "lead", "date": self.ago(20)}
+
+    # ---- records -------------------------------------------------------------------------------------------------
+
+    def make_records(self):
+        rows = [r for r in self.judge().all_rows() if isinstance(r.index, int) and r.how != "none"]
+        self.r.shuffle(rows)
+        budget = self.r.choice([0, 3, 4, 5, 6, 6, 6])
+        for row in rows:
+            if len(self.kinds(*METHODS)) >= budget:
+                break
+            if row.how == "one" and not row.serials:
+                continue
+            record = self.make_record(row)
+            if row.entry.get("after") and self.chance(0.8):
+                self.make_earlier(record, row, rows)
+            for _ in range(self.pick(0, 0, 0, 1, 1, 2)):
+                self.harm_record(record, row)
+            if self.chance(0.25) and len(self.kinds(*METHODS)) < budget:
+                self.make_rival(record, row)
+
+    def make_record(self, row):
+        self.counter += 1
+        req = next(t for t in self.things if t["id"] == row.req["id"])
+        entry = row.entry
+        date = self.ago(self.r.randrange(5, 200))
+        if entry.get("after"):  # the later step of two, most of the time
+            date = self.ago(self.r.randrange(5, 40))
+        record = self.add(entry["method"], f"TR-{self.counter}", "Notes of the run.\n", "records", date=date)
+        if row.how in ("each", "one"):
+            s = self.r.choice(row.serials)
+            record["serial"] = self.pick(s, s, [s])
+            peers = [p for p in self.all_serials() if p.split("/")[0] == row.item and p != s]
+            if peers and self.chance(0.15):
+                record["serial"] = [s, self.r.choice(peers)]
+        elif row.how == "design":
+            pieces = [p for p in self.all_serials() if p.split("/")[0] == row.item]
+            if entry["method"] != "analysis" and pieces and self.chance(0.5):
+                record["serial"] = self.r.choice(pieces)
+            else:
+                record["item"] = row.item
+        self.state_revision(record)
+        for k in ("stage", "procedure"):
+            if k in entry:
+                record[k] = entry[k]
+        procedure = next((p for p in self.kinds("procedure") if p["id"] == entry.get("procedure")), {})
+        if procedure:
+            record["procedure_revision"] = procedure["revision"]
+        needed = canon.as_list(procedure.get("instruments"))
+        if needed or self.chance(0.4):
+            record["instruments"] = list(needed) or self.pick(["TQ-01"], "PT-02")
+        elif entry["method"] == "test":
+            record["no_instrument"] = "seen by eye"
+        record["performed_by"] = "test conductor"
+        if self.chance(0.3):
+            record["witnessed_by"] = self.pick("pad chief", ["pad chief", "range lead"])
+        if any("at" in c for c in canon.criteria(req).values()):
+            record["conditions"] = {"body": self.pick("90 K", "91 ± 1 K", "91 ± 4 K", "-182 ± 1 degC")}
+        if self.chance(0.15):
+            self.attach(record)
+        record["status"] = "signed"
+        if self.chance(0.93):
+            record["seal"] = AUTO
+        record["verifies"] = {req["id"]: self.verify(record, req)}
+        if self.chance(0.2):
+            self.second_requirement(record, row)
+        return record
+
+    def make_earlier(self, record, row, rows):
+        """The step that this record must follow, on the same piece, a little before it."""
+        for first in rows:
+            if first.how == "one" and not first.serials:
+                continue
+            if first.req["id"] == row.req["id"] and first.index == 0 and first.how == row.how and row.index == 1:
+                earlier = self.make_record(first)
+                for k in ("serial", "item"):
+                    earlier.pop(k, None)
+                    if k in record:
+                        earlier[k] = record[k]
+                day = civil_day(record["date"])
+                earlier["date"] = day - datetime.timedelta(days=self.pick(0, 0, 1, 1, 9))
+                if self.chance(0.4):
+                    record["date"] = datetime.datetime.combine(day, datetime.time(14))
+                    earlier["date"] = datetime.datetime.combine(day, datetime.time(self.pick(9, 14, 16)))
+                return
+
+    def state_revision(self, record):
+        item_id = record.get("item") or next((s.split("/")[0] for s in canon.as_list(record.get("serial"))), None)
+        item = next((t for t in self.kinds("item") if t["id"] == item_id), {})
+        if "revision" not in item:
+            return
+        current = item["revision"]
+        for s in self.tables(item):
+            if canon.as_list(record.get("serial"))[:1] == [f"{item_id}/{s['number']}"]:
+                current = s.get("revision", current)
+        record["revision"] = {item_id: current} if self.chance(0.1) else current
+
+    def second_requirement(self, record, row):
+        """The same run serves another requirement whose plan it also fits."""
+        for other in self.judge().all_rows():
+            same = isinstance(other.index, int) and other.how == row.how and other.item == row.item
+            if same and other.req["id"] != row.req["id"] and other.entry["method"] == record["kind"]:
+                if all(other.entry.get(k) in (None, record.get(k)) for k in ("procedure", "stage")):
+                    req = next(t for t in self.things if t["id"] == other.req["id"])
+                    record["verifies"][req["id"]] = self.verify(record, req)
+                    if "conditions" not in record and self.chance(0.8):
+                        record["conditions"] = {"body": "90 K"}
+                    return
+
+    def verify(self, record, req):
+        named = canon.criteria(req)
+        results, outcome = {}, {}
+        for name, c in named.items():
+            results[name], outcome[name] = self.make_result(req["id"], name, c)
+        v = {"mark": AUTO}
+        if len(named) == 1 and self.chance(0.5):
+            v["result"] = results[next(iter(named))]
+        else:
+            v["results"] = results
+        if self.chance(0.7):
+            v["outcome"] = {n: o for n, o in outcome.items() if o}
+        if not v.get("outcome"):
+            v.pop("outcome", None)
+        return v
+
+    def make_result(self, id, name, c):
+        """(result, outcome as judged then): mostly met."""
+        aim = self.r.choices(["met", "not met", "straddle", "bare", "bound", "exact"], [72, 10, 4, 3, 4, 7])[0]
+        if "expect" in c:
+            good = aim != "not met"
+            return (self.r.choice(canon.as_list(c["expect"])), "met") if good else ("fail", "not met")
+        if "count" in c:
+            n = c["count"] + (self.r.randint(0, 2) if aim != "not met" else -1)
+            return self.pick(n, str(n)), "met" if aim != "not met" else "not met"
+        unit, other, lo, hi, u = FAMILIES[self.families[(id, name)]]
+        u = Fraction(u)
+        low_side = "min" in c or "equals" in c
+        edge, inward = (lo, 1) if low_side else (hi, -1)
+        step = {"met": u + self.pick(u, u / 2), "exact": u, "not met": -2 * u, "straddle": u / 4, "bare": u, "bound": u}[aim]
+        y = edge + inward * step
+        if aim == "straddle" and self.chance(0.5):
+            y = edge - inward * step
+        outcome = {"met": "met", "exact": "met", "not met": "not met"}.get(aim)
+        if aim == "bare":
+            return self.in_unit(y, None, unit, other), None
+        if aim == "bound":
+            sign = self.pick(">", "<", ">" if low_side else "<")
+            return f"{sign} {text(y)} {unit}".strip(), None
+        return self.in_unit(y, u, unit, other), outcome
+
+    def in_unit(self, y, u, unit, other):
+        """The value in its unit; sometimes restated in the other; sometimes the uncertainty written another way."""
+        spread = f" ± {text(u)}" if u is not None else ""
+        if other and unit in ("mm", "s") and self.chance(0.2):
+            factor = quantity.UNITS[unit][0] / quantity.UNITS[other][0]
+            if other == "ms":
+                spread = f" ± {text(u * factor)}" if u is not None else ""
+                return f"{text(y * factor)}{spread} {other}"
+        if other == "%" and self.chance(0.3):
+            return f"({text(y * 100)} ± {text(u * 100)}) %" if u is not None else f"{text(y * 100)} %"
+        if u is not None and unit == "mm" and self.chance(0.15):
+            return f"{float(y):.3f}({int(u * 500)}) mm"
+        if u is not None and unit == "N*m" and self.chance(0.15):
+            return f"{text(y)} {unit} ± 5 %"
+        if unit == "N*m" and self.chance(0.3):
+            unit = "N·m"
+        return f"{text(y)}{spread} {unit}".strip()
+
+    def attach(self, record):
+        name = f"{record['id'].lower()}.csv"
+        self.attachments[f"records/{name}"] = f"t [s],x [mm]\n0,{self.r.randrange(99)}\n".encode()
+        record["data"] = [{"file": name, "sha256": AUTO}]
+
+    def make_rival(self, record, row):
+        """Another record for the same row, near it in time."""
+        rival = self.make_record(row)
+        for k in ("serial", "item"):
+            if k in record:
+                rival[k] = record[k]
+        base = record["date"]
+        noon = datetime.datetime.combine(civil_day(base), datetime.time(12))
+        rival["date"] = self.pick(
+            civil_day(base),
+            civil_day(base),
+            noon,
+            civil_day(base) + datetime.timedelta(days=self.pick(-1, 1, 3)),
+        )
+        if isinstance(rival["date"], datetime.datetime) and self.chance(0.6):
+            record["date"] = noon + datetime.timedelta(hours=self.pick(-2, 0, 3))
+        if self.chance(0.45):
+            rival["status"] = "draft"
+            rival.pop("seal", None)
+            for v in rival["verifies"].values():
+                v.pop("outcome", None)
+        elif self.chance(0.4):
+            self.harm_record(rival, row)
+
+    def harm_record(self, record, row):
+        """One thing wrong, or nearly wrong."""
+        v = record["verifies"][row.req["id"]]
+        harms = [
+            self.harm_status, self.harm_status, self.harm_mark, self.harm_mark, self.harm_seal, self.harm_revision,
+            self.harm_revision, self.harm_procedure, self.harm_instruments, self.harm_instruments, self.harm_results,
+            self.harm_results, self.harm_results, self.harm_conditions, self.harm_data, self.harm_notes, self.harm_inputs,
+            self.harm_inputs, self.harm_date,
+        ]  # fmt: skip
+        self.r.choice(harms)(record, v, row.req)
+
+    def harm_status(self, record, v, req):
+        if self.chance(0.55):
+            record["status"] = "draft"
+            if self.chance(0.3):
+                del record["status"]
+            record.pop("seal", None)
+            v.pop("outcome", None)
+        else:
+            record["status"] = "withdrawn"
+            record["withdrawn"], record["withdrawn_by"] = self.ago(2), "lead"
+            if self.chance(0.8):
+                record["reason"] = "gauge was read wrongly"
+
+    def harm_mark(self, record, v, req):
+        x = self.r.random()
+        v["mark"] = OLD_MARK
+        if x < 0.3:
+            del v["mark"]
+        elif x < 0.6:
+            again = AUTO if self.chance(0.7) else "m1-ba9876543210"
+            v["reaffirmed"] = [{"mark": again, "date": self.ago(3), "by": "lead", "reason": "wording only"}]
+        elif "outcome" in v and self.chance(0.5):  # met then; the limit was tightened since
+            v["outcome"] = {n: "met" for n in v["outcome"]}
+
+    def harm_seal(self, record, v, req):
+        if "seal" in record:
+            record["seal"] = WRONG_SEAL
+            if self.chance(0.4):
+                del record["seal"]
+
+    def harm_revision(self, record, v, req):
+        if "revision" in record:
+            record["revision"] = self.pick("A", "A", "0", "Z")
+            if self.chance(0.3):
+                del record["revision"]
+
+    def harm_procedure(self, record, v, req):
+        if "procedure_revision" in record:
+            record["procedure_revision"] = "1"
+            if self.chance(0.3):
+                del record["procedure_revision"]
+        elif "procedure" in record and self.chance(0.5):
+            del record["procedure"]
+
+    def harm_instruments(self, record, v, req):
+        x = self.r.random()
+        if x < 0.4:
+            record.pop("instruments", None)
+            record.pop("no_instrument", None)
+        elif x < 0.8:
+            record["instruments"] = ["PT-02"]
+        else:
+            record["date"] = self.ago(self.r.randrange(200, 700))
+
+    def harm_results(self, record, v, req):
+        if "result" in v:
+            words = "expect" in next(iter(canon.criteria(req).values()))
+            v["result"] = self.pick({"calc": "margin"}, "fail", None, *([] if words else ["7 s", "7 N*m", "pass"]))
+            if v["result"] is None:
+                del v["result"]
+            return
+        if not v.get("results"):
+            return
+        name = self.r.choice(list(v["results"]))
+        x = self.r.random()
+        if x < 0.3:
+            v["results"].pop(name, None)
+            v.get("outcome", {}).pop(name, None)
+            if self.chance(0.6):
+                v["not_judged"] = {name: self.pick("the sensor was not fitted", "the sensor was not fitted", " ")}
+        elif x < 0.5:
+            v["results"][name] = {"calc": "margin"}
+        elif x < 0.7 and "outcome" in v:
+            v["outcome"][name] = "not met"
+        elif x < 0.75:
+            v.setdefault("outcome", {})["former"] = "not met"
+
+    def harm_conditions(self, record, v, req):
+        if "conditions" in record:
+            record["conditions"]["body"] = self.pick("96 K", "94.5 ± 1 K", "95 K", "94 ± 1 K", "79 K")
+            if self.chance(0.3):
+                del record["conditions"]
+
+    def harm_data(self, record, v, req):
+        if "data" not in record:
+            self.attach(record)
+        path = f"records/{record['data'][0]['file']}"
+        if self.chance(0.5):
+            self.attachments.pop(path, None)
+        else:
+            record["data"][0]["sha256"] = "ab" * 32
+
+    def harm_notes(self, record, v, req):
+        if self.chance(0.5):
+            record["deviations"] = [{"text": "one turn more"}]
+            if self.chance(0.3):
+                record["deviations"][0]["accepted_by"] = "lead"
+        else:
+            record["actions"] = [{"text": "replace the seal"}]
+            if self.chance(0.3):
+                record["actions"][0]["closed"] = self.ago(4)
+
+    def harm_inputs(self, record, v, req):
+        """An analysis that rests on another record, good or bad."""
+        if record["kind"] != "analysis":
+            return self.harm_date(record, v, req)
+        others = [r for r in self.kinds(*METHODS) if r is not record] or [record]
+        base = self.r.choice(others)
+        req_id = next(iter(base["verifies"]))
+        req = next(t for t in self.things if t["id"] == req_id)
+        record["inputs"] = {"T_stem": {"from": f"{base['id']}.{next(iter(canon.criteria(req)))}"}}
+        if self.chance(0.3):
+            record["inputs"]["eta"] = {"value": "0.8 ± 0.05", "source": "data sheet"}
+
+    def harm_date(self, record, v, req):
+        day = civil_day(record["date"])
+        record["date"] = self.pick(
+            datetime.datetime.combine(day, datetime.time(9, 30)), day - datetime.timedelta(days=30), self.ago(150)
+        )
+
+    # ---- what became of the hardware ------------------------------------------------------------------------------
+
+    def harm_items(self):
+        for item in self.kinds("item"):
+            for s in self.tables(item):
+                if self.chance(0.1):
+                    self.rework(f"{item['id']}/{s['number']}", s)
+                if self.chance(0.03):
+                    s["status"] = "scrapped"
+            if self.chance(0.03):
+                item["status"] = "dropped"
+
+    def rework(self, name, s):
+        """Around the date of a record on that piece."""
+        dates = [civil_day(r["date"]) for r in self.kinds(*METHODS) if name in canon.as_list(r.get("serial"))]
+        base = self.r.choice(dates) if dates else self.ago(60)
+        work = {"date": base + datetime.timedelta(days=self.pick(-3, 0, 0, 3)), "reason": "seat lapped"}
+        if self.chance(0.4):
+            work["affects"] = self.pick(["R-1"], "R-2", ["R-1", "R-3"])
+        s["reworked"] = [work]
+
+    def make_nonconformances(self):
+        for n in range(self.r.choice([0, 0, 0, 1, 1, 2])):
+            judge = self.judge()
+            failing = [r for req in judge.requirements.values() for r, _ in judge.standing_failures(req)]
+            withdrawn = [r for r in self.kinds(*METHODS) if r.get("status") == "withdrawn"]
+            nc = self.add("nonconformance", f"NC-{n + 1}", "Found.\n", "departures", date=self.ago(30), against="project")
+            things = self.all_serials() + [t["id"] for t in self.kinds("item")]
+            base = None
+            if (failing or withdrawn) and self.chance(0.8):
+                base = self.r.choice(failing + withdrawn)
+                nc["found_by"] = self.pick(base["id"], [base["id"]])
+                nc["date"] = civil_day(base["date"])
+                nc["against"] = base.get("item") or (canon.as_list(base.get("serial")) + ["project"])[0]
+                nc["requirements"] = list(base["verifies"])
+            elif things and self.chance(0.93):
+                nc["against"] = self.r.sample(things, self.pick(1, 1, min(2, len(things))))
+                nc["requirements"] = [self.pick("R-1", "R-1", "R-2") if len(self.kinds("requirement")) > 1 else "R-1"]
+            if self.chance(0.3):
+                nc.pop("requirements", None)
+            if self.chance(0.3):
+                nc["before"] = self.r.choice(self.event_names())
+            self.close_nonconformance(nc)
+
+    def close_nonconformance(self, nc):
+        if self.chance(0.35):
+            nc["status"] = self.pick("open", "dispositioned")
+            if nc["status"] == "dispositioned":
+                nc["disposition"] = "rework"
+            return
+        nc["status"] = "closed"
+        nc["disposition"] = self.pick("use-as-is", "rework", "repair", "scrap", "return")
+        nc["closed"] = nc["date"] + datetime.timedelta(days=self.pick(0, 1, 4))
+        if self.chance(0.04):  # not yet
+            nc["closed"] = self.today + datetime.timedelta(days=30)
+        nc["closed_by"] = "lead"
+        if self.chance(0.6) and nc["disposition"] in ("use-as-is", "repair"):
+            nc["voids"], nc["reason"] = "nothing", "the seat is not touched"
+        if nc["disposition"] == "scrap" and self.chance(0.6):
+            for item in self.kinds("item"):
+                for s in self.tables(item):
+                    if f"{item['id']}/{s['number']}" in canon.as_list(nc["against"]):
+                        s["status"] = "scrapped"
+        if self.chance(0.1):
+            nc.pop(self.pick("closed", "closed_by", "disposition"))
+
+    # ---- waivers -------------------------------------------------------------------------------------------------
+
+    def make_waivers(self):
+        for n in range(self.r.choice([0, 0, 1, 1, 2])):
+            judge = self.judge()
+            judged = [(row, judge.judge(row)) for row in judge.all_rows() if row.index != "children"]
+            judged = [(row, j) for row, j in judged if j["state"] in ("not met", "void", "slipped", "inconclusive", "unsigned", "no evidence")]
+            if not judged:
+                return
+            row, result = self.r.choice(judged)
+            w = self.add("waiver", f"W-{n + 1}", "Allowed.\n", "departures", requirement=row.req["id"], mark=AUTO)
+            if row.how == "each" and self.chance(0.7):
+                w["serials"] = self.pick(row.subject, [row.subject])
+            elif row.how == "one" and row.serials and self.chance(0.5):
+                w["serials"] = [self.r.choice(row.serials)]
+            elif row.subject != "project" and row.subject in judge.items or row.item:
+                w["item"] = row.item or row.subject
+            accepts = {c["name"]: self.accept(judge, row, c["name"]) for c in result["criteria"] if c["reasons"]}
+            w["accepts"] = {k: v for k, v in accepts.items() if v}
+            if not w["accepts"]:
+                del w["accepts"]
+            if result["state"] in ("slipped", "unsigned", "no evidence") and self.chance(0.7) or self.chance(0.2):
+                w["without_evidence"] = "the campaign ends before it could be shown"
+            w["status"], w["approved_by"], w["approved"] = "approved", "chief engineer", self.ago(self.r.randrange(1, 20))
+            w["reason"] = "invented"
+            if self.chance(0.5):
+                w["expires"] = self.today + datetime.timedelta(days=self.pick(0, 30, 200, 200, -1))
+            if self.chance(0.5) or "expires" not in w:
+                w["before"] = self.r.choice(self.event_names()[-2:])
+            if self.chance(0.15):
+                self.harm_waiver(w)
+
+    def accept(self, judge, row, name):
+        """A relief limit at or about the result, or the records themselves."""
+        records = [r for r in judge.records.values() if row.req["id"] in r["verifies"] and judge.is_signed(r)]
+        if not records:
+            return None
+        found = [judge.results(r, row.req).get(name) for r in records]
+        found = [x for x in found if isinstance(x, str) and quantity.parse(x)]
+        if self.chance(0.5) or not found or (row.req["id"], name) not in self.families:
+            return [r["id"] for r in self.r.sample(records, self.r.randint(1, len(records)))]
+        unit, _, _, _, u = FAMILIES[self.families[(row.req["id"], name)]]
+        q = quantity.parse(self.r.choice(found))
+        if q.dim != quantity.UNITS[unit][2]:
+            return None
+        y = (q.value - quantity.UNITS[unit][1]) / quantity.UNITS[unit][0]
+        spread = (q.u or 0) / quantity.UNITS[unit][0]
+        step = spread + self.pick(0, 0, Fraction(1, 100), Fraction(-1, 100), 1)
+        criterion = canon.criteria(row.req)[name]
+        if "min" in criterion or "equals" in criterion:
+            return {"min": f"{text(y - step)} {unit}".strip()}
+        return {"max": f"{text(y + step)} {unit}".strip()}
+
+    def harm_waiver(self, w):
+        x = self.r.random()
+        if x < 0.2:
+            w["approved"] = self.today + datetime.timedelta(days=30)
+        elif x < 0.4:
+            w["status"] = "draft"
+        elif x < 0.6:
+            w["mark"] = OLD_MARK
+        elif x < 0.8:
+            w.pop("approved_by")
+        else:
+            w["status"], w["reason"] = "withdrawn", "no longer needed"
+
+
+def civil_day(d):
+    return d.date() if isinstance(d, datetime.datetime) else d
+
+
+def make(seed):
+    """(project with AUTO values, today) for one seed."""
+    maker = Maker(seed)
+    return maker.project(), maker.today

@@ -1,0 +1,909 @@
+"""The rules of design section 5, stated by brute force.
+
+A project is plain data, as its files hold it:
+  {"config": slipmark.toml, "parameters": {...}, "instruments": {...},
+   "things": [front matter + "_body" + "_path"], "attachments": {path: bytes}}
+Nothing here is fast or clever; every rule carries its words from the design (paraphrased) beside it.
+Where the design allows two readings, the one taken is marked READING.
+"""
+
+import datetime
+import hashlib
+import posixpath
+import re
+
+import canon
+import quantity
+from canon import as_list
+
+# The order of the table: the first is the worst.
+STATES = ["not met", "void", "slipped", "inconclusive", "unsigned", "no evidence", "waived", "closed"]
+OPEN = STATES[:6]
+# Of several serials the best: with evidence before without.
+BEST = ["no evidence", "not met", "void", "slipped", "inconclusive", "unsigned", "waived", "closed"]
+
+CODES = {
+    "not met": "failure-stands result-outside",
+    "void": "option-dropped other-revision revision-not-stated serial-scrapped reworked-since nonconformance-open "
+    "nonconformance-voids attachment-missing attachment-altered seal-broken instrument-not-named "
+    "instrument-not-calibrated procedure-superseded result-missing conditions-not-shown out-of-order lapsed rests-on-void",
+    "slipped": "mark-missing mark-slipped children-changed",
+    "inconclusive": "straddles-limit no-uncertainty bound-undecided",
+    "unsigned": "only-unsigned newer-unsigned deviation-not-accepted action-open safety-without-seal",
+    "no evidence": "no-record limit-tbd requirement-draft no-option cannot-compute no-plan no-serial no-item no-child "
+    "child-not-due no-sufficiency child-open children-cycle",
+}
+STATE_OF = {code: state for state, codes in CODES.items() for code in codes.split()}
+
+METHODS = ("analysis", "test", "inspection", "demonstration")
+
+
+def worst(states):
+    """The worst of some states; closed when there are none to choose from is never asked for."""
+    return min(states, key=STATES.index)
+
+
+def day(d):
+    """The civil day of a date or date-time, as written."""
+    return d.date() if isinstance(d, datetime.datetime) else d
+
+
+def has_hour(d):
+    return isinstance(d, datetime.datetime)
+
+
+def instant(d):
+    """Offset as written; a local date-time is taken as UTC."""
+    return d if d.tzinfo else d.replace(tzinfo=datetime.timezone.utc)
+
+
+def strictly_before(a, b):
+    """By the hour where both have one; otherwise only an earlier day is before."""
+    if has_hour(a) and has_hour(b):
+        return instant(a) < instant(b)
+    return day(a) < day(b)
+
+
+class Reason:
+    """One line of the table that holds for a criterion; `record` is the deciding or failing record where there is one."""
+
+    def __init__(self, code, record=None, state=None):
+        self.code, self.record, self.state = code, record, state or STATE_OF[code]
+
+
+class Row:
+    """One plan entry for one subject, before it is judged."""
+
+    def __init__(self, req, index, entry, subject, how, item=None, event=None, serials=(), structural=()):
+        self.req, self.index, self.entry, self.subject, self.how = req, index, entry, subject, how
+        self.item, self.event, self.serials, self.structural = item, event, list(serials), list(structural)
+
+
+class Judge:
+    def __init__(self, project, today):
+        self.today = today
+        self.parameters = project.get("parameters", {})
+        self.instruments = project.get("instruments", {})
+        self.attachments = project.get("attachments", {})
+        conformity = project["config"].get("conformity", {})
+        self.rule = conformity.get("rule", "guarded")
+        self.events = [e if isinstance(e, dict) else {"name": e} for e in project["config"].get("events", [])]
+        things = project["things"]
+
+        def by_kind(*kinds):
+            return {t["id"]: t for t in things if t["kind"] in kinds}
+
+        self.requirements = by_kind("requirement")
+        self.records = by_kind(*METHODS)
+        self.items, self.slots = by_kind("item"), by_kind("slot")
+        self.procedures = by_kind("procedure")
+        self.ncs, self.waivers = by_kind("nonconformance"), by_kind("waiver")
+        self.serials = {}  # "MOV/SN02" -> its table, in file order
+        for item in self.items.values():
+            for s in item.get("serials", []):
+                s = {"number": s} if isinstance(s, str) else s
+                self.serials[f"{item['id']}/{s['number']}"] = s
+
+    # ---- the product tree ------------------------------------------------------------------------------------------
+
+    def item_of(self, serial):
+        return serial.split("/")[0]
+
+    def item_status(self, item):
+        """current; candidate for an option (an item that fills a slot), unless it says otherwise."""
+        return item.get("status", "candidate" if "fills" in item else "current")
+
+    def is_dropped(self, item_id):
+        """Dropped itself, or in the assembly of something dropped; a slot passes its own assembly on."""
+        seen, todo = set(), [item_id]
+        while todo:
+            i = todo.pop()
+            if i in seen:
+                continue
+            seen.add(i)
+            if i in self.items:
+                item = self.items[i]
+                if self.item_status(item) == "dropped":
+                    return True
+                todo += as_list(item.get("assembly") or item.get("fills"))
+            elif i in self.slots:
+                todo += as_list(self.slots[i].get("assembly"))
+        return False
+
+    def contents(self, serial):
+        """Every serial that this one contains, at any depth."""
+        found, todo = set(), [serial]
+        while todo:
+            for c in as_list(self.serials.get(todo.pop(), {}).get("contains")):
+                if c not in found and c != serial:
+                    found.add(c)
+                    todo.append(c)
+        return found
+
+    def is_scrapped(self, serial):
+        """Scrapped itself, or contained in a scrapped one."""
+        gone = lambda s: self.serials.get(s, {}).get("status") == "scrapped"
+        return gone(serial) or any(gone(s) and serial in self.contents(s) for s in self.serials)
+
+    def is_gone(self, thing):
+        """For a nonconformance: a serial scrapped, an item dropped. READING: a serial of a dropped item is gone too."""
+        if thing in self.serials:
+            return self.is_scrapped(thing) or self.is_dropped(self.item_of(thing))
+        return thing in self.items and self.is_dropped(thing)
+
+    # ---- marks, results ----------------------------------------------------------------------------------------------
+
+    def mark(self, req):
+        return canon.mark(req, self.parameters)
+
+    def mark_reason(self, holder, req):
+        """Mark missing, or neither it nor a re-affirmed one is the requirement's."""
+        if not holder.get("mark"):
+            return "mark-missing"
+        marks = [holder["mark"]] + [r["mark"] for r in holder.get("reaffirmed", [])]
+        return None if self.mark(req) in marks else "mark-slipped"
+
+    def results(self, record, req):
+        """Results by criterion; `result` is that of the only criterion."""
+        v = record["verifies"][req["id"]]
+        found = dict(v.get("results", {}))
+        if "result" in v and len(canon.criteria(req)) == 1:
+            found[next(iter(canon.criteria(req)))] = v["result"]
+        return found
+
+    def left_out(self, record, req, name):
+        """not_judged counts only when it gives a reason."""
+        return bool(str(record["verifies"][req["id"]].get("not_judged", {}).get(name, "")).strip())
+
+    def has_tbd(self, criterion):
+        values = [criterion.get(k) for k in ("min", "max", "equals", "tolerance", "count")]
+        return any(quantity.is_placeholder(v) for v in values + as_list(criterion.get("expect")))
+
+    def limit_code(self, criterion):
+        """A limit that is a placeholder, or cannot be worked out."""
+        if self.has_tbd(criterion):
+            return "limit-tbd"
+        stated = [criterion[k] for k in ("min", "max", "equals", "tolerance") if k in criterion]
+        return "cannot-compute" if any(quantity.limit(x, self.parameters) is None for x in stated) else None
+
+    def outcome(self, record, req, name):
+        """The outcome of a criterion as judged at signing."""
+        return record["verifies"][req["id"]].get("outcome", {}).get(name)
+
+    def conform(self, criterion, result):
+        """One result against one criterion: (met | not met | inconclusive | cannot, code)."""
+        if "expect" in criterion and not isinstance(result, dict):  # words need no uncertainty
+            return ("met", None) if result in as_list(criterion["expect"]) else ("not met", None)
+        q = quantity.parse(result) if not isinstance(result, dict) else None
+        if q is None or "expect" in criterion:  # {calc}, {data}, "pass" for a number: not readable
+            return "cannot", "cannot-compute"
+        if "count" in criterion:  # counts need no uncertainty
+            if q.dim != quantity.NONE or q.bound:
+                return "cannot", "cannot-compute"
+            return ("met", None) if q.value >= criterion["count"] else ("not met", None)
+        lo, hi = canon.limits(criterion, self.parameters)
+        return quantity.conform(q, lo, hi, self.rule)
+
+    def judged(self, record, req, name):
+        """The judgement of a record's result now: adds `missing` and `unsettled` to conform's answers."""
+        criterion = canon.criteria(req)[name]
+        if name not in self.results(record, req):
+            return "missing", "result-missing"
+        if self.limit_code(criterion):
+            return "unsettled", self.limit_code(criterion)
+        return self.conform(criterion, self.results(record, req)[name])
+
+    def condition_shown(self, record, name, bounds):
+        """A condition must be stated and lie inside: simply inside without an uncertainty, else met by the rule."""
+        stated = record.get("conditions", {}).get(name)
+        q = quantity.parse(stated) if stated is not None else None
+        if q is None:
+            return False
+        lo, hi = canon.limits(bounds, self.parameters)
+        rule = self.rule if q.u is not None else "simple"
+        return quantity.conform(q, lo, hi, rule)[0] == "met"
+
+    # ---- which records are evidence ---------------------------------------------------------------------------------
+
+    def is_signed(self, record):
+        """Signed and not withdrawn. Withdrawing takes a reason and, for a failing or unjudgeable record, a closed
+        nonconformance that names it; else the record counts as signed."""
+        if record.get("status") == "signed":
+            return True
+        if record.get("status") != "withdrawn":
+            return False
+        if not record.get("reason"):
+            return True
+        return self.fails_or_cannot_be_judged(record) and not self.excused(record)
+
+    def fails_or_cannot_be_judged(self, record):
+        for req_id, v in record["verifies"].items():
+            if "not met" in v.get("outcome", {}).values():
+                return True
+            req = self.requirements[req_id]
+            for name in canon.criteria(req):
+                if not self.left_out(record, req, name) and self.judged(record, req, name)[0] != "met":
+                    return True
+        return False
+
+    def excused(self, record):
+        """A properly closed nonconformance names it in found_by."""
+        return any(record["id"] in as_list(nc.get("found_by")) and self.properly_closed(nc) for nc in self.ncs.values())
+
+    # ---- nonconformances ------------------------------------------------------------------------------------------------
+
+    def voids_nothing(self, nc):
+        return nc.get("voids") == "nothing" and bool(nc.get("reason"))
+
+    def nc_counts(self, nc):
+        """It counts unless everything it is against is scrapped or dropped."""
+        return not all(self.is_gone(a) for a in as_list(nc["against"]))
+
+    def properly_closed(self, nc):
+        """Closed needs disposition, date and by whom; use-as-is and repair an approved waiver or voids = nothing with a
+        reason; scrap needs its serials scrapped."""
+        if nc.get("status") != "closed" or not nc.get("disposition") or not nc.get("closed") or not nc.get("closed_by"):
+            return False
+        if day(nc["closed"]) > self.today:
+            return False
+        against = as_list(nc["against"])
+        if nc["disposition"] in ("use-as-is", "repair"):
+            return self.voids_nothing(nc) or self.waived_departure(nc, against)
+        if nc["disposition"] == "scrap":
+            pieces = [a for a in against if a in self.serials]
+            return bool(pieces) and all(self.is_scrapped(a) for a in pieces)  # every "for all" needs at least one
+        return True
+
+    def waived_departure(self, nc, against):
+        """An approved waiver for each requirement named, whose scope covers all that it is against.
+        READING: a nonconformance that names no requirement cannot be covered by waivers (all of none is not enough)."""
+        named = as_list(nc.get("requirements"))
+        return bool(named) and all(
+            any(
+                w["requirement"] == r and self.is_approved(w) and all(self.waiver_reaches(w, a) for a in against)
+                for w in self.waivers.values()
+            )
+            for r in named
+        )
+
+    def nc_names(self, nc, named):
+        """Names one of these requirements, or none at all: then it is about all of them."""
+        return "requirements" not in nc or any(r in named for r in as_list(nc["requirements"]))
+
+    def nc_touches(self, nc, item, serials):
+        """Against the record's serial or its item, or a serial contained in it or that one's item; against the item for a
+        record on an item; against the project for a record on neither."""
+        against = as_list(nc["against"])
+        if serials:
+            pieces = {piece for s in serials for piece in (s, *self.contents(s))}
+            return any(piece in against or self.item_of(piece) in against for piece in pieces)
+        return item in against if item else "project" in against
+
+    # ---- void: the record does not apply now ------------------------------------------------------------------------
+
+    def record_place(self, record):
+        """(item, serials) that the record as a whole is about."""
+        return record.get("item"), as_list(record.get("serial"))
+
+    def void_codes(self, record, named, item, serials, entry=None, chain=()):
+        """Why a record does not apply now, apart from single criteria. `named`: the requirements asked about;
+        `item`, `serials`: the pieces asked about (serials win)."""
+        codes = set()
+        pieces = [(self.item_of(s), s) for s in serials] or ([(item, None)] if item else [])
+        for i, s in pieces:
+            if self.is_dropped(i):
+                codes.add("option-dropped")
+            if s and self.is_scrapped(s):
+                codes.add("serial-scrapped")
+            if s and self.reworked_since(record, s, named):
+                codes.add("reworked-since")
+            code = self.revision_code(record, i, s, named)
+            if code:
+                codes.add(code)
+        codes |= self.nc_codes(record, named, item, serials)
+        codes |= self.attachment_codes(record)
+        if "seal" in record and record["seal"] != canon.seal(record):
+            codes.add("seal-broken")
+        codes |= self.instrument_codes(record, entry)
+        if self.superseded(record):
+            codes.add("procedure-superseded")
+        if record["kind"] == "analysis" and self.rests_on_void(record, chain):
+            codes.add("rests-on-void")
+        return codes
+
+    def reworked_since(self, record, serial, named):
+        """Rework voids earlier evidence of that serial, and work on a serial acts on what contains it. Same day: after."""
+        for s in [serial, *self.contents(serial)]:
+            for work in self.serials.get(s, {}).get("reworked", []):
+                about = "affects" not in work or any(r in named for r in as_list(work["affects"]))
+                if about and day(work["date"]) >= day(record["date"]):
+                    return True
+        return False
+
+    def revision_code(self, record, item_id, serial, named):
+        """A new revision voids what keeps_evidence does not name."""
+        item = self.items.get(item_id, {})
+        current = (self.serials.get(serial, {}).get("revision") if serial else None) or item.get("revision")
+        if not current:
+            return None
+        stated = record.get("revision")
+        if isinstance(stated, dict):
+            stated = stated.get(item_id)
+        if not stated:
+            return "revision-not-stated"
+        if stated == current:
+            return None
+        listed = item.get("revisions", [])
+        names = [r["revision"] for r in listed]
+        if current not in names:
+            return "other-revision"
+        if stated in names:
+            start = names.index(stated) + 1
+        elif day(record["date"]) < day(listed[0]["date"]):  # before all of them
+            start = 0
+        else:
+            return "other-revision"
+        end = names.index(current) + 1
+        if end < start:  # the current one comes before the one tested
+            return "other-revision"
+        for later in listed[start:end]:
+            keeps = as_list(later.get("keeps_evidence"))
+            if not (later.get("keeps_evidence") == "all" or record["id"] in keeps or all(r in keeps for r in named)):
+                return "other-revision"
+        return None
+
+    def nc_codes(self, record, named, item, serials):
+        codes = set()
+        for nc in self.ncs.values():
+            if not self.nc_names(nc, named) or not self.nc_touches(nc, item, serials):
+                continue
+            if not self.properly_closed(nc):
+                if self.nc_counts(nc):
+                    codes.add("nonconformance-open")
+            elif nc["disposition"] in ("rework", "repair") and not self.voids_nothing(nc):
+                if day(record["date"]) <= day(nc["closed"]):  # earlier evidence, for good
+                    codes.add("nonconformance-voids")
+        return codes
+
+    def attachment_codes(self, record):
+        codes = set()
+        for d in record.get("data", []):
+            path = posixpath.normpath(posixpath.join(posixpath.dirname(record["_path"]), d["file"]))
+            if path.startswith("..") or path not in self.attachments:
+                codes.add("attachment-missing")
+            elif hashlib.sha256(self.attachments[path]).hexdigest() != d["sha256"].lower():
+                codes.add("attachment-altered")
+        return codes
+
+    def instrument_codes(self, record, entry):
+        codes = set()
+        used = as_list(record.get("instruments"))
+        procedure = self.procedures.get((entry or {}).get("procedure") or record.get("procedure"), {})
+        if any(i not in used for i in as_list(procedure.get("instruments"))):
+            codes.add("instrument-not-named")
+        if record["kind"] == "test" and not used and not record.get("no_instrument"):
+            codes.add("instrument-not-named")
+        for i in used:
+            done = [c for c in self.instruments.get(i, {}).get("calibrations", []) if day(c["on"]) <= day(record["date"])]
+            if not done or day(max(done, key=lambda c: day(c["on"]))["due"]) < day(record["date"]):
+                codes.add("instrument-not-calibrated")
+        return codes
+
+    def superseded(self, record):
+        """A procedure revision whose earlier runs do not count (unless it says `count`, with a reason)."""
+        procedure = self.procedures.get(record.get("procedure"), {})
+        if not procedure.get("revision") or record.get("procedure_revision") == procedure["revision"]:
+            return False
+        return not (procedure.get("earlier_runs") == "count" and procedure.get("reason"))
+
+    def rests_on_void(self, record, chain):
+        """Rests on evidence that is itself void, withdrawn or missing; a circle counts as void."""
+        chain = (*chain, record["id"])
+        for source in record.get("inputs", {}).values():
+            if "from" not in source:
+                continue
+            base_id = source["from"].split(".")[0]
+            base = self.records.get(base_id)
+            if base is None or base_id in chain or not self.is_signed(base):
+                return True
+            item, serials = self.record_place(base)
+            if self.void_codes(base, list(base["verifies"]), item, serials, None, chain):
+                return True
+        return False
+
+    def out_of_order(self, record, row, serials):
+        """Each of `after` must have come first: a procedure's signed record on the same serial, or an event's date."""
+        events = {e["name"]: e for e in self.events}
+        for name in as_list(row.entry.get("after")):
+            if name in events:
+                if "date" not in events[name] or not strictly_before(events[name]["date"], record["date"]):
+                    return True
+                continue
+            for piece in serials or [None]:
+                earlier = [
+                    r
+                    for r in self.records.values()
+                    if r.get("procedure") == name
+                    and self.is_signed(r)
+                    and strictly_before(r["date"], record["date"])
+                    and (
+                        piece in as_list(r.get("serial"))
+                        if piece
+                        else not as_list(r.get("serial")) and r.get("item") == record.get("item")
+                    )
+                ]
+                if not earlier:
+                    return True
+        return False
+
+    def horizon(self, row, asked):
+        """The later of today and the date of the event asked about (else the row's own)."""
+        date = self.events[row.event if asked is None else asked].get("date")
+        return max(self.today, day(date)) if date else self.today
+
+    def lapsed(self, record, row, asked):
+        valid = row.entry.get("valid_for")
+        if not valid:
+            return False
+        days = int(re.fullmatch(r"(\d+) d", valid)[1])
+        return day(record["date"]) + datetime.timedelta(days=days) < self.horizon(row, asked)
+
+    # ---- failures live -----------------------------------------------------------------------------------------------
+
+    def standing_failures(self, req):
+        """[(record, failed criteria)]: signed results not met now with the mark lined up, or not met when signed,
+        until a closed nonconformance names the record."""
+        found = []
+        for record in self.records.values():
+            if req["id"] not in record["verifies"] or not self.is_signed(record) or self.excused(record):
+                continue
+            v = record["verifies"][req["id"]]
+            failed = {c for c, o in v.get("outcome", {}).items() if o == "not met"}
+            if self.mark_reason(v, req) is None:
+                failed |= {
+                    c
+                    for c in canon.criteria(req)
+                    if not self.left_out(record, req, c) and self.judged(record, req, c)[0] == "not met"
+                }
+            if failed:
+                found.append((record, failed))
+        return found
+
+    def failure_asked_by(self, entry, req, record, failed):
+        """A development failure only counts in entries of that stage or none; an entry that leaves the criterion out is
+        not touched; a criterion that is no more counts for all."""
+        if record.get("stage") == "development" and entry.get("stage") not in (None, "development"):
+            return set()
+        names = set(canon.criteria(req))
+        hit = names if any(c not in names for c in failed) else failed
+        return hit & set(self.entry_criteria(entry, req))
+
+    def failures_of_row(self, row, name, serial=None):
+        """Failing records that stand against criterion `name` in this row (of `one`: for one serial, when given)."""
+        found = []
+        for record, failed in self.standing_failures(row.req):
+            if name not in self.failure_asked_by(row.entry, row.req, record, failed):
+                continue
+            item, serials = self.record_place(record)
+            if serial:
+                hit = serial in serials
+            elif row.how in ("one", "design"):
+                hit = item == row.item or any(self.item_of(s) == row.item for s in serials)
+            elif row.how == "project":
+                hit = not item and not serials
+            else:
+                hit = False
+            if hit:
+                found.append(record)
+        return found
+
+    # ---- rows --------------------------------------------------------------------------------------------------------
+
+    def event_index(self, name):
+        return [e["name"] for e in self.events].index(name) if name else 0
+
+    def entry_criteria(self, entry, req):
+        return as_list(entry.get("criteria")) or list(canon.criteria(req))
+
+    def targets(self, req):
+        """[(item or None, subject, structural code or None)] of applies_to."""
+        applies = req.get("applies_to")
+        if applies is None:
+            return [(None, "project", None)]
+        if isinstance(applies, dict):  # a tag: every current item. READING: what is in a dropped assembly is not current
+            tagged = [
+                i["id"]
+                for i in self.items.values()
+                if applies["tag"] in as_list(i.get("tags"))
+                and self.item_status(i) == "current"
+                and not self.is_dropped(i["id"])
+            ]
+            return [(i, i, None) for i in tagged] or [(None, "project", "no-item")]
+        found = []
+        for name in as_list(applies):
+            if name in self.slots:  # slots are judged on the current option
+                options = [
+                    i["id"] for i in self.items.values() if i.get("fills") == name and self.item_status(i) == "current"
+                ]
+                found += [(i, i, None) for i in options] or [(None, name, "no-option")]
+            else:
+                found.append((name, name, None))
+        return list(dict.fromkeys(found))
+
+    def scope(self, req, entry, event, item, how):
+        """Serials in scope: those that the event names; else by use. Spare and scrapped never. For `each`, a serial on
+        which a failure stands always."""
+        own = [s for s in self.serials if self.item_of(s) == item]
+        usable = [s for s in own if self.serials[s].get("use") != "spare" and self.serials[s].get("status") != "scrapped"]
+        named = as_list(self.events[event].get("serials"))
+        if any(s in named for s in own):
+            chosen = [s for s in usable if s in named]
+        else:
+            uses = ["service"] if entry.get("stage") in (None, "acceptance") else ["service", "qualification"]
+            chosen = [s for s in usable if self.serials[s].get("use", "service") in uses]
+        if how == "each":
+            for record, failed in self.standing_failures(req):
+                if self.failure_asked_by(entry, req, record, failed):
+                    chosen += [s for s in own if s in as_list(record.get("serial")) and s not in chosen]
+        return [s for s in own if s in chosen]  # file order
+
+    def default_on(self, entry):
+        if entry["method"] == "analysis":
+            return "design"
+        return "one" if entry.get("stage") in ("qualification", "development") else "each"
+
+    def rows_of(self, req):
+        """Every row of one requirement, not yet judged."""
+        if req.get("status", "active") == "withdrawn":
+            return []
+        draft = ["requirement-draft"] if req.get("status") == "draft" else []
+        rows = []
+        if req.get("verified_by") == "children" or not req.get("verify"):
+            index = "children" if req.get("verified_by") == "children" else None
+            event = self.event_index(req.get("before"))
+            for item, subject, code in self.targets(req):
+                why = draft + ([code] if code else []) + ([] if index else ["no-plan"])
+                rows.append(Row(req, index, {}, subject, index or "none", item, event, (), why))
+            return rows
+        for index, entry in enumerate(req["verify"]):
+            event = self.event_index(entry.get("before") or req.get("before"))
+            for item, subject, code in self.targets(req):
+                on = entry.get("on") or self.default_on(entry)
+                how = on if item else "project"
+                if code:  # no current option, no item for the tag: a row all the same, never "all of none"
+                    rows.append(Row(req, index, entry, subject, "none", None, event, (), draft + [code]))
+                    continue
+                serials = self.scope(req, entry, event, item, how) if how in ("each", "one") else []
+                if how == "each":
+                    for s in serials:
+                        rows.append(Row(req, index, entry, s, "each", item, event, [s], draft))
+                    if not serials:
+                        rows.append(Row(req, index, entry, item, "none", item, event, (), draft + ["no-serial"]))
+                elif how == "one":
+                    why = draft + ([] if serials else ["no-serial"])
+                    rows.append(Row(req, index, entry, item, "one", item, event, serials, why))
+                else:
+                    rows.append(Row(req, index, entry, subject, how, item, event, (), draft))
+        return rows
+
+    def all_rows(self):
+        return [row for req in self.requirements.values() for row in self.rows_of(req)]
+
+    # ---- one criterion of one row --------------------------------------------------------------------------------------
+
+    def matching(self, row, serial):
+        """Records of the row's method, procedure, stage and subject that name the requirement."""
+        found = []
+        for r in self.records.values():
+            if row.req["id"] not in r["verifies"] or r["kind"] != row.entry["method"]:
+                continue
+            if row.entry.get("procedure") not in (None, r.get("procedure")):
+                continue
+            if row.entry.get("stage") not in (None, r.get("stage")):
+                continue
+            item, serials = self.record_place(r)
+            if row.how in ("each", "one"):
+                fits = serial in serials
+            elif row.how == "design":
+                on_piece = r["kind"] != "analysis" and any(self.item_of(s) == row.item for s in serials)
+                fits = item == row.item or on_piece
+            else:
+                fits = not item and not serials
+            if fits:
+                found.append(r)
+        return found
+
+    def pieces(self, record, row, serial):
+        """The serials of the record that this row is about. READING: for `design`, all those of the item."""
+        if serial:
+            return [serial]
+        return [s for s in as_list(record.get("serial")) if self.item_of(s) == row.item]
+
+    def deciding_reasons(self, record, row, name, serial, asked):
+        """Every line of the table that holds for a deciding record."""
+        req, criterion = row.req, canon.criteria(row.req)[name]
+        verdict, code = self.judged(record, req, name)
+        lines_up = self.mark_reason(record["verifies"][req["id"]], req)
+        serials = self.pieces(record, row, serial)
+        codes = self.void_codes(record, [req["id"]], row.item, serials, row.entry)
+        if verdict == "not met" and lines_up is None or self.outcome(record, req, name) == "not met":
+            codes.add("result-outside")  # not met now, or when it was signed
+        if code and verdict != "unsettled":
+            codes.add(code)
+        if lines_up:
+            codes.add(lines_up)
+        if any(not self.condition_shown(record, n, b) for n, b in criterion.get("at", {}).items()):
+            codes.add("conditions-not-shown")
+        if self.out_of_order(record, row, serials):
+            codes.add("out-of-order")
+        if self.lapsed(record, row, asked):
+            codes.add("lapsed")
+        if any(not d.get("accepted_by") for d in record.get("deviations", [])):
+            codes.add("deviation-not-accepted")
+        if any(not a.get("closed") for a in record.get("actions", [])):
+            codes.add("action-open")
+        if req.get("safety") and "seal" not in record:
+            codes.add("safety-without-seal")
+        return [Reason(c, record) for c in codes]
+
+    def requirement_reasons(self, row, name):
+        """What holds whatever the records say."""
+        reasons = [Reason(c) for c in row.structural]
+        code = self.limit_code(canon.criteria(row.req)[name])
+        return reasons + ([Reason(code)] if code else [])
+
+    def criterion_reasons(self, row, name, serial, asked):
+        """Every reason for one criterion of a row whose subject is a serial, an item or the project."""
+        reasons = self.requirement_reasons(row, name)
+        reasons += [Reason("failure-stands", r) for r in self.failures_of_row(row, name, serial)]
+        records = self.matching(row, serial)
+        signed = [r for r in records if self.is_signed(r) and not self.left_out(r, row.req, name)]
+        drafts = [
+            r
+            for r in records
+            if r.get("status", "draft") == "draft" and name in self.results(r, row.req)
+        ]
+        # the newest decides; of several of the same date, or where the hour is not known, the worst
+        deciding = [r for r in signed if not any(strictly_before(r["date"], other["date"]) for other in signed)]
+        for r in deciding:
+            reasons += self.deciding_reasons(r, row, name, serial, asked)
+        if not signed:
+            reasons.append(Reason("only-unsigned" if drafts else "no-record"))
+        elif any(day(d["date"]) >= day(r["date"]) for d in drafts for r in deciding):
+            reasons.append(Reason("newer-unsigned"))
+        return reasons
+
+    # ---- waivers -----------------------------------------------------------------------------------------------------
+
+    def is_approved(self, w):
+        return w.get("status") == "approved" and bool(w.get("approved_by")) and bool(w.get("approved"))
+
+    def waiver_reaches(self, w, subject):
+        """A serial, an item or the project in the waiver's scope; one for an item reaches its serials."""
+        serials, item = as_list(w.get("serials")), w.get("item")
+        if subject == "project":
+            return not serials and not item
+        return subject in serials or (item is not None and item in (subject, self.item_of(subject)))
+
+    def waiver_valid(self, w, row, asked):
+        """Approved, in date on the later of today and the event's date, its mark the requirement's, not past its event."""
+        event = row.event if asked is None else asked
+        return (
+            w["requirement"] == row.req["id"]
+            and self.is_approved(w)
+            and day(w["approved"]) <= self.today
+            and w.get("mark") == self.mark(row.req)
+            and ("expires" not in w or day(w["expires"]) >= self.horizon(row, asked))
+            and ("before" not in w or self.event_index(w["before"]) >= event)
+        )
+
+    def relieved(self, w, req, name, record):
+        """The record is listed, or its result meets the relief limit under the project's rule."""
+        accepts = w.get("accepts", {}).get(name)
+        if record is None or accepts is None:
+            return False
+        if not isinstance(accepts, dict):
+            return record["id"] in as_list(accepts)
+        result = self.results(record, req).get(name)
+        q = quantity.parse(result) if not isinstance(result, dict) else None
+        if q is None:
+            return False
+        lo, hi = canon.limits(accepts, self.parameters)
+        rule = "simple" if "count" in canon.criteria(req).get(name, {}) else self.rule
+        return quantity.conform(q, lo, hi, rule)[0] == "met"
+
+    def covers(self, w, req, name, reasons):
+        """Every reason must be covered: not met, void and inconclusive by the relief; the rest by without_evidence."""
+        for reason in reasons:
+            if reason.state in ("not met", "void", "inconclusive"):
+                if not self.relieved(w, req, name, reason.record):
+                    return False
+            elif not w.get("without_evidence"):
+                return False
+        return True
+
+    def judge_criterion(self, row, name, reasons, scope, asked):
+        """State of one criterion: the first of its reasons in the table's order, or waived, or closed."""
+        state = worst([r.state for r in reasons] or ["closed"])
+        waivers = []
+        if reasons:
+            waivers = [
+                w["id"]
+                for w in self.waivers.values()
+                if self.waiver_valid(w, row, asked)
+                and any(self.waiver_reaches(w, s) for s in scope)
+                and self.covers(w, row.req, name, reasons)
+            ]
+        return {
+            "name": name,
+            "state": "waived" if waivers else state,
+            "covers": state if waivers else None,
+            "waivers": sorted(waivers),
+            "reasons": sorted({r.code for r in reasons}),
+        }
+
+    # ---- whole rows --------------------------------------------------------------------------------------------------
+
+    def judge(self, row, asked=None):
+        """A row with its state. `asked`: index of the event asked about; None: the row's own."""
+        if row.index == "children":
+            return self.assemble(row, [self.judge_criterion(row, "children", self.child_reasons(row, asked), [row.subject], asked)])
+        names = self.entry_criteria(row.entry, row.req)
+        if row.how == "none":
+            reasons = {n: self.requirement_reasons(row, n) for n in names}
+            return self.assemble(row, [self.judge_criterion(row, n, reasons[n], [row.subject], asked) for n in names])
+        if row.how == "one":
+            return self.judge_one(row, names, asked)
+        serial = row.serials[0] if row.how == "each" else None
+        return self.assemble(
+            row,
+            [
+                self.judge_criterion(row, n, self.criterion_reasons(row, n, serial, asked), [row.subject], asked)
+                for n in names
+            ],
+        )
+
+    def judge_one(self, row, names, asked):
+        """All criteria on one and the same serial: the best one's state; then what stands against the item is added."""
+        best, best_serial = None, None
+        for s in row.serials:
+            reasons = {n: self.criterion_reasons(row, n, s, asked) for n in names}
+            result = self.assemble(row, [self.judge_criterion(row, n, reasons[n], [s], asked) for n in names])
+            rank = BEST.index(result["state"])
+            if best is None or rank > best[0]:  # ties: first in file order
+                best, best_serial = (rank, reasons), s
+        reasons = best[1] if best else {n: self.requirement_reasons(row, n) for n in names}
+        judged = []
+        for n in names:
+            added = [Reason("failure-stands", r) for r in self.failures_of_row(row, n)]
+            judged.append(self.judge_criterion(row, n, reasons[n] + added, [best_serial or row.item], asked))
+        return self.assemble(row, judged)
+
+    def assemble(self, row, criteria):
+        """The row has the worst state of its criteria."""
+        state = worst([c["state"] for c in criteria])
+        waived = state == "waived"
+        return {
+            "requirement": row.req["id"],
+            "entry": row.index,
+            "subject": row.subject,
+            "event": row.event,
+            "state": state,
+            "covers": worst([c["covers"] for c in criteria if c["covers"]]) if waived else None,
+            "waivers": sorted({w for c in criteria for w in c["waivers"]}) if waived else [],
+            "reasons": sorted({code for c in criteria for code in c["reasons"]}),
+            "criteria": criteria,
+            "settled": row.index != "children" or row.req["id"] not in self.circles(),
+        }
+
+    # ---- children ----------------------------------------------------------------------------------------------------
+
+    def children(self, req):
+        """Active requirements whose parents name it."""
+        return [
+            r
+            for r in self.requirements.values()
+            if r.get("status", "active") == "active" and req["id"] in as_list(r.get("parents"))
+        ]
+
+    def above(self, req):
+        """Every requirement reached by going up through parents."""
+        found, todo = set(), [req["id"]]
+        while todo:
+            for parent in as_list(self.requirements.get(todo.pop(), {}).get("parents")):
+                if parent not in found:
+                    found.add(parent)
+                    todo.append(parent)
+        return found
+
+    def in_circle(self, req):
+        return req["id"] in self.above(req)
+
+    def circles(self):
+        """Requirements in a circle of parents, and all that have one below them: only that they are open is settled."""
+        looped = [r for r in self.requirements.values() if self.in_circle(r)]
+        return {r["id"] for r in looped} | {i for r in looped for i in self.above(r)}
+
+    def sufficiency_reasons(self, row):
+        """Children close a parent only with a sufficiency statement whose mark is the parent's and whose list is its
+        active children today."""
+        req = row.req
+        reasons = [Reason(c) for c in row.structural]
+        children = self.children(req)
+        statement = req.get("by_children")
+        if not statement:
+            reasons.append(Reason("no-sufficiency"))
+        else:
+            code = self.mark_reason(statement, req)
+            if code:
+                reasons.append(Reason(code))
+            if set(as_list(statement.get("list"))) != {c["id"] for c in children}:
+                reasons.append(Reason("children-changed"))
+        if not children:
+            reasons.append(Reason("no-child"))
+        if self.in_circle(req):
+            reasons.append(Reason("children-cycle"))
+        return reasons
+
+    def child_reasons(self, row, asked):
+        """The parent has the worst state of its sufficiency and of its children's rows due."""
+        reasons = self.sufficiency_reasons(row)
+        due = row.event if asked is None else asked
+        for child in self.children(row.req):
+            states = self.child_states(child, due, asked)
+            if not states:
+                reasons.append(Reason("child-not-due"))
+            elif worst(states) in OPEN:
+                reasons.append(Reason("child-open", None, worst(states)))
+        return reasons
+
+    def child_states(self, child, due, asked):
+        """States of a child's rows due; a child in a circle is not gone into."""
+        rows = [r for r in self.rows_of(child) if r.event <= due]
+        if self.in_circle(child) and child.get("verified_by") == "children":
+            return ["no evidence"] if rows else []
+        return [self.judge(r, asked)["state"] for r in rows]
+
+    # ---- answers -----------------------------------------------------------------------------------------------------
+
+    def matrix(self):
+        return [self.judge(row) for row in self.all_rows()]
+
+    def before(self, event_name):
+        """Every row due before the event or an earlier one, and every open nonconformance due."""
+        asked = self.event_index(event_name)
+        rows = [self.judge(row, asked) for row in self.all_rows() if row.event <= asked]
+        ncs = sorted(
+            nc["id"]
+            for nc in self.ncs.values()
+            if self.event_index(nc.get("before")) <= asked and self.nc_counts(nc) and not self.properly_closed(nc)
+        )
+        open_total = sum(r["state"] in OPEN for r in rows) + len(ncs)
+        verdict = "nothing-planned" if not rows else "open" if open_total else "nothing-open"
+        return {"verdict": verdict, "open_total": open_total, "rows": rows, "nonconformances": ncs}
+
+
+def evaluate(project, today, event=None):
+    """The answer for `matrix` (event None) or for `before EVENT`."""
+    judge = Judge(project, today)
+    return judge.matrix() if event is None else judge.before(event)

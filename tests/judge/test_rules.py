@@ -1,0 +1,838 @@
+"""Small cases worked by hand: the judge is itself checked. Run: python3 -m unittest discover -s tests/judge
+
+Expected values are worked from the design's words, never copied from what the code answered.
+"""
+
+import copy
+import datetime
+import tomllib
+import unittest
+from decimal import Decimal
+from fractions import Fraction
+
+import canon
+import files
+import generate
+import quantity
+import rules
+from files import AUTO
+
+TODAY = datetime.date(2026, 6, 15)
+
+
+def date(text):
+    return datetime.date.fromisoformat(text)
+
+
+def thing(kind, id, **keys):
+    return {"kind": kind, "id": id, "title": id, "_body": keys.pop("body", ""), "_path": f"f/{id}.md", **keys}
+
+
+def requirement(id="R-1", **keys):
+    keys.setdefault("body", "The valve shall not leak.\n")
+    keys.setdefault("verify", [{"method": "inspection"}])
+    keys.setdefault("applies_to", "MOV")
+    return thing("requirement", id, **keys)
+
+
+def item(id="MOV", numbers=("SN01",), **keys):
+    serials = [n if isinstance(n, dict) else {"number": n} for n in numbers]
+    return thing("item", id, serials=serials, **keys)
+
+
+def record(id="TR-1", result="pass", req="R-1", kind="inspection", **keys):
+    keys.setdefault("serial", "MOV/SN01")
+    if keys["serial"] is None:
+        del keys["serial"]
+    v = {"mark": keys.pop("mark", AUTO)}
+    if result is not None:
+        v["result"] = result
+    for k in ("outcome", "not_judged", "results", "reaffirmed"):
+        if k in keys:
+            v[k] = keys.pop(k)
+    if v["mark"] is None:
+        del v["mark"]
+    keys.setdefault("date", date("2026-03-01"))
+    keys.setdefault("status", "signed")
+    return thing(kind, id, verifies={req: v}, **keys)
+
+
+def nc(id="NC-1", **keys):
+    keys.setdefault("against", "MOV/SN01")
+    return thing("nonconformance", id, date=date("2026-03-02"), **keys)
+
+
+def closed_nc(id="NC-1", **keys):
+    base = {"status": "closed", "disposition": "return", "closed": date("2026-03-10"), "closed_by": "lead"}
+    return nc(id, **{**base, **keys})
+
+
+def waiver(id="W-1", **keys):
+    base = {"requirement": "R-1", "mark": AUTO, "status": "approved", "approved_by": "chief", "approved": date("2026-05-01")}
+    return thing("waiver", id, **{**base, "serials": "MOV/SN01", "before": "hot-fire", **keys})
+
+
+def project(*things, events=("hot-fire",), rule="guarded", instruments=None, parameters=None, attachments=None):
+    return {
+        "config": {"name": "x", "events": list(events), "conformity": {"rule": rule}},
+        "parameters": parameters or {},
+        "instruments": instruments or {},
+        "attachments": attachments or {},
+        "things": copy.deepcopy(list(things)),
+    }
+
+
+class Case(unittest.TestCase):
+    def rows(self, *things, **keys):
+        return rules.evaluate(files.finish(project(*things, **keys)), TODAY)
+
+    def row(self, *things, subject=None, req=None, entry="any", **keys):
+        found = [
+            r
+            for r in self.rows(*things, **keys)
+            if (subject is None or r["subject"] == subject)
+            and (req is None or r["requirement"] == req)
+            and (entry == "any" or r["entry"] == entry)
+        ]
+        self.assertEqual(len(found), 1, found)
+        return found[0]
+
+    def check(self, row, state, *reasons):
+        self.assertEqual((row["state"], row["reasons"]), (state, sorted(reasons)))
+
+
+class Quantities(unittest.TestCase):
+    def test_inch_is_exact(self):
+        self.assertEqual(quantity.parse("0.5 in").value, quantity.parse("12.7 mm").value)
+
+    def test_uncertainties(self):
+        self.assertEqual(quantity.parse("0.83 ± 0.11").u, Fraction(11, 100))
+        self.assertEqual(quantity.parse("1.320(15) mm").u, Fraction(30, 10**6))  # k = 2, in metres
+        self.assertEqual(quantity.parse("40 N*m ± 5 %").u, 2)
+        self.assertEqual(quantity.parse("(50 ± 2) %").u, Fraction(2, 100))
+        self.assertIsNone(quantity.parse("50 ± 2 %"))  # could be read two ways
+
+    def test_temperature_offset_is_not_in_the_uncertainty(self):
+        q = quantity.parse("20 ± 1 degC")
+        self.assertEqual((q.value, q.u), (Fraction("293.15"), 1))
+
+    def test_canonical_number(self):
+        self.assertEqual(quantity.number(Fraction(1, 2)), "5.00000000000e-1")
+        self.assertEqual(quantity.number(0), "0")
+        self.assertEqual(quantity.number(-250), "-2.50000000000e2")
+        self.assertEqual(quantity.number(Fraction(2, 3)), "6.66666666667e-1")
+        self.assertEqual(quantity.number(Fraction("9.999999999999")), "1.00000000000e1")
+
+    def test_half_even(self):
+        self.assertEqual(quantity.number(Fraction("1.000000000005")), "1.00000000000e0")
+        self.assertEqual(quantity.number(Fraction("1.000000000015")), "1.00000000002e0")
+
+    def test_canonical_quantity(self):
+        self.assertEqual(quantity.canonical(quantity.parse("95 K")), "9.50000000000e1 K^1 point")
+        self.assertEqual(quantity.canonical(quantity.parse("4 MPa gauge")), "4.00000000000e6 kg^1 m^-1 s^-2 gauge")
+        self.assertEqual(quantity.canonical(quantity.parse("12 N·m")), "1.20000000000e1 kg^1 m^2 s^-2 torque")
+        self.assertEqual(quantity.canonical(quantity.parse("50 %")), "5.00000000000e-1 1")
+        # 1 psi = 4.4482216152605 / 0.00064516 Pa = 6894.757293168...
+        self.assertEqual(quantity.canonical(quantity.parse("1 psi")), "6.89475729317e3 kg^1 m^-1 s^-2")
+
+    def conform(self, text, lo, hi, rule):
+        limits = [quantity.parse(x) if x else None for x in (lo, hi)]
+        return quantity.conform(quantity.parse(text), *limits, rule)
+
+    def test_guarded(self):
+        self.assertEqual(self.conform("11 ± 1 mm", "10 mm", None, "guarded"), ("met", None))  # inside by exactly U
+        self.assertEqual(self.conform("9 ± 1 mm", "10 mm", None, "guarded"), ("not met", None))  # outside by exactly U
+        self.assertEqual(self.conform("10.9 ± 1 mm", "10 mm", None, "guarded"), ("inconclusive", "straddles-limit"))
+        self.assertEqual(self.conform("9.1 ± 1 mm", "10 mm", None, "guarded"), ("inconclusive", "straddles-limit"))
+        self.assertEqual(self.conform("15 mm", "10 mm", None, "guarded"), ("inconclusive", "no-uncertainty"))
+        # a window narrower than 2U can never be met
+        self.assertEqual(self.conform("15 ± 6 mm", "10 mm", "20 mm", "guarded"), ("inconclusive", "straddles-limit"))
+
+    def test_simple(self):
+        self.assertEqual(self.conform("10 mm", "10 mm", None, "simple"), ("met", None))  # on the limit is inside
+        self.assertEqual(self.conform("9.99 ± 1 mm", "10 mm", None, "simple"), ("not met", None))
+
+    def test_bounds(self):
+        self.assertEqual(self.conform("< 10 mm", None, "10 mm", "guarded"), ("met", None))
+        self.assertEqual(self.conform("< 11 mm", None, "10 mm", "guarded"), ("inconclusive", "bound-undecided"))
+        self.assertEqual(self.conform("< 9 mm", "1 mm", "10 mm", "guarded"), ("inconclusive", "bound-undecided"))
+        self.assertEqual(self.conform("> 10 mm", "10 mm", None, "simple"), ("met", None))
+
+    def test_gauge_is_not_pressure_and_torque_is_not_time(self):
+        self.assertEqual(self.conform("5 ± 1 MPa", "4 MPa gauge", None, "guarded")[0], "cannot")
+        self.assertEqual(self.conform("5 ± 1 s", "4 N*m", None, "guarded")[0], "cannot")
+
+
+class CanonicalTexts(unittest.TestCase):
+    def test_mark_text(self):
+        req = requirement(
+            body="The *valve* shall\nclose — “fully”.\n\n## Rationale\nx\n",
+            criteria={
+                "b": {"equals": "15 mm", "tolerance": "5 mm", "at": {"body": {"max": "95 K"}}},
+                "a": {"expect": ["white", "grey", "white"]},
+                "c": {"count": 3},
+                "d": {"min": "TBD"},
+            },
+        )
+        self.assertEqual(
+            canon.mark_text(req, {}),
+            'slipmark-mark 1\nstatement The valve shall close - "fully".\n'
+            "criterion a\nexpect grey\nexpect white\n"
+            "criterion b\nmin 1.00000000000e-2 m^1\nmax 2.00000000000e-2 m^1\nat body\nmax 9.50000000000e1 K^1 point\n"
+            "criterion c\ncount 3\n"
+            "criterion d\nmin unresolved TBD\n",
+        )
+
+    def test_mark_ignores_units_wrapping_title_and_criterion_text(self):
+        a = requirement(body="It shall\nfit.", min="0.5 in", text="gap")
+        b = requirement(body="It   shall fit.", min="12.7 mm", title="other", safety=True)
+        self.assertEqual(canon.mark(a, {}), canon.mark(b, {}))
+
+    def test_mark_follows_a_parameter(self):
+        req = requirement(min="1.5 * meop")
+        old, new = ({"meop": {"value": v}} for v in ("4 MPa", "5 MPa"))
+        self.assertNotEqual(canon.mark(req, old), canon.mark(req, new))
+        self.assertEqual(canon.mark(req, old), canon.mark(requirement(min="6 MPa"), {}))
+
+    def test_numbers_seal_alike_at_quantity_paths(self):
+        seals = {canon.seal(record(result=r, mark="m1-0")) for r in (5, "5", Decimal("5.0"))}
+        self.assertEqual(len(seals), 1)
+
+    def test_seal_text(self):
+        r = record(result="12 ± 1 K", mark="m1-0", outcome={"met": "met"}, conditions={"body": "< 95 K"},
+                   instruments="TQ-01", reason="r", seal="s1-0", reaffirmed=[{"mark": "m1-1"}],
+                   deviations=[{"text": 'a  "b"'}])  # fmt: skip
+        self.assertEqual(
+            canon.seal_text(r),
+            "slipmark-seal 1\n"
+            "conditions.body = < 9.50000000000e1 K^1 point\n"
+            "date = 2026-03-01\n"
+            'deviations[0].text = "a \\"b\\""\n'
+            'id = "TR-1"\n'
+            'instruments[0] = "TQ-01"\n'
+            'kind = "inspection"\n'
+            'serial[0] = "MOV/SN01"\n'
+            'verifies.R-1.mark = "m1-0"\n'
+            'verifies.R-1.outcome.met = "met"\n'
+            "verifies.R-1.result = 1.20000000000e1 K^1 point U 1.00000000000e0 K^1\n",
+        )
+
+
+class Closed(Case):
+    def test_all_in_order(self):
+        self.check(self.row(requirement(), item(), record()), "closed")
+
+    def test_no_record(self):
+        self.check(self.row(requirement(), item()), "no evidence", "no-record")
+
+    def test_each_needs_every_serial(self):
+        rows = self.rows(requirement(), item(numbers=["SN01", "SN02"]), record())
+        self.assertEqual([(r["subject"], r["state"]) for r in rows], [("MOV/SN01", "closed"), ("MOV/SN02", "no evidence")])
+
+    def test_unsealed_counts_except_for_safety(self):
+        self.check(self.row(requirement(safety=True), item(), record()), "unsigned", "safety-without-seal")
+        self.check(self.row(requirement(safety=True), item(), record(seal=AUTO)), "closed")
+
+    def test_stage(self):
+        req = requirement(verify=[{"method": "inspection", "stage": "acceptance"}])
+        self.check(self.row(req, item(), record()), "no evidence", "no-record")  # without stage: only such entries
+        self.check(self.row(req, item(), record(stage="acceptance")), "closed")
+        self.check(self.row(requirement(), item(), record(stage="development")), "closed")  # an entry without takes any
+
+    def test_row_has_the_worst_criterion(self):
+        req = requirement(criteria={"a": {"expect": "pass"}, "b": {"expect": "pass"}})
+        row = self.row(req, item(), record(result=None, results={"a": "pass"}, not_judged={"b": "not fitted"}))
+        self.check(row, "no evidence", "no-record")
+        self.assertEqual([c["state"] for c in row["criteria"]], ["closed", "no evidence"])
+
+
+class Failures(Case):
+    def test_failure_stands(self):
+        self.check(self.row(requirement(), item(), record(result="fail")), "not met", "failure-stands", "result-outside")
+
+    def test_no_newer_pass_outvotes_it(self):
+        row = self.row(requirement(), item(), record(result="fail"), record("TR-2", date=date("2026-04-01")))
+        self.check(row, "not met", "failure-stands")
+
+    def test_closed_nonconformance_lets_newer_evidence_decide(self):
+        fail, good = record(result="fail"), record("TR-2", date=date("2026-04-01"))
+        self.check(self.row(requirement(), item(), fail, good, closed_nc(found_by="TR-1")), "closed")
+        # and without newer evidence it is still not met
+        self.check(self.row(requirement(), item(), fail, closed_nc(found_by="TR-1")), "not met", "result-outside")
+
+    def test_open_nonconformance_does_not(self):
+        row = self.row(requirement(), item(), record(result="fail"), nc(found_by="TR-1"))
+        self.check(row, "not met", "failure-stands", "nonconformance-open", "result-outside")
+
+    def test_tightened_afterwards_is_slipped_not_failed(self):
+        req = requirement(verify=[{"method": "test"}], min="12 mm")
+        r = record(kind="test", result="10 ± 1 mm", mark="m1-000000000000", outcome={"value": "met"}, no_instrument="eye")
+        self.check(self.row(req, item(), r), "slipped", "mark-slipped")
+
+    def test_failed_when_signed_stays_failed_though_reworded(self):
+        r = record(result="pass", mark="m1-000000000000", outcome={"met": "not met"})
+        self.check(self.row(requirement(), item(), r), "not met", "failure-stands", "mark-slipped", "result-outside")
+
+    def test_failure_by_another_method_counts(self):
+        row = self.row(requirement(), item(), record(), record("TR-2", "fail", kind="test", no_instrument="eye"))
+        self.check(row, "not met", "failure-stands")
+
+    def test_failure_on_another_serial_touches_one_and_design_only(self):
+        pieces = item(numbers=["SN01", "SN02"])
+        bad = record("TR-2", "fail", serial="MOV/SN02")
+        entries = [{"method": "inspection", "on": on} for on in ("each", "one", "design")]
+        rows = self.rows(requirement(verify=entries), pieces, record(), bad)
+        self.assertEqual(
+            [(r["entry"], r["subject"], r["state"]) for r in rows],
+            [(0, "MOV/SN01", "closed"), (0, "MOV/SN02", "not met"), (1, "MOV", "not met"), (2, "MOV", "not met")],
+        )
+
+    def test_failing_spare_comes_into_scope_for_each(self):
+        pieces = item(numbers=["SN01", {"number": "SN02", "use": "spare"}])
+        rows = self.rows(requirement(), pieces, record(), record("TR-2", "fail", serial="MOV/SN02"))
+        self.assertEqual([(r["subject"], r["state"]) for r in rows], [("MOV/SN01", "closed"), ("MOV/SN02", "not met")])
+
+    def test_development_failure_only_in_entries_of_that_stage_or_none(self):
+        entries = [{"method": "inspection", "stage": "acceptance"}, {"method": "inspection"}]
+        bad = record(result="fail", stage="development")
+        good = record("TR-2", stage="acceptance", date=date("2026-04-01"))
+        rows = self.rows(requirement(verify=entries), item(), bad, good)
+        self.assertEqual([(r["entry"], r["state"]) for r in rows], [(0, "closed"), (1, "not met")])
+
+    def test_withdrawing_a_failure_takes_a_nonconformance(self):
+        gone = record(result="fail", status="withdrawn", reason="wrong gauge")
+        self.check(self.row(requirement(), item(), gone), "not met", "failure-stands", "result-outside")
+        self.check(self.row(requirement(), item(), gone, closed_nc(found_by="TR-1")), "no evidence", "no-record")
+
+    def test_withdrawing_a_pass_takes_a_reason(self):
+        self.check(self.row(requirement(), item(), record(status="withdrawn", reason="x")), "no evidence", "no-record")
+        self.check(self.row(requirement(), item(), record(status="withdrawn")), "closed")
+
+    def test_entry_that_leaves_the_criterion_out_is_not_touched(self):
+        two = {"a": {"expect": "pass"}, "b": {"expect": "pass"}}
+        req = requirement(criteria=two, verify=[{"method": "inspection", "criteria": ["b"]}])
+        self.check(self.row(req, item(), record(result=None, results={"a": "fail", "b": "pass"})), "closed")
+
+    def test_not_met_when_signed_is_still_not_met_after_its_nonconformance(self):
+        made = record(outcome={"met": "not met"})
+        self.check(self.row(requirement(), item(), made, closed_nc(found_by="TR-1")), "not met", "result-outside")
+
+    def test_failed_criterion_that_is_no_more_counts_for_all(self):
+        row = self.row(requirement(), item(), record(outcome={"former": "not met"}))
+        self.check(row, "not met", "failure-stands")
+
+
+class One(Case):
+    REQ = requirement(verify=[{"method": "inspection", "on": "one"}])
+
+    def test_best_serial(self):
+        row = self.row(self.REQ, item(numbers=["SN01", "SN02"]), record("TR-2", serial="MOV/SN02"))
+        self.check(row, "closed")
+        self.assertEqual(row["subject"], "MOV")
+
+    def test_all_criteria_on_one_and_the_same(self):
+        req = requirement(criteria={"a": {"expect": "pass"}, "b": {"expect": "pass"}}, verify=self.REQ["verify"])
+        one = record(result=None, results={"a": "pass"}, not_judged={"b": "x"})
+        other = record("TR-2", None, serial="MOV/SN02", results={"b": "pass"}, not_judged={"a": "x"})
+        self.check(self.row(req, item(numbers=["SN01", "SN02"]), one, other), "no evidence", "no-record")
+
+    def test_tie_takes_the_first_in_file_order(self):
+        pieces = item(numbers=["SN02", "SN01"])
+        row = self.row(self.REQ, pieces, record(mark=None), record("TR-2", mark="m1-000000000000", serial="MOV/SN02"))
+        self.check(row, "slipped", "mark-slipped")
+
+    def test_evidence_ranks_before_none(self):
+        row = self.row(self.REQ, item(numbers=["SN01", "SN02"]), record("TR-2", serial="MOV/SN02", seal="s1-0"))
+        self.check(row, "void", "seal-broken")
+
+    def test_without_serial(self):
+        self.check(self.row(self.REQ, item(numbers=[])), "no evidence", "no-serial")
+
+    def test_event_serials(self):
+        events = [{"name": "hot-fire", "serials": ["MOV/SN01"]}]
+        row = self.row(self.REQ, item(numbers=["SN01", "SN02"]), record(serial="MOV/SN02"), events=events)
+        self.check(row, "no evidence", "no-record")
+
+    def test_qualification_use(self):
+        pieces = item(numbers=[{"number": "SN01", "use": "qualification"}])
+        self.check(self.row(self.REQ, pieces, record()), "no evidence", "no-serial")
+        req = requirement(verify=[{"method": "inspection", "stage": "qualification"}])  # qualification: one, by default
+        row = self.row(req, pieces, record(stage="qualification"))
+        self.check(row, "closed")
+        self.assertEqual(row["subject"], "MOV")
+
+
+class Void(Case):
+    def void(self, *codes, req=None, pieces=None, made=None, more=(), **keys):
+        row = self.row(req or requirement(), pieces or item(), made or record(), *more, req="R-1", **keys)
+        self.check(row, "void", *codes) if codes else self.check(row, "closed")
+
+    def revised(self, stated, keeps=None, current="B", on="2026-03-01"):
+        revisions = [{"revision": "A", "date": date("2026-01-01")}, {"revision": "B", "date": date("2026-05-01")}]
+        if keeps:
+            revisions[1]["keeps_evidence"] = keeps
+        keys = {"revision": stated} if stated else {}
+        return {"pieces": item(revision=current, revisions=revisions), "made": record(date=date(on), **keys)}
+
+    def test_revisions(self):
+        self.void(**self.revised("B"))
+        self.void("other-revision", **self.revised("A"))
+        self.void("revision-not-stated", **self.revised(None))
+        self.void(**self.revised("A", "all"))
+        self.void(**self.revised("A", ["R-1"]))
+        self.void(**self.revised("A", "TR-1"))
+        self.void("other-revision", **self.revised("A", ["R-2"]))
+        self.void("other-revision", **self.revised("B", current="A"))
+        self.void("other-revision", **self.revised("0", "all"))  # not listed, and not made before the first
+
+    def test_unlisted_revision_before_all_of_them(self):
+        # A keeps nothing, so evidence of revision 0 falls with it even though B keeps all
+        self.void("other-revision", **self.revised("0", "all", on="2025-12-01"))
+
+    def test_revision_by_item(self):
+        self.void(pieces=item(revision="B"), made=record(revision={"MOV": "B"}))
+        self.void("revision-not-stated", pieces=item(revision="B"), made=record(revision={"ACT": "B"}))
+
+    def test_rework_the_same_day_counts_as_after(self):
+        for when, codes in (("2026-03-01", ["reworked-since"]), ("2026-02-28", [])):
+            pieces = item(numbers=[{"number": "SN01", "reworked": [{"date": date(when), "reason": "x"}]}])
+            self.void(*codes, pieces=pieces)
+
+    def test_rework_that_affects_another_requirement(self):
+        work = {"date": date("2026-04-01"), "reason": "x", "affects": ["R-2"]}
+        self.void(pieces=item(numbers=[{"number": "SN01", "reworked": [work]}]))
+
+    def test_work_inside_acts_on_what_contains_it(self):
+        inner = item("ACT", [{"number": "SN07", "reworked": [{"date": date("2026-04-01"), "reason": "x"}]}])
+        outer = item(numbers=[{"number": "SN01", "contains": ["ACT/SN07"]}])
+        self.void("reworked-since", pieces=outer, more=[inner])
+
+    def test_scrapped_container(self):
+        outer = item("ASM", [{"number": "SN01", "contains": "MOV/SN01", "status": "scrapped"}])
+        self.void("serial-scrapped", more=[outer])
+
+    def test_dropped_assembly(self):
+        self.void("option-dropped", pieces=item(assembly="ACT"), more=[item("ACT", status="dropped")])
+
+    def test_dropped_through_a_slot(self):
+        slot, top = thing("slot", "SLT", assembly="TOP"), item("TOP", status="dropped")
+        self.void("option-dropped", pieces=item(fills="SLT", status="current"), more=[slot, top])
+
+    def test_open_nonconformance(self):
+        self.void("nonconformance-open", more=[nc()])
+        self.void("nonconformance-open", more=[nc(against="MOV")])
+        self.void(more=[nc(requirements=["R-2"])])
+        self.void(more=[nc(against="MOV/SN02")])
+
+    def test_nonconformance_on_what_it_contains(self):
+        inner, outer = item("ACT", ["SN07"]), item(numbers=[{"number": "SN01", "contains": ["ACT/SN07"]}])
+        self.void("nonconformance-open", pieces=outer, more=[inner, nc(against="ACT/SN07")])
+        self.void("nonconformance-open", pieces=outer, more=[inner, nc(against="ACT")])
+        self.void(pieces=item(), more=[inner, nc(against="ACT")])
+
+    def test_nonconformance_counts_while_anything_it_is_against_is_left(self):
+        pieces = item(numbers=["SN01", {"number": "SN02", "status": "scrapped"}])
+        self.void("nonconformance-open", pieces=pieces, more=[nc(against=["MOV/SN01", "MOV/SN02"])])
+
+    def test_closure_to_come_is_no_closure(self):
+        self.void("nonconformance-open", more=[closed_nc(closed=date("2026-07-30"))])
+
+    def test_closed_needs_disposition_date_and_by_whom(self):
+        for key in ("disposition", "closed", "closed_by"):
+            broken = closed_nc()
+            del broken[key]
+            self.void("nonconformance-open", more=[broken])
+        self.void(more=[closed_nc()])
+
+    def test_use_as_is_needs_a_waiver_or_voids_nothing(self):
+        self.void("nonconformance-open", more=[closed_nc(disposition="use-as-is", requirements="R-1")])
+        self.void(more=[closed_nc(disposition="use-as-is", requirements="R-1"), waiver()])
+        self.void(more=[closed_nc(disposition="use-as-is", voids="nothing", reason="paint only")])
+        self.void("nonconformance-open", more=[closed_nc(disposition="use-as-is", voids="nothing")])
+        self.void("nonconformance-open", more=[closed_nc(disposition="use-as-is", requirements="R-1"), waiver(serials="MOV/SN02")])
+
+    def test_rework_disposition_voids_up_to_its_closure(self):
+        self.void("nonconformance-voids", more=[closed_nc(disposition="rework")])
+        self.void("nonconformance-voids", more=[closed_nc(disposition="rework", closed=date("2026-03-01"))])
+        self.void(more=[closed_nc(disposition="rework", closed=date("2026-02-28"))])
+        self.void(more=[closed_nc(disposition="rework", requirements="R-2")])
+
+    def test_scrap_needs_the_serial_scrapped(self):
+        self.void("nonconformance-open", more=[closed_nc(disposition="scrap")])
+
+    def test_attachments(self):
+        data = [{"file": "a.csv", "sha256": AUTO}]
+        self.void(made=record(data=data), attachments={"f/a.csv": b"x"})
+        self.void("attachment-missing", made=record(data=data))
+        self.void("attachment-altered", made=record(data=[{"file": "a.csv", "sha256": "00"}]), attachments={"f/a.csv": b"x"})
+        self.void("attachment-missing", made=record(data=[{"file": "../../a.csv", "sha256": "00"}]))
+
+    def test_seal(self):
+        self.void("seal-broken", made=record(seal="s1-000000000000"))
+        self.void(made=record(seal=AUTO))
+
+    def test_instruments(self):
+        tests = requirement(verify=[{"method": "test", "procedure": "TP-01"}])
+        tp = thing("procedure", "TP-01", revision="2", instruments=["TQ-01"])
+        ok = {"TQ-01": {"calibrations": [{"on": date("2026-01-01"), "due": date("2026-03-01")}]}}
+        late = {"TQ-01": {"calibrations": [*ok["TQ-01"]["calibrations"], {"on": date("2026-02-01"), "due": date("2026-02-20")}]}}
+        made = lambda **k: record(kind="test", procedure="TP-01", procedure_revision="2", **k)
+        self.void(req=tests, more=[tp], made=made(instruments="TQ-01"), instruments=ok)  # due that very day
+        self.void("instrument-not-calibrated", req=tests, more=[tp], made=made(instruments="TQ-01"), instruments=late)
+        self.void("instrument-not-calibrated", req=tests, more=[tp], made=made(instruments="TQ-01"))
+        self.void("instrument-not-named", req=tests, more=[tp], made=made(no_instrument="by eye"), instruments=ok)
+
+    def test_procedure_revision(self):
+        tests = requirement(verify=[{"method": "inspection", "procedure": "TP-01"}])
+        tp = lambda **k: thing("procedure", "TP-01", revision="2", **k)
+        made = record(procedure="TP-01", procedure_revision="1")
+        self.void("procedure-superseded", req=tests, made=made, more=[tp()])
+        self.void(req=tests, made=made, more=[tp(earlier_runs="count", reason="layout")])
+        self.void("procedure-superseded", req=tests, made=made, more=[tp(earlier_runs="count")])
+
+    def test_result_missing(self):
+        self.void("result-missing", made=record(result=None))
+        self.void("result-missing", made=record(result=None, not_judged={"met": " "}))
+
+    def test_conditions(self):
+        req = requirement(expect="pass", at={"body": {"max": "95 K"}})
+        self.void("conditions-not-shown", req=req)
+        self.void(req=req, made=record(conditions={"body": "95 K"}))  # no uncertainty: simply inside
+        self.void(req=req, made=record(conditions={"body": "94 ± 1 K"}))
+        self.void("conditions-not-shown", req=req, made=record(conditions={"body": "94.5 ± 1 K"}))
+        self.void(req=req, made=record(conditions={"body": "94.5 ± 1 K"}), rule="simple")
+
+    def test_after_a_procedure(self):
+        req = requirement(verify=[{"method": "inspection", "after": "TP-09"}])
+        first = lambda **k: record("TR-0", kind="demonstration", procedure="TP-09", **{"date": date("2026-02-28"), **k})
+        self.void("out-of-order", req=req)
+        self.void(req=req, more=[first()])
+        self.void("out-of-order", req=req, more=[first(date=date("2026-03-01"))])  # that day, no hours
+        self.void("out-of-order", req=req, more=[first(serial="MOV/SN02")])
+        self.void("out-of-order", req=req, more=[first(status="draft")])
+        noon, nine = (datetime.datetime(2026, 3, 1, h) for h in (12, 9))
+        self.void(req=req, made=record(date=noon), more=[first(date=nine)])
+
+    def test_after_an_event(self):
+        req = requirement(verify=[{"method": "inspection", "after": "leak-check"}], before="hot-fire")
+        for e, codes in (
+            ({"name": "leak-check"}, ["out-of-order"]),
+            ({"name": "leak-check", "date": date("2026-03-01")}, ["out-of-order"]),
+            ({"name": "leak-check", "date": date("2026-02-28")}, []),
+        ):
+            self.void(*codes, req=req, events=[e, {"name": "hot-fire"}])
+
+    def test_lapsed(self):
+        # made 2026-03-01; today 2026-06-15 is 106 days later
+        for days, codes in ((106, []), (105, ["lapsed"])):
+            req = requirement(verify=[{"method": "inspection", "valid_for": f"{days} d"}])
+            self.void(*codes, req=req)
+        req = requirement(verify=[{"method": "inspection", "valid_for": "110 d"}])
+        self.void("lapsed", req=req, events=[{"name": "hot-fire", "date": date("2026-06-20")}])
+
+    def test_rests_on(self):
+        req = requirement(verify=[{"method": "analysis"}])
+        rests = record(kind="analysis", serial=None, item="MOV", inputs={"T": {"from": "TR-9.met"}})
+        base = lambda **k: record("TR-9", req="R-2", **k)
+        more = lambda **k: [requirement("R-2"), base(**k)]
+        self.void(req=req, made=rests, more=more())
+        self.void("rests-on-void", req=req, made=rests, more=[requirement("R-2")])
+        self.void("rests-on-void", req=req, made=rests, more=more(status="draft"))
+        self.void("rests-on-void", req=req, made=rests, more=more(seal="s1-000000000000"))
+        self.void(req=req, made=rests, more=more(mark=None))  # slipped is not void
+
+    def test_rests_on_a_revision_that_must_keep_every_requirement(self):
+        revisions = [{"revision": "A", "date": date("2026-01-01")}, {"revision": "B", "date": date("2026-05-01")}]
+        req = requirement(verify=[{"method": "analysis"}])
+        rests = record(kind="analysis", serial=None, item="MOV", revision="B", inputs={"T": {"from": "TR-9.met"}})
+        base = record("TR-9", req="R-2", revision="A")
+        base["verifies"]["R-3"] = {"mark": AUTO, "result": "pass"}
+        for keeps, codes in ((["R-2"], ["rests-on-void"]), (["R-2", "R-3"], []), (["TR-9"], [])):
+            revisions[1]["keeps_evidence"] = keeps
+            pieces = item(revision="B", revisions=revisions)
+            self.void(*codes, req=req, made=rests, pieces=pieces, more=[requirement("R-2"), requirement("R-3"), base])
+
+    def test_rests_on_itself(self):
+        req = requirement(verify=[{"method": "analysis"}])
+        made = record(kind="analysis", serial=None, item="MOV", inputs={"T": {"from": "TR-1.met"}})
+        self.void("rests-on-void", req=req, made=made)
+
+    def test_all_reasons_are_collected(self):
+        made = record(seal="s1-000000000000", mark=None, actions=[{"text": "x"}])
+        self.check(
+            self.row(requirement(), item(), made, nc()), "void", "action-open", "mark-missing", "nonconformance-open", "seal-broken"
+        )
+
+
+class Deciding(Case):
+    def test_same_day_tie_takes_the_worst(self):
+        row = self.row(requirement(), item(), record(), record("TR-2", mark=None))
+        self.check(row, "slipped", "mark-missing")
+
+    def test_the_hour_decides_where_both_have_one(self):
+        nine, noon = (datetime.datetime(2026, 3, 1, h) for h in (9, 12))
+        row = self.row(requirement(), item(), record(date=noon), record("TR-2", mark=None, date=nine))
+        self.check(row, "closed")
+        row = self.row(requirement(), item(), record(date=noon), record("TR-2", mark=None))  # hour not known
+        self.check(row, "slipped", "mark-missing")
+
+    def test_newer_draft(self):
+        draft = lambda on: record("TR-2", status="draft", date=date(on))
+        self.check(self.row(requirement(), item(), record(), draft("2026-03-01")), "unsigned", "newer-unsigned")
+        self.check(self.row(requirement(), item(), record(), draft("2026-02-28")), "closed")
+        self.check(self.row(requirement(), item(), draft("2026-03-01")), "unsigned", "only-unsigned")
+
+    def test_draft_without_a_result_is_nothing(self):
+        self.check(self.row(requirement(), item(), record(result=None, status="draft")), "no evidence", "no-record")
+
+    def test_reaffirmed(self):
+        again = [{"mark": AUTO, "date": date("2026-05-01"), "by": "lead", "reason": "typo"}]
+        self.check(self.row(requirement(), item(), record(mark="m1-000000000000", reaffirmed=again)), "closed")
+
+    def test_deviation(self):
+        made = lambda **k: record(deviations=[{"text": "x", **k}])
+        self.check(self.row(requirement(), item(), made()), "unsigned", "deviation-not-accepted")
+        self.check(self.row(requirement(), item(), made(accepted_by="lead")), "closed")
+
+    def test_limit_that_cannot_be_worked_out(self):
+        row = self.row(requirement(min="2 * missing"), item(), record(result="3"))
+        self.check(row, "no evidence", "cannot-compute")
+
+    def test_placeholder(self):
+        self.check(self.row(requirement(min="TBD"), item(), record(result={"calc": "x"})), "no evidence", "limit-tbd")
+        self.check(self.row(requirement(min="TBD"), item(), record(result="3")), "no evidence", "limit-tbd")
+
+    def test_not_computable(self):
+        req = requirement(min="3 mm")
+        for result in ("3 s", {"calc": "x"}, "pass"):
+            self.check(self.row(req, item(), record(result=result)), "no evidence", "cannot-compute")
+
+    def test_inconclusive(self):
+        req = requirement(min="10 mm")
+        self.check(self.row(req, item(), record(result="10 ± 1 mm")), "inconclusive", "straddles-limit")
+        self.check(self.row(req, item(), record(result="12 mm")), "inconclusive", "no-uncertainty")
+        self.check(self.row(req, item(), record(result="< 12 mm")), "inconclusive", "bound-undecided")
+        self.check(self.row(req, item(), record(result="12 mm"), rule="simple"), "closed")
+
+    def test_counts_and_words_need_no_uncertainty(self):
+        self.check(self.row(requirement(count=3), item(), record(result=3)), "closed")
+        self.check(self.row(requirement(count=3), item(), record(result="2")), "not met", "failure-stands", "result-outside")
+        self.check(self.row(requirement(expect=["white", "grey"]), item(), record(result="grey")), "closed")
+
+
+class Subjects(Case):
+    def test_slot(self):
+        slot, req = thing("slot", "SLT"), requirement(applies_to="SLT")
+        row = self.row(req, slot, item(fills="SLT"))  # a candidate is not chosen
+        self.check(row, "no evidence", "no-option")
+        self.assertEqual(row["subject"], "SLT")
+        self.check(self.row(req, slot, item(fills="SLT", status="current"), record()), "closed")
+
+    def test_tag(self):
+        req = requirement(applies_to={"tag": "wet"})
+        row = self.row(req, item())
+        self.check(row, "no evidence", "no-item")
+        self.assertEqual(row["subject"], "project")
+        self.check(self.row(req, item(tags=["wet"]), record()), "closed")
+
+    def test_no_serial_is_never_all_of_none(self):
+        row = self.row(requirement(), item(numbers=[{"number": "SN01", "use": "spare"}]), record())
+        self.check(row, "no evidence", "no-serial")
+        self.assertEqual(row["subject"], "MOV")
+
+    def test_event_that_names_only_a_scrapped_piece(self):
+        pieces = item(numbers=["SN01", {"number": "SN02", "status": "scrapped"}])
+        row = self.row(requirement(), pieces, record(), events=[{"name": "hot-fire", "serials": ["MOV/SN02"]}])
+        self.check(row, "no evidence", "no-serial")
+
+    def test_project(self):
+        req = requirement()
+        del req["applies_to"]
+        row = self.row(req, item(), record(serial=None))
+        self.check(row, "closed")
+        self.assertEqual(row["subject"], "project")
+        self.check(self.row(req, item(), record()), "no evidence", "no-record")
+
+    def test_design_takes_a_serial_except_for_analysis(self):
+        for method, state in (("inspection", "closed"), ("analysis", "no evidence")):
+            req = requirement(verify=[{"method": method, "on": "design"}])
+            self.assertEqual(self.row(req, item(), record(kind=method))["state"], state)
+
+    def test_draft_withdrawn_and_without_plan(self):
+        self.check(self.row(requirement(status="draft"), item(), record()), "no evidence", "requirement-draft")
+        self.assertEqual(self.rows(requirement(status="withdrawn", reason="x"), item()), [])
+        row = self.row(requirement(verify=[]), item())
+        self.check(row, "no evidence", "no-plan")
+        self.assertEqual((row["entry"], row["subject"]), (None, "MOV"))
+
+
+class Waivers(Case):
+    REQ = requirement(min="10 mm")
+    BAD = record(result="8 ± 1 mm")
+
+    def test_relief_met_exactly_and_missed(self):
+        row = self.row(self.REQ, item(), self.BAD, waiver(accepts={"value": {"min": "7 mm"}}))
+        self.check(row, "waived", "failure-stands", "result-outside")
+        self.assertEqual((row["covers"], row["waivers"]), ("not met", ["W-1"]))
+        row = self.row(self.REQ, item(), self.BAD, waiver(accepts={"value": {"min": "7.1 mm"}}))
+        self.check(row, "not met", "failure-stands", "result-outside")
+
+    def test_listed_record(self):
+        self.assertEqual(self.row(self.REQ, item(), self.BAD, waiver(accepts={"value": ["TR-1"]}))["state"], "waived")
+
+    def test_what_makes_it_no_waiver(self):
+        for change in (
+            {"status": "draft"}, {"approved_by": ""}, {"mark": "m1-000000000000"}, {"serials": "MOV/SN02"},
+            {"expires": date("2026-06-14")}, {"approved": date("2026-07-30")}, {"requirement": "R-9"},
+        ):  # fmt: skip
+            w = waiver(**{"accepts": {"value": ["TR-1"]}, **change})
+            w["mark"] = canon.mark(self.REQ, {}) if w["mark"] == AUTO else w["mark"]
+            self.assertEqual(self.row(self.REQ, item(), self.BAD, w)["state"], "not met", change)
+
+    def test_in_date_on_the_later_of_today_and_the_event(self):
+        for event, expires, state in (
+            ("2026-06-01", "2026-06-15", "waived"),  # the event is past: today counts, and the last day is in date
+            ("2026-07-01", "2026-07-01", "waived"),
+            ("2026-07-01", "2026-06-30", "not met"),
+        ):
+            w = waiver(accepts={"value": ["TR-1"]}, expires=date(expires))
+            row = self.row(self.REQ, item(), self.BAD, w, events=[{"name": "hot-fire", "date": date(event)}])
+            self.assertEqual(row["state"], state, expires)
+
+    def test_before_looks_at_the_date_of_the_event_asked_about(self):
+        events = [{"name": "leak-check"}, {"name": "hot-fire", "date": date("2026-07-01")}]
+        w = waiver(accepts={"value": ["TR-1"]}, expires=date("2026-06-20"))
+        p = files.finish(project(self.REQ, item(), self.BAD, w, events=events))  # the row is due before leak-check
+        for event, state in (("leak-check", "waived"), ("hot-fire", "not met")):
+            self.assertEqual([r["state"] for r in rules.evaluate(p, TODAY, event)["rows"]], [state])
+
+    def test_every_standing_failure_must_be_covered(self):
+        worse = record("TR-0", "5 ± 1 mm", date=date("2026-02-01"))
+        row = self.row(self.REQ, item(), self.BAD, worse, waiver(accepts={"value": {"min": "7 mm"}}))
+        self.assertEqual(row["state"], "not met")
+
+    def test_missing_evidence_needs_its_own_reason(self):
+        self.assertEqual(self.row(self.REQ, item(), waiver(accepts={"value": {"min": "1 mm"}}))["state"], "no evidence")
+        row = self.row(self.REQ, item(), waiver(without_evidence="first run is at low pressure"))
+        self.assertEqual((row["state"], row["covers"]), ("waived", "no evidence"))
+
+    def test_every_reason_must_be_covered(self):
+        late = record(result="8 ± 1 mm", actions=[{"text": "x"}])  # not met and unsigned
+        w = waiver(accepts={"value": ["TR-1"]})
+        self.assertEqual(self.row(self.REQ, item(), late, w)["state"], "not met")
+        self.assertEqual(self.row(self.REQ, item(), late, {**w, "without_evidence": "y"})["state"], "waived")
+
+    def test_its_event(self):
+        events = ["leak-check", "hot-fire"]
+        w = waiver(accepts={"value": ["TR-1"]}, before="leak-check")
+        p = files.finish(project(self.REQ, item(), self.BAD, w, events=events))
+        for event, state in (("leak-check", "waived"), ("hot-fire", "not met")):
+            self.assertEqual([r["state"] for r in rules.evaluate(p, TODAY, event)["rows"]], [state])
+
+    def test_item_reaches_its_serials(self):
+        w = waiver(accepts={"value": ["TR-1"]}, item="MOV")
+        del w["serials"]
+        self.assertEqual(self.row(self.REQ, item(), self.BAD, w)["state"], "waived")
+
+
+class Children(Case):
+    def parent(self, listed=("R-2",), **keys):
+        p = requirement(verified_by="children", by_children={"mark": AUTO, "list": list(listed)}, **keys)
+        del p["verify"]
+        return p
+
+    CHILD = requirement("R-2", parents="R-1")
+
+    def test_closed(self):
+        self.check(self.row(self.parent(), self.CHILD, item(), record(req="R-2"), req="R-1"), "closed")
+
+    def test_takes_the_worst_state_over(self):
+        row = self.row(self.parent(), self.CHILD, item(), record(req="R-2", mark=None), req="R-1")
+        self.check(row, "slipped", "child-open")
+        self.assertEqual((row["entry"], row["criteria"][0]["name"]), ("children", "children"))
+
+    def test_sufficiency(self):
+        p = self.parent()
+        del p["by_children"]
+        self.check(self.row(p, self.CHILD, item(), record(req="R-2"), req="R-1"), "no evidence", "no-sufficiency")
+
+    def test_its_mark_and_list(self):
+        p = self.parent(["R-3"])
+        p["by_children"]["mark"] = "m1-000000000000"
+        self.check(self.row(p, self.CHILD, item(), record(req="R-2"), req="R-1"), "slipped", "children-changed", "mark-slipped")
+
+    def test_no_child(self):
+        self.check(self.row(self.parent([]), item(), req="R-1"), "no evidence", "no-child")
+        draft = requirement("R-2", parents="R-1", status="draft")
+        self.check(self.row(self.parent([]), draft, item(), req="R-1"), "no evidence", "no-child")
+
+    def test_child_due_later(self):
+        late = requirement("R-2", parents="R-1", before="hot-fire")
+        row = self.row(self.parent(before="leak-check"), late, item(), req="R-1", events=["leak-check", "hot-fire"])
+        self.check(row, "no evidence", "child-not-due")
+
+    def test_circle(self):
+        a, b = self.parent(parents=["R-2"]), self.parent(["R-1"], parents=["R-1"])
+        b["id"] = "R-2"
+        for row in self.rows(a, b, item()):
+            self.check(row, "no evidence", "child-open", "children-cycle")
+            self.assertFalse(row["settled"])
+
+    def test_above_a_circle(self):
+        a, b = self.parent(parents=["R-2", "R-0"]), self.parent(["R-1"], parents=["R-1"])
+        b["id"] = "R-2"
+        top = self.parent(["R-1"])
+        top["id"] = "R-0"
+        row = self.row(top, a, b, item(), req="R-0")
+        self.check(row, "no evidence", "child-open")
+        self.assertFalse(row["settled"])
+
+
+class Before(Case):
+    def ask(self, *things, event="hot-fire", **keys):
+        return rules.evaluate(files.finish(project(*things, **keys)), TODAY, event)
+
+    def test_verdicts(self):
+        self.assertEqual(self.ask(requirement(), item(), record())["verdict"], "nothing-open")
+        answer = self.ask(requirement(), item())
+        self.assertEqual((answer["verdict"], answer["open_total"]), ("open", 1))
+        self.assertEqual(self.ask(item())["verdict"], "nothing-planned")
+
+    def test_only_what_is_due(self):
+        req = requirement(before="hot-fire")
+        self.assertEqual(self.ask(req, item(), event="leak-check", events=["leak-check", "hot-fire"])["rows"], [])
+
+    def test_open_nonconformances_due(self):
+        answer = self.ask(requirement(), item(), record(), nc(requirements="R-9"))
+        self.assertEqual((answer["verdict"], answer["nonconformances"], answer["open_total"]), ("open", ["NC-1"], 1))
+        late = nc(requirements="R-9", before="hot-fire")
+        answer = self.ask(requirement(), item(), record(), late, event="leak-check", events=["leak-check", "hot-fire"])
+        self.assertEqual((answer["verdict"], answer["nonconformances"]), ("nothing-open", []))
+
+    def test_nonconformance_against_what_is_scrapped_does_not_count(self):
+        pieces = item(numbers=["SN01", {"number": "SN02", "status": "scrapped"}])
+        answer = self.ask(requirement(), pieces, record(), nc(against="MOV/SN02"))
+        self.assertEqual((answer["verdict"], answer["nonconformances"]), ("nothing-open", []))
+
+
+class Files(unittest.TestCase):
+    """The files say what the judge was told."""
+
+    def test_round_trip(self):
+        for seed in range(150):
+            finished = files.finish(generate.make(seed)[0])
+            texts = files.texts(finished)
+            for t in finished["things"]:
+                front = texts[t["_path"]].decode().split("+++\n")[1]
+                held = {k: v for k, v in t.items() if not k.startswith("_")}
+                self.assertEqual(tomllib.loads(front, parse_float=Decimal), held, texts[t["_path"]].decode())
+            config = tomllib.loads(texts["slipmark.toml"].decode(), parse_float=Decimal)
+            self.assertEqual(config, finished["config"])
+
+    def test_same_seed_same_project(self):
+        self.assertEqual(generate.make(7), generate.make(7))
+        self.assertNotEqual(generate.make(7), generate.make(8))
+
+
+if __name__ == "__main__":
+    unittest.main()

@@ -1,0 +1,289 @@
+"""A project in which everything that is asked is closed, signed and sealed. Every value in it is invented.
+
+It uses as many of the rules as a closed project can: both ways of writing criteria, conditions, parameters, parents closed by
+their children, each/one/design, both stages, order, lapsing, instruments, a failure with its rework and retest, attachments, a
+dropped option, and a revision that keeps some of its evidence. What a mutation harms should therefore be felt somewhere.
+"""
+
+import datetime
+import os
+import subprocess
+import sys
+from decimal import Decimal
+
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "judge"))
+
+import files  # noqa: E402  (beside the judge: both write the same canonical texts)
+from files import AUTO  # noqa: E402
+
+TODAY = "2026-06-15"
+EVENT = "hot-fire"
+PROJECT = "stand"
+
+
+def day(month, number, hour=None):
+    """A day of 2026, or an hour of it."""
+    if hour is None:
+        return datetime.date(2026, month, number)
+    return datetime.datetime(2026, month, number, hour)
+
+
+def thing(kind, id, path, body="", **keys):
+    return {"kind": kind, "id": id, "title": f"About {id}", **keys, "_path": path, "_body": body}
+
+
+def statement(text, rationale="Invented for this test.\nIt says why, and nobody is judged against it."):
+    return f"{text}\n\n## Rationale\n\n{rationale}\n"
+
+
+def items():
+    return [
+        thing("item", "STAND", "tree/stand.md", "The stand.\n"),
+        thing(
+            "item", "MOV", "tree/valve/mov.md", "The valve.\n", assembly="STAND", revision="B", tags=["wet"], hazards=["oxygen"],
+            revisions=[
+                {"revision": "A", "date": day(1, 5)},
+                {"revision": "B", "date": day(2, 20), "keeps_evidence": ["MOV-020", "TR-001"], "reason": "only the handle changed"},
+            ],
+            serials=[
+                {"number": "SN01", "use": "qualification"},
+                {"number": "SN02", "contains": ["STM/SN11"], "reworked": [{"date": day(3, 9), "reason": "seat lapped", "affects": ["MOV-050"]}]},
+                {"number": "SN03"},
+                {"number": "SN04", "use": "spare"},
+            ],
+        ),
+        thing("item", "STM", "tree/valve/stm.md", "The stem.\n", assembly="MOV", serials=["SN11", "SN12"]),
+        thing("slot", "MOV-ACT", "tree/actuator/slot.md", "What turns the stem.\n", assembly="MOV"),
+        thing("item", "ACT-P", "tree/actuator/act-p.md", "Rack and pinion.\n", fills="MOV-ACT", status="dropped"),
+        thing(
+            "item", "ACT-W", "tree/actuator/act-w.md", "Worm gear.\n", fills="MOV-ACT", status="current", revision="C",
+            revisions=[{"revision": "C", "date": day(1, 2)}],
+            serials=[{"number": "SN01", "use": "qualification"}, {"number": "SN02"}],
+        ),
+        thing("item", "PRG", "tree/prg.md", "The purge panel.\n", assembly="STAND", tags=["wet"], serials=["SN01"]),
+    ]  # fmt: skip
+
+
+def procedures():
+    def one(id, revision="2", **keys):
+        return thing("procedure", id, f"procedures/{id.lower()}.md", "Steps.\n", revision=revision, status="released", **keys)
+
+    return [
+        one("TP-01", item="MOV", instruments=["PT-02"]),
+        one("TP-02", instruments=["TQ-01", "TC-04"]),
+        one("TP-03", earlier_runs="count", reason="only the layout changed"),
+        one("TP-04", revision="1", instruments="TC-04"),
+    ]
+
+
+def requirements():
+    def one(id, text, path, **keys):
+        return thing("requirement", id, f"reqs/{path}", statement(text), **keys)
+
+    return [
+        one(
+            "SYS-001", "The valve assembly shall hold, move and report.", "sys-001.md", source="the engine's interface sheet",
+            before="hot-fire", verified_by="children",
+            by_children={"mark": AUTO, "list": ["MOV-010", "MOV-030", "ACT-010"], "judged_by": "lead", "date": day(2, 1)},
+        ),
+        one(
+            "MOV-010", "The valve shall hold *proof* pressure\nwithout leaking or yielding.", "valve/mov-010.md", parents=["SYS-001"],
+            applies_to="MOV", safety=True, owner="valve lead",
+            criteria={
+                "proof": {"min": "1.5 * meop"},
+                "hold": {"min": "300 s"},
+                "growth": {"max": "0.254 mm", "text": "across the bonnet"},
+                "leak": {"expect": "none"},
+            },
+            verify=[
+                {"method": "test", "stage": "acceptance", "procedure": "TP-01", "before": "leak-check"},
+                {"method": "test", "stage": "qualification", "procedure": "TP-01", "before": "cold-shock"},
+            ],
+        ),
+        one(
+            "MOV-020", "The open valve shall have a bore of at least 19.9 mm.", "valve/mov-020.md", source="flow calculation",
+            applies_to="MOV", min="19.9 mm", verify=[{"method": "inspection", "before": "leak-check"}],
+        ),
+        one(
+            "MOV-030", "The valve shall close within 2 s at cold soak.", "valve/mov-030.md", parents=["SYS-001"], applies_to="MOV",
+            before="cold-flow", criteria={"travel": {"max": "2 s", "at": {"body": {"max": "95 K"}}}},
+            verify=[
+                {"method": "test", "stage": "qualification", "procedure": "TP-02", "on": "one"},
+                {"method": "test", "stage": "acceptance", "procedure": "TP-02", "after": ["TP-01", "leak-check"]},
+            ],
+        ),
+        one(
+            "MOV-040", "The valve shall survive fifty cold strokes.", "valve/mov-040.md", source="stand design", applies_to="MOV", count=50,
+            verify=[{"method": "demonstration", "stage": "qualification", "procedure": "TP-03", "before": "cold-flow", "on": "one"}],
+        ),
+        one(
+            "MOV-050", "The closed valve shall pass at most 0.2 % of its flow.", "valve/mov-050.md", source="stand design",
+            applies_to="MOV", safety=True, criteria={"seat": {"max": "0.2 %"}},
+            verify=[{"method": "test", "stage": "acceptance", "procedure": "TP-01", "before": "hot-fire", "valid_for": "400 d"}],
+        ),
+        one(
+            "ACT-010", "The actuator shall develop at least 1.5 times the torque “required” to move the valve.", "act/act-010.md",
+            parents=["SYS-001"], applies_to="MOV-ACT", safety=True, criteria={"margin": {"min": Decimal("0.5"), "at": {"body": {"min": "77 K", "max": "95 K"}}}, "stall": {"min": "40 N*m"}},
+            verify=[
+                {"method": "analysis", "before": "cold-shock", "criteria": ["margin"]},
+                {"method": "test", "stage": "qualification", "procedure": "TP-02", "before": "cold-flow", "on": "design"},
+            ],
+        ),
+        one(
+            "ACT-020", "The actuator body shall stay at 293 K within 20 K.", "act/act-020.md", source="gear maker's sheet",
+            applies_to="MOV-ACT", criteria={"low": {"min": "273 K"}, "play": {"equals": "2 mm", "tolerance": "0.5 mm"}},
+            verify=[{"method": "test", "stage": "acceptance", "procedure": "TP-04", "before": "cold-flow"}],
+        ),
+        one(
+            "ACT-030", "The switch shall report the closed position.", "act/act-030.md", source="stand design", applies_to=["ACT-W"],
+            before="hot-fire", expect=["white", "grey"], verify=[{"method": "inspection", "stage": "acceptance"}],
+        ),
+        one(
+            "PRG-010", "Wetted parts shall be clean.", "prg-010.md", source="cleaning sheet", applies_to={"tag": "wet"}, safety=True,
+            verify=[{"method": "inspection", "stage": "acceptance", "before": "leak-check"}],
+        ),
+        one(
+            "STD-010", "The stand shall keep people behind the wall.", "std-010.md", source="site rules", before="hot-fire",
+            verify=[{"method": "inspection"}],
+        ),
+        one(
+            "STD-020", "The line shall not exceed 8 MPa.", "std-020.md", source="site rules", criteria={"peak": {"max": "2 * meop"}},
+            verify=[{"method": "analysis", "before": "cold-flow"}],
+        ),
+        one("STD-030", "The stand shall have a bell.", "std-030.md", source="site rules", status="withdrawn", reason="there is a horn"),
+    ]  # fmt: skip
+
+
+def record(kind, id, date, verifies, **keys):
+    """Signed and sealed; `verifies`: requirement -> result (the only one) or results, with the outcome of each."""
+    known = {}
+    for requirement, results in verifies.items():
+        one = {"mark": AUTO, "outcome": {}}
+        if isinstance(results, dict):
+            one["results"] = {name: value for name, (value, _) in results.items()}
+            one["outcome"] = {name: outcome for name, (_, outcome) in results.items()}
+        else:
+            one["result"] = results[0]
+            one["outcome"] = {results[2] if len(results) > 2 else "value": results[1]}
+        known[requirement] = one
+    path = keys.pop("path", f"records/{id.lower()}.md")
+    keys = {"performed_by": "test conductor", "status": "signed", "seal": AUTO, **keys}
+    return thing(kind, id, path, "Notes of the run.\nNothing odd was seen.\n", date=date, **keys, verifies=known)
+
+
+MET, NOT = "met", "not met"
+PROOF = {"proof": ("9.1 ± 0.05 MPa gauge", MET), "hold": ("310 ± 1 s", MET), "growth": ("< 0.1 mm", MET), "leak": ("none", MET)}
+COLD = {"body": "90 ± 1 K"}
+
+
+def records():
+    tp1 = {"procedure": "TP-01", "procedure_revision": "2", "instruments": ["PT-02"]}
+    tp2 = {"procedure": "TP-02", "procedure_revision": "2", "instruments": ["TQ-01", "TC-04"], "conditions": COLD}
+    tp4 = {"procedure": "TP-04", "procedure_revision": "1", "instruments": ["TC-04", "TQ-01"]}
+    accept, qualify = {"stage": "acceptance"}, {"stage": "qualification"}
+    valve = {"revision": "B"}
+    act = {"revision": "C"}
+    return [
+        record("test", "TR-001", day(2, 10), {"MOV-010": PROOF}, serial="MOV/SN01", revision="A", **qualify, **tp1,
+               data=[{"file": "tr-001.csv", "sha256": AUTO}], witnessed_by=["pad chief"]),
+        record("test", "TR-002", day(2, 25), {"MOV-010": PROOF, "MOV-050": ("0.10(1) %", MET, "seat")},
+               serial=["MOV/SN02", "MOV/SN03"], **valve, **accept, **tp1),
+        record("inspection", "IN-001", day(1, 20), {"MOV-020": ("20.01(2) mm", MET)}, serial=["MOV/SN02", "MOV/SN03"], revision="A"),
+        record("test", "TR-003", day(3, 5, 9), {"MOV-050": ("0.40(1) %", NOT, "seat")}, serial="MOV/SN02", **valve, **accept, **tp1),
+        record("test", "TR-004", day(3, 20, 14), {"MOV-050": ("0.12(1) %", MET, "seat")}, serial="MOV/SN02", **valve, **accept, **tp1,
+               data=[{"file": "data/tr-004.csv", "sha256": AUTO}, {"file": "data/tr-004.log", "sha256": AUTO}]),
+        record("test", "TR-005", day(3, 25), {"MOV-030": ("1.5 ± 0.1 s", MET, "travel")}, serial="MOV/SN01", **valve, **qualify, **tp2),
+        record("test", "TR-006", day(4, 2), {"MOV-030": ("1600 ± 100 ms", MET, "travel")}, serial="MOV/SN02", **valve, **accept, **tp2),
+        record("test", "TR-007", day(4, 3), {"MOV-030": ("1.4 ± 0.1 s", MET, "travel")}, serial="MOV/SN03", **valve, **accept, **tp2),
+        record("demonstration", "DM-001", day(4, 6), {"MOV-040": ("52", MET)}, serial="MOV/SN01", **valve, **qualify, procedure="TP-03",
+               procedure_revision="1"),
+        record("analysis", "AN-001", day(2, 15), {"ACT-010": {"margin": ("0.8 ± 0.1", MET)}}, item="ACT-W", **act, conditions=COLD,
+               inputs={"torque": {"value": "31 ± 1 N*m", "source": "invented"}}, path="records/analyses/an-001.md"),
+        record("test", "TR-008", day(4, 9), {"ACT-010": {"margin": ("0.83 ± 0.11", MET), "stall": ("52 ± 2 N*m", MET)}},
+               serial="ACT-W/SN01", **act, **qualify, **tp2),
+        record("test", "TR-009", day(4, 11), {"ACT-020": {"low": ("284 ± 2 K", MET), "play": ("2.1 ± 0.1 mm", MET)}},
+               serial="ACT-W/SN02", **act, **accept, **tp4, witnessed_by="pad chief"),
+        record("inspection", "IN-002", day(4, 12), {"ACT-030": ("grey", MET)}, serial="ACT-W/SN02", **act, **accept),
+        record("inspection", "IN-003", day(2, 2), {"PRG-010": ("pass", MET, "met")}, serial="PRG/SN01", **accept),
+        record("inspection", "IN-004", day(3, 14), {"PRG-010": ("pass", MET, "met")}, serial=["MOV/SN02", "MOV/SN03"], **valve, **accept),
+        record("inspection", "IN-005", day(5, 4), {"STD-010": ("pass", MET, "met")}),
+        record("analysis", "AN-002", day(4, 20), {"STD-020": ("7.1 ± 0.4 MPa gauge", MET, "peak")}, path="records/analyses/an-002.md",
+               inputs={"proof": {"from": "TR-001.proof"}, "surge": {"value": "2 ± 0.1 MPa", "source": "invented"}}),
+    ]  # fmt: skip
+
+
+def project():
+    """The project as plain data, marks and seals still to be computed."""
+    calibrated = {"calibrations": [{"on": day(1, 2), "due": day(9, 30), "certificate": "C-1"}]}
+    return {
+        "config": {
+            "name": "Trial stand",
+            "ambient": "101.3 kPa abs",
+            "conformity": {"rule": "guarded"},
+            "events": [
+                {"name": "leak-check", "date": day(3, 30)},
+                {"name": "cold-shock"},
+                {"name": "cold-flow", "date": day(6, 20)},
+                {"name": "hot-fire", "date": day(6, 30), "serials": ["MOV/SN02", "ACT-W/SN02"]},
+            ],
+        },
+        "parameters": {
+            "meop": {"value": "4 MPa gauge", "source": "invented"},
+            "spare": {"value": "3 mm", "source": "invented", "note": "nothing uses it"},
+        },
+        "instruments": {
+            name: {"what": what, "range": "all of it", **calibrated}
+            for name, what in (("PT-02", "pressure gauge"), ("TQ-01", "torque cell"), ("TC-04", "thermocouple"))
+        },
+        "things": [
+            *items(), *procedures(), *requirements(), *records(),
+            thing("nonconformance", "NC-001", "departures/nc-001.md", "Lint under the seat.\n", date=day(3, 5), against=["MOV/SN02"],
+                  requirements=["MOV-050"], found_by="TR-003", status="closed", disposition="rework", closed=day(3, 12), closed_by="valve lead"),
+            thing("decision", "D-001", "decisions/d-001.md", "The worm gear holds without air.\n", date=day(2, 12), selects="ACT-W",
+                  drops="ACT-P", keeps=["ACT-010", "ACT-020"]),
+        ],
+        "attachments": {
+            "records/tr-001.csv": b"t [s],p [MPa]\n0,0\n1,9.1\n",
+            "records/data/tr-004.csv": b"t [s],q [%]\n0,0.12\n",
+            "records/data/tr-004.log": b"quiet\n",
+        },
+    }  # fmt: skip
+
+
+GIT_ENV = {
+    "GIT_CONFIG_GLOBAL": os.devnull, "GIT_CONFIG_SYSTEM": os.devnull, "GIT_AUTHOR_NAME": "tester", "GIT_AUTHOR_EMAIL": "t@example.invalid",
+    "GIT_COMMITTER_NAME": "tester", "GIT_COMMITTER_EMAIL": "t@example.invalid", "GIT_AUTHOR_DATE": "2026-06-01T12:00:00+00:00",
+    "GIT_COMMITTER_DATE": "2026-06-01T12:00:00+00:00",
+}  # fmt: skip
+
+
+def git(folder, *args, check=True):
+    done = subprocess.run(["git", "-C", folder, *args], env={**os.environ, **GIT_ENV}, capture_output=True, text=True, check=False)
+    if check and done.returncode:
+        raise RuntimeError(f"git {' '.join(args)}: {done.stderr}")
+    return done.stdout
+
+
+def build(folder):
+    """A repository with the project in `stand/`: two commits, an annotated tag at the second."""
+    git(folder, "init", "-q", "-b", "main")
+    os.makedirs(os.path.join(folder, "drawings"))
+    for path, text in ((".gitignore", "*.tmp\n/build/\n"), ("drawings/README.md", "Drawings live here.\n")):
+        with open(os.path.join(folder, path), "w", encoding="utf-8") as file:
+            file.write(text)
+    finished = files.finish(project())
+    early = {**finished, "things": [t for t in finished["things"] if t["kind"] not in ("nonconformance", "demonstration")]}
+    for stage, message in ((early, "Baseline"), (finished, "Close what was open")):
+        for path, data in files.texts(stage).items():
+            full = os.path.join(folder, PROJECT, path)
+            os.makedirs(os.path.dirname(full), exist_ok=True)
+            with open(full, "wb") as file:
+                file.write(data)
+        git(folder, "add", "-A")
+        git(folder, "commit", "-q", "-m", message)
+    git(folder, "tag", "-a", "TRR-1", "-m", "Review")
+
+
+if __name__ == "__main__":
+    os.makedirs(sys.argv[1], exist_ok=True)
+    build(sys.argv[1])

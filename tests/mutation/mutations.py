@@ -1,0 +1,618 @@
+"""Ways to harm a project. Each takes a random source and a sandbox, changes files, and says what it did.
+
+A mutation that brings something new which must be seen (a requirement, a failing record, an open nonconformance) is in
+`MUST_OPEN`: after it, no answer may be "nothing open", however the old rows stand.
+"""
+
+import datetime
+import os
+import re
+import subprocess
+
+import fixture
+
+# ---- choosing ----------------------------------------------------------------------------------------------------------
+
+
+def things(box):
+    return sorted(path for path in box.files if path.endswith(".md") and box.exists(path))
+
+
+def tables(box):
+    return [path for path in ("slipmark.toml", "parameters.toml", "instruments.toml") if box.exists(path)]
+
+
+def any_text(r, box):
+    return r.choice(tables(box)) if r.random() < 0.15 else r.choice(things(box))
+
+
+def attachments(box):
+    return sorted(path for path in box.files if path.endswith((".csv", ".log")) and box.exists(path))
+
+
+def front(text):
+    """Line numbers of the front matter, without the fences; every line of a TOML file."""
+    lines = text.split("\n")
+    if lines[0] != "+++" or "+++" not in lines[1:]:
+        return lines, range(len(lines) - 1)
+    return lines, range(1, lines.index("+++", 1))
+
+
+def edit_line(r, box, wanted, change):
+    """Changes one front-matter line that matches `wanted`; `change` gives the new line or None."""
+    paths = [*things(box), *tables(box)]
+    r.shuffle(paths)
+    for path in paths:
+        lines, inside = front(box.text(path))
+        fitting = [n for n in inside if re.search(wanted, lines[n])]
+        r.shuffle(fitting)
+        for n in fitting:
+            old, new = lines[n], change(lines[n])
+            if new is not None and new != old:
+                lines[n] = new
+                box.write(path, "\n".join(lines))
+                return f"{path}:{n + 1}: {old!r} -> {new!r}"
+    return None
+
+
+def other(r, options, now):
+    return r.choice([option for option in options if option != now])
+
+
+# ---- bytes and lines -----------------------------------------------------------------------------------------------------
+
+
+def flip_bit(r, box):
+    path = any_text(r, box)
+    data = bytearray(box.read(path))
+    if not data:
+        return None
+    at = r.randrange(len(data))
+    old = data[at]
+    data[at] ^= 1 << r.randrange(8)
+    box.write(path, bytes(data))
+    return f"{path}: byte {at}: {old:#x} -> {data[at]:#x}"
+
+
+def change_byte(r, box):
+    path = any_text(r, box)
+    data = box.read(path)
+    at, new = r.randrange(len(data) + 1), r.choice([b"", b"0", b"9", b"#", b'"', b"\n", b" ", b"\0", b"\xff", b"=", b"[", "±".encode(), b"-"])
+    box.write(path, data[:at] + new + data[at + (r.random() < 0.5) :])
+    return f"{path}: byte {at} replaced by or given {new!r}"
+
+
+def truncate(r, box):
+    path = any_text(r, box)
+    data = box.read(path)
+    at = r.choice([0, r.randrange(len(data) + 1), r.randrange(len(data) + 1)])
+    box.write(path, data[:at])
+    return f"{path}: cut to {at} of {len(data)} bytes"
+
+
+def recode(r, box):
+    path = any_text(r, box)
+    how = r.choice(["utf-16", "utf-8-sig", "latin-1"])
+    box.write(path, box.text(path).encode(how, errors="replace"))
+    return f"{path}: written as {how}"
+
+
+def lose_line(r, box):
+    path = any_text(r, box)
+    lines = box.text(path).split("\n")
+    at = r.randrange(len(lines))
+    count = r.choice([1, 1, 1, 2, 3, 6])
+    gone = lines[at : at + count]
+    box.write(path, "\n".join(lines[:at] + lines[at + count :]))
+    return f"{path}:{at + 1}: lost {gone!r}"
+
+
+def double_line(r, box):
+    path = any_text(r, box)
+    lines = box.text(path).split("\n")
+    at = r.randrange(len(lines))
+    lines.insert(r.choice([at, r.randrange(len(lines))]), lines[at])
+    box.write(path, "\n".join(lines))
+    return f"{path}:{at + 1}: doubled {lines[at]!r}"
+
+
+def swap_lines(r, box):
+    path = any_text(r, box)
+    lines = box.text(path).split("\n")
+    a, b = r.randrange(len(lines)), r.randrange(len(lines))
+    lines[a], lines[b] = lines[b], lines[a]
+    box.write(path, "\n".join(lines))
+    return f"{path}: lines {a + 1} and {b + 1} swapped"
+
+
+def double_key(r, box):
+    """The same key once more with another value."""
+    path = any_text(r, box)
+    lines, inside = front(box.text(path))
+    keyed = [n for n in inside if re.match(r"[\w.]+ = ", lines[n])]
+    if not keyed:
+        return None
+    at = r.choice(keyed)
+    lines.insert(at + r.randrange(2), lines[at].split(" = ")[0] + ' = "other"')
+    box.write(path, "\n".join(lines))
+    return f"{path}:{at + 1}: second value for {lines[at]!r}"
+
+
+def comment_out(r, box):
+    return edit_line(r, box, r"\S", lambda line: "# " + line)
+
+
+def rename_key(r, box):
+    def change(line):
+        key, rest = line.split(" = ", 1)
+        return r.choice([key + "s", key[:-1], key.upper(), key + "_", f'"{key}"', other(r, KEYS, key)]) + " = " + rest
+
+    return edit_line(r, box, r"^[\w.]+ = ", change)
+
+
+KEYS = ["min", "max", "equals", "result", "date", "serial", "item", "status", "mark", "method", "stage", "before", "text", "note"]
+
+
+def conflict(r, box):
+    path = any_text(r, box)
+    lines = box.text(path).split("\n")
+    at = r.randrange(len(lines))
+    theirs = [re.sub(r"\d", "7", lines[at])]
+    lines[at : at + 1] = ["<<<<<<< ours", lines[at], "=======", *theirs, ">>>>>>> theirs"]
+    box.write(path, "\n".join(lines))
+    return f"{path}:{at + 1}: conflict markers"
+
+
+def early_fence(r, box):
+    path = r.choice(things(box))
+    lines, inside = front(box.text(path))
+    at = r.choice([0, *inside])
+    if r.random() < 0.7:
+        lines.insert(at, "+++")
+    else:
+        lines.insert(0, r.choice(["", " ", "---", "# Title"]))
+    box.write(path, "\n".join(lines))
+    return f"{path}: fence out of place near line {at + 1}"
+
+
+def line_ends(r, box):
+    path = any_text(r, box)
+    data = box.read(path)
+    new = r.choice([b"\r\n", b"\r", b"\n\n"])
+    box.write(path, data.replace(b"\n", new))
+    return f"{path}: line ends {new!r}"
+
+
+# ---- values --------------------------------------------------------------------------------------------------------------
+
+
+def change_number(r, box):
+    def change(line):
+        found = list(re.finditer(r"(?<![\w-])\d+(\.\d+)?", line))
+        if not found or re.search(r"\d{4}-\d\d-\d\d|sha256 =|mark|seal", line):
+            return None
+        one = r.choice(found)
+        n = float(one[0])
+        new = r.choice([n * 10, n / 10, n * 2, n / 2, n + 1, n - 1, -n, 0, n * 1.01, n * 0.99])
+        return line[: one.start()] + f"{new:g}" + line[one.end() :]
+
+    return edit_line(r, box, r"= .*\d", change)
+
+
+UNITS = ["mm", "m", "in", "s", "ms", "min", "MPa", "kPa", "bar", "MPa gauge", "MPa abs", "K", "degC", "N*m", "J", "lbf*in", "%", "kg", ""]
+
+
+def change_unit(r, box):
+    def change(line):
+        found = list(re.finditer(r'(?<=[\d)] )(mm|s|ms|MPa gauge|MPa|K|N\*m|%)(?=")', line))
+        if not found:
+            return None
+        one = r.choice(found)
+        return line[: one.start()] + other(r, UNITS, one[0]) + line[one.end() :]
+
+    return edit_line(r, box, r'[\d)] (mm|s|ms|MPa|K|N\*m|%)', change)
+
+
+def change_uncertainty(r, box):
+    def change(line):
+        if "±" in line:
+            return r.choice([re.sub(r" ± [\d.]+", "", line), re.sub(r"± [\d.]+", "± 900", line), re.sub("±", "+", line, count=1)])
+        return re.sub(r"\(\d+\)", r.choice(["", "(99)"]), line)
+
+    return edit_line(r, box, r"±|\(\d+\)", change)
+
+
+def change_bound(r, box):
+    return edit_line(r, box, r'"[<>] ', lambda line: line.replace('"< ', r.choice(['"> ', '"', '"≤ ', '"<< '])))
+
+
+def change_hex(r, box):
+    def change(line):
+        found = [m.start() for m in re.finditer(r"[0-9a-f](?=[0-9a-f]*\")", line)]
+        if not found:
+            return None
+        at = r.choice(found)
+        return line[:at] + other(r, "0123456789abcdef", line[at]) + line[at + 1 :]
+
+    return edit_line(r, box, r"(m1|s1)-[0-9a-f]{12}|sha256", change)
+
+
+def lose_hex(r, box):
+    return edit_line(r, box, r"(m1|s1)-[0-9a-f]{12}", lambda line: re.sub(r'"[ms]1-.*?"', r.choice(['""', '"m1-"', '"s1-000000000000"']), line))
+
+
+def change_date(r, box):
+    def change(line):
+        one = r.choice(list(re.finditer(r"\d{4}-\d\d-\d\d", line)))
+        date = datetime.date.fromisoformat(one[0]) + datetime.timedelta(days=r.choice([-400, -90, -30, -7, -1, 1, 7, 30, 90, 400]))
+        new = r.choice([str(date)] * 6 + ["2026-02-30", "2026-13-01", f'"{date}"'])
+        return line[: one.start()] + new + line[one.end() :]
+
+    return edit_line(r, box, r"\d{4}-\d\d-\d\d", change)
+
+
+WORDS = {
+    "status": ["active", "draft", "withdrawn", "signed", "released", "current", "candidate", "dropped", "scrapped", "in use", "open", "closed",
+               "dispositioned", "accepted", "proposed", "approved", "Signed"],
+    "kind": ["requirement", "test", "analysis", "inspection", "demonstration", "item", "slot", "procedure", "decision", "nonconformance", "waiver", "tests"],
+    "method": ["test", "analysis", "inspection", "demonstration", "tests"],
+    "stage": ["development", "qualification", "acceptance", "flight"],
+    "on": ["each", "one", "design", "all"],
+    "use": ["service", "qualification", "spare", "other"],
+    "disposition": ["use-as-is", "rework", "repair", "scrap", "return", "none"],
+    "earlier_runs": ["count", "do not count", "perhaps"],
+    "before": ["leak-check", "cold-shock", "cold-flow", "hot-fire", "launch"],
+    "rule": ["simple", "guarded", "probability", "none"],
+    "verified_by": ["children", "parents"],
+}  # fmt: skip
+
+
+def change_word(r, box):
+    key = r.choice(sorted(WORDS))
+
+    def change(line):
+        return re.sub(rf'\b{key} = "([^"]*)"', lambda m: f'{key} = "{other(r, WORDS[key], m[1])}"', line, count=1)
+
+    return edit_line(r, box, rf'\b{key} = "', change)
+
+
+SERIALS = ["MOV/SN01", "MOV/SN02", "MOV/SN03", "MOV/SN04", "STM/SN11", "ACT-W/SN01", "ACT-W/SN02", "PRG/SN01", "MOV/SN99", "MOV", "mov/sn02"]
+
+
+def change_serial(r, box):
+    return edit_line(r, box, r"[A-Z]/SN\d", lambda line: re.sub(r"[A-Z-]+/SN\d+", lambda m: other(r, SERIALS, m[0]), line, count=1))
+
+
+def change_number_of_piece(r, box):
+    return edit_line(r, box, r'"SN\d\d"', lambda line: re.sub(r'"SN\d\d"', f'"SN{r.randrange(1, 20):02}"', line, count=r.choice([0, 1])))
+
+
+IDS = ["MOV-010", "MOV-020", "MOV-030", "MOV-040", "MOV-050", "ACT-010", "ACT-020", "ACT-030", "PRG-010", "STD-010", "STD-020", "SYS-001", "MOV",
+       "ACT-W", "ACT-P", "MOV-ACT", "PRG", "STAND", "TP-01", "TP-02", "TP-03", "TP-04", "TR-001", "TR-003", "NC-001", "D-001", "GONE-1", "mov-010"]  # fmt: skip
+
+
+def change_id(r, box):
+    """One id in one place."""
+    pattern = "|".join(sorted(IDS, key=len, reverse=True))
+
+    def change(line):
+        found = list(re.finditer(rf"(?<![\w/-])({pattern})(?![\w/-])", line))
+        if not found:
+            return None
+        one = r.choice(found)
+        return line[: one.start()] + other(r, IDS, one[0]) + line[one.end() :]
+
+    return edit_line(r, box, pattern, change)
+
+
+def change_id_everywhere(r, box):
+    """A consistent new name: what was asked under the old one must not just be gone."""
+    old = r.choice(IDS[:24])
+    new = old + r.choice(["A", ".1", "-X"])
+    count = 0
+    for path in [*things(box), *tables(box)]:
+        text = box.text(path)
+        changed = re.sub(rf"(?<![\w-]){re.escape(old)}(?![\w-])", new, text)
+        count += changed != text
+        box.write(path, changed)
+    return f"{old} is called {new} in {count} files"
+
+
+def change_string(r, box):
+    return edit_line(r, box, r'= "[^"]+"$', lambda line: re.sub(r'"([^"]+)"$', r.choice(['""', r'"\1 "', r'"TBD"', r'["\1"]', r'"\1\1"', "true", "0"]), line))
+
+
+def lose_member(r, box):
+    """One member of a list."""
+
+    def change(line):
+        head, inside = re.match(r"(.*?\[)(.*)(\].*)", line).group(1, 2)
+        parts = re.split(r", (?![^{]*\})", inside)
+        parts.pop(r.randrange(len(parts)))
+        return head + ", ".join(parts) + re.match(r"(.*?\[)(.*)(\].*)", line)[3]
+
+    return edit_line(r, box, r"= \[.+\]$", change)
+
+
+def lose_table(r, box):
+    """A whole [table] or [[table]]."""
+    paths = [path for path in [*things(box), *tables(box)] if re.search(r"^\[", box.text(path), re.M)]
+    path = r.choice(paths)
+    lines, inside = front(box.text(path))
+    starts = [n for n in inside if lines[n].startswith("[")]
+    if not starts:
+        return None
+    at = r.choice(starts)
+    end = next((n for n in range(at + 1, inside[-1] + 1) if lines[n].startswith("[")), inside[-1] + 1)
+    gone = lines[at]
+    box.write(path, "\n".join(lines[:at] + lines[end:]))
+    return f"{path}:{at + 1}: lost the table {gone}"
+
+
+def swap_values(r, box):
+    """The same key of two files."""
+    key = r.choice(["id", "result", "mark", "seal", "serial", "date", "stage", "procedure", "revision", "min", "instruments", "applies_to", "method"])
+    holders = [(path, m) for path in things(box) for m in [re.search(rf"^{key} = (.*)$", box.text(path), re.M)] if m]
+    if len(holders) < 2:
+        return None
+    (a, in_a), (b, in_b) = r.sample(holders, 2)
+    if in_a[1] == in_b[1]:
+        return None
+    for path, mine, theirs in ((a, in_a, in_b), (b, in_b, in_a)):
+        text = box.text(path)
+        box.write(path, text[: mine.start(1)] + theirs[1] + text[mine.end(1) :])
+    return f"{a} and {b}: {key} swapped ({in_a[1]}, {in_b[1]})"
+
+
+def change_statement(r, box):
+    path = r.choice([path for path in things(box) if path.startswith("reqs/")])
+    text = box.text(path)
+    at = text.index("\n+++\n") + 5
+    head, tail = text[:at], text[at:]
+    new = r.choice(
+        [
+            tail.replace("shall", r.choice(["shall not", "should", "must"]), 1),
+            re.sub(r"\d+", "9", tail, count=1),
+            tail.replace(".", ", if possible.", 1),
+            "# Statement\n\n" + tail,
+            "<!-- " + tail.replace("\n\n", " -->\n\n", 1),
+            "\n".join(tail.split("\n")[1:]),
+            tail.replace("\n\n##", "\n\nIt shall also float.\n\n##", 1),
+        ]
+    )
+    if new == tail:
+        return None
+    box.write(path, head + new)
+    return f"{path}: statement now {new.split('##')[0]!r}"
+
+
+# ---- files ---------------------------------------------------------------------------------------------------------------
+
+
+def delete_file(r, box):
+    path = r.choice(sorted(path for path in box.files if box.exists(path)))
+    box.remove(path)
+    return f"{path}: deleted"
+
+
+def delete_both(r, box):
+    """A requirement and everything that names it as evidence."""
+    path = r.choice([path for path in things(box) if path.startswith("reqs/")])
+    id = re.search(r'^id = "(.*)"', box.text(path), re.M)[1]
+    box.remove(path)
+    for one in things(box):
+        text = box.text(one)
+        if f"verifies.{id}]" in text or f'"{id}"' in text:
+            text = re.sub(rf"\[verifies\.{id}.*?(?=\n\[verifies\.(?!{id})|\n\+\+\+)", "", text, flags=re.S)
+            text = re.sub(rf'"{id}",? ?', "", text)
+            box.write(one, text)
+    return f"{path}: deleted with every mention of {id}"
+
+
+def delete_folder(r, box):
+    folder = r.choice(sorted({path.rsplit("/", 1)[0] for path in box.files if "/" in path}))
+    gone = [path for path in sorted(box.files) if path.startswith(folder + "/") and box.exists(path)]
+    for path in gone:
+        box.remove(path)
+    return f"{folder}: deleted with {len(gone)} files" if gone else None
+
+
+def rename_file(r, box):
+    path = r.choice(things(box))
+    new = r.choice([path[:-3] + ".txt", path + "~", path[:-3] + ".markdown", path[:-3] + ".MD", path + ".orig", path.replace(".md", ".toml"), "." + path, path[:-3]])
+    if "/" in path and new.startswith("."):
+        folder, name = path.rsplit("/", 1)
+        new = f"{folder}/.{name}"
+    data = box.read(path)
+    box.remove(path)
+    box.write(new, data)
+    return f"{path}: renamed to {new}"
+
+
+def move_out(r, box):
+    path = r.choice(sorted(path for path in box.files if box.exists(path)))
+    target = r.choice([os.path.join(box.top, "drawings"), box.top, box.outside])
+    os.rename(box.full(path), os.path.join(target, os.path.basename(path)))
+    return f"{path}: moved out of the project"
+
+
+def copy_file(r, box):
+    a, b = r.sample(things(box), 2)
+    target = r.choice([b, "copies/" + os.path.basename(a)])
+    box.write(target, box.read(a))
+    return f"{a}: copied to {target}"
+
+
+def link_file(r, box):
+    """A link in place of the file."""
+    path = r.choice(sorted(path for path in box.files if box.exists(path)))
+    data = box.read(path)
+    target = r.choice([os.path.join(box.outside, "target"), os.path.join(box.top, "drawings", "target"), box.full("target.dat"), "nowhere"])
+    if target != "nowhere":
+        with open(target, "wb") as file:
+            file.write(data)
+    box.remove(path)
+    os.symlink(target, box.full(path))
+    return f"{path}: replaced by a link to {target}"
+
+
+def link_folder(r, box):
+    folder = r.choice(sorted({path.split("/")[0] for path in box.files if "/" in path and box.exists(path)}))
+    target = os.path.join(box.outside, folder)
+    os.rename(box.full(folder), target)
+    if r.random() < 0.7:
+        os.symlink(target, box.full(folder))
+    return f"{folder}: moved out and perhaps replaced by a link"
+
+
+def become_folder(r, box):
+    path = r.choice(sorted(path for path in box.files if box.exists(path)))
+    box.remove(path)
+    os.makedirs(box.full(path))
+    box.write(path + "/keep", b"")
+    return f"{path}: now a folder"
+
+
+def harm_attachment(r, box):
+    path = r.choice(attachments(box) or ["records/tr-001.csv"])
+    if not box.exists(path):
+        return None
+    data = box.read(path)
+    how = r.choice(["longer", "empty", "line ends", "gone", "byte"])
+    new = {"longer": data + b"2,9.2\n", "empty": b"", "line ends": data.replace(b"\n", b"\r\n"), "gone": None, "byte": b"T" + data[1:]}[how]
+    box.remove(path) if new is None else box.write(path, new)
+    return f"{path}: attachment {how}"
+
+
+def mode(r, box):
+    path = r.choice(things(box))
+    os.chmod(box.full(path), r.choice([0o755, 0o000, 0o200]))
+    return f"{path}: other mode"
+
+
+# ---- git -----------------------------------------------------------------------------------------------------------------
+
+
+def ignore_some(r, box):
+    path = r.choice(things(box))
+    where = r.choice([".gitignore", os.path.dirname(path) + "/.gitignore"])
+    box.write(where, r.choice(["*\n", "*.md\n", "**/*.md\n", os.path.basename(path) + "\n", "/reqs\n/records\n"]))
+    said = f"{where} ignores {path}"
+    if r.random() < 0.6:
+        box.git("rm", "-q", "--cached", "--", f"{fixture.PROJECT}/{path}")
+        said += ", no longer tracked"
+    if r.random() < 0.3:
+        box.remove(path)
+        said += ", deleted"
+    return said
+
+
+def hide_in_index(r, box):
+    path = r.choice(sorted(path for path in box.files if box.exists(path)))
+    flag = r.choice(["--skip-worktree", "--assume-unchanged"])
+    box.git("update-index", flag, f"{fixture.PROJECT}/{path}")
+    box.remove(path)
+    return f"{path}: {flag} and deleted"
+
+
+def sparse(r, box):
+    folder = r.choice(["records", "reqs", "tree", "departures"])
+    for path in sorted(box.files):
+        if path.startswith(folder + "/") and box.exists(path):
+            box.git("update-index", "--skip-worktree", f"{fixture.PROJECT}/{path}")
+            box.remove(path)
+    return f"{folder}: left out as a sparse checkout does"
+
+
+def nested_project(r, box):
+    folder = r.choice(sorted({path.rsplit("/", 1)[0] for path in box.files if "/" in path}))
+    box.write(f"{folder}/slipmark.toml", 'name = "Another"\nevents = ["x"]\n')
+    return f"{folder}: a project of its own inside"
+
+
+def nested_repository(r, box):
+    folder = r.choice(["reqs", "records", "departures"])
+    subprocess.run(["git", "init", "-q", box.full(folder)], check=True, env={**os.environ, **fixture.GIT_ENV})
+    return f"{folder}: a repository of its own inside"
+
+
+# ---- the project file ------------------------------------------------------------------------------------------------------
+
+
+def harm_project_file(r, box):
+    text = box.text("slipmark.toml")
+    names = ["leak-check", "cold-shock", "cold-flow", "hot-fire"]
+    a, b = r.sample(names, 2)
+    options = [
+        ("no event " + a, re.sub(rf'\[\[events\]\]\nname = "{a}"\n(?:\w+ = .*\n)*', "", text)),
+        (f"{a} and {b} swapped", text.replace(f'"{a}"', '"?"').replace(f'"{b}"', f'"{a}"').replace('"?"', f'"{b}"')),
+        (f"{a} is now {b}", text.replace(f'"{a}"', f'"{b}"')),
+        ("no dates", re.sub(r"^date = .*\n", "", text, flags=re.M)),
+        ("no serials", re.sub(r"^serials = .*\n", "", text, flags=re.M)),
+        ("only spare serials", re.sub(r"^serials = .*$", 'serials = ["MOV/SN04"]', text, flags=re.M)),
+        ("levels off", text + "\n[levels]\n" + "".join(f'{code} = "off"\n' for code in ("vanished", "unsealed", "bad-quantity"))),
+        ("nested allowed", text.replace("\nambient", '\nprojects = ["records"]\nambient', 1)),
+        ("rule", text.replace("guarded", r.choice(["simple", "probability", "Guarded"]))),
+        ("ambient", text.replace("101.3 kPa abs", r.choice(["20 MPa abs", "101.3 kPa", "0 Pa abs"]))),
+        ("empty", ""),
+    ]
+    said, new = r.choice(options)
+    if new == text:
+        return None
+    box.write("slipmark.toml", new)
+    return f"slipmark.toml: {said}"
+
+
+# ---- what is new and must be seen --------------------------------------------------------------------------------------------
+
+NEW = {
+    "requirement": '+++\nkind = "requirement"\nid = "NEW-1"\ntitle = "New"\nsource = "site rules"\n[[verify]]\nmethod = "inspection"\n+++\nThe stand shall have a lamp.\n',
+    "draft": '+++\nkind = "requirement"\nid = "NEW-2"\ntitle = "New"\nsource = "site rules"\nstatus = "draft"\n+++\nThe stand shall have a lamp.\n',
+    "nonconformance": '+++\nkind = "nonconformance"\nid = "NC-9"\ntitle = "Crack"\ndate = 2026-05-02\nagainst = "MOV/SN02"\n+++\nA crack.\n',
+    "failure": '+++\nkind = "inspection"\nid = "IN-9"\ntitle = "Seen"\ndate = 2026-05-02\nstatus = "signed"\nperformed_by = "x"\n[verifies.STD-010]\nmark = "MARK"\nresult = "fail"\n+++\nNo.\n',
+    "newer draft": '+++\nkind = "inspection"\nid = "IN-8"\ntitle = "Seen"\ndate = 2026-05-09\nperformed_by = "x"\n[verifies.STD-010]\nresult = "fail"\n+++\nNo.\n',
+    "unfenced": 'kind = "requirement"\nid = "NEW-3"\n',
+    "fenced otherwise": '---\nkind = "requirement"\nid = "NEW-3"\n---\nThe stand shall have a lamp.\n',
+    "broken": '+++\nkind = "requirement"\nid = "NEW-4\n+++\nThe stand shall have a lamp.\n',
+    "unknown": '+++\nkind = "requirment"\nid = "NEW-5"\ntitle = "New"\n+++\nThe stand shall have a lamp.\n',
+}  # fmt: skip
+
+
+def new_file(r, box):
+    what = r.choice(sorted(NEW))
+    text = NEW[what]
+    if "MARK" in text:
+        text = text.replace("MARK", re.search(r"m1-\w+", box.text("records/in-005.md"))[0])
+    path = r.choice(["new.md", "reqs/valve/new.MD", "deep/er/still/new.md", ".hidden/new.md", "reqs/New File.md", "build/new.md"])
+    box.write(path, text)
+    return f"{path}: new: {what}"
+
+
+def new_hidden(r, box):
+    """A new file of the project that git is told to ignore."""
+    what = r.choice(["requirement", "draft", "nonconformance", "failure", "broken"])
+    text = NEW[what].replace("MARK", "m1-000000000000")
+    path = r.choice(["reqs/new.md", "hidden/new.md"])
+    box.write(path, text)
+    where, line = r.choice([("reqs/.gitignore" if path.startswith("reqs") else ".gitignore", "new.md\n"), (".gitignore", "/hidden/\n/reqs/new.md\n")])
+    if r.random() < 0.3:
+        with open(os.path.join(box.top, ".git", "info", "exclude"), "a", encoding="utf-8") as file:
+            file.write("new.md\n")
+        where = ".git/info/exclude"
+    else:
+        box.write(where, line)
+    return f"{path}: new: {what}, ignored by {where}"
+
+
+MUST_OPEN = {new_file, new_hidden}
+
+# Each with its weight.
+ALL = [
+    (flip_bit, 6), (change_byte, 8), (truncate, 3), (recode, 1), (lose_line, 10), (double_line, 4), (swap_lines, 4), (double_key, 2),
+    (comment_out, 5), (rename_key, 4), (conflict, 3), (early_fence, 2), (line_ends, 2), (change_number, 10), (change_unit, 4),
+    (change_uncertainty, 3), (change_bound, 1), (change_hex, 3), (lose_hex, 2), (change_date, 7), (change_word, 10), (change_serial, 5),
+    (change_number_of_piece, 2), (change_id, 7), (change_id_everywhere, 3), (change_string, 5), (lose_member, 4), (lose_table, 5),
+    (swap_values, 5), (change_statement, 5), (delete_file, 5), (delete_both, 2), (delete_folder, 1), (rename_file, 4), (move_out, 3),
+    (copy_file, 3), (link_file, 3), (link_folder, 1), (become_folder, 1), (harm_attachment, 3), (mode, 1), (ignore_some, 4),
+    (hide_in_index, 3), (sparse, 1), (nested_project, 2), (nested_repository, 1), (harm_project_file, 5), (new_file, 4), (new_hidden, 4),
+]  # fmt: skip

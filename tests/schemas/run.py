@@ -1,0 +1,149 @@
+"""Holds what the program says as JSON against the published schemas, on real projects.
+
+  python3 tests/schemas/run.py --slipmark target/debug/slipmark
+
+The schemas are draft 2020-12 (https://json-schema.org/draft/2020-12/schema) and let fields be added; here every field that the program
+writes must stand in its schema too, so that none is published unseen.
+"""
+
+import argparse
+import copy
+import json
+import os
+import subprocess
+import sys
+import tempfile
+
+import jsonschema
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+TOP = os.path.join(HERE, "..", "..")
+sys.path.insert(0, os.path.join(HERE, "..", "mutation"))
+
+import fixture  # noqa: E402
+
+SCHEMAS = os.path.join(TOP, "src", "report", "schemas")
+
+
+def load():
+    found = {}
+    for name in sorted(os.listdir(SCHEMAS)):
+        with open(os.path.join(SCHEMAS, name), encoding="utf-8") as file:
+            found[name.removesuffix(".json")] = json.load(file)
+    return found
+
+
+def strict(schema):
+    """The same, with no field allowed that it does not name."""
+    if isinstance(schema, dict):
+        closed = {key: (value if key in ("if", "then", "else", "allOf") else strict(value)) for key, value in schema.items()}
+        if closed.get("type") == "object" and "properties" in closed:
+            closed.setdefault("additionalProperties", False)
+        return closed
+    return [strict(one) for one in schema] if isinstance(schema, list) else schema
+
+
+class Run:
+    def __init__(self, program):
+        self.program, self.passed, self.failed, self.skipped = program, 0, 0, 0
+        self.schemas = load()
+        self.seen = {}
+
+    def check(self, good, said):
+        self.passed += bool(good)
+        self.failed += not good
+        if not good:
+            print(f"FAILED: {said}")
+
+    def knows(self, command):
+        return subprocess.run([self.program, command, "--help"], capture_output=True, check=False).returncode == 0
+
+    def ask(self, folder, *args):
+        """Validates one answer; the answer."""
+        command = [self.program, *args, "--format", "json"]
+        done = subprocess.run(command, cwd=folder, env={**os.environ, **fixture.GIT_ENV}, capture_output=True, timeout=120, check=False)
+        where = f"{' '.join(args)} in {os.path.basename(folder)}"
+        try:
+            answer = json.loads(done.stdout)
+        except ValueError:
+            self.check(False, f"{where}: exit {done.returncode}, no JSON: {done.stderr[-300:]}")
+            return None
+        validator = jsonschema.Draft202012Validator(strict(self.schemas[args[0]]))
+        errors = [f"{error.json_path}: {error.message[:200]}" for error in validator.iter_errors(answer)]
+        self.check(not errors, f"{where}: {errors[:4]}")
+        self.seen.setdefault(args[0], []).append(answer)
+        return answer
+
+
+def projects(folder):
+    """(folder, events, commits to look at, today) of each project: the example as it is here, and the closed fixture."""
+    closed = os.path.join(folder, "closed")
+    os.makedirs(closed)
+    fixture.build(closed)
+    example = os.path.join(folder, "example")
+    subprocess.run(["cp", "-r", os.path.join(TOP, "reqs"), example], check=True)
+    fixture.git(example, "init", "-q", "-b", "main")
+    fixture.git(example, "add", "-A")
+    fixture.git(example, "commit", "-q", "-m", "Example")
+    broken = os.path.join(folder, "broken")
+    subprocess.run(["cp", "-r", example, broken], check=True)
+    with open(os.path.join(broken, "new.md"), "w", encoding="utf-8") as file:
+        file.write('+++\nkind = "requirement"\nid = "NEW-1"\ntitle = "New"\nstatus = "draft"\n+++\nTBD.\n')
+    with open(os.path.join(broken, "bad.md"), "w", encoding="utf-8") as file:
+        file.write('+++\nkind = "requirement\n+++\n')
+    return [
+        (os.path.join(closed, fixture.PROJECT), ["leak-check", "hot-fire"], "HEAD~1..HEAD", fixture.TODAY),
+        (example, ["leak-check", "cold-shock", "cold-flow", "hot-fire"], "HEAD..HEAD", "2026-11-25"),
+        (broken, ["hot-fire"], "HEAD..HEAD", "2026-11-25"),
+    ]
+
+
+def shared_parts(run):
+    """A part that several schemas have is the same in each."""
+    parts = {}
+    for name, schema in run.schemas.items():
+        jsonschema.Draft202012Validator.check_schema(schema)
+        for part, content in schema.get("$defs", {}).items():
+            first, known = parts.setdefault(part, (name, content))
+            run.check(known == content, f"`{part}` differs between {first} and {name}")
+
+
+def refuses(run):
+    """A schema that accepts anything would prove nothing: each must refuse an answer with any required field gone."""
+    for command, answers in run.seen.items():
+        schema = run.schemas[command]
+        for field in schema["required"]:
+            less = copy.deepcopy(answers[0])
+            less.pop(field, None)
+            run.check(not jsonschema.Draft202012Validator(schema).is_valid(less), f"{command}: `{field}` may be left out")
+
+
+def main():
+    parser = argparse.ArgumentParser(description="hold JSON output against the published schemas")
+    parser.add_argument("--slipmark", required=True)
+    run = Run(os.path.abspath(parser.parse_args().slipmark))
+    shared_parts(run)
+    with tempfile.TemporaryDirectory(prefix="schemas-") as folder:
+        for root, events, span, today in projects(folder):
+            asked = ["--today", today]
+            matrix = run.ask(root, "matrix", *asked)
+            for event in events:
+                run.ask(root, "before", event, *asked)
+            ids = sorted({row["requirement"] for row in matrix["rows"]} | {id for row in matrix["rows"] for id in row["records"]})
+            plans = {"check": [[]], "changes": [[span]], "show": [[id] for id in ids], "history": [[id] for id in ids[:10]],
+                     "explain": [["slipped"], ["failure-stands"], ["vanished"]]}  # fmt: skip
+            for command, calls in plans.items():
+                if command not in run.schemas or not run.knows(command):
+                    continue
+                for args in calls:
+                    run.ask(root, command, *args, *asked)
+    for command in sorted(run.schemas.keys() - run.seen.keys()):
+        run.skipped += 1
+        print(f"skipped: {command}: the program does not have it yet")
+    refuses(run)
+    print(f"{run.passed} passed, {run.failed} failed, {run.skipped} skipped")
+    return 1 if run.failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
