@@ -55,9 +55,13 @@ def parse(text):
             return Quantity(Fraction(text), NONE, None, None, None)
         except (TypeError, ValueError):
             return None
-    m = PATTERN.match(text.strip().replace("N·m", "N*m"))
+    text = text.strip().replace("N·m", "N*m")
+    together = re.fullmatch(r"\(([^()]*)\)\s*%", text)  # (50 ± 2) %
+    m = PATTERN.match(f"{together[1]} %" if together else text)
     if not m or (m["unit"] or "") not in UNITS:
         return None
+    if m["u"] is not None and m["unit"] == "%" and not together:
+        return None  # 50 ± 2 %: two points or two percent of fifty? Refused
     factor, offset, dim, tag = UNITS[m["unit"] or ""]
     n = Fraction(m["n"])
     u = None

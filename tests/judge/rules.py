@@ -19,6 +19,8 @@ from canon import as_list
 # The order of the table: the first is the worst.
 STATES = ["not met", "void", "slipped", "inconclusive", "unsigned", "no evidence", "waived", "closed"]
 OPEN = STATES[:6]
+# Which serial is the best for `one`, the worst first: a serial with some evidence is before one with none.
+BEST_SERIAL = ["no evidence", *STATES[:5], "waived", "closed"]
 
 CODES = {
     "not met": "failure-stands result-outside",
@@ -123,7 +125,7 @@ class Judge:
                 item = self.items[i]
                 if self.item_status(item) == "dropped":
                     return True
-                todo += as_list(item.get("assembly")) + as_list(item.get("fills"))
+                todo += as_list(item.get("assembly")) or as_list(item.get("fills"))
             elif i in self.slots:
                 todo += as_list(self.slots[i].get("assembly"))
         return False
@@ -177,6 +179,13 @@ class Judge:
         values = [criterion.get(k) for k in ("min", "max", "equals", "tolerance", "count")]
         return any(quantity.is_placeholder(v) for v in values + as_list(criterion.get("expect")))
 
+    def has_unsettled(self, criterion):
+        """A limit that is no placeholder and yet cannot be worked out (no such parameter)."""
+        if self.has_tbd(criterion) or not any(k in criterion for k in ("min", "max", "equals")):
+            return False
+        lo, hi = canon.limits(criterion, self.parameters)
+        return (lo is None and ("min" in criterion or "equals" in criterion)) or (hi is None and "max" in criterion)
+
     def conform(self, criterion, result):
         """One result against one criterion: (met | not met | inconclusive | cannot, code)."""
         if "expect" in criterion and not isinstance(result, dict):  # words need no uncertainty
@@ -192,12 +201,13 @@ class Judge:
         return quantity.conform(q, lo, hi, self.rule)
 
     def judged(self, record, req, name):
-        """The judgement of a record's result now: adds `missing` and `tbd` to conform's answers."""
+        """The judgement of a record's result now: adds `missing`, and `unsettled` where there is no limit to hold the
+        result against: that is said of the requirement, never of the record."""
         criterion = canon.criteria(req)[name]
         if name not in self.results(record, req):
             return "missing", "result-missing"
-        if self.has_tbd(criterion):
-            return "tbd", "limit-tbd"
+        if self.has_tbd(criterion) or self.has_unsettled(criterion):
+            return "unsettled", None
         return self.conform(criterion, self.results(record, req)[name])
 
     def condition_shown(self, record, name, bounds):
@@ -278,13 +288,12 @@ class Judge:
         return "requirements" not in nc or any(r in named for r in as_list(nc["requirements"]))
 
     def nc_touches(self, nc, item, serials):
-        """Against the record's serial, its item, or a serial contained in it; against the item for a record on an item;
-        against the project for a record on neither."""
+        """Against the record's serial, a serial contained in it, or the item of either; against the item for a record on
+        an item; against the project for a record on neither."""
         against = as_list(nc["against"])
         if serials:
-            return any(
-                s in against or self.item_of(s) in against or any(c in against for c in self.contents(s)) for s in serials
-            )
+            pieces = {c for s in serials for c in (s, *self.contents(s))}
+            return any(c in against or self.item_of(c) in against for c in pieces)
         return item in against if item else "project" in against
 
     # ---- void: the record does not apply now ------------------------------------------------------------------------
@@ -636,7 +645,9 @@ class Judge:
         codes = self.void_codes(record, [req["id"]], row.item, serials, row.entry)
         if verdict == "not met" and lines_up is None:
             codes.add("result-outside")
-        if code and verdict != "tbd":
+        if record["verifies"][req["id"]].get("outcome", {}).get(name) == "not met":
+            codes.add("result-outside")  # it did not meet its criterion when it was signed, whatever is judged now
+        if code:
             codes.add(code)
         if lines_up:
             codes.add(lines_up)
@@ -659,6 +670,8 @@ class Judge:
         reasons = [Reason(c) for c in row.structural]
         if self.has_tbd(canon.criteria(row.req)[name]):
             reasons.append(Reason("limit-tbd"))
+        if self.has_unsettled(canon.criteria(row.req)[name]):
+            reasons.append(Reason("cannot-compute"))
         return reasons
 
     def criterion_reasons(self, row, name, serial, asked):
@@ -778,7 +791,7 @@ class Judge:
         for s in row.serials:
             reasons = {n: self.criterion_reasons(row, n, s, asked) for n in names}
             result = self.assemble(row, [self.judge_criterion(row, n, reasons[n], [s], asked) for n in names])
-            rank = STATES.index(result["state"])
+            rank = BEST_SERIAL.index(result["state"])
             if best is None or rank > best[0]:  # ties: first in file order
                 best, best_serial = (rank, reasons), s
         reasons = best[1] if best else {n: self.requirement_reasons(row, n) for n in names}
@@ -850,6 +863,13 @@ class Judge:
 
     def in_circle(self, req):
         return req["id"] in self.below(req)
+
+    def touched_by_circle(self):
+        """Requirements in a parent cycle, and all whose children include one: which of them names the circle and which
+        takes it over is left open; only that the row is open is fixed."""
+        return {
+            r["id"] for r in self.requirements.values() if any(self.in_circle(x) for x in [r, *self.below(r).values()])
+        }
 
     def child_reasons(self, row, asked):
         """The parent has the worst state of its sufficiency and of its children's rows due."""

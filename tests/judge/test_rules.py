@@ -109,7 +109,8 @@ class Quantities(unittest.TestCase):
         self.assertEqual(quantity.parse("0.83 ± 0.11").u, Fraction(11, 100))
         self.assertEqual(quantity.parse("1.320(15) mm").u, Fraction(30, 10**6))  # k = 2, in metres
         self.assertEqual(quantity.parse("40 N*m ± 5 %").u, 2)
-        self.assertEqual(quantity.parse("50 ± 2 %").u, Fraction(2, 100))  # of the value only after the unit
+        self.assertIsNone(quantity.parse("50 ± 2 %"))  # two points, or two percent of fifty?
+        self.assertEqual(quantity.parse("(50 ± 2) %")[::3], (Fraction(50, 100), Fraction(2, 100)))
 
     def test_temperature_offset_is_not_in_the_uncertainty(self):
         q = quantity.parse("20 ± 1 degC")
@@ -266,7 +267,7 @@ class Failures(Case):
 
     def test_failed_when_signed_stays_failed_though_reworded(self):
         r = record(result="pass", mark="m1-000000000000", outcome={"met": "not met"})
-        self.check(self.row(requirement(), item(), r), "not met", "failure-stands", "mark-slipped")
+        self.check(self.row(requirement(), item(), r), "not met", "failure-stands", "mark-slipped", "result-outside")
 
     def test_failure_by_another_method_counts(self):
         row = self.row(requirement(), item(), record(), record("TR-2", "fail", kind="test", no_instrument="eye"))
@@ -414,7 +415,7 @@ class Void(Case):
     def test_nonconformance_on_what_it_contains(self):
         inner, outer = item("ACT", ["SN07"]), item(numbers=[{"number": "SN01", "contains": ["ACT/SN07"]}])
         self.void("nonconformance-open", pieces=outer, more=[inner, nc(against="ACT/SN07")])
-        self.void(pieces=outer, more=[inner, nc(against="ACT")])  # of contained things, serials only
+        self.void("nonconformance-open", pieces=outer, more=[inner, nc(against="ACT")])
 
     def test_nonconformance_counts_while_anything_it_is_against_is_left(self):
         pieces = item(numbers=["SN01", {"number": "SN02", "status": "scrapped"}])
