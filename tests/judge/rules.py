@@ -691,7 +691,8 @@ class Judge:
             reasons += self.deciding_reasons(r, row, name, serial, asked)
         if not signed:
             reasons.append(Reason("only-unsigned" if drafts else "no-record"))
-        elif any(day(d["date"]) >= day(r["date"]) for d in drafts for r in deciding):
+        elif any(not strictly_before(d["date"], r["date"]) for d in drafts for r in deciding):
+            # READING: of the same day counts as newer, unless both have an hour and the draft's is the earlier
             reasons.append(Reason("newer-unsigned"))
         return reasons
 

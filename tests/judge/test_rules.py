@@ -123,6 +123,11 @@ class Quantities(unittest.TestCase):
         self.assertEqual(quantity.number(Fraction(2, 3)), "6.66666666667e-1")
         self.assertEqual(quantity.number(Fraction("9.999999999999")), "1.00000000000e1")
 
+    def test_numbers_seal_alike_however_written(self):
+        texts = [canon.seal_text(record(result=x)) for x in (5, "5", Decimal("5.0"))]
+        self.assertEqual(len(set(texts)), 1)
+        self.assertIn("verifies.R-1.result = 5.00000000000e0 1\n", texts[0])
+
     def test_half_even(self):
         self.assertEqual(quantity.number(Fraction("1.000000000005")), "1.00000000000e0")
         self.assertEqual(quantity.number(Fraction("1.000000000015")), "1.00000000002e0")
@@ -269,6 +274,14 @@ class Failures(Case):
         r = record(result="pass", mark="m1-000000000000", outcome={"met": "not met"})
         self.check(self.row(requirement(), item(), r), "not met", "failure-stands", "mark-slipped", "result-outside")
 
+    def test_failed_when_signed_is_still_not_met_once_excused(self):
+        r = record(result="pass", mark="m1-000000000000", outcome={"met": "not met"})
+        row = self.row(requirement(), item(), r, closed_nc(found_by="TR-1", requirements=["R-9"]))
+        self.check(row, "not met", "mark-slipped", "result-outside")
+        row = self.row(requirement(), item(), record(result=None, outcome={"met": "not met"}),
+                       closed_nc(found_by="TR-1", requirements=["R-9"]))  # fmt: skip
+        self.check(row, "not met", "result-missing", "result-outside")
+
     def test_failure_by_another_method_counts(self):
         row = self.row(requirement(), item(), record(), record("TR-2", "fail", kind="test", no_instrument="eye"))
         self.check(row, "not met", "failure-stands")
@@ -335,6 +348,18 @@ class One(Case):
 
     def test_without_serial(self):
         self.check(self.row(self.REQ, item(numbers=[])), "no evidence", "no-serial")
+
+    def test_no_evidence_is_the_worst_serial(self):
+        pieces, found = item(numbers=["SN01", "SN02"]), closed_nc(found_by="TR-1", against="MOV/SN02", requirements=["R-9"])
+        row = self.row(self.REQ, pieces, record(serial="MOV/SN02", mark=None))
+        self.check(row, "slipped", "mark-missing")
+        row = self.row(self.REQ, pieces, record(result="fail", serial="MOV/SN02"), found)
+        self.check(row, "not met", "result-outside")
+
+    def test_failure_stands_though_no_serial_is_left(self):
+        pieces = item(numbers=[{"number": "SN01", "status": "scrapped"}])
+        row = self.row(self.REQ, pieces, record(result="fail"))
+        self.check(row, "not met", "failure-stands", "no-serial")
 
     def test_event_serials(self):
         events = [{"name": "hot-fire", "serials": ["MOV/SN01"]}]
@@ -569,6 +594,13 @@ class Deciding(Case):
         self.check(self.row(requirement(), item(), record(), draft("2026-02-28")), "closed")
         self.check(self.row(requirement(), item(), draft("2026-03-01")), "unsigned", "only-unsigned")
 
+    def test_draft_of_an_earlier_hour_is_not_newer(self):
+        at = lambda hour: datetime.datetime(2026, 3, 1, hour)
+        draft = record("TR-2", status="draft", date=at(9))
+        self.check(self.row(requirement(), item(), record(date=at(12)), draft), "closed")
+        self.check(self.row(requirement(), item(), record(date=at(9)), draft), "unsigned", "newer-unsigned")
+        self.check(self.row(requirement(), item(), record(), draft), "unsigned", "newer-unsigned")
+
     def test_draft_without_a_result_is_nothing(self):
         self.check(self.row(requirement(), item(), record(result=None, status="draft")), "no evidence", "no-record")
 
@@ -646,6 +678,17 @@ class Subjects(Case):
         row = self.row(requirement(verify=[]), item())
         self.check(row, "no evidence", "no-plan")
         self.assertEqual((row["entry"], row["subject"]), (None, "MOV"))
+
+    def test_a_limit_that_cannot_be_worked_out_is_said_once(self):
+        req = requirement(min="1.5 * reach", verify=[])
+        self.check(self.row(req, item()), "no evidence", "cannot-compute", "no-plan")
+        self.check(self.row(requirement(min="1.5 * reach"), item(), record(result="pass")), "no evidence", "cannot-compute")
+        self.check(self.row(requirement(min="TBD"), item(), record(result="pass")), "no evidence", "limit-tbd")
+
+    def test_without_plan_the_option_and_the_item_are_missed_too(self):
+        slot = {"kind": "slot", "id": "SLT", "title": "x", "_body": "", "_path": "slt.md"}
+        self.check(self.row(requirement(verify=[], applies_to="SLT"), slot), "no evidence", "no-option", "no-plan")
+        self.check(self.row(requirement(verify=[], applies_to={"tag": "wet"})), "no evidence", "no-item", "no-plan")
 
 
 class Waivers(Case):
