@@ -10,6 +10,9 @@ mod registry;
 mod rules;
 pub mod wording;
 
+#[cfg(test)]
+mod tests;
+
 use crate::diag::{Due, Findings};
 use crate::model::kinds::{PlanEntry, Requirement};
 use crate::source::Snapshot;

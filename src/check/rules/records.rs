@@ -29,8 +29,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
             }
             _ => {}
         }
-        let used = || model.records.iter().flat_map(|other| &other.inputs).any(|input| input.record() == Some(id));
-        if record.status.value == RecordStatus::Signed && record.verifies.is_empty() && !used() {
+        if record.status.value == RecordStatus::Signed && record.verifies.is_empty() {
             let text = format!("{id} is signed and verifies no requirement");
             findings.push(Finding::at("verifies-nothing", record.head.id.span, text));
         }

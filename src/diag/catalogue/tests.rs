@@ -14,7 +14,7 @@ fn codes_are_sorted_unique_and_kebab_case() {
     for entry in all() {
         let fits = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
         assert!(entry.code.chars().all(fits) && !entry.code.starts_with('-') && !entry.code.ends_with('-'));
-        assert!(entry.why.ends_with('.') && entry.why.starts_with(char::is_uppercase), "{}", entry.code);
+        assert!(entry.why.ends_with('.') && !entry.why.starts_with(char::is_lowercase), "{}", entry.code);
         for line in [entry.summary, entry.help] {
             assert!(!line.is_empty() && !line.ends_with('.') && !line.contains('\n'), "{}: {line}", entry.code);
         }
