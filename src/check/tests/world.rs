@@ -7,6 +7,7 @@ use sha2::{Digest, Sha256};
 
 use crate::analysis::{self, Request, hex};
 use crate::diag::Switch;
+use crate::git::fixture::Fixture;
 use crate::source::{Content, Limits, Memory, ProjectFile, ReadError, Snapshot, Source, SourceError, SourceProblem};
 use crate::text::RepoPath;
 
@@ -93,9 +94,16 @@ impl World {
         }
     }
 
+    /// Writes every file to disk.
+    pub(super) fn write(&self, to: &Fixture) {
+        for (path, text) in &self.files {
+            to.write(path, text);
+        }
+    }
+
     /// What is asked.
     pub(super) fn request(&self, switch: Switch) -> Request {
-        Request { today: self.today, switch }
+        Request { today: self.today, wording: true, switch }
     }
 
     /// With `{sha256:PATH}`, `{mark:ID}` and `{seal:ID}` filled in, by loading the project first.
