@@ -8,8 +8,11 @@ use crate::source::WorkTree;
 
 use super::case::Case;
 
+/// What happens to a repository.
+type Happens = fn(&Fixture);
+
 /// The codes, each with what happens to the repository.
-pub(super) const HISTORY: &[(&str, fn(&Fixture))] = &[
+pub(super) const HISTORY: &[(&str, Happens)] = &[
     // Cut off by the clone, see `found`.
     ("shallow-history", |repository| {
         repository.commit("Nothing new");
