@@ -123,7 +123,7 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "unknown-result-word", "a result is a word that its criterion does not know",
         "Whether it was good cannot be told.",
         "write \"pass\" or \"fail\", or one of the expected words", PRACTICE;
-    "unknown-value", "a key holds a word that it cannot hold",
+    "unknown-word", "a key holds a word that it cannot hold",
         "What was meant cannot be told, and the usual value is taken instead.",
         "write one of the words that the key takes", PRACTICE;
     "verifies-nothing", "a signed record verifies no requirement",
