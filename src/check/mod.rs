@@ -11,6 +11,7 @@ mod rules;
 pub mod wording;
 
 #[cfg(test)]
+#[expect(clippy::disallowed_methods, reason = "the cases are files of this repository")]
 mod tests;
 
 use crate::diag::{Due, Findings};

@@ -29,6 +29,7 @@ pub const CHECKS: &[Check] = &[
 ];
 
 #[cfg(test)]
+#[expect(clippy::disallowed_methods, reason = "the source is held against the list")]
 mod tests {
     use super::*;
     use crate::diag::catalogue;

@@ -2,6 +2,7 @@
 
 use crate::check::{Check, Subject};
 use crate::diag::{Finding, Findings};
+use crate::graph::TraceGraph;
 use crate::model::Ref;
 use crate::model::kinds::{Record, RecordStatus, Verifies};
 use crate::state::Facts;
@@ -32,16 +33,18 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
 /// The newest signed record of the same sort, on the same thing, that reports the same criterion later.
 fn newer<'m>(facts: &Facts<'m>, used: &Record, criterion: &str) -> Option<&'m Record> {
     let reports = |verifies: &Verifies| verifies.results.iter().any(|(name, _)| name.value == criterion);
-    let later = facts.model.records.iter().enumerate().filter(|(at, other)| {
+    let requirements = used.verifies.iter().filter(|own| reports(own));
+    let shared = requirements.filter_map(|own| TraceGraph::requirement_at(facts.model, &own.requirement.value));
+    let later = shared.flat_map(|requirement| &facts.graph.evidence[requirement]).filter(|(at, which)| {
+        let other = &facts.model.records[*at];
         other.method == used.method
             && matches!((&used.date, &other.date), (Some(old), Some(new)) if old.before(new))
             && same_subject(used, other)
-            && used.verifies.iter().filter(|own| reports(own)).any(|own| {
-                other.verifies.iter().any(|theirs| theirs.requirement.value == own.requirement.value && reports(theirs))
-            })
+            && reports(&other.verifies[*which])
             && standing(facts, *at) == Standing::Signed
     });
-    later.map(|(_, other)| other).max_by_key(|other| other.date.as_ref().map(|date| (date.date, date.instant)))
+    let later = later.map(|(at, _)| &facts.model.records[*at]);
+    later.max_by_key(|other| other.date.as_ref().map(|date| (date.date, date.instant)))
 }
 
 /// Whether two records are about the same piece, the same design, or both about the project.

@@ -1,6 +1,6 @@
 //! What hangs from nothing.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use crate::check::{Check, Subject};
 use crate::diag::{Finding, Findings, Place};
@@ -36,21 +36,36 @@ fn attachments(subject: &Subject<'_>, findings: &mut Findings) {
         record.data.iter().filter_map(move |attachment| own.beside(&attachment.file.value))
     });
     let named: BTreeSet<RepoPath> = named.collect();
-    let mut texts: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
-    for (_, file) in subject.sources.files().filter(|(_, file)| file.path.is_markdown()) {
-        texts.entry(file.path.folder()).or_default().push(&file.text);
-    }
+    let shown = shown_beside(subject);
     for file in &subject.snapshot.others {
         let name = file.path.file_name();
-        let attachable = ENDS.iter().any(|end| name.to_lowercase().ends_with(end));
-        if !attachable || !folders.contains(file.path.folder()) || named.contains(&file.path) {
+        if !is_attachable(name) || !folders.contains(file.path.folder()) || named.contains(&file.path) {
             continue;
         }
         // A picture that the text of a file beside it shows belongs to that file.
-        if texts.get(file.path.folder()).into_iter().flatten().any(|text| text.contains(name)) {
+        if shown.contains(&(file.path.folder(), name)) {
             continue;
         }
         let text = format!("{} lies among the records and none names it", file.path);
         findings.push(Finding::new("orphan-attachment", Place::Path(file.path.clone()), text));
     }
+}
+
+fn is_attachable(name: &str) -> bool {
+    ENDS.iter().any(|end| {
+        name.len() > end.len() && name.as_bytes()[name.len() - end.len()..].eq_ignore_ascii_case(end.as_bytes())
+    })
+}
+
+/// Names of files that a Markdown file in their folder mentions, with that folder. One pass over the texts, whatever the
+/// number of files; a name with a space in it is taken from the link that it must stand in.
+fn shown_beside<'s>(subject: &Subject<'s>) -> BTreeSet<(&'s str, &'s str)> {
+    let mut shown = BTreeSet::new();
+    for (_, file) in subject.sources.files().filter(|(_, file)| file.path.is_markdown()) {
+        let loose = file.text.split(|c: char| c.is_whitespace() || "()[]<>\"'`/|,;:!".contains(c));
+        let links = file.text.split(['(', ')', '<', '>', '"']);
+        let names = loose.chain(links).map(|word| word.trim().trim_end_matches('.'));
+        shown.extend(names.filter(|name| is_attachable(name)).map(|name| (file.path.folder(), name)));
+    }
+    shown
 }

@@ -110,13 +110,27 @@ fn values(requirement: &Requirement) -> (Vec<String>, Vec<String>) {
 fn finding(requirement: &Requirement, hit: Hit) -> Finding {
     let start = requirement.statement.span.start as usize;
     let span = Span::new(requirement.statement.span.file, start + hit.range.start..start + hit.range.end);
-    let summary = catalogue::entry(hit.code).map_or(hit.code, |entry| entry.summary);
+    let entry = catalogue::entry(hit.code);
+    let summary = entry.map_or(hit.code, |entry| entry.summary);
+    let why = entry.map_or_else(String::new, |entry| first_sentence(entry.why));
     let id = &requirement.head.id.value;
     let text =
-        if hit.found.is_empty() { format!("{id}: {summary}") } else { format!("{id}: \"{}\": {summary}", hit.found) };
+        if hit.found.is_empty() { format!("{id}: {summary}") } else { format!("{id}: \"{}\": {why}", hit.found) };
     let finding = Finding::at(hit.code, span, text);
     match hit.suggestion {
         Some(instead) => finding.help(format!("write \"{instead}\" in place of \"{}\"", hit.found)),
         None => finding,
+    }
+}
+
+/// The first sentence of a text, to go on after a colon.
+fn first_sentence(text: &str) -> String {
+    let sentence = text.split(". ").next().unwrap_or(text).trim_end_matches('.');
+    let mut letters = sentence.chars();
+    match (letters.next(), letters.next()) {
+        (Some(first), Some(second)) if !second.is_uppercase() => {
+            first.to_lowercase().chain(sentence.chars().skip(1)).collect()
+        }
+        _ => sentence.to_string(),
     }
 }

@@ -52,7 +52,7 @@ impl Case {
             Some(("diff", path)) => self.world.change(path, body).unwrap_or_else(|why| panic!("{}: {why}", self.name)),
             Some((_, path)) => self.world.put(path, body),
             None if info == "world" => body.lines().for_each(|line| self.world.set(line)),
-            None if info == "expect" => body.lines().for_each(|line| self.expect(line)),
+            None if info == "expect" => body.lines().filter(|line| !line.is_empty()).for_each(|line| self.expect(line)),
             None => {}
         }
     }

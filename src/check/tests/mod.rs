@@ -4,6 +4,7 @@
 //! case is written is said in `tests/checks/README.md`.
 
 mod case;
+mod repository;
 mod sentences;
 mod world;
 
@@ -13,6 +14,7 @@ use std::path::{Path, PathBuf};
 use crate::diag::{Class, Switch, catalogue};
 use crate::state::REASONS;
 use case::Case;
+use repository::HISTORY;
 
 /// The cases of the folder and its `states`, in the order of their paths; then one for each sentence of the wording rules.
 fn cases() -> Vec<Case> {
@@ -38,12 +40,9 @@ fn files(folder: &Path) -> Vec<PathBuf> {
     files
 }
 
-/// Codes that only a repository can raise; their cases are with the guard, in `history/tests`.
-const NEEDS_HISTORY: &[&str] = &["shallow-history", "unreadable-baseline", "vanished"];
-
 /// Every code that something can be turned off by.
 fn codes() -> Vec<&'static str> {
-    let findings = catalogue::all().iter().map(|entry| entry.code).filter(|code| !NEEDS_HISTORY.contains(code));
+    let findings = catalogue::all().iter().map(|entry| entry.code);
     findings.chain(REASONS.iter().map(|entry| entry.code)).collect()
 }
 
@@ -68,7 +67,8 @@ fn every_code_has_a_case_named_after_it_or_a_sentence() {
         .into_iter()
         .filter(|code| {
             let named = |case: &&Case| case.name.rsplit('/').next() == Some(code);
-            !cases.iter().find(named).is_some_and(|case| case.expects(code))
+            let has_case = cases.iter().find(named).is_some_and(|case| case.expects(code));
+            !has_case && !HISTORY.iter().any(|(own, _)| own == code)
         })
         .collect();
     assert!(missing.is_empty(), "no case for {missing:?}");
@@ -79,12 +79,23 @@ fn every_code_is_needed_by_a_case() {
     let cases = cases();
     let needless: Vec<&str> = codes()
         .into_iter()
+        .filter(|code| !HISTORY.iter().any(|(own, _)| own == code))
         .filter(|code| {
             let mut about = cases.iter().filter(|case| case.expects(code));
             !about.any(|case| case.wrong(Switch::off(code)).is_some())
         })
         .collect();
     assert!(needless.is_empty(), "nothing changes without {needless:?}");
+}
+
+#[test]
+fn what_history_gives_is_found_in_a_repository() {
+    let all = cases();
+    let base = all.iter().find(|case| case.name == "base").unwrap();
+    for (code, _) in HISTORY {
+        assert_eq!(repository::found(base, code, Switch::default()), [*code]);
+        assert!(repository::found(base, code, Switch::off(code)).is_empty(), "{code}");
+    }
 }
 
 #[test]

@@ -7,6 +7,7 @@ use sha2::{Digest, Sha256};
 
 use crate::analysis::{self, Request, hex};
 use crate::diag::Switch;
+use crate::git::fixture::Fixture;
 use crate::source::{Content, Limits, Memory, ProjectFile, ReadError, Snapshot, Source, SourceError, SourceProblem};
 use crate::text::RepoPath;
 
@@ -90,6 +91,13 @@ impl World {
                 self.problems.push(SourceProblem::UnreadableFolder { path, reason: "permission denied".into() });
             }
             _ => panic!("a world knows no `{line}`"),
+        }
+    }
+
+    /// Writes every file to disk.
+    pub(super) fn write(&self, to: &Fixture) {
+        for (path, text) in &self.files {
+            to.write(path, text);
         }
     }
 

@@ -4,6 +4,7 @@ mod aftermath;
 mod before;
 mod check;
 mod demo;
+mod explain;
 mod init;
 mod mark;
 mod matrix;
@@ -41,6 +42,8 @@ pub enum Command {
     Init(init::Arguments),
     /// The example project, as a repository to look around in
     Demo(demo::Arguments),
+    /// What a code, state or word means
+    Explain(explain::Arguments),
 }
 
 /// Runs a command.
@@ -59,6 +62,7 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Mark(own)) => mark::run(own, common, ui),
         Some(Command::Init(own)) => init::run(own, ui),
         Some(Command::Demo(own)) => demo::run(own, ui),
+        Some(Command::Explain(own)) => explain::run(own, ui),
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
         Some(Command::Packet(own)) => packet::run(own, common, ui),
     }

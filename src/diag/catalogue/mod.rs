@@ -105,4 +105,5 @@ macro_rules! codes {
 use codes;
 
 #[cfg(test)]
+#[expect(clippy::disallowed_methods, reason = "the source is held against the catalogue")]
 mod tests;

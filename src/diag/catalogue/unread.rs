@@ -1,4 +1,5 @@
-//! Faults that hide something: files, folders and front matter that cannot be read, or would go unseen.
+//! Faults that hide something: files, folders and front matter that cannot be read, would go unseen, or
+//! have left.
 
 use super::{CodeEntry, PRACTICE, codes};
 
@@ -42,9 +43,9 @@ pub(super) const UNREAD: &[CodeEntry] = codes! { Fault;
     "path-not-utf8", "the name of a file or folder is not UTF-8",
         "It cannot be named in an answer, and is not read.",
         "rename it in UTF-8", PRACTICE;
-    "shallow-history", "the repository does not hold its whole history",
-        "It cannot be told whether something left before the cut.",
-        "git fetch --unshallow", PRACTICE;
+    "shallow-history", "the repository was cloned without its full history",
+        "Whether a failed test or a requirement was deleted cannot be told.",
+        "fetch the rest; type: git fetch --unshallow --tags", PRACTICE;
     "sparse-missing", "a tracked file is left out by sparse checkout",
         "It may be a requirement or a failed test, and an answer without it would be about another project.",
         "bring the files back; type: git sparse-checkout disable", PRACTICE;
@@ -66,13 +67,16 @@ pub(super) const UNREAD: &[CodeEntry] = codes! { Fault;
     "too-many-ignored", "ignored folders hold more than is looked through",
         "A forgotten record could lie in the part that was not looked at.",
         "move the folder out of the project, or look through it yourself for forgotten records", PRACTICE;
-    "unreadable-baseline", "an earlier commit that is looked back to cannot be read",
-        "It cannot be told what has left since, or what is asked less.",
-        "look at that commit with git show, and set a new annotated tag once the files are right", PRACTICE;
+    "unreadable-baseline", "an earlier commit that is looked back to holds a file that cannot be read",
+        "Whether something left the project since cannot be told.",
+        "commit the file in a form that can be read, then tag that commit: git tag -a NAME", PRACTICE;
     "unreadable-file", "a file cannot be read",
         "What it holds is not known.",
         "give yourself permission to read it, or put a regular file there", PRACTICE;
     "unreadable-folder", "a folder cannot be listed",
         "What it holds is not known.",
         "give yourself permission to read it", PRACTICE;
+    "vanished", "a signed record, nonconformance, waiver or active requirement that an earlier commit held is gone",
+        "With a deleted failure or requirement nothing would be open, and nobody would know.",
+        "restore the file; or name the id in `replaces`, or in `withdraws` of a decision", PRACTICE;
 };

@@ -3,11 +3,14 @@
 //! Field names are the JSON's: scripts are written against them. More may be added, none renamed.
 
 mod before;
+mod explain;
 mod finding;
 mod row;
 mod show;
+mod words;
 
 pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_open};
+pub use explain::{SORTS, TopicView, explain, topics};
 pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};

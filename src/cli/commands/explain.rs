@@ -1,0 +1,67 @@
+//! `slipmark explain`.
+
+use clap::{Args, ValueEnum};
+use serde::Serialize;
+
+use crate::cli::{CliError, ExitStatus, Ui};
+use crate::report::view::{TopicView, explain, topics};
+use crate::report::{json, text};
+
+/// What a code, state or word means, why it matters and where it is from.
+///
+/// Takes the code of any finding or reason, a state, method or stage, or a word of the guide; several at once. Without
+/// one, lists them all. Needs no project.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// Codes, states or words, such as seal-broken, "not met", waiver
+    #[arg(value_name = "NAME")]
+    pub names: Vec<String>,
+    /// How the explanation is written
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// How an explanation is written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For a terminal.
+    #[default]
+    Text,
+    /// For programs.
+    Json,
+}
+
+/// What the JSON says.
+#[derive(Serialize)]
+struct Topics {
+    topics: Vec<TopicView>,
+}
+
+/// Prints the explanations.
+///
+/// # Errors
+/// If a name is not known; then none is explained.
+pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    let mut found: Vec<TopicView> = Vec::new();
+    for name in &arguments.names {
+        let own = explain(name);
+        if own.is_empty() {
+            let known: Vec<&str> = topics().iter().map(|topic| topic.topic).collect();
+            return Err(CliError::unknown("nothing to explain is called", name, known.into_iter()));
+        }
+        found.extend(own);
+    }
+    let list = arguments.names.is_empty();
+    if list {
+        found = topics();
+    }
+    match arguments.format {
+        Format::Json => ui.bytes(json::render(&Topics { topics: found })?.as_bytes()),
+        Format::Text if list => ui.text(&text::explain::all(&found, ui.width())),
+        Format::Text => {
+            let pages: Vec<String> = found.iter().map(|topic| text::explain::one(topic, ui.width())).collect();
+            ui.text(&pages.join("\n"));
+        }
+    }
+    Ok(ExitStatus::Done)
+}

@@ -1,0 +1,168 @@
+//! The words of the trade as this program uses them: one word for one idea, everywhere.
+
+/// A word and what it means here.
+pub(super) struct Word {
+    /// The word.
+    pub word: &'static str,
+    /// What it means.
+    pub meaning: &'static str,
+    /// More that is worth knowing.
+    pub more: &'static str,
+}
+
+const fn word(word: &'static str, meaning: &'static str, more: &'static str) -> Word {
+    Word { word, meaning, more }
+}
+
+/// What the four methods of verification are taken from.
+pub(super) const METHODS_FROM: &str = "NASA Systems Engineering Handbook (SP-2016-6105), section 5.3";
+
+/// What the stages are taken from.
+pub(super) const STAGES_FROM: &str =
+    "NASA Systems Engineering Handbook (SP-2016-6105), section 5.3 (from memory); common practice for flight hardware";
+
+/// The four methods.
+pub(super) const METHODS: &[Word] = &[
+    word(
+        "analysis",
+        "shown by calculation, simulation or similarity",
+        "A record of it is about the design: it names an item, or nothing.",
+    ),
+    word("demonstration", "shown by operating it and observing, without measuring", "It needs a procedure."),
+    word(
+        "inspection",
+        "shown by looking or gauging, without operating it",
+        "Its result may be a word or a measured value.",
+    ),
+    word(
+        "test",
+        "shown by running it under controlled conditions and measuring",
+        "It needs a procedure, and instruments that are in calibration on that day.",
+    ),
+];
+
+/// The stages.
+pub(super) const STAGES: &[Word] = &[
+    word(
+        "development",
+        "while the design is being found",
+        "A failure of this stage counts only for entries of this stage or of none.",
+    ),
+    word(
+        "qualification",
+        "to show that the design meets its requirements with margin",
+        "One piece in service or qualification use is enough unless the entry says otherwise.",
+    ),
+    word(
+        "acceptance",
+        "to show that one piece was made as designed",
+        "Each piece in service use needs it unless the entry says otherwise.",
+    ),
+];
+
+/// Everything else.
+pub(super) const WORDS: &[Word] = &[
+    word(
+        "requirement",
+        "one thing that must hold, with its criteria and plan",
+        "Its statement is the shall sentence: the body before the first heading.",
+    ),
+    word(
+        "criterion",
+        "one measurable thing in a requirement, with its limit and the conditions under which it holds",
+        "A requirement without any has one, `met`, that expects `pass`.",
+    ),
+    word(
+        "record",
+        "evidence: an analysis, test, inspection or demonstration",
+        "It counts once it is signed: slipmark sign.",
+    ),
+    word("item", "a node of the product tree", "Its pieces are its serials."),
+    word(
+        "serial",
+        "one serial-numbered piece of an item, written MOV/SN02",
+        "Its use is service, qualification or spare.",
+    ),
+    word(
+        "slot",
+        "a place in the product tree that competing concepts could fill",
+        "Requirements on a slot are judged on its current option.",
+    ),
+    word(
+        "option",
+        "an item that fills a slot: a candidate, the current one, or dropped",
+        "A decision selects or drops it.",
+    ),
+    word(
+        "procedure",
+        "how a test, inspection or demonstration is carried out",
+        "It has a revision; runs of an earlier one count only if it says so, with a reason.",
+    ),
+    word(
+        "decision",
+        "a dated choice that selects or drops options and adds, revises, withdraws or keeps requirements",
+        "",
+    ),
+    word(
+        "nonconformance",
+        "a departure found on hardware",
+        "A failure stands until one that names its record in found_by is closed.",
+    ),
+    word(
+        "waiver",
+        "an approved, limited permission to depart from a requirement",
+        "It holds for one text of the requirement, within its scope, and as long as it says.",
+    ),
+    word(
+        "event",
+        "a point in the campaign that things must be closed before",
+        "Such as leak-check, cold-shock, cold-flow, hot-fire; slipmark.toml lists them in their order.",
+    ),
+    word("plan entry", "one `verify` of a requirement: method, stage, before which event, on which pieces", ""),
+    word(
+        "row",
+        "one plan entry for one subject: what `before` and `matrix` list",
+        "The subject is a piece, an item, or the project.",
+    ),
+    word(
+        "mark",
+        "what evidence carries of the requirement that it was judged against",
+        "Twelve hex digits over the statement and the criteria. Like the stripe of paint across a nut and its joint: when it no longer lines up, something has moved.",
+    ),
+    word(
+        "seal",
+        "what `sign` writes over a record, so that an edit afterwards shows",
+        "Twelve hex digits over the front matter and the calculations. It finds accidents; who did what is git's business.",
+    ),
+    word(
+        "failure",
+        "a signed result that does not meet its criterion now, with its mark lined up, or did not when it was signed",
+        "No newer pass outvotes it.",
+    ),
+    word("fault", "a finding that could make an answer wrong", "`check` fails, and `before` counts it as open."),
+    word(
+        "gap",
+        "a finding about something that must exist and does not",
+        "`before` counts it as open if it is of what is due; `check --gaps` fails.",
+    ),
+    word(
+        "warning",
+        "a finding about poor practice",
+        "`check --strict` fails. Its level can be set under [levels] in slipmark.toml.",
+    ),
+    word("note", "a finding about wording", "Nothing fails. `check --notes` lists them."),
+    word(
+        "orphan",
+        "something that hangs from nothing",
+        "A requirement without parent or source, an attachment of no record.",
+    ),
+    word(
+        "open",
+        "not closed and not waived",
+        "It is the word for a row's verdict, never a state, and never a valve's position.",
+    ),
+    word("packet", "the review document with its list of hashes", ""),
+    word("commit", "one commit of git", ""),
+    word("revision", "of an item, a procedure or a requirement; never of git", ""),
+    word("unit", "a unit of measure, and nothing else", ""),
+];
