@@ -86,9 +86,12 @@ pub fn one(change: &ChangeView, width: usize) -> String {
     text
 }
 
-/// A statement that came, went or was reworded.
+/// A statement that was reworded, word by word; one that came or went as a whole.
 pub(super) fn reworded(statement: &FromTo) -> String {
-    differences(statement.from.as_deref().unwrap_or_default(), statement.to.as_deref().unwrap_or_default())
+    match (&statement.from, &statement.to) {
+        (Some(from), Some(to)) => differences(from, to),
+        (from, to) => from.as_ref().or(to.as_ref()).cloned().unwrap_or_default(),
+    }
 }
 
 /// Which way a criterion moved.
