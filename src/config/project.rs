@@ -169,7 +169,7 @@ fn levels(reader: &Reader<'_>) -> BTreeMap<String, (Level, Span)> {
     for (code, level) in reader.named_texts("levels") {
         let Some((_, chosen)) = words.iter().find(|(word, _)| *word == level.value) else {
             reader.report(
-                Finding::at("unknown-value", level.span, format!("\"{}\" is no level", level.value))
+                Finding::at("unknown-word", level.span, format!("\"{}\" is no level", level.value))
                     .help("write one of: warning, note, off"),
             );
             continue;

@@ -269,9 +269,7 @@ impl<'r> Reader<'r> {
             Some(word) => format!("did you mean \"{word}\"? it takes one of: {}", words.join(", ")),
             None => format!("write one of: {}", words.join(", ")),
         };
-        self.report(
-            Finding::at("unknown-value", text.span, format!("`{key}` cannot be \"{}\"", text.value)).help(help),
-        );
+        self.report(Finding::at("unknown-word", text.span, format!("`{key}` cannot be \"{}\"", text.value)).help(help));
         None
     }
 

@@ -6,7 +6,9 @@ use crate::model::Id;
 use crate::model::kinds::{Criterion, Expectation, Requirement, RequirementStatus};
 
 use super::relief::Where;
-use super::rows::{CriterionState, EntryRef, Row, Subject, by_requirement, counts, subject_of, when, worst};
+use super::rows::{
+    CriterionState, EntryRef, Row, Subject, by_requirement, counts, subject_of, unresolved, when, worst,
+};
 use super::scope::{event_of, targets};
 use super::{Facts, Reason, State};
 
@@ -136,6 +138,8 @@ impl Made<'_, '_> {
             if rows.iter().any(|row| row.subject == subject) {
                 continue;
             }
+            let mut reasons = reasons.clone();
+            reasons.extend(unresolved(&target).into_iter().filter(|reason| !self.facts.switch.is_off(reason.code)));
             let criteria = vec![self.criterion(requirement, event, &subject, &reasons)];
             let (state, covers, waiver) = worst(&criteria);
             rows.push(Row {

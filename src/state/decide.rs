@@ -44,6 +44,21 @@ impl<'a> Look<'a> {
         asked.map(|criterion| self.criterion(criterion, item)).collect()
     }
 
+    /// The states of the entry's criteria where no piece is in scope: a failure on the item stands all the same.
+    pub fn without_pieces(&self, reason: Reason, item: &Id) -> Vec<CriterionState> {
+        let asked = self.requirement.criteria.iter().filter(|criterion| self.entry.asks_for(&criterion.name));
+        let states = asked.map(|criterion| {
+            let mut collected = Collected::default();
+            collected.add(self, reason.clone());
+            self.standing_failures(criterion, Some(item), &mut collected);
+            for reason in unsettled(self.requirement, criterion) {
+                collected.add(self, reason);
+            }
+            self.finish(criterion, collected)
+        });
+        states.collect()
+    }
+
     fn criterion(&self, criterion: &Criterion, item: Option<&Id>) -> CriterionState {
         let mut collected = Collected::default();
         self.evidence(criterion, &mut collected);
@@ -216,7 +231,7 @@ impl<'a> Look<'a> {
         let mut reasons = Vec::new();
         let lined_up = lines_up(&self.requirement.mark, verifies);
         reasons.extend(self.judged(judgement, criterion, lined_up));
-        if verifies.outcome(&criterion.name) == Some("not met") && !judgement.fails() {
+        if verifies.outcome(&criterion.name) == Some("not met") && !(lined_up && judgement.fails()) {
             reasons.push(Reason::new(
                 "result-outside",
                 format!("{} was not met when the record was signed", criterion.name),
@@ -380,7 +395,9 @@ pub(super) fn failed_serials(facts: &Facts<'_>, at: usize, item: &Id, entry: &Pl
         if own.is_empty() || standing(facts, *record_at) != Standing::Signed || accounted_for(facts, *record_at) {
             continue;
         }
-        let failed = !failures(facts, at, *record_at, *which).is_empty();
+        let criteria = &facts.model.requirements[at].criteria;
+        let asked = |name: &&str| entry.asks_for(name) || !criteria.iter().any(|own| own.name == **name);
+        let failed = failures(facts, at, *record_at, *which).iter().any(asked);
         let touches = own.first().is_some_and(|serial| failure_touches(record, entry, Where::Piece(serial), None));
         if failed && touches {
             serials.extend(own.into_iter().cloned());

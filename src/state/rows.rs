@@ -282,7 +282,10 @@ impl Derivation<'_> {
             }
             On::One => {
                 let best = best_piece(&pieces, |piece| worst(&look(Where::Piece(piece)).criteria(None)).0);
-                let Some(best) = best else { return bare(whole, vec![no_serial(id)]) };
+                let Some(best) = best else {
+                    let criteria = look(Where::Design(id)).without_pieces(no_serial(id), id);
+                    return vec![self.row(at, reference, Some(entry), event, whole, criteria)];
+                };
                 let criteria = look(Where::Piece(best)).criteria(Some(id));
                 vec![self.row(at, reference, Some(entry), event, whole, criteria)]
             }
@@ -291,7 +294,7 @@ impl Derivation<'_> {
 }
 
 /// Why a target is no item.
-fn unresolved(target: &Target<'_>) -> Vec<Reason> {
+pub(super) fn unresolved(target: &Target<'_>) -> Vec<Reason> {
     let reason = match target {
         Target::Project | Target::Item(_) => None,
         Target::EmptySlot(slot) => Some(Reason::new("no-option", format!("no option of {slot} is current"))),
@@ -310,7 +313,7 @@ fn best_piece<'p>(pieces: &'p [SerialId], state: impl Fn(&'p SerialId) -> State)
     let rank = |state: State| match state {
         State::Closed => 0,
         State::Waived => 1,
-        State::NoEvidence => 9,
+        State::NoEvidence => 99,
         open => 2 + State::ALL.iter().rev().position(|own| *own == open).unwrap_or(0),
     };
     pieces.iter().min_by_key(|piece| rank(state(piece)))

@@ -52,6 +52,8 @@ def limits(criterion, parameters):
     if "equals" in criterion:
         mid = quantity.limit(criterion["equals"], parameters)
         tol = quantity.parse(criterion["tolerance"])
+        if mid is None or tol is None:
+            return None, None
         # a tolerance on a temperature is a difference: only its size counts, in the unit's scale
         return mid._replace(value=mid.value - tol.value), mid._replace(value=mid.value + tol.value)
     found = []
@@ -116,21 +118,19 @@ def sealed_value(path, value):
     """One value as the seal writes it."""
     if isinstance(value, bool):
         return "true" if value else "false"
-    if is_quantity_path(path) and isinstance(value, (int, Decimal, float)):  # 5, 5.0 and "5" seal alike
-        value = str(value)
+    if is_quantity_path(path) and not isinstance(value, (datetime.date, datetime.datetime)):
+        q = quantity.parse(value)  # bare numbers too: 5, "5" and 5.0 seal alike
+        if q is not None:
+            text = (f"{q.bound} " if q.bound else "") + quantity.canonical(q)
+            if q.u is not None:
+                text += f" U {quantity.number(q.u)} {quantity.dimension(q.dim)}"
+            return text
     if isinstance(value, int):
         return str(value)
     if isinstance(value, (Decimal, float)):
         return quantity.number(Decimal(str(value)))
     if isinstance(value, (datetime.date, datetime.datetime)):
         return value.isoformat()
-    if is_quantity_path(path):
-        q = quantity.parse(value)
-        if q is not None:
-            text = (f"{q.bound} " if q.bound else "") + quantity.canonical(q)
-            if q.u is not None:
-                text += f" U {quantity.number(q.u)} {quantity.dimension(q.dim)}"
-            return text
     if path[-1] == "sha256":
         value = value.lower()
     return '"' + fold(value).replace("\\", "\\\\").replace('"', '\\"') + '"'

@@ -154,7 +154,8 @@ class Maker:
         options = [t for t in self.kinds("item") if t["id"] in ids[-2:] and t["id"] != ids[0]]
         fate = self.r.random()
         for n, item in enumerate(options):
-            item.pop("assembly", None)
+            if self.chance(0.7):
+                item.pop("assembly", None)
             item["fills"] = "SLT"
             if n == 0 and fate < 0.7:
                 item["status"] = "current"
@@ -286,6 +287,8 @@ class Maker:
         x = self.r.random()
         if x < 0.03:
             return {"min": self.pick("TBD", f"TBR {unit}".strip())}
+        if x < 0.04:  # no such parameter
+            return {self.pick("min", "max"): self.pick("reach", "1.5 * reach")}
         lo_text, hi_text = f"{lo} {unit}".strip(), f"{hi} {unit}".strip()
         if family == "ratio":
             lo_text, hi_text = self.pick(lo, "1", "100 %"), self.pick(hi, "200 %")
@@ -515,8 +518,8 @@ class Maker:
             if other == "ms":
                 spread = f" ± {text(u * factor)}" if u is not None else ""
                 return f"{text(y * factor)}{spread} {other}"
-        if other == "%" and self.chance(0.3):
-            return f"({text(y * 100)} ± {text(u * 100)}) %" if u is not None else f"{text(y * 100)} %"
+        if other == "%" and self.chance(0.3):  # without the brackets, ± and % could be read two ways
+            return f"{text(y * 100)} %" if u is None else f"({text(y * 100)} ± {text(u * 100)}) %"
         if u is not None and unit == "mm" and self.chance(0.15):
             return f"{float(y):.3f}({int(u * 500)}) mm"
         if u is not None and unit == "N*m" and self.chance(0.15):
@@ -660,11 +663,11 @@ class Maker:
     def harm_notes(self, record, v, req):
         if self.chance(0.5):
             record["deviations"] = [{"text": "one turn more"}]
-            if self.chance(0.3):
+            if self.chance(0.2):
                 record["deviations"][0]["accepted_by"] = "lead"
         else:
             record["actions"] = [{"text": "replace the seal"}]
-            if self.chance(0.3):
+            if self.chance(0.2):
                 record["actions"][0]["closed"] = self.ago(4)
 
     def harm_inputs(self, record, v, req):

@@ -46,24 +46,22 @@ PATTERN = re.compile(
 )
 
 
-def is_ambiguous(text):
-    """`50 ± 2 %`: of the value or of the whole? Refused; `(50 ± 2) %` says it."""
-    return isinstance(text, str) and re.match(rf"^\s*{NUMBER}\s*±\s*[\d.]+\s*%$", text) is not None
-
-
 def parse(text):
     """A quantity from what a project file holds (text or a bare number), or None when it is not one."""
-    if isinstance(text, bool) or is_ambiguous(text):
+    if isinstance(text, bool):
         return None
     if not isinstance(text, str):
         try:
             return Quantity(Fraction(text), NONE, None, None, None)
         except (TypeError, ValueError):
             return None
-    text = re.sub(r"^\(([^()±]+) ± ([^()±]+)\)", r"\1 ± \2", text.strip().replace("N·m", "N*m"))
-    m = PATTERN.match(text)
+    text = text.strip().replace("N·m", "N*m")
+    together = re.fullmatch(r"\(([^()]*)\)\s*%", text)  # (50 ± 2) %
+    m = PATTERN.match(f"{together[1]} %" if together else text)
     if not m or (m["unit"] or "") not in UNITS:
         return None
+    if m["u"] is not None and m["unit"] == "%" and not together:
+        return None  # 50 ± 2 %: two points or two percent of fifty? Refused
     factor, offset, dim, tag = UNITS[m["unit"] or ""]
     n = Fraction(m["n"])
     u = None

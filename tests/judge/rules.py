@@ -19,8 +19,8 @@ from canon import as_list
 # The order of the table: the first is the worst.
 STATES = ["not met", "void", "slipped", "inconclusive", "unsigned", "no evidence", "waived", "closed"]
 OPEN = STATES[:6]
-# Of several serials the best: with evidence before without.
-BEST = ["no evidence", "not met", "void", "slipped", "inconclusive", "unsigned", "waived", "closed"]
+# Which serial is the best for `one`, the worst first: a serial with some evidence is before one with none.
+BEST_SERIAL = ["no evidence", *STATES[:5], "waived", "closed"]
 
 CODES = {
     "not met": "failure-stands result-outside",
@@ -125,7 +125,7 @@ class Judge:
                 item = self.items[i]
                 if self.item_status(item) == "dropped":
                     return True
-                todo += as_list(item.get("assembly") or item.get("fills"))
+                todo += as_list(item.get("assembly")) or as_list(item.get("fills"))
             elif i in self.slots:
                 todo += as_list(self.slots[i].get("assembly"))
         return False
@@ -179,16 +179,12 @@ class Judge:
         values = [criterion.get(k) for k in ("min", "max", "equals", "tolerance", "count")]
         return any(quantity.is_placeholder(v) for v in values + as_list(criterion.get("expect")))
 
-    def limit_code(self, criterion):
-        """A limit that is a placeholder, or cannot be worked out."""
-        if self.has_tbd(criterion):
-            return "limit-tbd"
-        stated = [criterion[k] for k in ("min", "max", "equals", "tolerance") if k in criterion]
-        return "cannot-compute" if any(quantity.limit(x, self.parameters) is None for x in stated) else None
-
-    def outcome(self, record, req, name):
-        """The outcome of a criterion as judged at signing."""
-        return record["verifies"][req["id"]].get("outcome", {}).get(name)
+    def has_unsettled(self, criterion):
+        """A limit that is no placeholder and yet cannot be worked out (no such parameter)."""
+        if self.has_tbd(criterion) or not any(k in criterion for k in ("min", "max", "equals")):
+            return False
+        lo, hi = canon.limits(criterion, self.parameters)
+        return (lo is None and ("min" in criterion or "equals" in criterion)) or (hi is None and "max" in criterion)
 
     def conform(self, criterion, result):
         """One result against one criterion: (met | not met | inconclusive | cannot, code)."""
@@ -205,12 +201,13 @@ class Judge:
         return quantity.conform(q, lo, hi, self.rule)
 
     def judged(self, record, req, name):
-        """The judgement of a record's result now: adds `missing` and `unsettled` to conform's answers."""
+        """The judgement of a record's result now: adds `missing`, and `unsettled` where there is no limit to hold the
+        result against: that is said of the requirement, never of the record."""
         criterion = canon.criteria(req)[name]
         if name not in self.results(record, req):
             return "missing", "result-missing"
-        if self.limit_code(criterion):
-            return "unsettled", self.limit_code(criterion)
+        if self.has_tbd(criterion) or self.has_unsettled(criterion):
+            return "unsettled", None
         return self.conform(criterion, self.results(record, req)[name])
 
     def condition_shown(self, record, name, bounds):
@@ -291,12 +288,12 @@ class Judge:
         return "requirements" not in nc or any(r in named for r in as_list(nc["requirements"]))
 
     def nc_touches(self, nc, item, serials):
-        """Against the record's serial or its item, or a serial contained in it or that one's item; against the item for a
-        record on an item; against the project for a record on neither."""
+        """Against the record's serial, a serial contained in it, or the item of either; against the item for a record on
+        an item; against the project for a record on neither."""
         against = as_list(nc["against"])
         if serials:
-            pieces = {piece for s in serials for piece in (s, *self.contents(s))}
-            return any(piece in against or self.item_of(piece) in against for piece in pieces)
+            pieces = {c for s in serials for c in (s, *self.contents(s))}
+            return any(c in against or self.item_of(c) in against for c in pieces)
         return item in against if item else "project" in against
 
     # ---- void: the record does not apply now ------------------------------------------------------------------------
@@ -646,9 +643,11 @@ class Judge:
         lines_up = self.mark_reason(record["verifies"][req["id"]], req)
         serials = self.pieces(record, row, serial)
         codes = self.void_codes(record, [req["id"]], row.item, serials, row.entry)
-        if verdict == "not met" and lines_up is None or self.outcome(record, req, name) == "not met":
-            codes.add("result-outside")  # not met now, or when it was signed
-        if code and verdict != "unsettled":
+        if verdict == "not met" and lines_up is None:
+            codes.add("result-outside")
+        if record["verifies"][req["id"]].get("outcome", {}).get(name) == "not met":
+            codes.add("result-outside")  # it did not meet its criterion when it was signed, whatever is judged now
+        if code:
             codes.add(code)
         if lines_up:
             codes.add(lines_up)
@@ -669,8 +668,11 @@ class Judge:
     def requirement_reasons(self, row, name):
         """What holds whatever the records say."""
         reasons = [Reason(c) for c in row.structural]
-        code = self.limit_code(canon.criteria(row.req)[name])
-        return reasons + ([Reason(code)] if code else [])
+        if self.has_tbd(canon.criteria(row.req)[name]):
+            reasons.append(Reason("limit-tbd"))
+        if self.has_unsettled(canon.criteria(row.req)[name]):
+            reasons.append(Reason("cannot-compute"))
+        return reasons
 
     def criterion_reasons(self, row, name, serial, asked):
         """Every reason for one criterion of a row whose subject is a serial, an item or the project."""
@@ -689,7 +691,8 @@ class Judge:
             reasons += self.deciding_reasons(r, row, name, serial, asked)
         if not signed:
             reasons.append(Reason("only-unsigned" if drafts else "no-record"))
-        elif any(day(d["date"]) >= day(r["date"]) for d in drafts for r in deciding):
+        elif any(not strictly_before(d["date"], r["date"]) for d in drafts for r in deciding):
+            # READING: of the same day counts as newer, unless both have an hour and the draft's is the earlier
             reasons.append(Reason("newer-unsigned"))
         return reasons
 
@@ -789,7 +792,7 @@ class Judge:
         for s in row.serials:
             reasons = {n: self.criterion_reasons(row, n, s, asked) for n in names}
             result = self.assemble(row, [self.judge_criterion(row, n, reasons[n], [s], asked) for n in names])
-            rank = BEST.index(result["state"])
+            rank = BEST_SERIAL.index(result["state"])
             if best is None or rank > best[0]:  # ties: first in file order
                 best, best_serial = (rank, reasons), s
         reasons = best[1] if best else {n: self.requirement_reasons(row, n) for n in names}
@@ -813,7 +816,6 @@ class Judge:
             "waivers": sorted({w for c in criteria for w in c["waivers"]}) if waived else [],
             "reasons": sorted({code for c in criteria for code in c["reasons"]}),
             "criteria": criteria,
-            "settled": row.index != "children" or row.req["id"] not in self.circles(),
         }
 
     # ---- children ----------------------------------------------------------------------------------------------------
@@ -826,23 +828,18 @@ class Judge:
             if r.get("status", "active") == "active" and req["id"] in as_list(r.get("parents"))
         ]
 
-    def above(self, req):
-        """Every requirement reached by going up through parents."""
-        found, todo = set(), [req["id"]]
+    def below(self, req):
+        """Every requirement reached by going down through requirements that children close."""
+        found, todo = {}, [req]
         while todo:
-            for parent in as_list(self.requirements.get(todo.pop(), {}).get("parents")):
-                if parent not in found:
-                    found.add(parent)
-                    todo.append(parent)
+            r = todo.pop()
+            if r.get("verified_by") != "children":
+                continue
+            for child in self.children(r):
+                if child["id"] not in found:
+                    found[child["id"]] = child
+                    todo.append(child)
         return found
-
-    def in_circle(self, req):
-        return req["id"] in self.above(req)
-
-    def circles(self):
-        """Requirements in a circle of parents, and all that have one below them: only that they are open is settled."""
-        looped = [r for r in self.requirements.values() if self.in_circle(r)]
-        return {r["id"] for r in looped} | {i for r in looped for i in self.above(r)}
 
     def sufficiency_reasons(self, row):
         """Children close a parent only with a sufficiency statement whose mark is the parent's and whose list is its
@@ -865,6 +862,16 @@ class Judge:
             reasons.append(Reason("children-cycle"))
         return reasons
 
+    def in_circle(self, req):
+        return req["id"] in self.below(req)
+
+    def touched_by_circle(self):
+        """Requirements in a parent cycle, and all whose children include one: which of them names the circle and which
+        takes it over is left open; only that the row is open is fixed."""
+        return {
+            r["id"] for r in self.requirements.values() if any(self.in_circle(x) for x in [r, *self.below(r).values()])
+        }
+
     def child_reasons(self, row, asked):
         """The parent has the worst state of its sufficiency and of its children's rows due."""
         reasons = self.sufficiency_reasons(row)
@@ -878,11 +885,18 @@ class Judge:
         return reasons
 
     def child_states(self, child, due, asked):
-        """States of a child's rows due; a child in a circle is not gone into."""
+        """States of a child's rows due. In a circle the worst state of everything in and below it is everyone's."""
         rows = [r for r in self.rows_of(child) if r.event <= due]
-        if self.in_circle(child) and child.get("verified_by") == "children":
-            return ["no evidence"] if rows else []
-        return [self.judge(r, asked)["state"] for r in rows]
+        if not rows or not self.in_circle(child):
+            return [self.judge(r, asked)["state"] for r in rows]
+        states = []
+        for r in self.below(child).values():
+            for x in self.rows_of(r):
+                if x.event <= due and self.in_circle(r):
+                    states += [reason.state for reason in self.sufficiency_reasons(x)]
+                elif x.event <= due:
+                    states.append(self.judge(x, asked)["state"])
+        return states
 
     # ---- answers -----------------------------------------------------------------------------------------------------
 

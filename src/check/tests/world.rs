@@ -95,7 +95,7 @@ impl World {
 
     /// What is asked.
     pub(super) fn request(&self, switch: Switch) -> Request {
-        Request { today: self.today, switch }
+        Request { today: self.today, wording: true, switch }
     }
 
     /// With `{sha256:PATH}`, `{mark:ID}` and `{seal:ID}` filled in, by loading the project first.

@@ -126,6 +126,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "unknown-word", "a key holds a word that it cannot hold",
         "What was meant cannot be told, and the usual value is taken instead.",
         "write one of the words that the key takes", PRACTICE;
+    "vanished", "something that must not leave silently has left",
+        "A deleted failure, departure or requirement would read as nothing open.",
+        "restore the file, or name the id in `replaces` or in a decision's `withdraws`", PRACTICE;
     "verifies-nothing", "a signed record verifies no requirement",
         "A failure in it counts nowhere.",
         "add [verifies.ID] with its results", PRACTICE;

@@ -42,6 +42,9 @@ pub(super) const UNREAD: &[CodeEntry] = codes! { Fault;
     "path-not-utf8", "the name of a file or folder is not UTF-8",
         "It cannot be named in an answer, and is not read.",
         "rename it in UTF-8", PRACTICE;
+    "shallow-history", "the repository does not hold its whole history",
+        "It cannot be told whether something left before the cut.",
+        "git fetch --unshallow", PRACTICE;
     "sparse-missing", "a tracked file is left out by sparse checkout",
         "It may be a requirement or a failed test, and an answer without it would be about another project.",
         "bring the files back; type: git sparse-checkout disable", PRACTICE;
@@ -63,6 +66,9 @@ pub(super) const UNREAD: &[CodeEntry] = codes! { Fault;
     "too-many-ignored", "ignored folders hold more than is looked through",
         "A forgotten record could lie in the part that was not looked at.",
         "move the folder out of the project, or look through it yourself for forgotten records", PRACTICE;
+    "unreadable-baseline", "an earlier commit that is looked back to cannot be read",
+        "It cannot be told what has left since, or what is asked less.",
+        "look at that commit with git show, and set a new annotated tag once the files are right", PRACTICE;
     "unreadable-file", "a file cannot be read",
         "What it holds is not known.",
         "give yourself permission to read it, or put a regular file there", PRACTICE;
