@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::analysis::{Analysis, Request, run};
+use crate::diag::Place;
 use crate::git::{CommitInfo, GitError, Oid, Repo};
 use crate::model::kinds::{Criterion, DecisionStatus, Limit, RecordStatus, Requirement};
 use crate::model::{Id, Model, Ref};
@@ -15,7 +16,7 @@ use super::commits::{Touched, UnreadableFile, instrument, parameter, settings_be
 use super::compare::calendar::Calendar;
 use super::keys::{self, Flat};
 use super::range::Range;
-use super::then::Then;
+use super::then::{Then, breaks};
 use super::vanished::{replaced_by, withdrawn_by};
 use super::versions::{Between, ChangeKind, Content, Context, Version, compare};
 
@@ -28,7 +29,7 @@ pub struct Changes {
     pub list: Vec<Change>,
     /// The commits in between, oldest first.
     pub commits: Vec<CommitRef>,
-    /// Files that a commit in between left unreadable: what they said then is not in the list.
+    /// Files that either point holds, or a commit in between left, unreadable: what they said is not in the list.
     pub unreadable: Vec<UnreadableFile>,
 }
 
@@ -111,7 +112,8 @@ pub fn changes(
         Some(oid) => Some(oid),
         None => repo.head()?,
     };
-    let touched = Touched::between(repo, prefix, range.from, end)?;
+    let mut touched = Touched::between(repo, prefix, range.from, end)?;
+    note_unreadable(repo, &range, then, now, &mut touched.unreadable)?;
     let uncommitted = match (range.to, end, now) {
         (None, Some(head), Some(now)) => Uncommitted::find(repo, prefix, head, now)?,
         _ => Uncommitted::default(),
@@ -120,6 +122,40 @@ pub fn changes(
     let list = comparison.list();
     let commits = touched.commits.iter().map(CommitRef::of).collect();
     Ok(Changes { range, list, commits, unreadable: touched.unreadable })
+}
+
+/// Adds the files that the two points themselves hold unreadable.
+fn note_unreadable(
+    repo: &Repo,
+    range: &Range,
+    then: Option<&Analysis>,
+    now: Option<&Analysis>,
+    list: &mut Vec<UnreadableFile>,
+) -> Result<(), GitError> {
+    let met = |oid: Option<Oid>| oid.map(|oid| repo.commit(oid).map(|commit| CommitRef::of(&commit))).transpose();
+    if let Some(now) = now {
+        let later = unreadable(now, met(range.to)?);
+        let known: BTreeSet<String> = list.iter().map(|file| file.path.clone()).collect();
+        list.extend(later.into_iter().filter(|file| !known.contains(&file.path)));
+    }
+    if let Some(then) = then {
+        list.splice(0..0, unreadable(then, met(range.from)?));
+    }
+    Ok(())
+}
+
+/// Each file of an analysis that could not be read in full, with the first reason.
+fn unreadable(analysis: &Analysis, commit: Option<CommitRef>) -> Vec<UnreadableFile> {
+    let mut files: BTreeMap<String, String> = BTreeMap::new();
+    for finding in analysis.findings.iter().filter(|finding| breaks(finding)) {
+        let path = match &finding.place {
+            Place::At(span) => analysis.sources.file(span.file).path.to_string(),
+            Place::Path(path) => path.to_string(),
+            Place::Project => continue,
+        };
+        files.entry(path).or_insert_with(|| finding.message.clone());
+    }
+    files.into_iter().map(|(path, why)| UnreadableFile { commit: commit.clone(), path, why }).collect()
 }
 
 struct Comparison<'a> {
@@ -174,7 +210,7 @@ impl Comparison<'_> {
     fn thing(&self, id: &Id, context: Context<'_>) -> Vec<(usize, Change)> {
         let find = |side: Option<&'_ Analysis>| side.and_then(|it| it.model.find(id));
         let (old, new) = (find(self.then), find(self.now));
-        let sort = |place: Option<Ref>| place.map(|place| order(place));
+        let sort = |place: Option<Ref>| place.map(order);
         let pairs = match (sort(old), sort(new)) {
             (Some(a), Some(b)) if a != b => vec![(old, None), (None, new)],
             _ => vec![(old, new)],

@@ -7,17 +7,14 @@ use crate::model::kinds::Entity;
 use crate::source::{INSTRUMENTS_FILE, PARAMETERS_FILE, PROJECT_FILE};
 
 use super::blobs::{Blobs, worked_out};
+use super::changes::CommitRef;
 use super::keys;
 
-/// A file that a commit left unreadable.
+/// A file that could not be read, or not all of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct UnreadableFile {
-    /// The commit.
-    pub oid: Oid,
-    /// Its author's date.
-    pub date: String,
-    /// What it says of itself.
-    pub summary: String,
+    /// The commit that left it so, or at which it was met so; none: the work tree.
+    pub commit: Option<CommitRef>,
     /// The file.
     pub path: String,
     /// Why.
@@ -94,9 +91,7 @@ impl Touched {
         for change in changes.iter().filter(|change| change.path.is_markdown()) {
             let Some(why) = change.new_blob().and_then(|blob| blobs.file(blob).trouble.clone()) else { continue };
             self.unreadable.push(UnreadableFile {
-                oid: commit.oid,
-                date: commit.author_date.to_string(),
-                summary: commit.summary.clone(),
+                commit: Some(CommitRef::of(commit)),
                 path: change.path.to_string(),
                 why,
             });

@@ -115,6 +115,9 @@ struct Teller<'t, 'r> {
     telling: BTreeSet<String>,
 }
 
+/// What a commit did, with the statement and the mark after it.
+type Step = (Happened, Option<String>, Option<String>);
+
 /// What is known while the commits go by.
 #[derive(Default)]
 struct Known {
@@ -157,8 +160,12 @@ impl Teller<'_, '_> {
             Some((_, new)) => new.clone(),
             None => before.clone(),
         };
-        let old = sides.as_ref().and_then(|(old, _)| old.clone()).or_else(|| before.clone());
-        let unreadable = if after.is_none() { self.unreadable_at(old.as_ref(), &changes) } else { None };
+        let whole = |placed: &Placed| placed.file.trouble.is_none();
+        let old = sides.as_ref().and_then(|(old, _)| old.clone()).filter(whole).or_else(|| before.clone());
+        let unreadable = match &after {
+            None => self.unreadable_at(old.as_ref(), &changes),
+            Some(placed) => placed.file.trouble.clone(),
+        };
         // What comes after an unreadable version is compared with the last one that could be read.
         known.after.insert(commit.oid, if unreadable.is_some() { before.clone() } else { after.clone() });
         for (other, (_, new)) in &things {
@@ -196,7 +203,7 @@ impl Teller<'_, '_> {
         &mut self,
         (parent, commit): (Option<Oid>, &CommitInfo),
         (old, new): (Option<&Placed>, Option<&Placed>),
-    ) -> Result<Option<(Happened, Option<String>, Option<String>)>, GitError> {
+    ) -> Result<Option<Step>, GitError> {
         let (then, now) = (self.blobs.config(parent)?, self.blobs.config(Some(commit.oid))?);
         let parameters = (self.blobs.parameters(parent)?, self.blobs.parameters(Some(commit.oid))?);
         let requirement = |side: Option<&Placed>, parameters: &Parameters| match &side?.file.entity {

@@ -123,7 +123,7 @@ pub fn changes(view: &ChangesView) -> Table {
     let unreadable = view.unreadable.iter().map(|file| {
         let mut row = vec![String::new(); 13];
         (row[0], row[1], row[4]) = (file.path.clone(), "file".into(), "unreadable".into());
-        (row[9], row[12]) = (file.why.clone(), commit(&file.commit));
+        (row[9], row[12]) = (file.why.clone(), file.commit.as_ref().map_or_else(|| "not committed".into(), commit));
         row
     });
     let things = view.changes.iter().map(|change| {

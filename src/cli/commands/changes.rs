@@ -32,15 +32,19 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let project = Project::open(common)?;
     let range = range(arguments, common, project)?;
     let then = range.from.map(|oid| at(project, oid)).transpose()?.flatten();
+    let read;
     let now = match range.to {
-        Some(oid) if !(project.past && project.commit == Some(oid)) => Side::Read(at(project, oid)?),
-        _ => Side::Open(&project.analysis),
+        Some(oid) if !(project.past && project.commit == Some(oid)) => {
+            read = at(project, oid)?;
+            read.as_ref()
+        }
+        _ => Some(&project.analysis),
     };
-    if range.from.is_some() && then.is_none() && now.get().is_none() {
+    if range.from.is_some() && then.is_none() && now.is_none() {
         let message = format!("neither {} nor {} holds this project", range.from_name, range.to_name);
         return Err(CliError::refused(message, "name commits that hold its slipmark.toml at this place"));
     }
-    let changes = history::changes(&project.repo, &project.prefix, range, then.as_ref(), now.get())?;
+    let changes = history::changes(&project.repo, &project.prefix, range, then.as_ref(), now)?;
     let view = view::changes(&project.analysis.model.config.name, &changes);
     match arguments.format {
         Format::Text => ui.text(&text::changes::render(&view, ui.width())),
@@ -49,21 +53,6 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         Format::Csv => ui.bytes(&tables::csv(&tables::changes(&view))?),
     }
     Ok(ExitStatus::Done)
-}
-
-/// The later side: the project as it was opened, or a commit read for this.
-enum Side<'p> {
-    Open(&'p Analysis),
-    Read(Option<Analysis>),
-}
-
-impl Side<'_> {
-    fn get(&self) -> Option<&Analysis> {
-        match self {
-            Side::Open(analysis) => Some(analysis),
-            Side::Read(analysis) => analysis.as_ref(),
-        }
-    }
 }
 
 fn at(project: &Project, oid: Oid) -> Result<Option<Analysis>, CliError> {

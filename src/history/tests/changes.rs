@@ -176,10 +176,19 @@ fn a_commit_that_does_not_parse_is_told() {
     stand.edit(R_1, "safety = = true", "safety = true").commit("Mend it");
     let told = stand.changes(Some("HEAD~2..HEAD"), None);
     assert!(told.list.is_empty());
-    assert_eq!(
-        told.unreadable.iter().map(|it| (it.path.as_str(), it.summary.as_str())).collect::<Vec<_>>(),
-        [(R_1, "Break it")]
-    );
+    assert_eq!(unreadable(&told), [(R_1, "Break it")]);
+    assert_eq!(unreadable(&stand.changes(Some("HEAD~1..HEAD"), None)), [(R_1, "Break it")], "the start is broken");
+    stand.edit(R_1, "safety = true", "safety = = true");
+    assert_eq!(unreadable(&stand.changes(Some("HEAD"), None)), [(R_1, "the work tree")]);
+}
+
+/// Each unreadable file with the commit that left it so.
+fn unreadable(changes: &Changes) -> Vec<(&str, &str)> {
+    changes
+        .unreadable
+        .iter()
+        .map(|it| (it.path.as_str(), it.commit.as_ref().map_or("the work tree", |commit| &commit.summary)))
+        .collect()
 }
 
 #[test]

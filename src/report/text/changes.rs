@@ -27,9 +27,12 @@ pub fn render(view: &ChangesView, width: usize) -> String {
     let lead = format!("{}, from {from} to {}; {count}", view.project, point(&view.to_name, &view.to));
     let mut text = format!("{QUIET}{}{OFF}\n", wrap(&lead, width, 0, 2));
     for file in &view.unreadable {
-        let what = format!("{}: {}; what it said then is not listed", file.path, file.why);
+        let what = format!("{}: {}; what it said is not listed in full", file.path, file.why);
         text.push_str(&format!("\n{BAD}unreadable{OFF}   {}\n", wrap(&what, width, INDENT, INDENT)));
-        commit(&mut text, &file.commit, width);
+        match &file.commit {
+            Some(it) => commit(&mut text, it, width),
+            None => line(&mut text, &format!("{WARN}in the work tree{OFF}"), width),
+        }
     }
     if view.changes.is_empty() {
         text.push_str("\nNothing that this project lists differs.\n");

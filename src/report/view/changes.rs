@@ -23,7 +23,7 @@ pub struct ChangesView {
     pub commit_count: usize,
     /// What changed: requirements first, each kind by id.
     pub changes: Vec<ChangeView>,
-    /// Files that a commit in between left unreadable.
+    /// Files that either point holds, or a commit in between left, unreadable.
     pub unreadable: Vec<UnreadableView>,
 }
 
@@ -99,15 +99,15 @@ pub struct CommitView {
     pub summary: String,
 }
 
-/// A file that a commit left unreadable.
+/// A file that could not be read, or not all of it.
 #[derive(Clone, Debug, Serialize)]
 pub struct UnreadableView {
     /// The file.
     pub path: String,
     /// Why.
     pub why: String,
-    /// The commit.
-    pub commit: CommitView,
+    /// The commit that left it so, or at which it was met so; none: the work tree.
+    pub commit: Option<CommitView>,
 }
 
 impl CommitView {
@@ -158,8 +158,7 @@ impl ChangeView {
 }
 
 fn unreadable(file: &UnreadableFile) -> UnreadableView {
-    let commit = CommitView { oid: file.oid.to_string(), date: file.date.clone(), summary: file.summary.clone() };
-    UnreadableView { path: file.path.clone(), why: file.why.clone(), commit }
+    UnreadableView { path: file.path.clone(), why: file.why.clone(), commit: file.commit.as_ref().map(CommitView::of) }
 }
 
 /// The view of what changed.
