@@ -195,11 +195,16 @@ impl Reading<'_> {
     }
 }
 
+/// Whether a finding says that a part of a file could not be read.
+pub(super) fn breaks(finding: &Finding) -> bool {
+    matches!(finding.code, "bad-toml" | "duplicate-key" | "conflict-markers")
+}
+
 /// Why a file did not give all that it holds: half of a file may hide the other half.
 pub(super) fn why_unreadable(nothing: bool, findings: &Findings) -> Option<String> {
-    let broken = |finding: &&Finding| matches!(finding.code, "bad-toml" | "duplicate-key" | "conflict-markers");
     let any = |finding: &&Finding| finding.class() == Class::Fault;
-    let found = findings.iter().find(broken).or_else(|| findings.iter().find(any).filter(|_| nothing));
+    let found =
+        findings.iter().find(|finding| breaks(finding)).or_else(|| findings.iter().find(any).filter(|_| nothing));
     found.map(|finding| finding.message.clone())
 }
 

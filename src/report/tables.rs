@@ -1,7 +1,10 @@
 //! Tables of text, and the two formats that are nothing but tables: CSV and Markdown.
 
 use super::ReportError;
-use super::view::{BeforeView, FindingView, RowView, VerdictWord};
+use super::view::{
+    BeforeView, ChangesView, CommitView, CriterionChangeView, FindingView, FromTo, HistoryView, RevisionsView, RowView,
+    VerdictWord,
+};
 
 /// A table of text.
 #[derive(Clone, Debug, Default)]
@@ -97,6 +100,115 @@ pub fn findings<'f>(findings: impl IntoIterator<Item = &'f FindingView>) -> Tabl
         heads: vec!["class", "code", "place", "message", "next"],
         rows: findings.into_iter().map(row).collect(),
     }
+}
+
+/// What changed as a table: one row for each thing, and one for each file that could not be read.
+pub fn changes(view: &ChangesView) -> Table {
+    let heads = vec![
+        "id",
+        "kind",
+        "title",
+        "safety",
+        "change",
+        "statement then",
+        "statement now",
+        "criteria",
+        "plan",
+        "other",
+        "slipped",
+        "decisions",
+        "commits",
+    ];
+    let commit = |it: &CommitView| format!("{} {} {}", it.oid.get(..10).unwrap_or(&it.oid), it.date, it.summary);
+    let unreadable = view.unreadable.iter().map(|file| {
+        let mut row = vec![String::new(); 13];
+        (row[0], row[1], row[4]) = (file.path.clone(), "file".into(), "unreadable".into());
+        (row[9], row[12]) = (file.why.clone(), file.commit.as_ref().map_or_else(|| "not committed".into(), commit));
+        row
+    });
+    let things = view.changes.iter().map(|change| {
+        let statement = change.statement.clone().unwrap_or(FromTo { from: None, to: None });
+        let mut other: Vec<String> =
+            change.reach.iter().chain(&change.keys).chain(&change.accounted).cloned().collect();
+        if let (Some(from), Some(to)) = (&change.path.from, &change.path.to) {
+            other.push(format!("{from} → {to}"));
+        }
+        let mut commits: Vec<String> = change.commits.iter().map(commit).collect();
+        commits.extend(change.uncommitted.then(|| "not committed".to_string()));
+        vec![
+            change.id.clone(),
+            change.kind.clone(),
+            change.title.clone(),
+            if change.safety { "yes" } else { "no" }.to_string(),
+            if change.reaffirmed { "reaffirmed" } else { change.change }.to_string(),
+            statement.from.unwrap_or_default(),
+            statement.to.unwrap_or_default(),
+            criteria(&change.criteria),
+            change.plan.join("; "),
+            other.join("; "),
+            change.slipped.join(", "),
+            change.decisions.join(", "),
+            commits.join("; "),
+        ]
+    });
+    let caption = format!("Changes from {} to {}", view.from_name, view.to_name);
+    Table { caption, heads, rows: unreadable.chain(things).collect() }
+}
+
+fn criteria(changes: &[CriterionChangeView]) -> String {
+    let one = |it: &CriterionChangeView| {
+        let values: Vec<&str> = [&it.from, &it.to].into_iter().flatten().map(String::as_str).collect();
+        format!("{} {}: {}", it.name, it.direction, values.join(" → "))
+    };
+    changes.iter().map(one).collect::<Vec<_>>().join("; ")
+}
+
+/// The revisions of a thing as a table, then those of what it replaces.
+pub fn history(view: &HistoryView) -> Table {
+    let heads = vec![
+        "id",
+        "number",
+        "commit",
+        "date",
+        "summary",
+        "change",
+        "statement",
+        "criteria",
+        "other",
+        "mark",
+        "decisions",
+    ];
+    let mut table = Table { caption: format!("{}: {}", view.thing.id, view.thing.title), heads, rows: Vec::new() };
+    revisions(&view.thing, &mut table.rows);
+    if let Some(change) = &view.uncommitted {
+        let statement = change.statement.as_ref().and_then(|it| it.to.clone()).unwrap_or_default();
+        let other: Vec<&str> =
+            change.reach.iter().chain(&change.plan).chain(&change.keys).map(String::as_str).collect();
+        let mut row = vec![change.id.clone(), String::new(), String::new(), String::new(), "not committed".into()];
+        row.extend([change.change.to_string(), statement, criteria(&change.criteria), other.join("; ")]);
+        row.extend([String::new(), change.decisions.join(", ")]);
+        table.rows.push(row);
+    }
+    table
+}
+
+fn revisions(thing: &RevisionsView, rows: &mut Vec<Vec<String>>) {
+    rows.extend(thing.revisions.iter().map(|it| {
+        vec![
+            thing.id.clone(),
+            it.number.to_string(),
+            it.oid.clone(),
+            it.date.clone(),
+            it.summary.clone(),
+            it.change.to_string(),
+            it.statement.clone().unwrap_or_default(),
+            criteria(&it.criteria),
+            it.details.join("; "),
+            it.mark.clone().unwrap_or_default(),
+            it.decisions.join(", "),
+        ]
+    }));
+    thing.replaces.iter().for_each(|earlier| revisions(earlier, rows));
 }
 
 /// A table as CSV (RFC 4180), cells made harmless for spreadsheets.

@@ -2,9 +2,11 @@
 
 mod aftermath;
 mod before;
+mod changes;
 mod check;
 mod demo;
 mod explain;
+mod history;
 mod init;
 mod mark;
 mod matrix;
@@ -36,6 +38,10 @@ pub enum Command {
     Mark(mark::Arguments),
     /// Requirement by requirement: method, piece, result, margin, state
     Matrix(matrix::Arguments),
+    /// What changed between two commits, and what evidence it undid
+    Changes(changes::Arguments),
+    /// How one requirement came to read like this
+    History(history::Arguments),
     /// The document for the review board
     Packet(packet::Arguments),
     /// A new project here
@@ -64,6 +70,8 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Demo(own)) => demo::run(own, ui),
         Some(Command::Explain(own)) => explain::run(own, ui),
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
+        Some(Command::Changes(own)) => changes::run(own, common, ui),
+        Some(Command::History(own)) => history::run(own, common, ui),
         Some(Command::Packet(own)) => packet::run(own, common, ui),
     }
 }

@@ -59,8 +59,13 @@ pub(in crate::history) fn changes(
 ) -> Vec<CriterionChange> {
     let mut found = Vec::new();
     for (old, new) in pairs(then, now) {
-        let name = old.or(new).map(|criterion| criterion.name.clone()).unwrap_or_default();
-        let (from, to) = (old.map(show), new.map(show));
+        let name = new.or(old).map(|criterion| criterion.name.clone()).unwrap_or_default();
+        let (mut from, to) = (old.map(show), new.map(show));
+        if let (Some(old), Some(new)) = (old, new)
+            && old.name != new.name
+        {
+            from = Some(format!("{}, called {}", show(old), old.name));
+        }
         let direction = match (old, new) {
             (Some(old), Some(new)) => match direction(old, new, ambient) {
                 Some(direction) => direction,
@@ -73,6 +78,17 @@ pub(in crate::history) fn changes(
         found.push(CriterionChange { name, direction, from, to });
     }
     found
+}
+
+/// Every criterion of a requirement that came or went as a whole.
+pub(in crate::history) fn whole(requirement: &Requirement, added: bool) -> Vec<CriterionChange> {
+    let direction = if added { Direction::Added } else { Direction::Removed };
+    let one = |criterion: &Criterion| {
+        let shown = Some(show(criterion));
+        let (from, to) = if added { (None, shown) } else { (shown, None) };
+        CriterionChange { name: criterion.name.clone(), direction, from, to }
+    };
+    requirement.criteria.iter().map(one).collect()
 }
 
 /// Every way in which the criteria ask less.

@@ -1,7 +1,9 @@
 //! Tests of history, each in a throw-away repository.
 
+mod changes;
 mod leaving;
 mod less;
+mod revisions;
 
 use crate::analysis::{self, Analysis, Request};
 use crate::git::fixture::Fixture;

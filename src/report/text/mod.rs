@@ -3,8 +3,10 @@
 //! In: a view and a width. Out: text with the marks of [`style`](super::style). Ids are never broken.
 
 pub mod before;
+pub mod changes;
 pub mod explain;
 pub mod findings;
+pub mod history;
 mod layout;
 pub mod matrix;
 pub mod row;

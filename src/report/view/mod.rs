@@ -3,15 +3,19 @@
 //! Field names are the JSON's: scripts are written against them. More may be added, none renamed.
 
 mod before;
+mod changes;
 mod explain;
 mod finding;
+mod history;
 mod row;
 mod show;
 mod words;
 
 pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_open};
+pub use changes::{ChangeView, ChangesView, CommitView, CriterionChangeView, FromTo, UnreadableView, changes};
 pub use explain::{SORTS, TopicView, explain, topics};
 pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
+pub use history::{HistoryView, RevisionView, RevisionsView, history, history_to_be};
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
 

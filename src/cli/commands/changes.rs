@@ -1,0 +1,79 @@
+//! `slipmark changes`.
+
+use clap::Args;
+
+use crate::analysis::Analysis;
+use crate::cli::args::{Common, Format};
+use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::git::{GitError, Oid};
+use crate::history::{self, Range, RangeError};
+use crate::report::{json, tables, text, view};
+
+/// What changed between two points in history: tightened or relaxed, why, and what evidence it undid.
+///
+/// Without a range: from the last annotated tag to the work tree.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// A..B, or A for everything since A [default: since the last annotated tag]
+    pub range: Option<String>,
+    /// Everything since a commit, tag, date or decision
+    #[arg(long, value_name = "WHEN", conflicts_with = "range")]
+    pub since: Option<String>,
+    /// How the list is written
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Prints the changes.
+///
+/// # Errors
+/// If there is no project, or the range names no commit.
+pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    let project = Project::open(common)?;
+    let range = range(arguments, common, project)?;
+    let then = range.from.map(|oid| at(project, oid)).transpose()?.flatten();
+    let read;
+    let now = match range.to {
+        Some(oid) if !(project.past && project.commit == Some(oid)) => {
+            read = at(project, oid)?;
+            read.as_ref()
+        }
+        _ => Some(&project.analysis),
+    };
+    if range.from.is_some() && then.is_none() && now.is_none() {
+        let message = format!("neither {} nor {} holds this project", range.from_name, range.to_name);
+        return Err(CliError::refused(message, "name commits that hold its slipmark.toml at this place"));
+    }
+    let changes = history::changes(&project.repo, &project.prefix, range, then.as_ref(), now)?;
+    let view = view::changes(&project.analysis.model.config.name, &changes);
+    match arguments.format {
+        Format::Text => ui.text(&text::changes::render(&view, ui.width())),
+        Format::Json => ui.bytes(json::render(&view)?.as_bytes()),
+        Format::Markdown => ui.bytes(tables::markdown(&[tables::changes(&view)]).as_bytes()),
+        Format::Csv => ui.bytes(&tables::csv(&tables::changes(&view))?),
+    }
+    Ok(ExitStatus::Done)
+}
+
+fn at(project: &Project, oid: Oid) -> Result<Option<Analysis>, CliError> {
+    Ok(history::project_at(&project.repo, &project.prefix, oid, project.analysis.request)?)
+}
+
+fn range(arguments: &Arguments, common: &Common, project: &Project) -> Result<Range, CliError> {
+    let end = match (&common.at, project.commit) {
+        (Some(name), Some(oid)) => Some((oid, name.as_str())),
+        _ => None,
+    };
+    let asked = (arguments.range.as_deref(), arguments.since.as_deref());
+    let model = &project.analysis.model;
+    history::range(&project.repo, &project.prefix, asked, end, model).map_err(|error| match (error, asked.1) {
+        (RangeError::Git(GitError::UnknownRevision { .. }), Some(since)) => {
+            let tags = project.repo.annotated_tags();
+            let known = tags.iter().map(|(name, _)| name.as_str());
+            let known = known.chain(model.decisions.iter().map(|decision| decision.head.id.value.as_str()));
+            CliError::unknown("no commit, tag, date or decision is called", since, known)
+        }
+        (RangeError::Git(error), _) => error.into(),
+        (error, _) => CliError::refused(error.to_string(), error.help().unwrap_or_default()),
+    })
+}

@@ -1,0 +1,70 @@
+//! `slipmark history`.
+
+use clap::Args;
+
+use crate::cli::args::{Common, Format};
+use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::history::{self, Change, Range, WORK_TREE, held_ids, revisions};
+use crate::report::{json, tables, text, view};
+use crate::source::Origin;
+
+/// How one thing came to read as it does: its revisions, counted from history.
+#[derive(Debug, Args)]
+pub struct Arguments {
+    /// The id
+    pub id: String,
+    /// How the revisions are written
+    #[arg(long, value_enum, default_value_t)]
+    pub format: Format,
+}
+
+/// Prints the revisions.
+///
+/// # Errors
+/// If there is no project, or nothing ever had the id.
+pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    let project = Project::open(common)?;
+    let (repo, prefix, id) = (&project.repo, &project.prefix, arguments.id.as_str());
+    let told = match project.commit {
+        Some(end) => revisions(repo, prefix, id, end)?,
+        None => None,
+    };
+    let uncommitted = uncommitted(project, id)?;
+    let view = match (&told, &uncommitted) {
+        (Some(told), _) => view::history(told, uncommitted.as_ref()),
+        (None, Some(change)) => view::history_to_be(change),
+        (None, None) => return Err(unknown(project, id)?),
+    };
+    match arguments.format {
+        Format::Text => ui.text(&text::history::render(&view, ui.width())),
+        Format::Json => ui.bytes(json::render(&view)?.as_bytes()),
+        Format::Markdown => ui.bytes(tables::markdown(&[tables::history(&view)]).as_bytes()),
+        Format::Csv => ui.bytes(&tables::csv(&tables::history(&view))?),
+    }
+    Ok(ExitStatus::Done)
+}
+
+/// What the work tree holds of the thing otherwise than the commit that is checked out.
+fn uncommitted(project: &Project, id: &str) -> Result<Option<Change>, CliError> {
+    match project.analysis.origin {
+        Origin::WorkTree { uncommitted, head } if uncommitted > 0 || head.is_none() => {}
+        _ => return Ok(None),
+    }
+    let (repo, prefix, now) = (&project.repo, &project.prefix, &project.analysis);
+    let range = Range { from: project.commit, from_name: "HEAD".into(), to: None, to_name: WORK_TREE.into() };
+    let then = match project.commit {
+        Some(head) => history::project_at(repo, prefix, head, now.request)?,
+        None => None,
+    };
+    let changes = history::changes(repo, prefix, range, then.as_ref(), Some(now))?;
+    Ok(changes.list.into_iter().find(|change| change.id == id))
+}
+
+fn unknown(project: &Project, id: &str) -> Result<CliError, CliError> {
+    let mut ids = match project.commit {
+        Some(end) => held_ids(&project.repo, &project.prefix, end)?,
+        None => Default::default(),
+    };
+    ids.extend(project.analysis.model.ids().map(|(id, _)| id.to_string()));
+    Ok(CliError::unknown("nothing has or had the id", id, ids.iter().map(String::as_str)))
+}

@@ -1,0 +1,177 @@
+//! Files of past commits, each read and parsed once.
+
+use std::collections::BTreeMap;
+use std::rc::Rc;
+use std::sync::Arc;
+
+use crate::config::{self, Config, Parameter};
+use crate::diag::Findings;
+use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo};
+use crate::model::kinds::{Entity, Requirement};
+use crate::model::{Id, link, load, mark};
+use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE};
+use crate::text::{FileId, RepoPath};
+
+use super::then::why_unreadable;
+
+/// A file as it was.
+pub(super) struct Parsed {
+    /// Its text.
+    pub(super) text: Arc<str>,
+    /// The thing in it.
+    pub(super) entity: Option<Entity>,
+    /// Why not all of it could be read.
+    pub(super) trouble: Option<String>,
+}
+
+/// A file at a place.
+#[derive(Clone)]
+pub(super) struct Placed {
+    pub(super) path: RepoPath,
+    pub(super) file: Rc<Parsed>,
+}
+
+/// Both sides of what a commit did to one thing.
+pub(super) type Sides = (Option<Placed>, Option<Placed>);
+
+pub(super) type Parameters = BTreeMap<String, Parameter>;
+
+/// Reads files of past commits.
+pub(super) struct Blobs<'r> {
+    repo: &'r Repo,
+    prefix: &'r str,
+    parsed: BTreeMap<Oid, Rc<Parsed>>,
+    configs: BTreeMap<Option<Oid>, Rc<Config>>,
+    parameters: BTreeMap<Option<Oid>, Rc<Parameters>>,
+    roots: BTreeMap<(Oid, String), bool>,
+}
+
+impl<'r> Blobs<'r> {
+    pub(super) fn new(repo: &'r Repo, prefix: &'r str) -> Blobs<'r> {
+        Blobs {
+            repo,
+            prefix,
+            parsed: BTreeMap::new(),
+            configs: BTreeMap::new(),
+            parameters: BTreeMap::new(),
+            roots: BTreeMap::new(),
+        }
+    }
+
+    /// The file with this blob; one that cannot be read is empty and says why.
+    pub(super) fn file(&mut self, oid: Oid) -> Rc<Parsed> {
+        if let Some(known) = self.parsed.get(&oid) {
+            return known.clone();
+        }
+        let bytes = self.repo.blob_at_most(oid, Limits::default().text_bytes).map_err(|error| error.to_string());
+        let text = bytes.and_then(|bytes| String::from_utf8(bytes).map_err(|_| "it is not UTF-8".to_string()));
+        let parsed = match text {
+            Ok(text) => {
+                let (entity, findings) = load::load_one(FileId(0), &text);
+                let trouble = why_unreadable(entity.is_none(), &findings);
+                Parsed { text: text.into(), entity, trouble }
+            }
+            Err(why) => Parsed { text: "".into(), entity: None, trouble: Some(why) },
+        };
+        let parsed = Rc::new(parsed);
+        self.parsed.insert(oid, parsed.clone());
+        parsed
+    }
+
+    /// The raw text of a blob, if it is one.
+    pub(super) fn text(&self, oid: Oid) -> Option<String> {
+        String::from_utf8(self.repo.blob_at_most(oid, Limits::default().text_bytes).ok()?).ok()
+    }
+
+    /// The project file of a commit.
+    pub(super) fn config(&mut self, commit: Option<Oid>) -> Result<Rc<Config>, GitError> {
+        let oid = self.settings(commit, PROJECT_FILE)?;
+        let text = oid.and_then(|oid| self.text(oid)).unwrap_or_default();
+        let read = || Rc::new(Config::read(FileId(0), &text, &mut Findings::new()));
+        Ok(self.configs.entry(oid).or_insert_with(read).clone())
+    }
+
+    /// The parameters of a commit.
+    pub(super) fn parameters(&mut self, commit: Option<Oid>) -> Result<Rc<Parameters>, GitError> {
+        let oid = self.settings(commit, PARAMETERS_FILE)?;
+        let text = oid.and_then(|oid| self.text(oid)).unwrap_or_default();
+        let read = || Rc::new(config::parameters(FileId(0), &text, &mut Findings::new()));
+        Ok(self.parameters.entry(oid).or_insert_with(read).clone())
+    }
+
+    fn settings(&self, commit: Option<Oid>, name: &str) -> Result<Option<Oid>, GitError> {
+        let Some(commit) = commit else { return Ok(None) };
+        Ok(self.repo.tree_file(commit, self.prefix, &RepoPath::new(name))?.map(|file| file.oid))
+    }
+
+    /// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself.
+    pub(super) fn changed(&mut self, commit: &CommitInfo) -> Result<Vec<FileChange>, GitError> {
+        let mut changes = self.repo.changed_files(commit.parents.first().copied(), commit.oid, self.prefix)?;
+        for parent in commit.parents.iter().skip(1) {
+            let others = self.repo.changed_files(Some(*parent), commit.oid, self.prefix)?;
+            changes.retain(|change| others.binary_search_by(|other| other.path.cmp(&change.path)).is_ok());
+        }
+        let mut kept = Vec::with_capacity(changes.len());
+        for change in changes {
+            let link = |side: Option<(FileMode, Oid)>| side.is_some_and(|(mode, _)| mode == FileMode::Symlink);
+            let settings = [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&change.path.as_str());
+            let ours = (change.path.is_markdown() || settings) && !link(change.new) && !link(change.old);
+            if ours && !self.is_foreign(commit.oid, &change.path)? {
+                kept.push(change);
+            }
+        }
+        Ok(kept)
+    }
+
+    /// Whether a folder above this path is a project of its own.
+    fn is_foreign(&mut self, commit: Oid, path: &RepoPath) -> Result<bool, GitError> {
+        for (end, _) in path.as_str().match_indices('/') {
+            let folder = &path.as_str()[..end];
+            let key = (commit, folder.to_string());
+            let known = match self.roots.get(&key) {
+                Some(known) => *known,
+                None => {
+                    let project = RepoPath::new(format!("{folder}/{PROJECT_FILE}"));
+                    let found = self.repo.tree_file(commit, self.prefix, &project)?.is_some();
+                    self.roots.insert(key, found);
+                    found
+                }
+            };
+            if known {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
+    /// Both sides of every thing in these files for which `wanted` holds of a text.
+    pub(super) fn things(&mut self, changes: &[FileChange], wanted: impl Fn(&str) -> bool) -> BTreeMap<Id, Sides> {
+        let mut things: BTreeMap<Id, Sides> = BTreeMap::new();
+        for change in changes.iter().filter(|change| change.path.is_markdown()) {
+            for (blob, new) in [(change.old_blob(), false), (change.new_blob(), true)] {
+                let Some(blob) = blob else { continue };
+                if !self.parsed.contains_key(&blob) && !self.text(blob).is_some_and(|text| wanted(&text)) {
+                    continue;
+                }
+                let file = self.file(blob);
+                let Some(id) = file.entity.as_ref().map(|entity| entity.head().id.value.clone()) else { continue };
+                let placed = Placed { path: change.path.clone(), file };
+                let sides = things.entry(id).or_default();
+                if new {
+                    sides.1.get_or_insert(placed)
+                } else {
+                    sides.0.get_or_insert(placed)
+                };
+            }
+        }
+        things
+    }
+}
+
+/// A requirement with its limits and its mark worked out.
+pub(super) fn worked_out(requirement: &Requirement, parameters: &Parameters) -> Requirement {
+    let mut requirement = requirement.clone();
+    link::resolve_limits(&mut requirement, parameters, &mut Findings::new());
+    requirement.mark = mark::mark(&requirement);
+    requirement
+}

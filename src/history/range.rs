@@ -1,0 +1,142 @@
+//! Which two points in history are compared.
+
+use jiff::civil::Date;
+
+use crate::git::{GitError, Oid, Repo};
+use crate::model::kinds::Entity;
+use crate::model::{Id, Model, Ref};
+
+use super::blobs::Blobs;
+
+/// Two points in history.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Range {
+    /// The earlier commit; none: before the first one.
+    pub from: Option<Oid>,
+    /// How it was named.
+    pub from_name: String,
+    /// The later commit; none: the work tree.
+    pub to: Option<Oid>,
+    /// How it was named.
+    pub to_name: String,
+}
+
+/// Why a range cannot be told.
+#[derive(Clone, Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum RangeError {
+    /// Git does not know a name, or cannot answer.
+    #[error(transparent)]
+    Git(#[from] GitError),
+    /// Nothing to look back to.
+    #[error("there is no annotated tag to look back to")]
+    NoTag,
+    /// Three dots.
+    #[error("`{0}` has three dots; a range has two")]
+    ThreeDots(String),
+}
+
+impl RangeError {
+    /// What to type.
+    pub fn help(&self) -> Option<&'static str> {
+        match self {
+            RangeError::Git(_) => None,
+            RangeError::NoTag => {
+                Some("name a commit: slipmark changes HEAD~3; a review is marked with: git tag -a PDR -m \"…\"")
+            }
+            RangeError::ThreeDots(_) => Some("write A..B"),
+        }
+    }
+}
+
+/// The name of the work tree.
+pub const WORK_TREE: &str = "the work tree";
+
+/// Works out a range.
+///
+/// `asked` is `A..B`, or `A` for everything since A; `since` a commit, tag, date or decision; neither: since the last
+/// annotated tag. `end` is the commit that the project is read at, none for the work tree.
+///
+/// # Errors
+/// If a name means no commit, or there is no tag to look back to.
+pub fn range(
+    repo: &Repo,
+    prefix: &str,
+    (asked, since): (Option<&str>, Option<&str>),
+    end: Option<(Oid, &str)>,
+    now: &Model,
+) -> Result<Range, RangeError> {
+    let (to, to_name) = end.map_or((None, WORK_TREE.to_string()), |(oid, name)| (Some(oid), name.to_string()));
+    let head = match to {
+        Some(oid) => Some(oid),
+        None => repo.head()?,
+    };
+    if let Some(asked) = asked {
+        return match asked.split_once("..") {
+            Some((_, to)) if to.starts_with('.') => Err(RangeError::ThreeDots(asked.to_string())),
+            Some((from, to)) => {
+                let name = |text: &str| if text.trim().is_empty() { "HEAD".to_string() } else { text.to_string() };
+                let (from, to) = (name(from), name(to));
+                Ok(Range {
+                    from: Some(repo.resolve(&from)?),
+                    to: Some(repo.resolve(&to)?),
+                    from_name: from,
+                    to_name: to,
+                })
+            }
+            None => Ok(Range { from: Some(repo.resolve(asked)?), from_name: asked.to_string(), to, to_name }),
+        };
+    }
+    let head = head.ok_or(GitError::NoCommits)?;
+    let (from, from_name) = match since {
+        Some(since) => (start(repo, prefix, since, head, now)?, since.to_string()),
+        None => {
+            let (name, oid) = repo.last_annotated_tag(head)?.ok_or(RangeError::NoTag)?;
+            (Some(oid), name)
+        }
+    };
+    Ok(Range { from, from_name, to, to_name })
+}
+
+/// The commit that a date, commit, tag or decision means as a start; none: before the first one.
+fn start(repo: &Repo, prefix: &str, since: &str, head: Oid, now: &Model) -> Result<Option<Oid>, GitError> {
+    if let Ok(day) = since.parse::<Date>() {
+        return before_day(repo, day, head);
+    }
+    match repo.resolve(since) {
+        Err(GitError::UnknownRevision { name, near }) => {
+            let unknown = GitError::UnknownRevision { name, near };
+            let is_decision = matches!(now.find(since), Some(Ref::Decision(_)) | None) && Id::is_valid(since);
+            if !is_decision {
+                return Err(unknown);
+            }
+            before_decision(repo, prefix, since, head)?.ok_or(unknown)
+        }
+        other => other.map(Some),
+    }
+}
+
+/// The newest commit on the main line written before this day.
+fn before_day(repo: &Repo, day: Date, head: Oid) -> Result<Option<Oid>, GitError> {
+    for oid in repo.walk(head, None, true)? {
+        if repo.commit(oid)?.author_date < day {
+            return Ok(Some(oid));
+        }
+    }
+    Ok(None)
+}
+
+/// The parent of the commit that added a decision; none: no commit did.
+fn before_decision(repo: &Repo, prefix: &str, id: &str, head: Oid) -> Result<Option<Option<Oid>>, GitError> {
+    let mut blobs = Blobs::new(repo, prefix);
+    for oid in repo.walk(head, None, false)?.into_iter().rev() {
+        let commit = repo.commit(oid)?;
+        let changes = blobs.changed(&commit)?;
+        let things = blobs.things(&changes, |text| text.contains(id));
+        let added = things.get(id).and_then(|(_, new)| new.as_ref());
+        if added.is_some_and(|placed| matches!(placed.file.entity, Some(Entity::Decision(_)))) {
+            return Ok(Some(commit.parents.first().copied()));
+        }
+    }
+    Ok(None)
+}

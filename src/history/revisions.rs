@@ -1,0 +1,263 @@
+//! How one thing came to read as it does: its revisions, counted from history.
+//!
+//! Commits are taken parents first, each compared with its own first parent, so that lines of work that ran side by
+//! side are each told as they were done. A merge is told only for what it changed itself.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
+use crate::model::Id;
+use crate::model::kinds::{Decision, DecisionStatus, Entity, Requirement};
+use crate::source::PARAMETERS_FILE;
+
+use super::blobs::{Blobs, Parameters, Placed, worked_out};
+use super::changes::CommitRef;
+use super::commits::trailers;
+use super::compare::calendar::Calendar;
+use super::then::rests_on;
+use super::versions::{Between, ChangeKind, Content, Context, Version, compare};
+
+/// The revisions of one thing.
+#[derive(Clone, Debug)]
+pub struct Revisions {
+    /// Its id.
+    pub id: String,
+    /// Its kind, as far as it was ever known.
+    pub kind: String,
+    /// Its title, the last one that it had.
+    pub title: String,
+    /// Oldest first.
+    pub list: Vec<Revision>,
+    /// What it stands in for, each with its own revisions.
+    pub replaces: Vec<Revisions>,
+    /// What stands in for it.
+    pub replaced_by: Vec<String>,
+}
+
+/// One revision, or a commit that left the number as it was.
+#[derive(Clone, Debug)]
+pub struct Revision {
+    /// From 1; moves, cosmetic changes and re-affirmations keep the number of before.
+    pub number: usize,
+    /// The commit.
+    pub commit: CommitRef,
+    /// What happened.
+    pub happened: Happened,
+    /// The statement after it, as written.
+    pub statement: Option<String>,
+    /// The mark after it.
+    pub mark: Option<String>,
+    /// The decisions that the commit names, or that it records and that name the thing.
+    pub decisions: Vec<String>,
+}
+
+/// What a commit did.
+#[derive(Clone, Debug)]
+pub enum Happened {
+    /// The thing differs.
+    Changed(Box<Between>),
+    /// Its file could not be read any more, with the reason.
+    Unreadable(String),
+}
+
+impl Happened {
+    /// The word.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Happened::Changed(between) if between.only_reaffirmed => "reaffirmed",
+            Happened::Changed(between) => between.kind.word(),
+            Happened::Unreadable(_) => "unreadable",
+        }
+    }
+
+    /// Whether this is a revision of its own.
+    fn counts(&self) -> bool {
+        match self {
+            Happened::Changed(between) => {
+                !between.only_reaffirmed && !matches!(between.kind, ChangeKind::Moved | ChangeKind::Cosmetic)
+            }
+            Happened::Unreadable(_) => false,
+        }
+    }
+}
+
+/// The revisions of a thing, up to a commit; none if no commit held it.
+///
+/// # Errors
+/// If git cannot answer.
+pub fn revisions(repo: &Repo, prefix: &str, id: &str, end: Oid) -> Result<Option<Revisions>, GitError> {
+    let mut blobs = Blobs::new(repo, prefix);
+    let mut commits = Vec::new();
+    for oid in repo.walk(end, None, false)?.into_iter().rev() {
+        commits.push(repo.commit(oid)?);
+    }
+    Teller { blobs: &mut blobs, commits: &commits, telling: BTreeSet::new() }.tell(id)
+}
+
+/// Every id that a commit up to `end` held, in order.
+///
+/// # Errors
+/// If git cannot answer.
+pub fn held_ids(repo: &Repo, prefix: &str, end: Oid) -> Result<BTreeSet<String>, GitError> {
+    let mut blobs = Blobs::new(repo, prefix);
+    let mut ids = BTreeSet::new();
+    for oid in repo.walk(end, None, false)? {
+        let changes = blobs.changed(&repo.commit(oid)?)?;
+        ids.extend(blobs.things(&changes, |_| true).into_keys().map(|id| id.to_string()));
+    }
+    Ok(ids)
+}
+
+struct Teller<'t, 'r> {
+    blobs: &'t mut Blobs<'r>,
+    commits: &'t [CommitInfo],
+    /// Ids being told, so that two that replace each other end.
+    telling: BTreeSet<String>,
+}
+
+/// What a commit did, with the statement and the mark after it.
+type Step = (Happened, Option<String>, Option<String>);
+
+/// What is known while the commits go by.
+#[derive(Default)]
+struct Known {
+    /// The version after each commit.
+    after: BTreeMap<Oid, Option<Placed>>,
+    list: Vec<Revision>,
+    replaces: BTreeSet<Id>,
+    replaced_by: BTreeSet<String>,
+    last: Option<Placed>,
+}
+
+impl Teller<'_, '_> {
+    fn tell(&mut self, id: &str) -> Result<Option<Revisions>, GitError> {
+        if !self.telling.insert(id.to_string()) {
+            return Ok(None);
+        }
+        let mut known = Known::default();
+        for commit in self.commits {
+            self.commit(id, commit, &mut known)?;
+        }
+        let Some(last) = &known.last else { return Ok(None) };
+        let entity = last.file.entity.as_ref();
+        let (kind, title) = entity.map_or(("", String::new()), |it| (it.kind(), it.head().title.clone()));
+        let (kind, title) = (kind.to_string(), title);
+        let mut replaces = Vec::new();
+        for earlier in &known.replaces {
+            replaces.extend(self.tell(earlier)?);
+        }
+        let replaced_by = known.replaced_by.into_iter().collect();
+        Ok(Some(Revisions { id: id.to_string(), kind, title, list: known.list, replaces, replaced_by }))
+    }
+
+    fn commit(&mut self, id: &str, commit: &CommitInfo, known: &mut Known) -> Result<(), GitError> {
+        let parent = commit.parents.first().copied();
+        let before = parent.and_then(|parent| known.after.get(&parent).cloned().flatten());
+        let changes = self.blobs.changed(commit)?;
+        let mut things = self.blobs.things(&changes, |text| text.contains(id));
+        let sides = things.remove(id);
+        let after = match &sides {
+            Some((_, new)) => new.clone(),
+            None => before.clone(),
+        };
+        let whole = |placed: &Placed| placed.file.trouble.is_none();
+        let old = sides.as_ref().and_then(|(old, _)| old.clone()).filter(whole).or_else(|| before.clone());
+        let unreadable = match &after {
+            None => self.unreadable_at(old.as_ref(), &changes),
+            Some(placed) => placed.file.trouble.clone(),
+        };
+        // What comes after an unreadable version is compared with the last one that could be read.
+        known.after.insert(commit.oid, if unreadable.is_some() { before.clone() } else { after.clone() });
+        for (other, (_, new)) in &things {
+            if let Some(Entity::Requirement(it)) = new.as_ref().and_then(|placed| placed.file.entity.as_ref())
+                && it.replaces.iter().any(|named| named.value.as_str() == id)
+            {
+                known.replaced_by.insert(other.to_string());
+            }
+        }
+        let moved_parameters = changes.iter().any(|change| change.path.as_str() == PARAMETERS_FILE);
+        if sides.is_none() && !moved_parameters {
+            return Ok(());
+        }
+        if let Some(placed) = &after {
+            known.last = Some(placed.clone());
+            if let Some(Entity::Requirement(it)) = &placed.file.entity {
+                known.replaces.extend(it.replaces.iter().map(|named| named.value.clone()));
+            }
+        }
+        let decisions = decided(id, commit, things.values().filter_map(|(_, new)| new.as_ref()));
+        let revision = match unreadable {
+            Some(why) => Some((Happened::Unreadable(why), None, None)),
+            None => self.revision((parent, commit), (old.as_ref(), after.as_ref()))?,
+        };
+        if let Some((happened, statement, mark)) = revision {
+            let number = known.list.last().map_or(0, |last| last.number) + usize::from(happened.counts());
+            let commit = CommitRef::of(commit);
+            known.list.push(Revision { number: number.max(1), commit, happened, statement, mark, decisions });
+        }
+        Ok(())
+    }
+
+    /// What lies between the two sides of a commit, and what the requirement says after it.
+    fn revision(
+        &mut self,
+        (parent, commit): (Option<Oid>, &CommitInfo),
+        (old, new): (Option<&Placed>, Option<&Placed>),
+    ) -> Result<Option<Step>, GitError> {
+        let (then, now) = (self.blobs.config(parent)?, self.blobs.config(Some(commit.oid))?);
+        let parameters = (self.blobs.parameters(parent)?, self.blobs.parameters(Some(commit.oid))?);
+        let requirement = |side: Option<&Placed>, parameters: &Parameters| match &side?.file.entity {
+            Some(Entity::Requirement(it)) => Some(worked_out(it, parameters)),
+            _ => None,
+        };
+        let same_file = old.zip(new).is_some_and(|(a, b)| a.file.text == b.file.text && a.path == b.path);
+        if same_file && !is_touched_by(new, &parameters) {
+            return Ok(None);
+        }
+        let (before, after) = (requirement(old, &parameters.0), requirement(new, &parameters.1));
+        let context = Context { calendar: Calendar { then: &then, now: &now }, ambient: now.ambient.as_ref() };
+        let between = compare(
+            old.and_then(|placed| version(placed, before.as_ref())),
+            new.and_then(|placed| version(placed, after.as_ref())),
+            context,
+        );
+        let statement = after.as_ref().map(|it| it.statement.value.clone());
+        let mark = after.as_ref().map(|it| it.mark.clone());
+        Ok(between.map(|between| (Happened::Changed(Box::new(between)), statement, mark)))
+    }
+
+    /// Why the file that held the thing, at the same place, cannot be read after the commit.
+    fn unreadable_at(&mut self, old: Option<&Placed>, changes: &[FileChange]) -> Option<String> {
+        let old = old?;
+        let change = changes.iter().find(|change| change.path == old.path)?;
+        self.blobs.file(change.new_blob()?).trouble.clone()
+    }
+}
+
+fn version<'p>(placed: &'p Placed, requirement: Option<&'p Requirement>) -> Option<Version<'p>> {
+    let kind = placed.file.entity.as_ref()?.kind();
+    let content = Content::File { text: &placed.file.text, requirement };
+    Some(Version { kind, path: placed.path.as_str(), content })
+}
+
+/// Whether a requirement rests on parameters that a commit changed.
+fn is_touched_by(placed: Option<&Placed>, (then, now): &(std::rc::Rc<Parameters>, std::rc::Rc<Parameters>)) -> bool {
+    let Some(Entity::Requirement(it)) = placed.and_then(|placed| placed.file.entity.as_ref()) else { return false };
+    let names: BTreeSet<String> = then.keys().chain(now.keys()).cloned().collect();
+    let text = |parameters: &Parameters, name: &str| parameters.get(name).map(|it| it.text.value.clone());
+    let moved = names.into_iter().filter(|name| text(then, name) != text(now, name)).collect();
+    rests_on(it, &moved)
+}
+
+/// The decisions that a commit names, or records and that name the thing.
+fn decided<'p>(id: &str, commit: &CommitInfo, things: impl Iterator<Item = &'p Placed>) -> Vec<String> {
+    let mut found: BTreeSet<String> = trailers(commit).into_iter().collect();
+    let names =
+        |decision: &Decision| decision.status == DecisionStatus::Accepted && super::less::names(decision, &Id::new(id));
+    found.extend(things.filter_map(|placed| match &placed.file.entity {
+        Some(Entity::Decision(decision)) if names(decision) => Some(decision.head.id.value.to_string()),
+        _ => None,
+    }));
+    found.remove(id);
+    found.into_iter().collect()
+}

@@ -1,0 +1,66 @@
+//! How one thing came to read as it does.
+
+use super::Stand;
+use crate::history::{Revisions, held_ids, revisions};
+
+impl Stand {
+    fn revisions(&self, id: &str) -> Option<Revisions> {
+        let repo = self.0.repo();
+        revisions(&repo, "", id, repo.head().unwrap().unwrap()).unwrap()
+    }
+}
+
+/// `number word`, oldest first.
+fn told(revisions: &Revisions) -> Vec<String> {
+    revisions.list.iter().map(|it| format!("{} {}", it.number, it.happened.word())).collect()
+}
+
+const R_2: &str = "requirements/R-2.md";
+
+#[test]
+fn revisions_are_counted_across_moves_and_without_what_is_cosmetic() {
+    let stand = Stand::committed();
+    stand.edit(R_2, "1.5 * meop", "1.6 * meop").0.commit("Tighten");
+    stand.0.git(&["mv", R_2, "proof.md"]);
+    stand.0.commit("Move");
+    stand.edit("proof.md", "title = \"Proof\"", "title = \"Proof pressure\"").0.commit("Title");
+    stand.edit("proof.md", "withstand the", "withstand twice the").0.commit("Reword");
+    stand.edit("parameters.toml", "4 MPa", "5 MPa").0.commit("Raise");
+    let all = stand.revisions("R-2").unwrap();
+    assert_eq!(told(&all), ["1 added", "2 revised", "2 moved", "2 cosmetic", "3 revised", "4 revised"]);
+    let marks: Vec<_> = all.list.iter().map(|it| it.mark.clone().unwrap()).collect();
+    assert_eq!(marks[1], marks[3]);
+    assert!(marks[0] != marks[1] && marks[3] != marks[4] && marks[4] != marks[5]);
+    let now = stand.analysis();
+    assert_eq!(
+        *marks.last().unwrap(),
+        now.model.requirements.iter().find(|it| it.head.id.as_str() == "R-2").unwrap().mark
+    );
+    assert_eq!(all.list[4].statement.as_deref(), Some("The valve shall withstand twice the proof pressure."));
+}
+
+#[test]
+fn what_is_gone_or_was_broken_keeps_its_history() {
+    let stand = Stand::committed();
+    stand.edit(R_2, "title = ", "title = = ").0.commit("Break");
+    stand.edit(R_2, "title = = ", "title = ").edit(R_2, "1.5 *", "1.4 *").0.commit("Mend");
+    stand.delete(R_2).0.commit("Drop");
+    let all = stand.revisions("R-2").unwrap();
+    assert_eq!(told(&all), ["1 added", "1 unreadable", "2 revised", "3 removed"]);
+    assert!(stand.revisions("R-22").is_none());
+    let repo = stand.0.repo();
+    let held = held_ids(&repo, "", repo.head().unwrap().unwrap()).unwrap();
+    assert!(held.contains("R-2") && held.contains("MOV") && !held.contains("R-22"));
+}
+
+#[test]
+fn what_replaces_another_brings_its_history_along() {
+    let stand = Stand::committed();
+    stand.0.git(&["mv", R_2, "R-8.md"]);
+    stand.edit("R-8.md", "id = \"R-2\"", "id = \"R-8\"\nreplaces = [\"R-2\"]").0.commit("Renumber\n\nDecision: D-3");
+    let new = stand.revisions("R-8").unwrap();
+    assert_eq!(told(&new), ["1 added"]);
+    assert_eq!(new.list[0].decisions, ["D-3"]);
+    assert_eq!(new.replaces.iter().map(told).collect::<Vec<_>>(), [["1 added", "2 removed"]]);
+    assert_eq!(stand.revisions("R-2").unwrap().replaced_by, ["R-8"]);
+}

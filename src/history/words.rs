@@ -1,0 +1,139 @@
+//! Two statements word by word.
+//!
+//! A number stays together with its unit, so that "95 K" becomes "90 K" and not "95" becomes "90".
+
+use similar::{Algorithm, DiffOp, capture_diff_slices};
+
+use crate::quantity::Unit;
+
+/// A stretch of words.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Piece {
+    /// In both.
+    Same(String),
+    /// What stood there, and what stands there instead; either may be empty.
+    Changed {
+        /// The words that went.
+        from: String,
+        /// The words that came.
+        to: String,
+    },
+}
+
+/// What two texts share and where they differ, in order.
+pub fn compare(from: &str, to: &str) -> Vec<Piece> {
+    let (old, new) = (tokens(from), tokens(to));
+    let mut pieces: Vec<(bool, &[String], &[String])> = Vec::new();
+    for operation in capture_diff_slices(Algorithm::Patience, &old, &new) {
+        let (same, a, b) = match operation {
+            DiffOp::Equal { old_index, new_index, len } => {
+                (true, old_index..old_index + len, new_index..new_index + len)
+            }
+            DiffOp::Delete { old_index, old_len, new_index } => {
+                (false, old_index..old_index + old_len, new_index..new_index)
+            }
+            DiffOp::Insert { old_index, new_index, new_len } => {
+                (false, old_index..old_index, new_index..new_index + new_len)
+            }
+            DiffOp::Replace { old_index, old_len, new_index, new_len } => {
+                (false, old_index..old_index + old_len, new_index..new_index + new_len)
+            }
+        };
+        pieces.push((same, &old[a], &new[b]));
+    }
+    let mut told: Vec<(bool, Vec<String>, Vec<String>)> = Vec::new();
+    for (at, (same, a, b)) in pieces.iter().enumerate() {
+        // One small word between two changes would only chop up what was rewritten as a whole.
+        let small = *same && a.len() == 1 && at > 0 && at + 1 < pieces.len() && is_small(&a[0]);
+        match told.last_mut() {
+            Some((false, from, to)) if !*same || small => {
+                from.extend_from_slice(a);
+                to.extend_from_slice(b);
+            }
+            _ => told.push((*same, a.to_vec(), b.to_vec())),
+        }
+    }
+    let piece = |(same, from, to): (bool, Vec<String>, Vec<String>)| {
+        if same { Piece::Same(to.join(" ")) } else { Piece::Changed { from: from.join(" "), to: to.join(" ") } }
+    };
+    told.into_iter().map(piece).collect()
+}
+
+fn is_small(word: &str) -> bool {
+    word.chars().count() <= 3 && !word.chars().any(|c| c.is_ascii_digit())
+}
+
+/// Words, with each number and its unit as one.
+fn tokens(text: &str) -> Vec<String> {
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let mut tokens: Vec<String> = Vec::with_capacity(words.len());
+    let mut at = 0;
+    while at < words.len() {
+        let mut token = words[at].to_string();
+        at += 1;
+        if is_number(&token) {
+            while at + 1 < words.len() && words[at] == "±" && is_number(words[at + 1]) {
+                token = format!("{token} ± {}", words[at + 1]);
+                at += 2;
+            }
+            if at < words.len() && is_unit(words[at]) {
+                token = format!("{token} {}", words[at]);
+                at += 1;
+            }
+        }
+        tokens.push(token);
+    }
+    tokens
+}
+
+fn is_number(word: &str) -> bool {
+    let digits = word.trim_start_matches(['-', '+', '<', '>', '=', '(']);
+    digits.starts_with(|c: char| c.is_ascii_digit()) && !digits.ends_with([',', '.', ';', ':', ')'])
+}
+
+/// Whether a word after a number is its unit; some units are ordinary words too.
+fn is_unit(word: &str) -> bool {
+    let bare = word.trim_end_matches([',', '.', ';', ':', ')']);
+    !bare.is_empty() && !["a", "at", "in", "as"].contains(&bare) && Unit::parse(bare).is_ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shown(from: &str, to: &str) -> String {
+        let piece = |piece: Piece| match piece {
+            Piece::Same(text) => text,
+            Piece::Changed { from, to } => format!("[{from} -> {to}]"),
+        };
+        compare(from, to).into_iter().map(piece).collect::<Vec<_>>().join(" ")
+    }
+
+    #[test]
+    fn numbers_keep_their_units() {
+        assert_eq!(
+            shown("It shall close within 1.0 s at 95 K.", "It shall close within 1.5 s at 95 K."),
+            "It shall close within [1.0 s -> 1.5 s] at 95 K."
+        );
+        assert_eq!(shown("at 12 ± 2 N·m, cold", "at 12 ± 3 N·m, cold"), "at [12 ± 2 N·m, -> 12 ± 3 N·m,] cold");
+        assert_eq!(shown("2 in the box", "3 in the box"), "[2 -> 3] in the box");
+    }
+
+    #[test]
+    fn words_come_and_go() {
+        assert_eq!(shown("a valve shall open", "a main valve shall open"), "a [ -> main] valve shall open");
+        assert_eq!(shown("a main valve shall open", "a valve shall open"), "a [main -> ] valve shall open");
+        assert_eq!(shown("", "x"), "[ -> x]");
+        assert_eq!(shown("x", "x"), "x");
+        assert_eq!(shown("", ""), "");
+    }
+
+    #[test]
+    fn a_small_word_does_not_chop_up_what_was_rewritten() {
+        assert_eq!(
+            shown("close on loss of power", "hold its position of rest on loss of power"),
+            "[close -> hold its position of rest] on loss of power"
+        );
+        assert_eq!(shown("red of green x", "blue of white x"), "[red of green -> blue of white] x");
+    }
+}

@@ -1,0 +1,57 @@
+//! `history` for a terminal.
+
+use crate::report::style::{NAME, OFF, QUIET, STRONG, WARN, columns};
+use crate::report::view::{HistoryView, RevisionView, RevisionsView};
+
+use super::changes::{self, direction, reworded, short};
+use super::wrap;
+
+/// Columns before the details of a revision.
+const INDENT: usize = 5;
+
+/// How one thing came to read as it does, oldest first.
+pub fn render(view: &HistoryView, width: usize) -> String {
+    let mut text = String::new();
+    thing(&mut text, &view.thing, width);
+    if let Some(change) = &view.uncommitted {
+        text.push_str(&format!("\n{WARN}Not committed yet:{OFF}\n{}", changes::one(change, width)));
+    }
+    text
+}
+
+fn thing(text: &mut String, thing: &RevisionsView, width: usize) {
+    let lead = format!("{STRONG}{}{OFF} ", thing.id);
+    let title = format!("{} ({})", thing.title, thing.kind);
+    text.push_str(&format!("{lead}{}\n", wrap(&title, width, columns(&lead), 2)));
+    if !thing.replaced_by.is_empty() {
+        text.push_str(&format!("{}\n", wrap(&format!("replaced by {}", thing.replaced_by.join(", ")), width, 0, 2)));
+    }
+    for it in &thing.revisions {
+        text.push('\n');
+        revision(text, it, width);
+    }
+    for earlier in &thing.replaces {
+        text.push_str(&format!("\n{QUIET}{} replaces:{OFF}\n", thing.id));
+        self::thing(text, earlier, width);
+    }
+}
+
+fn revision(text: &mut String, revision: &RevisionView, width: usize) {
+    let lead = format!("{:>3}. {STRONG}{}{OFF} {} ", revision.number, revision.change, revision.date);
+    let summary = format!("{} {QUIET}({}){OFF}", revision.summary, short(&revision.oid));
+    text.push_str(&format!("{lead}{}\n", wrap(&summary, width, columns(&lead), INDENT)));
+    let mut line = |words: &str| {
+        text.push_str(&format!("{}{}\n", " ".repeat(INDENT), wrap(words, width, INDENT, INDENT + 2)));
+    };
+    if let Some(statement) = &revision.reworded {
+        line(&reworded(statement));
+    }
+    revision.criteria.iter().for_each(|criterion| line(&direction(criterion)));
+    revision.details.iter().for_each(|words| line(words));
+    if !revision.decisions.is_empty() {
+        line(&format!("{NAME}decided{OFF}: {}", revision.decisions.join(", ")));
+    }
+    if let Some(mark) = &revision.mark {
+        line(&format!("{QUIET}mark {mark}{OFF}"));
+    }
+}
