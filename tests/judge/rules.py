@@ -699,7 +699,9 @@ class Judge:
     # ---- waivers -----------------------------------------------------------------------------------------------------
 
     def is_approved(self, w):
-        return w.get("status") == "approved" and bool(w.get("approved_by")) and bool(w.get("approved"))
+        """An approval that is still to come is none, for whatever it is asked."""
+        approved = w.get("approved")
+        return w.get("status") == "approved" and bool(w.get("approved_by")) and bool(approved) and day(approved) <= self.today
 
     def waiver_reaches(self, w, subject):
         """A serial, an item or the project in the waiver's scope; one for an item reaches its serials."""
@@ -714,7 +716,6 @@ class Judge:
         return (
             w["requirement"] == row.req["id"]
             and self.is_approved(w)
-            and day(w["approved"]) <= self.today
             and w.get("mark") == self.mark(row.req)
             and ("expires" not in w or day(w["expires"]) >= self.horizon(row, asked))
             and ("before" not in w or self.event_index(w["before"]) >= event)

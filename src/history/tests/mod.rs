@@ -1,4 +1,5 @@
 //! Tests of history, each in a throw-away repository.
+#![expect(clippy::disallowed_methods, reason = "tests write the files that the program reads")]
 
 mod changes;
 mod leaving;
