@@ -3,7 +3,7 @@
 //! In: [`Subject`]: facts, texts, the list of files. Out: findings. A check does no I/O, never prints and never knows
 //! about levels; states never depend on it.
 //!
-//! To add one: a file in `rules/` with a `pub const CHECK`, a line in [`registry`], the codes in the
+//! To add one: a file in `rules/` with a `pub const CHECK`, a line in `registry`, the codes in the
 //! [catalogue](crate::diag::catalogue), and a case in `tests/checks`. Tests fail if one is forgotten.
 
 mod registry;

@@ -12,7 +12,7 @@
 //! library's own comparison is many times slower in wide folders. Nothing is ever ordered by date; clocks are wrong
 //! more often than parents are.
 //!
-//! To read something more: a new file with an `impl Repo` block over [`Repo::with`], returning plain values.
+//! To read something more: a new file with an `impl Repo` block over `Repo::with`, returning plain values.
 
 mod blob;
 mod commit;

@@ -4,7 +4,7 @@ use crate::model::kinds::{Criterion, LimitValue, PlanEntry, Record, Requirement,
 use crate::model::{Id, SerialId};
 
 use super::applies::{Subject, voids};
-use super::judge::{Judgement, Verdict, condition_holds};
+use super::judge::{Judgement, Verdict, condition_holds, is_unsettled};
 use super::relief::{When, Where};
 use super::rows::CriterionState;
 use super::standing::{Standing, accounted_for, failures, lines_up, standing};
@@ -288,6 +288,8 @@ impl<'a> Look<'a> {
             Verdict::Met | Verdict::Unsettled => None,
             Verdict::NotMet => lined_up.then(|| Reason::new("result-outside", format!("{result} against {limit}"))),
             Verdict::Inconclusive(code) => Some(Reason::new(code, format!("{result} against {limit}"))),
+            // The limit's own reason says it already.
+            Verdict::CannotTell(_) if is_unsettled(&criterion.expects) => None,
             Verdict::CannotTell(trouble) => {
                 Some(Reason::new("cannot-compute", trouble.message.clone()).help(trouble.help.clone()))
             }

@@ -4,9 +4,9 @@
 //! answer for every row, and whatever cannot be read, resolved or computed is an answer that counts as open. Findings
 //! play no part in it.
 //!
-//! Where to look: [`rows`] makes the rows; [`scope`] says which pieces an entry is about; [`judge`] holds a result
+//! Where to look: `rows` makes the rows; [`scope`] says which pieces an entry is about; [`judge`] holds a result
 //! against a criterion; [`standing`] says whether a record counts at all and whether it fails; [`applies`] why a record
-//! does not apply now; [`decide`] which record decides and what that makes of a criterion; [`relief`] what waivers
+//! does not apply now; `decide` which record decides and what that makes of a criterion; [`relief`] what waivers
 //! cover; [`reason`] lists every reason with its state.
 
 pub mod applies;

@@ -2,7 +2,7 @@
 //!
 //! In: an analysis, its guard, the source (for hashes), an event. Out: the page. The parts of the page are views, one
 //! file each; the templates under `templates/packet` only lay them out. Nothing in the page can run: no script, a content
-//! policy that forbids any, and whatever a project's files say is escaped in [`html`] or by the template engine.
+//! policy that forbids any, and whatever a project's files say is escaped in `html` or by the template engine.
 //! To add a section: its view in a file here, a field of [`Packet`], a template, and a line in `packet.html`.
 
 mod cover;
