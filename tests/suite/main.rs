@@ -9,6 +9,7 @@ mod demo;
 mod init;
 mod mark;
 mod new;
+mod packet;
 mod show;
 mod sign;
 mod support;

@@ -55,7 +55,7 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
 
     let file = beside(folder);
     typed(&format!("packet {EVENT} -o {} {inside}", quoted(&file.display().to_string())), ui);
-    let asked = packet::Arguments { event: EVENT.into(), output: Some(file), force: false };
+    let asked = packet::Arguments { event: EVENT.into(), output: Some(file), since: None, force: false };
     if let Err(error) = packet::run(&asked, &common, ui) {
         // The example is there all the same; a file of somebody else's where the packet would go is left alone.
         ui.aside(&format!("no packet: {error}"));

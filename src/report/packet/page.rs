@@ -22,6 +22,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("packet/records.html", include_str!("../../../templates/packet/records.html")),
     ("packet/registers.html", include_str!("../../../templates/packet/registers.html")),
     ("packet/hardware.html", include_str!("../../../templates/packet/hardware.html")),
+    ("packet/changes.html", include_str!("../../../templates/packet/changes.html")),
     ("packet/manifest.html", include_str!("../../../templates/packet/manifest.html")),
 ];
 
@@ -86,7 +87,7 @@ fn css_string(text: &str) -> String {
 }
 
 /// The longest word that is never broken, in characters; longer ones would push tables over the edge of the paper.
-const LONGEST: usize = 22;
+pub(super) const LONGEST: usize = 22;
 /// A path longer than this may be broken after each `/`; a unit such as `mL/min` may not.
 const PATH: usize = 12;
 

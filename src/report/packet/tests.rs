@@ -24,7 +24,17 @@ fn made(source: &dyn Source, event: &str) -> (BeforeView, Packet) {
     let event = analysis.model.config.event_index(event).unwrap();
     let guard = Guard::default();
     let before = view::before(&analysis, &guard, event);
-    (before, packet(&analysis, &guard, source, event, &undated()).unwrap())
+    (before, packet(from(&analysis, &guard, &Past::default(), source, &undated()), event).unwrap())
+}
+
+fn from<'a>(
+    analysis: &'a Analysis,
+    guard: &'a Guard,
+    past: &'a Past,
+    source: &'a dyn Source,
+    dated: &'a Dated,
+) -> Made<'a> {
+    Made { analysis, guard, past, source, dated }
 }
 
 /// The example, in a folder that goes away with the value.
@@ -313,7 +323,7 @@ fn what_is_asked_less_is_all_there_and_the_first_page_stays_a_page() {
     let analysis = read(&source);
     let less = |at: usize| crate::history::LessAsked { id: "ACT-010".into(), text: format!("less of this, {at};") };
     let guard = Guard { less_asked: (0..20).map(less).collect(), since: Some("TRR-1".into()), ..Guard::default() };
-    let packet = packet(&analysis, &guard, &source, 0, &undated()).unwrap();
+    let packet = packet(from(&analysis, &guard, &Past::default(), &source, &undated()), 0).unwrap();
     let (cover, rest) = packet.html.split_once("id=\"open\">").unwrap();
     assert_eq!(cover.matches("less of this").count(), 4);
     assert!(cover.contains(">16 more</a>"));
