@@ -88,7 +88,7 @@ fn css_string(text: &str) -> String {
 
 /// The longest word that is never broken, in characters; longer ones would push tables over the edge of the paper.
 pub(super) const LONGEST: usize = 22;
-/// A path longer than this may be broken after each `/`; a unit such as `mL/min` may not.
+/// A path or a name longer than this may be broken after each `/` and `_`; a unit such as `mL/min` may not.
 const PATH: usize = 12;
 
 /// Lets words longer than [`LONGEST`] be broken, in text only: tags, the title and the style stay as they are.
@@ -114,7 +114,7 @@ fn breakable(page: &str) -> String {
         out.push_str(&rest[..step]);
         match &rest[..step] {
             "-" => unbroken = 0,
-            "/" | "&#x2f;" if word > PATH => {
+            "_" | "/" | "&#x2f;" if word > PATH => {
                 out.push_str("<wbr>");
                 unbroken = 0;
             }
@@ -175,10 +175,11 @@ mod tests {
     #[test]
     fn long_words_can_be_broken_and_tags_cannot() {
         let long = "x".repeat(40);
-        let rest = "</p>&amp;yyyyyyyyyyyyyyyyyyyyy mL/min requirements/";
-        let page = format!("<title>{long}</title><body><p class=\"{long}\">{long}{rest}a.md");
+        let rest = "</p>&amp;yyyyyyyyyyyyyyyyyyyyy mL/min a_b requirements/";
+        let page = format!("<title>{long}</title><body><p class=\"{long}\">{long}{rest}a temperature_of_the");
         let broken = format!("{}<wbr>{}", &long[..22], &long[..18]);
-        let expected = format!("<title>{long}</title><body><p class=\"{long}\">{broken}{rest}<wbr>a.md");
+        let expected =
+            format!("<title>{long}</title><body><p class=\"{long}\">{broken}{rest}<wbr>a temperature_of_<wbr>the");
         assert_eq!(breakable(&page), expected);
     }
 
