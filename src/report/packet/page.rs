@@ -9,6 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::Whole;
 use crate::report::ReportError;
+use crate::report::style::acting;
 
 /// Every template by its name; only names that end in `.html` are escaped.
 const TEMPLATES: &[(&str, &str)] = &[
@@ -129,14 +130,10 @@ fn breakable(page: &str) -> String {
 fn visible(page: &str) -> String {
     let mut out = String::with_capacity(page.len());
     for character in page.chars() {
-        let hides = (character.is_control() && !matches!(character, '\n' | '\t'))
-            || matches!(character, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}' | '\u{e0000}'..='\u{e007f}');
-        match character {
-            '\r' => {}
-            _ if hides => {
-                let _ = write!(out, "&lt;U+{:04X}&gt;", u32::from(character));
-            }
-            _ => out.push(character),
+        match (character, acting(character)) {
+            ('\r', _) => {}
+            ('\n' | '\t', _) | (_, None) => out.push(character),
+            (_, Some(name)) => out.push_str(&format!("&lt;{name}&gt;")),
         }
     }
     out
