@@ -303,6 +303,26 @@ fn what_is_asked_less_is_all_there_and_the_first_page_stays_a_page() {
 }
 
 #[test]
+fn many_events_share_a_line_on_the_first_page() {
+    let events: Vec<String> = (0..40).map(|at| format!("\"event-{at}\"")).collect();
+    let mut project = Memory::new().file("slipmark.toml", format!("name = \"x\"\nevents = [{}]\n", events.join(", ")));
+    for at in 0..40 {
+        let text = format!(
+            "+++\nkind = \"requirement\"\nid = \"R-{at}\"\ntitle = \"T\"\nsource = \"S\"\n\
+             verify = [{{ method = \"analysis\", before = \"event-{at}\" }}]\n+++\nThe stand shall hold.\n"
+        );
+        project = project.file(&format!("r{at}.md"), text);
+    }
+    let (_, packet) = made(&project, "event-39");
+    let lines: Vec<&str> = packet.html.split("<tr><th scope=\"row\"").skip(1).collect();
+    assert_eq!(lines.len(), 11);
+    assert!(lines[0].contains("30 earlier") && lines[0].contains("30 of 30 open"), "{}", lines[0]);
+    assert!(lines[1].contains(">event-30<") && lines[10].contains(">event-39<"));
+    assert_eq!(lines.iter().map(|line| line.matches("role=\"img\"").count()).sum::<usize>(), 40);
+    links_lead_somewhere(&packet.html);
+}
+
+#[test]
 fn the_name_of_the_file_stays_in_its_folder() {
     let project = "name = \"x\"\nevents = [\"../../etc/passwd\"]\n";
     let (before, packet) = made(&Memory::new().file("slipmark.toml", project), "../../etc/passwd");
