@@ -15,8 +15,7 @@ use crate::graph::TraceGraph;
 use crate::model::kinds::{Entity, Record};
 use crate::model::{Id, Model, link, load};
 use crate::source::{
-    Content, INSTRUMENTS_FILE, Limits, Origin, PARAMETERS_FILE, PROJECT_FILE, ReadError, Snapshot, Source,
-    SourceError,
+    Content, INSTRUMENTS_FILE, Limits, Origin, PARAMETERS_FILE, PROJECT_FILE, ReadError, Snapshot, Source, SourceError,
 };
 use crate::state::judge::Judgements;
 use crate::state::{self, AttachmentState, Facts, Row};

@@ -185,7 +185,9 @@ impl<'r> Reader<'r> {
 
     fn strings(&self, key: &str, value: &'r TomlSpanned<DeValue<'r>>) -> Vec<Spanned<String>> {
         match value.get_ref() {
-            DeValue::Array(array) => at_most(array.len(), array.iter().filter_map(|element| self.as_text(key, element))),
+            DeValue::Array(array) => {
+                at_most(array.len(), array.iter().filter_map(|element| self.as_text(key, element)))
+            }
             DeValue::String(_) => self.as_text(key, value).into_iter().collect(),
             _ => {
                 self.wrong(key, value, "a string or a list of strings");

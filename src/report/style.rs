@@ -38,18 +38,24 @@ pub fn is_mark(character: char) -> bool {
 /// Turns marks into terminal codes, or drops them; everything else that could act on a terminal becomes visible.
 pub fn render(text: &str, colour: bool) -> String {
     let mut shown = String::with_capacity(text.len() + 64);
-    for character in text.chars() {
+    let mut rest = text;
+    loop {
+        // Nearly everything is plain: whole runs of it are taken over as they are.
+        let plain =
+            rest.bytes().position(|byte| !(byte == b'\n' || (b' '..=b'~').contains(&byte))).unwrap_or(rest.len());
+        shown.push_str(&rest[..plain]);
+        rest = &rest[plain..];
+        let Some(character) = rest.chars().next() else { return shown };
+        rest = &rest[character.len_utf8()..];
         match CODES.iter().find(|(mark, _)| *mark == character) {
             Some((_, code)) if colour => shown.push_str(code),
             Some(_) => {}
-            None if character == '\n' => shown.push('\n'),
             None if acts(character) => {
                 let _ = write!(shown, "<U+{:04X}>", u32::from(character));
             }
             None => shown.push(character),
         }
     }
-    shown
 }
 
 /// Control characters, and those that change the direction or hide text.
@@ -60,6 +66,9 @@ fn acts(character: char) -> bool {
 
 /// Columns a text takes up in a terminal; marks take none.
 pub fn columns(text: &str) -> usize {
+    if text.bytes().all(|byte| (b' '..=b'~').contains(&byte)) {
+        return text.len();
+    }
     text.chars().filter(|c| !is_mark(*c)).map(|c| unicode_width::UnicodeWidthChar::width(c).unwrap_or(8)).sum()
 }
 

@@ -5,9 +5,7 @@ use std::collections::BTreeMap;
 use sha2::{Digest, Sha256};
 
 use super::rules::{Body, Foreign, Listed, assemble, is_read};
-use super::{
-    Content, Limits, Origin, PROJECT_FILE, ReadError, Snapshot, Source, SourceError, SourceProblem,
-};
+use super::{Content, Limits, Origin, PROJECT_FILE, ReadError, Snapshot, Source, SourceError, SourceProblem};
 use crate::git::blob_id;
 use crate::text::RepoPath;
 

@@ -8,9 +8,7 @@ use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
 use super::rules::{self, Body, Foreign, Listed, assemble, is_inside, is_read};
-use super::{
-    Content, Limits, Origin, PROJECT_FILE, ReadError, Snapshot, Source, SourceError, SourceProblem,
-};
+use super::{Content, Limits, Origin, PROJECT_FILE, ReadError, Snapshot, Source, SourceError, SourceProblem};
 use crate::git::{FileMode, GitError, Oid, Repo, TreeFile};
 use crate::text::RepoPath;
 

@@ -36,9 +36,10 @@ fn attachments(subject: &Subject<'_>, findings: &mut Findings) {
         record.data.iter().filter_map(move |attachment| own.beside(&attachment.file.value))
     });
     let named: BTreeSet<RepoPath> = named.collect();
-    let unnamed = subject.snapshot.others.iter().map(|file| &file.path).filter(|path| {
-        is_attachable(path.file_name()) && folders.contains(path.folder()) && !named.contains(*path)
-    });
+    let unnamed =
+        subject.snapshot.others.iter().map(|file| &file.path).filter(|path| {
+            is_attachable(path.file_name()) && folders.contains(path.folder()) && !named.contains(*path)
+        });
     let unnamed: Vec<&RepoPath> = unnamed.collect();
     if unnamed.is_empty() {
         return;

@@ -5,6 +5,8 @@
 
 use std::collections::{BTreeSet, HashMap};
 
+use rayon::prelude::*;
+
 /// Words that change nothing about what is demanded.
 const EMPTY: &[&str] =
     &["the", "a", "an", "be", "is", "are", "shall", "of", "and", "to", "its", "their", "that", "which", "will"];
@@ -26,21 +28,22 @@ struct WordSet {
 pub fn near_duplicates(statements: &[(usize, &str)]) -> Vec<(usize, usize)> {
     let sets = word_sets(statements);
     let mut pairs = Vec::new();
-    // By rare word: positions in `sets` of earlier statements that have it among their rarest. Looked up in, never iterated over.
-    let mut by_word: HashMap<u32, Vec<usize>> = HashMap::new();
+    // By rare word: earlier statements that have it among their rarest.
+    let words = sets.iter().filter_map(|set| set.words.last()).max().map_or(0, |most| *most as usize + 1);
+    let mut by_word: Vec<Vec<Earlier>> = vec![Vec::new(); words];
     let mut seen: Vec<usize> = vec![usize::MAX; sets.len()];
     for (position, set) in sets.iter().enumerate() {
         let rare = rare_words(set);
         let mut first: Option<usize> = None;
         for word in rare {
-            for earlier in by_word.get(word).map_or(&[][..], Vec::as_slice) {
-                if first.is_some_and(|first| first <= *earlier) {
+            for earlier in &by_word[*word as usize] {
+                if first.is_some_and(|first| first <= earlier.position) {
                     break;
                 }
-                if seen[*earlier] != position {
-                    seen[*earlier] = position;
-                    if is_near(&sets[*earlier], set) {
-                        first = Some(*earlier);
+                if earlier.may_be_near(set) && seen[earlier.position] != position {
+                    seen[earlier.position] = position;
+                    if is_near(&sets[earlier.position], set) {
+                        first = Some(earlier.position);
                         break;
                     }
                 }
@@ -54,7 +57,7 @@ pub fn near_duplicates(statements: &[(usize, &str)]) -> Vec<(usize, usize)> {
             }
         }
         for word in rare_words(set) {
-            by_word.entry(*word).or_default().push(position);
+            by_word[*word as usize].push(Earlier { position, count: set.words.len(), signature: set.signature });
         }
     }
     pairs
@@ -66,16 +69,33 @@ fn rare_words(set: &WordSet) -> &[u32] {
     &set.words[..(set.words.len() - kept + 1).min(set.words.len())]
 }
 
+/// A statement looked at before, with what dismisses most of them: kept together, since there are many to go through.
+#[derive(Clone, Copy)]
+struct Earlier {
+    position: usize,
+    count: usize,
+    signature: u128,
+}
+
+impl Earlier {
+    /// False where the two certainly differ too much.
+    fn may_be_near(&self, set: &WordSet) -> bool {
+        let allowed = allowed(self.count, set.words.len());
+        (self.signature ^ set.signature).count_ones() as usize <= allowed
+            && self.count.abs_diff(set.words.len()) <= allowed
+    }
+}
+
+/// |A and B| / |A or B| >= 9/10 allows (|A| + |B|) / 19 words that only one of them has.
+fn allowed(one: usize, other: usize) -> usize {
+    (one + other) / 19
+}
+
 fn is_near(a: &WordSet, b: &WordSet) -> bool {
-    // |A and B| / |A or B| >= 9/10 allows (|A| + |B|) / 19 words that only one of them has.
-    let total = a.words.len() + b.words.len();
-    let allowed = total / 19;
-    if (a.signature ^ b.signature).count_ones() as usize > allowed
-        || a.words.len().abs_diff(b.words.len()) > allowed
-        || a.names != b.names
-    {
+    if a.names != b.names {
         return false;
     }
+    let total = a.words.len() + b.words.len();
     let (mut left, mut right, mut shared) = (0, 0, 0);
     while left < a.words.len() && right < b.words.len() {
         match a.words[left].cmp(&b.words[right]) {
@@ -88,11 +108,11 @@ fn is_near(a: &WordSet, b: &WordSet) -> bool {
             }
         }
     }
-    shared > 0 && total - 2 * shared <= allowed
+    shared > 0 && total - 2 * shared <= allowed(a.words.len(), b.words.len())
 }
 
 fn word_sets(statements: &[(usize, &str)]) -> Vec<WordSet> {
-    let split: Vec<Words> = statements.iter().map(|(_, text)| words(text)).collect();
+    let split: Vec<Words> = statements.par_iter().with_min_len(256).map(|(_, text)| words(text)).collect();
     let mut counts: HashMap<&str, u32> = HashMap::new();
     for word in split.iter().flat_map(|split| &split.words) {
         *counts.entry(word).or_default() += 1;
@@ -107,7 +127,7 @@ fn word_sets(statements: &[(usize, &str)]) -> Vec<WordSet> {
         let signature = words.iter().fold(0u128, |bits, word| bits ^ (1 << (word.wrapping_mul(0x9E37_79B9) >> 25)));
         WordSet { index: *index, words, names: split.names.clone(), signature }
     };
-    split.iter().zip(statements).map(set).collect()
+    split.par_iter().zip(statements).with_min_len(256).map(set).collect()
 }
 
 /// The words of a statement without their endings, and in order those that name something.

@@ -35,7 +35,8 @@ pub fn work_out(model: &mut Model, findings: &mut Findings) {
 /// Reports ids that two things share, and ids that differ only in case.
 pub fn clashes(entities: &[&Entity], findings: &mut Findings) {
     let folded = |entity: &&Entity| entity.head().id.value.to_lowercase();
-    let mut keys: Vec<(String, usize)> = entities.par_iter().with_min_len(256).map(folded).zip(0..entities.len()).collect();
+    let mut keys: Vec<(String, usize)> =
+        entities.par_iter().with_min_len(256).map(folded).zip(0..entities.len()).collect();
     keys.par_sort_unstable();
     for same in keys.chunk_by(|(a, _), (b, _)| a == b) {
         let first = entities[same[0].1].head();
