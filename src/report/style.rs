@@ -67,21 +67,32 @@ fn mark_at(text: &str) -> Option<(&'static str, usize)> {
 pub fn render(text: &str, colour: bool) -> String {
     let mut shown = String::with_capacity(text.len() + 64);
     let mut rest = text;
-    while let Some(character) = rest.chars().next() {
-        if let Some((code, length)) = mark_at(rest) {
-            if colour {
-                shown.push_str(code);
+    loop {
+        // Nearly everything is plain: whole runs of it are taken over as they are.
+        let plain = rest.bytes().position(|byte| byte != b'\n' && !is_plain(byte)).unwrap_or(rest.len());
+        shown.push_str(&rest[..plain]);
+        rest = &rest[plain..];
+        let Some(character) = rest.chars().next() else { return shown };
+        let length = match mark_at(rest) {
+            Some((code, length)) => {
+                shown.push_str(if colour { code } else { "" });
+                length
             }
-            rest = &rest[length..];
-            continue;
-        }
-        match acting(character) {
-            Some(name) if character != '\n' => shown.push_str(&format!("<{name}>")),
-            _ => shown.push(character),
-        }
-        rest = &rest[character.len_utf8()..];
+            None => {
+                match acting(character) {
+                    Some(name) => shown.push_str(&format!("<{name}>")),
+                    None => shown.push(character),
+                }
+                character.len_utf8()
+            }
+        };
+        rest = &rest[length..];
     }
-    shown
+}
+
+/// Whether a byte is a printing character of ASCII.
+fn is_plain(byte: u8) -> bool {
+    (b' '..=b'~').contains(&byte)
 }
 
 /// The name, such as `U+001B`, of a character that acts: on a terminal, on the direction of what follows, or by hiding
@@ -94,6 +105,9 @@ pub fn acting(character: char) -> Option<String> {
 
 /// Columns a text takes up in a terminal; marks take none.
 pub fn columns(text: &str) -> usize {
+    if text.bytes().all(is_plain) {
+        return text.len();
+    }
     let mut columns = 0;
     let mut rest = text;
     while let Some(character) = rest.chars().next() {
