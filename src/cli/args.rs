@@ -30,6 +30,7 @@ Daily:
   check      faults, gaps, orphans and wording
   show       one thing: what it says, what hangs from it, where it stands
   new        a new file of any kind, filled in as far as is known
+  sheet      the blank data sheet of a procedure, for the stand
   sign       stand by a record: complete it, write marks, outcome and seal
   mark       the requirement was reworded, I looked, this evidence still stands
 

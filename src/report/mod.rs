@@ -7,6 +7,7 @@
 pub mod cautions;
 pub mod json;
 pub mod packet;
+pub mod sheet;
 pub mod style;
 pub mod tables;
 pub mod text;

@@ -12,6 +12,8 @@ mod mark;
 mod matrix;
 mod new;
 mod packet;
+mod run_of;
+mod sheet;
 mod show;
 mod sign;
 
@@ -32,6 +34,8 @@ pub enum Command {
     Show(show::Arguments),
     /// A new file of any kind, filled in as far as is known
     New(new::Arguments),
+    /// The blank data sheet of a procedure, for the stand
+    Sheet(sheet::Arguments),
     /// Stand by a record: complete it, write marks, outcome and seal
     Sign(sign::Arguments),
     /// The requirement was reworded, I looked, this evidence still stands
@@ -64,6 +68,7 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Check(own)) => check::run(own, common, ui),
         Some(Command::Show(own)) => show::run(own, common, ui),
         Some(Command::New(own)) => new::run(own, common, ui),
+        Some(Command::Sheet(own)) => sheet::run(own, common, ui),
         Some(Command::Sign(own)) => sign::run(own, common, ui),
         Some(Command::Mark(own)) => mark::run(own, common, ui),
         Some(Command::Init(own)) => init::run(own, ui),

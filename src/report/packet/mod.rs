@@ -10,7 +10,7 @@ mod hardware;
 mod html;
 mod links;
 mod manifest;
-mod page;
+pub(super) mod page;
 mod past;
 mod record;
 mod registers;

@@ -10,6 +10,7 @@ pub mod history;
 mod layout;
 pub mod matrix;
 pub mod row;
+pub mod sheet;
 pub mod show;
 pub mod words;
 

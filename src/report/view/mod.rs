@@ -8,6 +8,7 @@ mod explain;
 mod finding;
 mod history;
 mod row;
+mod sheet;
 mod show;
 mod words;
 
@@ -17,6 +18,7 @@ pub use explain::{SORTS, TopicView, explain, topics};
 pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
 pub use history::{HistoryView, RevisionView, RevisionsView, history, history_to_be};
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
+pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
 
 use serde::Serialize;

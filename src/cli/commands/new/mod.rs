@@ -177,7 +177,7 @@ fn free(project: &Project, id: &str) -> Result<Id, CliError> {
 }
 
 /// A piece that the project has.
-fn piece(project: &Project, text: &str) -> Result<SerialId, CliError> {
+pub(super) fn piece(project: &Project, text: &str) -> Result<SerialId, CliError> {
     let model = &project.analysis.model;
     let known = SerialId::parse(text).filter(|serial| model.serial(serial).is_some());
     known.ok_or_else(|| {

@@ -2,7 +2,7 @@
 
 use crate::analysis::Analysis;
 use crate::config::Instrument;
-use crate::model::kinds::{Record, Remark};
+use crate::model::kinds::{Field, Record, Remark};
 use crate::state::AttachmentState;
 use crate::state::standing::lines_up;
 
