@@ -31,6 +31,7 @@ Daily:
   show       one thing: what it says, what hangs from it, where it stands
   new        a new file of any kind, filled in as far as is known
   sheet      the blank data sheet of a procedure, for the stand
+  fill       results into a draft record, checked before they are written
   sign       stand by a record: complete it, write marks, outcome and seal
   mark       the requirement was reworded, I looked, this evidence still stands
 
@@ -51,6 +52,8 @@ Examples:
   slipmark check --gaps
   slipmark changes TRR-1..HEAD
   slipmark new test --for ACT-010 --serial ACT-W/SN02
+  slipmark sheet TP-03 --serial MOV/SN02 -o tp-03.html
+  slipmark fill TR-012 torque_margin=\"0.83 ± 0.11\" --data tr-012.csv
   slipmark sign TR-012 --by \"test conductor\" --witness \"pad chief\"
 
 Exit codes: before: 0 nothing open, 1 something open; check: 0 or 1; other commands: 0 done; all: 2 no answer.";

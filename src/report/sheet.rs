@@ -69,7 +69,8 @@ pub fn markdown(view: &SheetView) -> String {
     let fields = |at: String, fields: &[SheetField]| -> Vec<Vec<String>> {
         let row = |own: &SheetField| {
             let what = or(&own.text);
-            vec![at.clone(), own.name.clone(), "________ ± ________".into(), or(&own.unit), own.asked.join("; "), or(&own.expected), what]
+            let room = if own.measured { "________ ± ________" } else { "________________" };
+            vec![at.clone(), own.name.clone(), room.into(), or(&own.unit), own.asked.join("; "), or(&own.expected), what]
         };
         fields.iter().map(row).collect()
     };
@@ -104,7 +105,7 @@ pub fn head(view: &SheetView) -> Vec<(&'static str, String)> {
     head.push(("procedure", format!("{}, revision {revision}, {}", view.procedure, view.status)));
     for piece in &view.pieces {
         let revision = piece.revision.as_ref().map_or(String::new(), |revision| format!(", revision {revision}"));
-        head.push(("piece", format!("{}, {}{revision}, for {}", piece.serial, piece.title, piece.purpose)));
+        head.push(("piece", format!("{}, {}{revision}, {}", piece.serial, piece.title, piece.purpose)));
     }
     head.extend(view.stage.map(|stage| ("stage", stage.to_string())));
     let commit = view.heading.commit.as_ref().map_or("no commit", |commit| commit.get(..12).unwrap_or(commit));

@@ -159,7 +159,8 @@ fn on_pieces(
     let item = &facts.model.items[item];
     let scope = serials(facts, item, entry.stage, event_of(facts, requirement, Some(entry)));
     let own = pieces.iter().filter(|piece| piece.item == item.head.id.value);
-    let fits = own.filter(|piece| entry.on == On::Design || scope.contains(piece));
+    let scrapped = |piece: &&SerialId| facts.model.serial(piece).is_some_and(|(_, piece)| piece.scrapped);
+    let fits = own.filter(|piece| if entry.on == On::Design { !scrapped(piece) } else { scope.contains(piece) });
     let subject = |piece: &SerialId| match entry.on {
         On::Each => Subject::Serial(piece.clone()),
         On::One | On::Design => Subject::Item(piece.item.clone()),

@@ -42,7 +42,7 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let name = arguments.name.clone().or_else(|| Some(root.file_name()?.to_str()?.to_string()));
     let files = files(&name.unwrap_or_else(|| "New project".into()));
     let changes: Vec<Change> =
-        files.into_iter().map(|(path, text)| Change { path: RepoPath::new(path), before: None, after: text }).collect();
+        files.into_iter().map(|(path, text)| Change { path: RepoPath::new(path), before: None, after: text.into() }).collect();
     // A folder that git refuses to work in is better known before anything is written.
     let made = repository(&root)?;
     write_all(&root, &changes)?;

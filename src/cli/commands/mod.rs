@@ -6,6 +6,7 @@ mod changes;
 mod check;
 mod demo;
 mod explain;
+mod fill;
 mod history;
 mod init;
 mod mark;
@@ -36,6 +37,8 @@ pub enum Command {
     New(new::Arguments),
     /// The blank data sheet of a procedure, for the stand
     Sheet(sheet::Arguments),
+    /// Results into a draft record, checked before they are written
+    Fill(fill::Arguments),
     /// Stand by a record: complete it, write marks, outcome and seal
     Sign(sign::Arguments),
     /// The requirement was reworded, I looked, this evidence still stands
@@ -69,6 +72,7 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Show(own)) => show::run(own, common, ui),
         Some(Command::New(own)) => new::run(own, common, ui),
         Some(Command::Sheet(own)) => sheet::run(own, common, ui),
+        Some(Command::Fill(own)) => fill::run(own, common, ui),
         Some(Command::Sign(own)) => sign::run(own, common, ui),
         Some(Command::Mark(own)) => mark::run(own, common, ui),
         Some(Command::Init(own)) => init::run(own, ui),

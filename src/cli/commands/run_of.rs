@@ -10,12 +10,12 @@ use crate::state::run::Run;
 ///
 /// # Errors
 /// If a name is unknown, or the plan asks for nothing by this procedure on this piece.
-pub(super) fn find(
-    project: &'static Project,
+pub(super) fn find<'p>(
+    project: &'p Project,
     procedure: &str,
     serial: Option<&str>,
     stage: Option<&str>,
-) -> Result<Run<'static>, CliError> {
+) -> Result<Run<'p>, CliError> {
     let model = &project.analysis.model;
     let Some(found) = model.procedure(procedure) else {
         let known = model.procedures.iter().map(|own| own.head.id.value.as_str());

@@ -120,7 +120,8 @@ impl Page {
     fn field(&mut self, field: &SheetField) {
         let unit = field.unit.as_deref().unwrap_or("");
         let lead = format!("          {STRONG}{}{OFF} ", pad(&field.name, 16));
-        self.line(&format!("{lead}____________ ± ________ {unit}"));
+        let room = if field.measured { "____________ ± ________" } else { "________________________" };
+        self.line(&format!("{lead}{room} {unit}"));
         let mut parts: Vec<String> = Vec::new();
         parts.extend(field.text.clone());
         parts.extend(field.asked.iter().map(|asked| format!("asked {asked}")));

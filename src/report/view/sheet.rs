@@ -145,6 +145,8 @@ pub struct SheetField {
     pub asked: Vec<String>,
     /// Between what it is expected.
     pub expected: Option<String>,
+    /// Whether it is a measured value, with its uncertainty; else a word or a count.
+    pub measured: bool,
 }
 
 /// A requirement that the run is for.
@@ -376,8 +378,10 @@ fn steps(analysis: &Analysis, run: &Run<'_>) -> Vec<SheetStep> {
 
 fn field(analysis: &Analysis, run: &Run<'_>, own: &Field) -> SheetField {
     let mut asked: Vec<String> = Vec::new();
+    let mut measured = own.unit.is_some() || own.expected.is_some();
     for ask in run.asks(&analysis.model, own) {
         let text = asked_of(&ask);
+        measured |= ask.condition.is_some() || is_measured(ask.criterion);
         if !asked.contains(&text) {
             asked.push(text);
         }
@@ -388,6 +392,7 @@ fn field(analysis: &Analysis, run: &Run<'_>, own: &Field) -> SheetField {
         unit: own.unit.as_ref().map(|unit| unit.value.clone()),
         asked,
         expected: own.expected.as_ref().map(|expected| expected.show()),
+        measured,
     }
 }
 
@@ -410,11 +415,11 @@ fn also(analysis: &Analysis, run: &Run<'_>) -> Vec<SheetField> {
         })
     };
     let mut also: Vec<SheetField> = Vec::new();
-    let mut add = |name: String, text: Option<String>, unit: Option<String>, asked: String| {
+    let mut add = |name: String, text: Option<String>, unit: Option<String>, asked: String, measured: bool| {
         match also.iter_mut().find(|own| own.name == name) {
             Some(own) if own.asked.contains(&asked) => {}
             Some(own) => own.asked.push(asked),
-            None => also.push(SheetField { name, text, unit, asked: vec![asked], expected: None }),
+            None => also.push(SheetField { name, text, unit, asked: vec![asked], expected: None, measured }),
         }
     };
     for one in &run.wanted {
@@ -425,16 +430,21 @@ fn also(analysis: &Analysis, run: &Run<'_>) -> Vec<SheetField> {
                     let unit = [&condition.min, &condition.max].into_iter().flatten().find_map(|limit| limit.quantity());
                     let unit = unit.map(|limit| limit.unit.symbol.clone()).filter(|unit| !unit.is_empty());
                     let ask = Ask { requirement, criterion, condition: Some(at) };
-                    add(format!("conditions.{}", condition.name), None, unit, asked_of(&ask));
+                    add(format!("conditions.{}", condition.name), None, unit, asked_of(&ask), true);
                 }
             }
             if !covered(requirement, criterion, None) {
                 let name = format!("{}.{}", requirement.head.id.value, criterion.name);
-                add(name, criterion.text.clone(), unit_of(criterion), asked_of(&Ask { requirement, criterion, condition: None }));
+                let asked = asked_of(&Ask { requirement, criterion, condition: None });
+                add(name, criterion.text.clone(), unit_of(criterion), asked, is_measured(criterion));
             }
         }
     }
     also
+}
+
+fn is_measured(criterion: &Criterion) -> bool {
+    matches!(criterion.expects, Expectation::Limits { .. })
 }
 
 fn unit_of(criterion: &Criterion) -> Option<String> {

@@ -10,6 +10,7 @@ use std::path::PathBuf;
 use clap::Args;
 use jiff::civil::Date;
 
+use super::run_of;
 use crate::cli::args::Common;
 use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::diag::Class;
@@ -17,6 +18,7 @@ use crate::model::kinds::{KINDS, Method};
 use crate::model::load::load_one;
 use crate::model::{Id, Ref, SerialId};
 use crate::report::style::{NAME, OFF};
+use crate::state::run::Run;
 use crate::text::{FileId, RepoPath};
 
 /// Write a new file of any kind, filled in as far as the project knows.
@@ -29,6 +31,7 @@ use crate::text::{FileId, RepoPath};
 ///
 /// Examples:
 ///   slipmark new test --for ACT-010 --serial ACT-W/SN02
+///   slipmark new test --from TP-03 --serial MOV/SN02
 ///   slipmark new nonconformance --found-by TR-009
 ///   slipmark new requirement --for MOV-070 --item MOV --title "Stem seal wear"
 #[derive(Debug, Args)]
@@ -50,6 +53,9 @@ pub struct Arguments {
     /// The item that it is about
     #[arg(long, value_name = "ID")]
     pub item: Option<String>,
+    /// The procedure that a record is a run of: everything that the plan asks of the piece by it
+    #[arg(long, value_name = "ID", conflicts_with_all = ["requirements", "procedure"])]
+    pub from: Option<String>,
     /// The procedure that is run
     #[arg(long, value_name = "ID")]
     pub procedure: Option<String>,
@@ -85,7 +91,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     };
     let path = asked.path()?;
     must_be_readable(&path, &text)?;
-    write_all(&project.root, &[Change { path: path.clone(), before: None, after: text }])?;
+    write_all(&project.root, &[Change { path: path.clone(), before: None, after: text.into() }])?;
     ui.text(&format!("{}\n", from_here(&project.root.join(path.as_str()))));
     ui.aside(&format!("{NAME}do{OFF}: {}", asked.next()));
     Ok(ExitStatus::Done)
@@ -99,6 +105,8 @@ struct Asked<'p> {
     arguments: &'p Arguments,
     serials: Vec<SerialId>,
     date: Date,
+    /// The run that a record is made from.
+    run: Option<Run<'p>>,
 }
 
 impl<'p> Asked<'p> {
@@ -129,7 +137,8 @@ impl<'p> Asked<'p> {
         };
         let date = arguments.date.unwrap_or(project.analysis.request.today);
         let serials = arguments.serial.iter().map(|serial| piece(project, serial)).collect::<Result<_, _>>()?;
-        Ok(Asked { project, kind, id, arguments, serials, date })
+        let run = arguments.from.as_deref().map(|procedure| planned(project, kind, procedure, arguments)).transpose()?;
+        Ok(Asked { project, kind, id, arguments, serials, date, run })
     }
 
     fn method(&self) -> Option<Method> {
@@ -154,12 +163,43 @@ impl<'p> Asked<'p> {
     fn next(&self) -> String {
         let id = &self.id;
         match (self.method(), self.kind) {
+            (Some(_), _) if self.run.is_some() => {
+                format!("slipmark fill {id} FIELD=\"VALUE ± UNCERTAINTY UNIT\" …, then slipmark sign {id} --by ROLE")
+            }
             (Some(_), _) => format!("fill in the results, then slipmark sign {id} --by ROLE"),
             (None, "requirement") => "write the statement, its criteria and its plan, then slipmark check".to_string(),
             (None, "nonconformance") => "write down what was found; it stays open until it is closed".to_string(),
             _ => "fill it in, then slipmark check".to_string(),
         }
     }
+}
+
+/// The run of a procedure on the piece that was named.
+fn planned<'p>(
+    project: &'p Project,
+    kind: &str,
+    procedure: &str,
+    arguments: &Arguments,
+) -> Result<Run<'p>, CliError> {
+    let serial = match arguments.serial.as_slice() {
+        [] => None,
+        [one] => Some(one.as_str()),
+        _ => {
+            let help = "name the piece under test; what it contains comes with it";
+            return Err(CliError::refused("a run from a procedure is on one piece", help));
+        }
+    };
+    let mut run = run_of::find(project, procedure, serial, arguments.stage.as_deref())?;
+    let methods: Vec<&str> = run.wanted.iter().filter_map(|one| one.entry.method).map(Method::word).collect();
+    if !methods.contains(&kind) {
+        let others = methods.join(" or ");
+        return Err(CliError::refused(
+            format!("nothing that is asked of this run is shown by {kind}"),
+            format!("slipmark new {others} --from {procedure}"),
+        ));
+    }
+    run.wanted.retain(|one| one.entry.method.is_some_and(|method| method.word() == kind));
+    Ok(run)
 }
 
 /// An id that nothing has yet, in any case.
@@ -190,7 +230,7 @@ pub(super) fn piece(project: &Project, text: &str) -> Result<SerialId, CliError>
 }
 
 /// What this command writes must be free of faults, whatever names went into it.
-fn must_be_readable(path: &RepoPath, text: &str) -> Result<(), CliError> {
+pub(super) fn must_be_readable(path: &RepoPath, text: &str) -> Result<(), CliError> {
     let (entity, findings) = load_one(FileId(0), text);
     match (entity, findings.of(Class::Fault).next()) {
         (Some(_), None) => Ok(()),

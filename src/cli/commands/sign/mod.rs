@@ -1,7 +1,7 @@
 //! `slipmark sign`.
 
 mod complete;
-mod lacks;
+pub(super) mod lacks;
 
 use std::collections::BTreeSet;
 
@@ -71,7 +71,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     }
     let file = project.analysis.sources.file(record.head.file);
     let after = complete::signed(project, at, arguments)?;
-    write_all(&project.root, &[Change { path: file.path.clone(), before: Some(file.text.to_string()), after }])?;
+    write_all(&project.root, &[Change { path: file.path.clone(), before: Some(file.text.as_bytes().into()), after: after.into() }])?;
     let now = Project::open(common)?;
     report(project, now, &id, arguments, ui);
     Ok(ExitStatus::Done)

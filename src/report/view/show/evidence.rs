@@ -73,6 +73,10 @@ fn made(view: &mut ShowView, it: &Record) {
         "conditions",
         joined(it.conditions.iter().map(|(name, value)| format!("{} {}", name.value, value.value.text()))),
     );
+    view.say(
+        "readings",
+        joined(it.readings.iter().map(|(name, value)| format!("{} {}", name.value, value.value.text()))),
+    );
     for input in &it.inputs {
         let value = input.value.as_ref().map(|value| value.value.text().to_string());
         let from = input.from.as_ref().map(|from| format!("from {}", from.value));
