@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use crate::git::GitError;
 use crate::parse::nearest;
-use crate::source::SourceError;
+use crate::source::{PROJECT_FILE, SourceError};
 
 /// An error that ends the run with exit code 2, and what to type next.
 #[derive(Debug, thiserror::Error)]
@@ -65,6 +65,16 @@ impl CliError {
         CliError::Unknown { what: what.into(), name: name.into(), help }
     }
 
+    /// Adds what else may be done about it.
+    #[must_use]
+    pub fn or(mut self, more: &str) -> CliError {
+        if let CliError::Unknown { help, .. } | CliError::Refused { help, .. } = &mut self {
+            help.push_str("; ");
+            help.push_str(more);
+        }
+        self
+    }
+
     /// A refusal.
     pub fn refused(message: impl Into<String>, help: impl Into<String>) -> CliError {
         CliError::Refused { message: message.into(), help: help.into() }
@@ -79,10 +89,22 @@ impl CliError {
     pub fn help(&self) -> Option<String> {
         match self {
             CliError::Unknown { help, .. } | CliError::Refused { help, .. } => Some(help.clone()),
-            CliError::Source(SourceError::NoProject { .. }) => {
+            CliError::Source(SourceError::NotInGit { start }) if start.join(PROJECT_FILE).is_file() => {
+                Some("type: git init".into())
+            }
+            CliError::Source(SourceError::NoProject { .. } | SourceError::NotInGit { .. }) => {
                 Some("slipmark init makes a project here; slipmark demo makes an example to look at".into())
             }
-            CliError::Write { .. } => Some("choose another place, or give yourself permission".into()),
+            CliError::Source(SourceError::NoProjectInCommit { .. }) => {
+                Some("name a later commit, or the folder that it was in then: --project DIR".into())
+            }
+            CliError::Source(SourceError::Folder { .. }) => {
+                Some("name a folder that is there and that you may read".into())
+            }
+            CliError::Source(SourceError::TooMuchText { .. }) => {
+                Some("move what is no project file out of the project's folder".into())
+            }
+            CliError::Write { .. } => Some("make room, give yourself permission, or choose another place".into()),
             _ => None,
         }
     }

@@ -6,13 +6,15 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use crate::analysis::{self, Analysis, Request};
-use crate::diag::Switch;
+use crate::diag::{Class, Finding, Switch};
 use crate::git::{Oid, Repo};
 use crate::history::{Guard, guard};
-use crate::source::{Revision, Source, WorkTree};
+use crate::report::style::{BAD, NAME, OFF};
+use crate::report::view::FindingView;
+use crate::source::{PROJECT_FILE, Revision, Source, WorkTree};
 
-use super::CliError;
 use super::args::Common;
+use super::{CliError, Ui};
 
 /// A project, read and judged.
 pub struct Project {
@@ -93,7 +95,47 @@ impl Project {
     pub fn event(&self, name: &str) -> Result<usize, CliError> {
         let config = &self.analysis.model.config;
         let known = config.events.iter().map(|event| event.name.value.as_str());
-        config.event_index(name).ok_or_else(|| CliError::unknown("no event is called", name, known))
+        config.event_index(name).ok_or_else(|| {
+            let unknown = CliError::unknown("no event is called", name, known);
+            match self.first_fault(|path| path == PROJECT_FILE) {
+                Some(fault) => unknown.or(&fault),
+                None => unknown,
+            }
+        })
+    }
+
+    /// That nothing has this name, with the nearest ones; and where a fault may be why, since what cannot be read has no
+    /// name.
+    pub fn unknown<'w>(&self, what: &str, name: &str, known: impl Iterator<Item = &'w str> + Clone) -> CliError {
+        let unknown = CliError::unknown(what, name, known);
+        match self.first_fault(|_| true) {
+            Some(fault) => unknown.or(&fault),
+            None => unknown,
+        }
+    }
+
+    /// What to mend first, of the files whose path is wanted.
+    pub fn first_fault(&self, wanted: impl Fn(&str) -> bool) -> Option<String> {
+        let faults = self.faults().map(|finding| FindingView::of(finding, &self.analysis.sources));
+        let mut faults = faults.filter(|fault| fault.path.as_deref().is_some_and(&wanted)).peekable();
+        let first = faults.next()?;
+        let more = if faults.peek().is_some() { "; slipmark check lists the others" } else { "" };
+        Some(format!("or mend what may hide it: {}: {}{more}", first.place(), first.message))
+    }
+
+    /// Every fault in the files and in what left them.
+    pub fn faults(&self) -> impl Iterator<Item = &Finding> {
+        self.analysis.findings.of(Class::Fault).chain(self.guard.findings.iter())
+    }
+
+    /// Says beside an answer that shows no faults that there are some.
+    pub fn tell_faults(&self, ui: &mut Ui) {
+        let what = match self.faults().count() {
+            0 => return,
+            1 => "there is a fault in the project".to_string(),
+            count => format!("there are {count} faults in the project"),
+        };
+        ui.aside(&format!("{BAD}{what}{OFF}, which could make this wrong\n  {NAME}do{OFF}: slipmark check"));
     }
 
     /// Refuses to write into the past.

@@ -18,7 +18,7 @@ pub enum SourceError {
         nearest: Vec<PathBuf>,
     },
     /// The folder is in no git work tree.
-    #[error("{} is not in a git work tree, which a project needs; type: git init", start.display())]
+    #[error("{} is not in a git work tree, which a project needs", start.display())]
     NotInGit {
         /// Where the search began.
         start: PathBuf,

@@ -6,7 +6,7 @@ use clap::Args;
 use jiff::civil::Date;
 
 use super::{before, packet};
-use crate::cli::args::{Common, Format};
+use crate::cli::args::{Common, Format, NoProject};
 use crate::cli::{CliError, ExitStatus, Ui};
 use crate::example::{self, ExampleError};
 use crate::report::style::{NAME, OFF, QUIET, STRONG};
@@ -16,11 +16,20 @@ use crate::report::style::{NAME, OFF, QUIET, STRONG};
 /// Everything in it is invented. Run again over an untouched result, it shows the same; over anything else it writes
 /// nothing.
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// Where to make it
     #[arg(default_value = "slipmark-demo", value_name = "DIR")]
     pub folder: PathBuf,
+    /// It makes one.
+    #[command(flatten)]
+    pub none: NoProject,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark demo                       # in ./slipmark-demo
+  slipmark demo ../example";
 
 /// The event that the example is asked about.
 const EVENT: &str = "hot-fire";
@@ -40,7 +49,7 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     ));
     let common = Common { project: Some(folder.clone()), at: None, today: Some(last_day(folder)?) };
     ui.text(&format!("\n{QUIET}${OFF} {NAME}slipmark before {EVENT}{OFF}\n\n"));
-    before::run(&before::Arguments { event: EVENT.into(), format: Format::Text, all: false }, &common, ui)?;
+    before::run(&before::Arguments { event: Some(EVENT.into()), format: Format::Text, all: false }, &common, ui)?;
     let file = beside(folder);
     ui.text(&format!("\n{QUIET}${OFF} {NAME}slipmark packet {EVENT} -o {}{OFF}\n\n", file.display()));
     let asked = packet::Arguments { event: EVENT.into(), output: Some(file), force: false };

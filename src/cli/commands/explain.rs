@@ -3,6 +3,7 @@
 use clap::{Args, ValueEnum};
 use serde::Serialize;
 
+use crate::cli::args::NoProject;
 use crate::cli::{CliError, ExitStatus, Ui};
 use crate::report::view::{TopicView, explain, topics};
 use crate::report::{json, text};
@@ -12,14 +13,25 @@ use crate::report::{json, text};
 /// Takes the code of any finding or reason, a state, method or stage, or a word of the guide; several at once. Without
 /// one, lists them all. Needs no project.
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// Codes, states or words, such as seal-broken, "not met", waiver
     #[arg(value_name = "NAME")]
     pub names: Vec<String>,
-    /// How the explanation is written
-    #[arg(long, value_enum, default_value_t)]
+    /// How the explanation is written: text or json
+    #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
+    /// It needs no project.
+    #[command(flatten)]
+    pub none: NoProject,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark explain                    # everything that can be explained
+  slipmark explain slipped            # a state
+  slipmark explain seal-broken        # a code
+  slipmark explain \"not met\" waiver";
 
 /// How an explanation is written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]

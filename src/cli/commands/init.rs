@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
+use crate::cli::args::NoProject;
 use crate::cli::{Change, CliError, ExitStatus, Ui, write_all};
 use crate::edit::Toml;
 use crate::git::{GitError, Repo};
@@ -15,6 +16,7 @@ use crate::text::RepoPath;
 ///
 /// Where there is no git repository yet, one is made: marks, history and changes live in it.
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// Where
     #[arg(default_value = ".", value_name = "DIR")]
@@ -22,7 +24,15 @@ pub struct Arguments {
     /// The project's name [default: the folder's]
     #[arg(long)]
     pub name: Option<String>,
+    /// It makes one.
+    #[command(flatten)]
+    pub none: NoProject,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark init                       # here
+  slipmark init stand-7 --name \"Stand 7\"";
 
 /// Writes the first files.
 ///
@@ -43,6 +53,12 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let files = files(&name.unwrap_or_else(|| "New project".into()));
     let changes: Vec<Change> =
         files.into_iter().map(|(path, text)| Change { path: RepoPath::new(path), before: None, after: text }).collect();
+    if let Some(there) = changes.iter().find(|change| root.join(change.path.as_str()).symlink_metadata().is_ok()) {
+        return Err(CliError::refused(
+            format!("{} exists already", folder.join(there.path.as_str()).display()),
+            "name another folder: slipmark init DIR; nothing was written",
+        ));
+    }
     // A folder that git refuses to work in is better known before anything is written.
     let made = repository(&root)?;
     write_all(&root, &changes)?;

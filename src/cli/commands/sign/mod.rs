@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use clap::Args;
 
 use super::aftermath;
-use crate::cli::args::Common;
+use crate::cli::args::{Common, NoPast};
 use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::model::Ref;
 use crate::model::kinds::{Record, RecordStatus};
@@ -21,9 +21,8 @@ use crate::state::standing::{is_named, lines_up};
 /// Refuses a record that is not complete, with everything that is missing and what to type for each. Then writes the
 /// marks that are missing, the outcome of each criterion as judged now, who signs, and a seal over the contents, so that
 /// a later change shows. A signed record that is unchanged is left as it is.
-///
-/// Example: slipmark sign TR-012 --by "test conductor" --witness "pad chief"
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// The record
     pub id: String,
@@ -36,7 +35,16 @@ pub struct Arguments {
     /// To sign again what was changed after it was signed: why. It belongs into the commit message; the file keeps none
     #[arg(long, value_name = "REASON")]
     pub because: Option<String>,
+    /// It writes.
+    #[command(flatten)]
+    pub past: NoPast,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark sign TR-012 --by \"test conductor\"
+  slipmark sign TR-012 --by \"test conductor\" --witness \"pad chief\"
+  slipmark sign TR-012 --by \"test conductor\" --because \"typing error\"";
 
 /// Completes a record and seals it.
 ///
@@ -87,7 +95,7 @@ fn find(project: &Project, id: &str) -> Result<usize, CliError> {
         )),
         None => {
             let known = model.records.iter().map(|record| record.head.id.as_str());
-            Err(CliError::unknown("no record has the id", id, known))
+            Err(project.unknown("no record has the id", id, known))
         }
     }
 }
