@@ -189,10 +189,14 @@ mod tests {
         for (name, help) in pages {
             let examples = examples(&help);
             assert!(examples.len() > 1, "{name} needs examples:\n{help}");
+            let own = format!("slipmark {name}");
+            assert!(
+                examples.iter().all(|it| it.starts_with(&own) || it.starts_with("slipmark explain")),
+                "{examples:?}"
+            );
             for example in examples {
                 let read = Arguments::read(words(example), 80);
                 assert!(read.is_ok(), "{example}: {}", read.unwrap_err());
-                assert!(name.is_empty() || example.starts_with(&format!("slipmark {name}")), "{name}: {example}");
             }
         }
     }

@@ -65,12 +65,12 @@ impl CliError {
         CliError::Unknown { what: what.into(), name: name.into(), help }
     }
 
-    /// Adds what else may be done about it.
+    /// Adds what else may be done about it, if there is anything.
     #[must_use]
-    pub fn or(mut self, more: &str) -> CliError {
-        if let CliError::Unknown { help, .. } | CliError::Refused { help, .. } = &mut self {
-            help.push_str("; ");
-            help.push_str(more);
+    pub fn or(mut self, more: Option<String>) -> CliError {
+        if let (CliError::Unknown { help, .. } | CliError::Refused { help, .. }, Some(more)) = (&mut self, more) {
+            help.push_str(if help.ends_with('?') { " or " } else { "; or " });
+            help.push_str(&more);
         }
         self
     }
@@ -90,22 +90,16 @@ impl CliError {
         match self {
             CliError::Unknown { help, .. } | CliError::Refused { help, .. } => Some(help.clone()),
             CliError::Source(SourceError::NotInGit { start }) if start.join(PROJECT_FILE).is_file() => {
-                Some("type: git init".into())
+                Some("git init".into())
             }
-            CliError::Source(SourceError::NoProject { .. } | SourceError::NotInGit { .. }) => {
+            CliError::Source(error) => error.help().or_else(|| {
                 Some("slipmark init makes a project here; slipmark demo makes an example to look at".into())
-            }
-            CliError::Source(SourceError::NoProjectInCommit { .. }) => {
-                Some("name a later commit, or the folder that it was in then: --project DIR".into())
-            }
-            CliError::Source(SourceError::Folder { .. }) => {
-                Some("name a folder that is there and that you may read".into())
-            }
-            CliError::Source(SourceError::TooMuchText { .. }) => {
-                Some("move what is no project file out of the project's folder".into())
-            }
+            }),
+            CliError::Git(error) => Some(error.help()),
             CliError::Write { .. } => Some("make room, give yourself permission, or choose another place".into()),
-            _ => None,
+            CliError::Output(_) => {
+                Some("this is a fault of slipmark: report it, with the command that you typed".into())
+            }
         }
     }
 }

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use crate::analysis::{self, Analysis, Request};
-use crate::diag::{Class, Finding, Switch};
+use crate::diag::{Class, Finding, Switch, catalogue};
 use crate::git::{Oid, Repo};
 use crate::history::{Guard, guard};
 use crate::report::style::{BAD, NAME, OFF};
@@ -97,30 +97,36 @@ impl Project {
         let known = config.events.iter().map(|event| event.name.value.as_str());
         config.event_index(name).ok_or_else(|| {
             let unknown = CliError::unknown("no event is called", name, known);
-            match self.first_fault(|path| path == PROJECT_FILE) {
-                Some(fault) => unknown.or(&fault),
-                None => unknown,
-            }
+            if config.events.is_empty() { self.no_events() } else { unknown.or(self.mend_settings()) }
         })
     }
 
-    /// That nothing has this name, with the nearest ones; and where a fault may be why, since what cannot be read has no
-    /// name.
-    pub fn unknown<'w>(&self, what: &str, name: &str, known: impl Iterator<Item = &'w str> + Clone) -> CliError {
-        let unknown = CliError::unknown(what, name, known);
-        match self.first_fault(|_| true) {
-            Some(fault) => unknown.or(&fault),
-            None => unknown,
-        }
+    /// That there is no event to ask about.
+    pub fn no_events(&self) -> CliError {
+        let error = CliError::refused("the project names no event", "add events = [\"hot-fire\"] to slipmark.toml");
+        error.or(self.mend_settings())
     }
 
-    /// What to mend first, of the files whose path is wanted.
-    pub fn first_fault(&self, wanted: impl Fn(&str) -> bool) -> Option<String> {
+    /// What to mend first in the project file, for when an event is missed.
+    fn mend_settings(&self) -> Option<String> {
+        let own = |fault: &FindingView| fault.path.as_deref() == Some(PROJECT_FILE);
+        // That there are no events is what the other faults came to.
+        self.mend(|fault| own(fault) && fault.code != "no-events").or_else(|| self.mend(own))
+    }
+
+    /// That nothing has this name, with the nearest ones; and where a fault may be why.
+    pub fn unknown<'w>(&self, what: &str, name: &str, known: impl Iterator<Item = &'w str> + Clone) -> CliError {
+        let hidden = self.mend(|fault| fault.path.is_some() && catalogue::hides(fault.code));
+        CliError::unknown(what, name, known).or(hidden)
+    }
+
+    /// The first of the faults that are wanted, as something to mend.
+    fn mend(&self, wanted: impl Fn(&FindingView) -> bool) -> Option<String> {
         let faults = self.faults().map(|finding| FindingView::of(finding, &self.analysis.sources));
-        let mut faults = faults.filter(|fault| fault.path.as_deref().is_some_and(&wanted)).peekable();
+        let mut faults = faults.filter(wanted).peekable();
         let first = faults.next()?;
         let more = if faults.peek().is_some() { "; slipmark check lists the others" } else { "" };
-        Some(format!("or mend what may hide it: {}: {}{more}", first.place(), first.message))
+        Some(format!("mend what may hide it: {}: {}{more}", first.place(), first.message))
     }
 
     /// Every fault in the files and in what left them.

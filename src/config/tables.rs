@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use crate::diag::{Finding, Findings};
 use crate::id::Id;
-use crate::parse::{Moment, Reader, toml_table};
+use crate::parse::{Moment, Reader, settings};
 use crate::quantity::{Quantity, parse_quantity};
 use crate::text::{FileId, Span, Spanned};
 
@@ -131,8 +131,7 @@ fn each<K: Ord, V>(
     findings: &mut Findings,
     read: impl Fn(Spanned<String>, &Reader<'_>) -> (K, V),
 ) -> BTreeMap<K, V> {
-    let (text, base) = text.strip_prefix('\u{feff}').map_or((text, 0), |rest| (rest, 3));
-    let (table, _) = toml_table(file, text, base, findings);
+    let (table, base) = settings(file, text, findings);
     let collected = RefCell::new(std::mem::take(findings));
     let top = Reader::new(&table, Span::new(file, 0..0), base, word, &collected);
     let entries = top.each_table(word).into_iter().map(|(name, table)| {

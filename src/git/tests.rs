@@ -18,7 +18,7 @@ fn a_folder_in_no_repository() {
     let folder = tempfile::tempdir().unwrap();
     let error = Repo::discover(folder.path()).unwrap_err();
     assert_eq!(error, GitError::NotARepository { start: folder.path().to_owned() });
-    assert!(error.to_string().ends_with("type: git init"));
+    assert_eq!(error.help(), "git init");
 }
 
 #[test]
@@ -62,7 +62,7 @@ fn another_users_repository_is_refused_with_what_to_type() {
     let error = Repo::discover(&fixture.path().join("sub")).unwrap_err();
     assert_eq!(error, GitError::Ownership { path: fixture.path() });
     let typed = format!("git config --global --add safe.directory {}", fixture.path().display());
-    assert!(error.to_string().ends_with(&typed), "{error}");
+    assert!(error.help().ends_with(&typed), "{}", error.help());
 }
 
 /// The other half of the next test, which runs it in a process of its own with variables that redirect git.

@@ -61,7 +61,7 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, now: &Analysis) -> Re
         }
         for held in vanished(&then) {
             if gone.insert(held.id.clone()) {
-                guard.findings.push(finding(&then, &held, &baseline.name));
+                guard.findings.push(finding(&then, &held, &baseline.name, now));
             }
         }
         lists.push((baseline, less(&then)));

@@ -69,7 +69,12 @@ pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut F
         let message = error.message().lines().next().unwrap_or("not TOML").to_string();
         let duplicate = message.contains("duplicate key");
         let span = Span::new(file, base + range.start..base + range.end);
-        findings.push(if duplicate {
+        let date = ["invalid date", "invalid time", "invalid offset"].iter().any(|what| message.starts_with(what));
+        findings.push(if date {
+            let found = text.get(range).unwrap_or_default();
+            let expected = message.find(", expected").and_then(|at| message.get(at..)).unwrap_or_default();
+            Finding::at("no-such-date", span, format!("`{found}` is no date{expected}"))
+        } else if duplicate {
             Finding::at("duplicate-key", span, format!("{message}: the key is given twice"))
                 .help("keep one of the two and delete the other")
         } else {
@@ -77,6 +82,16 @@ pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut F
         });
     }
     (table.into_inner(), errors.is_empty())
+}
+
+/// Reads a settings file, which is TOML from its first line on; also where its text starts, after a byte-order mark.
+pub fn settings<'t>(file: FileId, text: &'t str, findings: &mut Findings) -> (DeTable<'t>, usize) {
+    let base = if text.starts_with('\u{feff}') { 3 } else { 0 };
+    if conflict_markers(file, text, findings) {
+        // What stands between the markers is two texts in one; its faults as TOML would only hide the one that matters.
+        return (toml_table(file, &text[base..], base, &mut Findings::new()).0, base);
+    }
+    (toml_table(file, &text[base..], base, findings).0, base)
 }
 
 /// Whether a value is a table, for callers that pick among shapes.

@@ -8,5 +8,5 @@ mod front_matter;
 mod reader;
 
 pub use body::{Body, plain_spaces, plain_text};
-pub use front_matter::{Document, Parsed, document, toml_table};
+pub use front_matter::{Document, Parsed, document, settings, toml_table};
 pub use reader::{Moment, Reader, Scalar, Value, nearest};

@@ -8,7 +8,6 @@ use crate::cli::{CliError, ExitStatus, Project, Ui};
 use crate::history::Guard;
 use crate::report::view::{self, BeforeView, VerdictWord};
 use crate::report::{json, tables, text};
-use crate::source::PROJECT_FILE;
 
 /// What is open before an event, worst first, with the reason and what closes it.
 ///
@@ -60,11 +59,7 @@ fn next(project: &Project, make: Make) -> Result<BeforeView, CliError> {
             return Ok(view);
         }
     }
-    let error = CliError::refused("the project names no event", "add events = [\"hot-fire\"] to slipmark.toml");
-    Err(match project.first_fault(|path| path == PROJECT_FILE) {
-        Some(fault) => error.or(&fault),
-        None => error,
-    })
+    Err(project.no_events())
 }
 
 fn show(view: &BeforeView, format: Format, all: bool, ui: &mut Ui) -> Result<ExitStatus, CliError> {

@@ -82,6 +82,6 @@ fn range(arguments: &Arguments, common: &Common, project: &Project) -> Result<Ra
             CliError::unknown("no commit, tag, date or decision is called", since, known)
         }
         (RangeError::Git(error), _) => error.into(),
-        (error, _) => CliError::refused(error.to_string(), error.help().unwrap_or_default()),
+        (error, _) => CliError::refused(error.to_string(), error.help()),
     })
 }

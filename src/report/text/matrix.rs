@@ -1,6 +1,6 @@
 //! The matrix for a terminal.
 
-use crate::report::style::{OFF, QUIET, STRONG};
+use crate::report::style::{OFF, QUIET, STRONG, columns};
 use crate::report::view::MatrixView;
 
 use super::before::colour;
@@ -8,25 +8,28 @@ use super::{pad, wrap};
 
 /// The matrix, requirement by requirement.
 pub fn render(view: &MatrixView, width: usize) -> String {
+    if view.rows.is_empty() {
+        return "No requirement is in force, so there is nothing to show. slipmark new requirement writes one.\n"
+            .into();
+    }
     let mut text = String::new();
     let mut last = None;
     for row in &view.rows {
         if last != Some(&row.requirement) {
             let safety = if row.safety { " [safety]" } else { "" };
             let lead = format!("{STRONG}{}{OFF}{safety} ", row.requirement);
-            let title = wrap(&row.title, width, row.requirement.len() + safety.len() + 1, 2);
+            let title = wrap(&row.title, width, columns(&lead), 2);
             text.push_str(&format!("{}{lead}{title}\n", if last.is_some() { "\n" } else { "" }));
             last = Some(&row.requirement);
         }
         let how: Vec<&str> = [row.method, row.stage, row.procedure.as_deref()].into_iter().flatten().collect();
         let how = if how.is_empty() { "no plan".to_string() } else { how.join(" ") };
         let mark = colour(row.state);
-        text.push_str(&format!(
-            "  {mark}{}{OFF} {} {}\n",
-            pad(row.state.word(), 12),
-            pad(&row.subject, 14),
-            wrap(&how, width, 30, 30)
-        ));
+        let lead = format!("  {mark}{}{OFF} {} ", pad(row.state.word(), 12), pad(&row.subject, 14));
+        text.push_str(&format!("{lead}{}\n", wrap(&how, width, columns(&lead), 30)));
+        if let (Some(waiver), Some(covers)) = (&row.waiver, row.covers) {
+            text.push_str(&format!("               {waiver} covers that it is {}\n", covers.word()));
+        }
         for criterion in &row.criteria {
             let Some(result) = &criterion.result else { continue };
             let mut line = format!("{}: {result}; {}", criterion.name, criterion.limit);
