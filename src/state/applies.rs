@@ -89,7 +89,10 @@ fn intrinsic(facts: &Facts<'_>, at: usize, subject: &Subject<'_>, whom: For<'_>)
     attachments(facts, at, &mut reasons);
     if let Some(seal) = record.seal.as_ref().filter(|seal| seal.value != record.seal_now) {
         let text = format!("its seal is {} and its contents now make {}", seal.value, record.seal_now);
-        reasons.push(Reason::new("seal-broken", text));
+        let id = &record.head.id.value;
+        reasons.push(Reason::new("seal-broken", text).help(format!(
+            "look at git diff; restore the record, or stand by it as it is: slipmark sign {id} --by ROLE --because \"…\""
+        )));
     }
     procedure(facts, record, &mut reasons);
     reasons
@@ -276,10 +279,11 @@ fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id
         let calibrated =
             facts.model.instruments.get(&own.value).is_some_and(|instrument| instrument.calibrated_on(date.date));
         if !calibrated {
-            reasons.push(Reason::new(
-                "instrument-not-calibrated",
-                format!("{} had no calibration in force on {}", own.value, date.date),
-            ));
+            let text = format!("{} had no calibration in force on {}", own.value, date.date);
+            reasons.push(Reason::new("instrument-not-calibrated", text).help(format!(
+                "add [[{}.calibrations]] with on, due and certificate to instruments.toml, or repeat the run",
+                own.value
+            )));
         }
     }
 }

@@ -287,7 +287,14 @@ impl<'a> Look<'a> {
         match &judgement.verdict {
             Verdict::Met | Verdict::Unsettled => None,
             Verdict::NotMet => lined_up.then(|| Reason::new("result-outside", format!("{result} against {limit}"))),
-            Verdict::Inconclusive(code) => Some(Reason::new(code, format!("{result} against {limit}"))),
+            Verdict::Inconclusive(code) => {
+                let why = match *code {
+                    "no-uncertainty" => "no uncertainty is stated, and the decision rule needs one",
+                    "bound-undecided" => "the bound leaves open on which side of the limit it is",
+                    _ => "it is nearer to the limit than its uncertainty",
+                };
+                Some(Reason::new(code, format!("{result} against {limit}: {why}")))
+            }
             // The limit's own reason says it already.
             Verdict::CannotTell(_) if is_unsettled(&criterion.expects) => None,
             Verdict::CannotTell(trouble) => {

@@ -481,11 +481,10 @@ fn depth_without_end() {
         let start = new.chars().take(30).collect::<String>();
         // A statement says the same however deep it is quoted.
         let harmless = start.starts_with("> ") || start.starts_with("- ");
-        for (command, run) in ask_all(&repo, repo.path(), &[]) {
-            assert!(
-                run.code != 0 || harmless || !judges(command) || command.first() == Some(&"check"),
-                "{start}: {command:?}: {run:?}"
-            );
+        for command in [&["before", "leak-check"][..], &["check", "--notes"], &["packet", "leak-check", "-o", "-"]] {
+            let run = repo.run(command);
+            let asked = command.first() == Some(&"before") && !harmless;
+            assert!((0..=2).contains(&run.code) && (run.code != 0 || !asked), "{start}: {command:?}: {run:?}");
         }
         repo.git(&["checkout", "--quiet", "--", "."]);
     }

@@ -10,6 +10,8 @@ mod demo;
 mod init;
 mod mark;
 mod new;
+mod newcomer;
 mod show;
 mod sign;
 mod support;
+mod text;

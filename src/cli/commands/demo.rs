@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use jiff::civil::Date;
 
-use super::{before, packet};
+use super::{before, packet, to_try_next};
 use crate::cli::args::{Common, Format, NoProject};
 use crate::cli::{CliError, ExitStatus, Ui};
 use crate::example::{self, ExampleError};
@@ -85,14 +85,7 @@ fn next(shown: &str) -> String {
         ("slipmark sign TR-010 --by \"test conductor\" --witness \"pad chief\"".into(), "stand by a draft"),
         ("slipmark new demonstration --for ACT-060 --serial ACT-W/SN02".into(), "a record to fill in"),
     ];
-    let mut text = format!("\n{STRONG}To try next{OFF}\n");
-    for (command, why) in commands {
-        text.push_str(&format!("  {NAME}{command}{OFF}\n"));
-        if !why.is_empty() {
-            text.push_str(&format!("      {QUIET}{why}{OFF}\n"));
-        }
-    }
-    text
+    to_try_next(&commands)
 }
 
 /// Builds the example; false if it is there already, exactly as it would be built.

@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use crate::cli::args::NoProject;
 use crate::cli::{CliError, ExitStatus, Ui};
+use crate::parse::nearest;
 use crate::report::view::{TopicView, explain, topics};
 use crate::report::{json, text};
 
@@ -59,7 +60,9 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         let own = explain(name);
         if own.is_empty() {
             let known: Vec<&str> = topics().iter().map(|topic| topic.topic).collect();
-            return Err(CliError::unknown("nothing to explain is called", name, known.into_iter()));
+            let all = "slipmark explain lists all that can be explained";
+            let help = nearest(name, known.into_iter()).map_or(all.into(), |meant| format!("did you mean `{meant}`?"));
+            return Err(CliError::Unknown { what: "nothing to explain is called".into(), name: name.clone(), help });
         }
         found.extend(own);
     }

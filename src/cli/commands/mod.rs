@@ -17,6 +17,8 @@ mod sign;
 
 use clap::Subcommand;
 
+use crate::report::style::{NAME, OFF, QUIET, STRONG};
+
 use super::args::{Arguments, Common};
 use super::{CliError, ExitStatus, Ui};
 
@@ -61,6 +63,18 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::History(own)) => history::run(own, common, ui),
         Some(Command::Packet(own)) => packet::run(own, common, ui),
     }
+}
+
+/// Commands that lead on from here, each with why.
+fn to_try_next(commands: &[(String, &str)]) -> String {
+    let mut text = format!("\n{STRONG}To try next{OFF}\n");
+    for (command, why) in commands {
+        text.push_str(&format!("  {NAME}{command}{OFF}\n"));
+        if !why.is_empty() {
+            text.push_str(&format!("      {QUIET}{why}{OFF}\n"));
+        }
+    }
+    text
 }
 
 /// A command that makes a project is told where by its own argument; anything else would end up in the wrong place.

@@ -155,13 +155,27 @@ impl<'p> Asked<'p> {
         })
     }
 
+    /// What to type next; a line to fill in starts with `#` until it is.
     fn next(&self) -> String {
         let id = &self.id;
-        match (self.method(), self.kind) {
-            (Some(_), _) => format!("fill in the results, then slipmark sign {id} --by ROLE"),
-            (None, "requirement") => "write the statement, its criteria and its plan, then slipmark check".to_string(),
-            (None, "nonconformance") => "write down what was found; it stays open until it is closed".to_string(),
-            _ => "fill it in, then slipmark check".to_string(),
+        match self.kind {
+            _ if self.method().is_some() && self.arguments.requirements.is_empty() => format!(
+                "fill in [verifies.ID] (with --for REQUIREMENT it comes filled in) and the results, then slipmark sign {id} --by ROLE"
+            ),
+            _ if self.method().is_some() => {
+                format!("take the # off the lines that you fill in, then slipmark sign {id} --by ROLE")
+            }
+            "requirement" => {
+                "write the statement, the criteria and the plan; take the # off the lines that you fill in; when it is agreed, remove the line status = \"draft\"; then slipmark check".into()
+            }
+            "item" => format!("name its pieces under [[serials]], then slipmark new requirement --item {id}"),
+            "slot" => format!("an option for it is an item with fills = \"{id}\": slipmark new item"),
+            "procedure" => format!(
+                "write the steps, set status = \"released\", and plan it in a requirement: [[verify]] with procedure = \"{id}\""
+            ),
+            "nonconformance" => "write down what was found; it stays open until it is closed".into(),
+            "waiver" => "fill in what it accepts and why; it counts once it is approved".into(),
+            _ => "fill it in, then slipmark check".into(),
         }
     }
 }

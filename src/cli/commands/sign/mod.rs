@@ -15,6 +15,7 @@ use crate::model::kinds::{Record, RecordStatus};
 use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
 use crate::state::judge::judge;
 use crate::state::standing::{is_named, lines_up};
+use crate::text::RepoPath;
 
 /// Stand by a record: complete it, judge it, and seal it.
 ///
@@ -66,7 +67,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     }
     let lacks = lacks::of(project, at);
     if !lacks.is_empty() {
-        return Err(incomplete(&id, &lacks));
+        return Err(incomplete(&id, project.analysis.path(record.head.file), &lacks));
     }
     if record.status.value == RecordStatus::Signed && record.seal.is_some() && arguments.because.is_none() {
         return Err(CliError::refused(
@@ -120,8 +121,8 @@ fn slipped(project: &Project, record: &Record, ui: &mut Ui) {
     }
 }
 
-fn incomplete(id: &str, lacks: &[lacks::Lack]) -> CliError {
-    let mut message = format!("{id} cannot be signed as it is; nothing was written");
+fn incomplete(id: &str, path: &RepoPath, lacks: &[lacks::Lack]) -> CliError {
+    let mut message = format!("{id} cannot be signed as it is; nothing was written. In {path}:");
     for lack in lacks {
         message.push_str(&format!("\n  {WARN}-{OFF} {}\n    {NAME}do{OFF}: {}", lack.what, lack.help));
     }
