@@ -202,6 +202,27 @@ mod tests {
     }
 
     #[test]
+    fn every_command_takes_the_same_options() {
+        let mut command = Arguments::laid_out(80);
+        command.build();
+        let shown = |own: &clap::Command, name: &str| {
+            own.get_arguments().any(|it| it.get_long() == Some(name) && !it.is_hide_set())
+        };
+        let has = |name: &str, options: &[&str]| {
+            let own = command.find_subcommand(name).unwrap();
+            ["project", "today", "at", "format"].into_iter().filter(|it| shown(own, it)).eq(options.iter().copied())
+        };
+        for read in ["before", "check", "matrix", "show", "changes", "history"] {
+            assert!(has(read, &["project", "today", "at", "format"]), "{read}");
+        }
+        assert!(has("packet", &["project", "today", "at"]));
+        for writing in ["new", "sign", "mark"] {
+            assert!(has(writing, &["project", "today"]), "{writing}");
+        }
+        assert!(has("explain", &["format"]) && has("init", &[]) && has("demo", &[]));
+    }
+
+    #[test]
     fn help_fits_eighty_columns() {
         let mut command = Arguments::laid_out(80);
         command.build();

@@ -10,7 +10,7 @@ use std::os::unix::process::CommandExt;
 use std::path::Path;
 use std::process::Stdio;
 
-use crate::support::{Run, TODAY, TestRepo};
+use crate::support::{Run, TODAY, TestRepo, skipped};
 
 /// Every command that reads, as it is asked of the project of [`TestRepo::closed`].
 const READ: &[&[&str]] = &[
@@ -171,7 +171,7 @@ fn no_project_file() {
 #[test]
 fn a_repository_of_another_user() {
     if !is_root() {
-        println!("skipped: only root can give a folder to somebody else");
+        skipped("only root can give a folder to somebody else");
         return;
     }
     let repo = TestRepo::closed();
@@ -518,10 +518,9 @@ fn dates_that_do_not_exist() {
     for (old, new, part) in cases {
         repo.replace(RECORD, old, new);
         let check = repo.run(&["check", "--format", "json"]).ended(1).json();
-        let line = place(&repo, RECORD, part).rsplit(':').nth(1).expect("a line").to_string();
+        let line: u64 = place(&repo, RECORD, part).rsplit(':').nth(1).expect("a line").parse().expect("a number");
         let findings = check["findings"].as_array().expect("findings");
-        let own =
-            findings.iter().find(|it| it["class"] == "fault" && it["path"] == RECORD && it["line"].to_string() == line);
+        let own = findings.iter().find(|it| it["class"] == "fault" && it["path"] == RECORD && it["line"] == line);
         let own = own.unwrap_or_else(|| panic!("{new}: {findings:#?}"));
         assert!(own["help"].as_str().is_some_and(|help| !help.is_empty()), "{new}: {own}");
         for (command, run) in ask_all(&repo, repo.path(), &[]) {
@@ -681,7 +680,7 @@ fn output_that_cannot_be_written() {
     }
     assert_eq!(repo.changed(), Vec::<String>::new());
     let Ok(full) = File::options().write(true).open("/dev/full") else {
-        println!("skipped: there is no /dev/full here");
+        skipped("there is no /dev/full here");
         return;
     };
     let help: &[&str] = &["--help"];

@@ -11,6 +11,7 @@ mod init;
 mod mark;
 mod new;
 mod newcomer;
+mod readme;
 mod show;
 mod sign;
 mod support;

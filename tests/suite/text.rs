@@ -3,7 +3,7 @@
 //! Each text is kept as a snapshot, to be read by eye when it changes (`cargo insta review`); what holds for all of them
 //! is asserted.
 
-use crate::support::{Run, TODAY, TestRepo};
+use crate::support::{Run, TODAY, TestRepo, skipped};
 
 /// A name for the snapshot, and what is typed.
 const SHOWN: &[(&str, &[&str])] = &[
@@ -90,9 +90,8 @@ fn shown(repo: &TestRepo, name: &str, arguments: &[&str], width: usize) {
     let run = Run::of(program.env("COLUMNS", width.to_string()));
     let text = format!("{}--- beside it\n{}--- exit {}\n", run.out, run.err, run.code);
     assert!(!text.contains('\u{1b}'), "{name}: a colour in a pipe");
-    for line in run.out.lines().filter(|line| line.chars().count() > width) {
-        panic!("{name}: wider than {width}: {line}");
-    }
+    let wide: Vec<&str> = run.out.lines().filter(|line| line.chars().count() > width).collect();
+    assert_eq!(wide, Vec::<&str>::new(), "{name}: wider than {width}");
     for line in text.lines() {
         assert_eq!(line.trim_end(), line, "{name}: blanks at the end");
     }
@@ -102,4 +101,54 @@ fn shown(repo: &TestRepo, name: &str, arguments: &[&str], width: usize) {
     settings.set_description(format!("slipmark {}", arguments.join(" ")));
     let text = text.replace(repo.path().to_str().expect("a path"), "HERE");
     settings.bind(|| insta::assert_snapshot!(format!("{name}_{width}"), text));
+}
+
+#[test]
+fn the_width_stays_within_what_can_be_read() {
+    let repo = TestRepo::demo();
+    let widest = |columns: &str| {
+        let mut program = repo.program(repo.path(), TODAY, &["before", "hot-fire"]);
+        let run = Run::of(program.env("COLUMNS", columns)).ended(1);
+        run.out.lines().map(|line| line.chars().count()).max().unwrap_or(0)
+    };
+    // What has no blank in it, such as a place in a file, is not broken.
+    assert!((30..=60).contains(&widest("1")) && (30..=60).contains(&widest("0")));
+    assert!((120..=140).contains(&widest("100000")));
+    // Not told, and not a terminal.
+    for nothing in ["", "wide", "-80"] {
+        assert!((90..=100).contains(&widest(nothing)), "{nothing}");
+    }
+}
+
+/// In a terminal there is colour, unless it is declined. The terminal is made by `script`, a program of the system.
+#[test]
+fn colour_can_be_declined() {
+    let repo = TestRepo::demo();
+    let in_terminal = |variables: &[(&str, &str)]| {
+        let program = env!("CARGO_BIN_EXE_slipmark");
+        let mut script = std::process::Command::new("script");
+        let typed = format!("{program} --today {TODAY} before hot-fire");
+        script.args(["--quiet", "--return", "--command", &typed, "/dev/null"]).current_dir(repo.path()).env_clear();
+        script
+            .envs(std::env::var_os("PATH").map(|path| ("PATH", path)))
+            .env("TERM", "xterm")
+            .envs(variables.iter().copied());
+        script
+            .stdin(std::process::Stdio::null())
+            .output()
+            .map(|output| String::from_utf8_lossy(&output.stdout).into_owned())
+    };
+    let Ok(plain) = in_terminal(&[("COLUMNS", "100")]) else {
+        skipped("there is no `script` here to make a terminal");
+        return;
+    };
+    let run = repo.run(&["before", "hot-fire"]).ended(1).out;
+    let bare = |text: &str| text.replace("\r\n", "\n");
+    assert!(plain.contains("\u{1b}[1;31m14 open before hot-fire\u{1b}[0m"), "{plain}");
+    for declined in [("NO_COLOR", "1"), ("TERM", "dumb")] {
+        let shown = in_terminal(&[("COLUMNS", "100"), declined]).expect("a terminal");
+        assert_eq!(bare(&shown), run, "{declined:?}");
+    }
+    // An empty NO_COLOR declines nothing (no-color.org).
+    assert!(in_terminal(&[("NO_COLOR", "")]).expect("a terminal").contains('\u{1b}'));
 }

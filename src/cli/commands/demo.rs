@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use jiff::civil::Date;
 
-use super::{before, packet, to_try_next};
+use super::{before, changes, packet, to_try_next};
 use crate::cli::args::{Common, Format, NoProject};
 use crate::cli::{CliError, ExitStatus, Ui};
 use crate::example::{self, ExampleError};
@@ -33,8 +33,10 @@ Examples:
 
 /// The event that the example is asked about.
 const EVENT: &str = "hot-fire";
+/// What its changes are shown between.
+const RANGE: &str = "PDR..HEAD";
 
-/// Builds the example unless it is there, and answers one question on it.
+/// Builds the example unless it is there, and answers three questions on it.
 ///
 /// # Errors
 /// If the folder holds something else, or cannot be written.
@@ -50,6 +52,9 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let common = Common { project: Some(folder.clone()), at: None, today: Some(last_day(folder)?) };
     ui.text(&format!("\n{QUIET}${OFF} {NAME}slipmark before {EVENT}{OFF}\n\n"));
     before::run(&before::Arguments { event: Some(EVENT.into()), format: Format::Text, all: false }, &common, ui)?;
+    ui.text(&format!("\n{QUIET}${OFF} {NAME}slipmark changes {RANGE}{OFF}\n\n"));
+    let asked = changes::Arguments { range: Some(RANGE.into()), since: None, format: Format::Text };
+    changes::run(&asked, &common, ui)?;
     let file = beside(folder);
     ui.text(&format!("\n{QUIET}${OFF} {NAME}slipmark packet {EVENT} -o {}{OFF}\n\n", file.display()));
     let asked = packet::Arguments { event: EVENT.into(), output: Some(file), force: false };

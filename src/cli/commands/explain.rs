@@ -47,6 +47,7 @@ pub enum Format {
 /// What the JSON says.
 #[derive(Serialize)]
 struct Topics {
+    slipmark: &'static str,
     topics: Vec<TopicView>,
 }
 
@@ -71,7 +72,9 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         found = topics();
     }
     match arguments.format {
-        Format::Json => ui.bytes(json::render(&Topics { topics: found })?.as_bytes()),
+        Format::Json => {
+            ui.bytes(json::render(&Topics { slipmark: env!("CARGO_PKG_VERSION"), topics: found })?.as_bytes())
+        }
         Format::Text if list => ui.text(&text::explain::all(&found, ui.width())),
         Format::Text => {
             let pages: Vec<String> = found.iter().map(|topic| text::explain::one(topic, ui.width())).collect();
