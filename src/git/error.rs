@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use super::Oid;
+use crate::text::shell_word;
 
 /// Why a repository could not answer.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -84,7 +85,7 @@ impl GitError {
         match self {
             GitError::NotARepository { .. } => "git init".into(),
             GitError::Ownership { path } => {
-                format!("if you trust it, type: git config --global --add safe.directory {}", quoted(path))
+                format!("if you trust it, type: git config --global --add safe.directory {}", shell_word(path))
             }
             GitError::Bare { .. } => "go to a clone of it that has a work tree: git clone".into(),
             GitError::UnknownRevision { near, .. } => meant(near),
@@ -104,13 +105,6 @@ impl GitError {
 /// For `map_err`.
 pub(super) fn while_(context: &str) -> impl Fn(git2::Error) -> GitError + '_ {
     move |error| GitError::other(context, &error)
-}
-
-/// The path as a POSIX shell reads it.
-fn quoted(path: &std::path::Path) -> String {
-    let text = path.display().to_string();
-    let plain = text.chars().all(|c| c.is_alphanumeric() || "/._-+@:".contains(c));
-    if plain { text } else { format!("'{}'", text.replace('\'', r"'\''")) }
 }
 
 fn meant(near: &[String]) -> String {

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use super::PROJECT_FILE;
 use crate::git::{GitError, Oid};
-use crate::text::RepoPath;
+use crate::text::{RepoPath, shell_word};
 
 /// Why there is no snapshot.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -102,7 +102,7 @@ impl SourceError {
     pub fn help(&self) -> Option<String> {
         match self {
             SourceError::NoProject { nearest, .. } if !nearest.is_empty() => {
-                let each: Vec<String> = nearest.iter().map(|folder| format!("cd {}", folder.display())).collect();
+                let each: Vec<String> = nearest.iter().map(|folder| format!("cd {}", shell_word(folder))).collect();
                 Some(each.join(", or "))
             }
             SourceError::NoProject { .. } | SourceError::NotInGit { .. } => None,

@@ -54,6 +54,13 @@ impl RepoPath {
     }
 }
 
+/// A path as a POSIX shell reads it, for commands that are shown to be typed.
+pub fn shell_word(path: &std::path::Path) -> String {
+    let text = path.display().to_string();
+    let plain = !text.is_empty() && text.chars().all(|c| c.is_alphanumeric() || "/._-+@:".contains(c));
+    if plain { text } else { format!("'{}'", text.replace('\'', r"'\''")) }
+}
+
 impl fmt::Display for RepoPath {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.0)

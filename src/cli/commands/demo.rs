@@ -10,6 +10,7 @@ use crate::cli::args::{Common, Format, NoProject};
 use crate::cli::{CliError, ExitStatus, Ui};
 use crate::example::{self, ExampleError};
 use crate::report::style::{NAME, OFF, QUIET, STRONG};
+use crate::text::shell_word;
 
 /// Make the example project as a git repository with its whole history, and look around in it.
 ///
@@ -56,13 +57,13 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let asked = changes::Arguments { range: Some(RANGE.into()), since: None, format: Format::Text };
     changes::run(&asked, &common, ui)?;
     let file = beside(folder);
-    ui.text(&format!("\n{QUIET}${OFF} {NAME}slipmark packet {EVENT} -o {}{OFF}\n\n", file.display()));
+    ui.text(&format!("\n{QUIET}${OFF} {NAME}slipmark packet {EVENT} -o {}{OFF}\n\n", shell_word(&file)));
     let asked = packet::Arguments { event: EVENT.into(), output: Some(file), force: false };
     if let Err(error) = packet::run(&asked, &common, ui) {
         // The example is there all the same; a file of somebody else's where the packet would go is left alone.
         ui.aside(&format!("no packet: {error}"));
     }
-    ui.text(&next(&shown));
+    ui.text(&next(folder));
     // The example has open rows on purpose: showing them is what was asked for.
     Ok(ExitStatus::Done)
 }
@@ -77,9 +78,9 @@ fn beside(folder: &Path) -> PathBuf {
     }
 }
 
-fn next(shown: &str) -> String {
+fn next(folder: &Path) -> String {
     let commands = [
-        (format!("cd {shown}"), ""),
+        (format!("cd {}", shell_word(folder)), ""),
         ("slipmark before leak-check --at TRR-1".into(), "the quiet report: all that was due then is closed"),
         ("slipmark matrix".into(), "every requirement with its results and margins"),
         ("slipmark show ACT-010".into(), "one requirement: what it says and where it stands"),

@@ -11,7 +11,7 @@ use crate::edit::Toml;
 use crate::git::{GitError, Repo};
 use crate::report::style::{NAME, OFF};
 use crate::source::{PROJECT_FILE, WorkTree};
-use crate::text::RepoPath;
+use crate::text::{RepoPath, shell_word};
 
 /// Start a project: the project file, one requirement, one item and one procedure, to be replaced by your own.
 ///
@@ -51,6 +51,9 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     }
     let around = WorkTree::find(&root).ok();
     let name = arguments.name.clone().or_else(|| Some(root.file_name()?.to_str()?.to_string()));
+    if name.as_ref().is_some_and(|name| name.trim().is_empty()) {
+        return Err(CliError::refused("the project's name is empty", "say what it is: --name \"Stand 7\""));
+    }
     let files = files(&name.unwrap_or_else(|| "New project".into()));
     let changes: Vec<Change> =
         files.into_iter().map(|(path, text)| Change { path: RepoPath::new(path), before: None, after: text }).collect();
@@ -108,7 +111,7 @@ fn next(folder: &Path) -> String {
         ("slipmark new item --title \"…\"".into(), "then your own: an item, a procedure, a requirement"),
     ];
     if folder != Path::new(".") {
-        commands.insert(0, (format!("cd {}", folder.display()), ""));
+        commands.insert(0, (format!("cd {}", shell_word(folder)), ""));
     }
     to_try_next(&commands)
 }
