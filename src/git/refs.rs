@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::error::while_;
 use super::{GitError, Oid, Repo};
 
 impl Repo {
@@ -28,22 +29,30 @@ impl Repo {
     ///
     /// A lightweight tag is somebody's bookmark; an annotated one is a statement with a date and a name, which is
     /// what a review is.
-    pub fn annotated_tags(&self) -> Vec<(String, Oid)> {
+    ///
+    /// # Errors
+    /// If a tag cannot be read: it may be the one that counts.
+    pub fn annotated_tags(&self) -> Result<Vec<(String, Oid)>, GitError> {
         self.with(|repo| {
             let mut tags = Vec::new();
-            let Ok(references) = repo.references_glob("refs/tags/*") else { return tags };
-            for reference in references.flatten() {
-                let Ok(name) = reference.shorthand() else { continue };
+            let references = repo.references_glob("refs/tags/*").map_err(while_("list the tags"))?;
+            for reference in references {
+                let reference = reference.map_err(while_("list the tags"))?;
                 let Some(target) = reference.target() else { continue };
-                if repo.find_tag(target).is_err() {
+                let Ok(name) = reference.shorthand() else { continue };
+                let unreadable = |error: git2::Error| GitError::other(format!("read the tag {name}"), &error);
+                let odb = repo.odb().map_err(while_("open the object store"))?;
+                let (_, kind) = odb.read_header(target).map_err(unreadable)?;
+                if kind != git2::ObjectType::Tag {
                     continue;
                 }
-                if let Ok(commit) = reference.peel_to_commit() {
-                    tags.push((name.to_owned(), Oid(commit.id())));
+                let tagged = repo.find_tag(target).and_then(|tag| tag.peel()).map_err(unreadable)?;
+                if tagged.kind() == Some(git2::ObjectType::Commit) {
+                    tags.push((name.to_owned(), Oid(tagged.id())));
                 }
             }
             tags.sort();
-            tags
+            Ok(tags)
         })
     }
 
@@ -57,7 +66,7 @@ impl Repo {
     /// If a commit cannot be read.
     pub fn last_annotated_tag(&self, from: Oid) -> Result<Option<(String, Oid)>, GitError> {
         // Later names overwrite earlier ones on the same commit.
-        let tagged: BTreeMap<Oid, String> = self.annotated_tags().into_iter().map(|(name, oid)| (oid, name)).collect();
+        let tagged: BTreeMap<Oid, String> = self.annotated_tags()?.into_iter().map(|(name, oid)| (oid, name)).collect();
         if tagged.is_empty() {
             return Ok(None);
         }

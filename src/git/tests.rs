@@ -210,7 +210,7 @@ fn the_last_review_is_the_last_by_descent() {
     assert_eq!(last("5").as_deref(), Some("TRR-1"));
     assert_eq!(last("s1").as_deref(), Some("PDR"));
     assert_eq!(repo.last_annotated_tag(commits["1"]).unwrap(), Some(("PDR".into(), commits["1"])));
-    let names: Vec<String> = repo.annotated_tags().into_iter().map(|(name, _)| name).collect();
+    let names: Vec<String> = repo.annotated_tags().unwrap().into_iter().map(|(name, _)| name).collect();
     assert_eq!(names, ["PDR", "TRR-1"]);
     fixture.git(&["tag", "-d", "PDR"]);
     assert_eq!(last("s1"), None);

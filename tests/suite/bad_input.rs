@@ -209,6 +209,45 @@ fn a_head_that_cannot_be_read() {
     }
 }
 
+/// An object that is gone or empty, as a crash or a bad disk leaves it.
+#[test]
+fn objects_that_cannot_be_read() {
+    let repo = TestRepo::closed();
+    let whole = |name: &str| repo.git(&["rev-parse", name]).trim().to_string();
+    let broken = |oid: &str, and: &dyn Fn()| {
+        let path = format!(".git/objects/{}/{}", &oid[..2], &oid[2..]);
+        let full = repo.path().join(&path);
+        let bytes = std::fs::read(&full).expect("a loose object");
+        for empty in [true, false] {
+            std::fs::remove_file(&full).expect("a file");
+            if empty {
+                std::fs::write(&full, "").expect("a file");
+            }
+            and();
+            std::fs::write(&full, &bytes).expect("a file");
+        }
+    };
+    // The commit, what it holds, and the review that is looked back to: without any of them nothing can be said.
+    for name in ["HEAD", "HEAD^{tree}", "review", "review^{commit}", "review^{tree}"] {
+        broken(&whole(name), &|| {
+            let run = repo.run(&["before", "leak-check"]).ended(2);
+            assert!(
+                run.err.starts_with("error: git ") && run.err.contains("do: look at git status and git fsck"),
+                "{name}: {}",
+                run.err
+            );
+            for (command, run) in ask_all(&repo, repo.path(), &[]) {
+                assert!(run.code == 2 || !judges(command), "{name}: {command:?}: {run:?}");
+            }
+        });
+    }
+    // One file of a commit that is asked about: a fault of that file.
+    broken(&whole("HEAD:requirements/R-001.md"), &|| {
+        found(&repo, ("unreadable-file", REQUIREMENT, &["cannot be read: git"]), &["--at", "HEAD"]);
+        repo.run(&["before", "leak-check"]).ended(0);
+    });
+}
+
 // ---- states of the repository that are no fault of the files --------------------------------------------------------
 
 #[test]
