@@ -11,7 +11,7 @@ use crate::git::{Oid, Repo};
 use crate::history::{Guard, guard};
 use crate::report::style::{BAD, NAME, OFF};
 use crate::report::view::FindingView;
-use crate::source::{PROJECT_FILE, Revision, Source, WorkTree};
+use crate::source::{Origin, PROJECT_FILE, Revision, Source, WorkTree};
 
 use super::args::Common;
 use super::{CliError, Ui};
@@ -142,6 +142,15 @@ impl Project {
             count => format!("there are {count} faults in the project"),
         };
         ui.aside(&format!("{BAD}{what}{OFF}, which could make this wrong\n  {NAME}do{OFF}: slipmark check"));
+    }
+
+    /// Whether every file is as the commit holds it.
+    pub fn holds_a_commit(&self) -> bool {
+        match self.analysis.origin {
+            Origin::WorkTree { head, uncommitted } => head.is_some() && uncommitted == 0,
+            Origin::Commit { .. } => true,
+            Origin::Memory => false,
+        }
     }
 
     /// Refuses to write into the past.

@@ -100,7 +100,10 @@ impl Ui {
     pub(super) fn clap_message(&mut self, error: &clap::Error, wrong: bool) {
         let rendered = error.render();
         let colour = if wrong { self.colour_err } else { self.colour_out };
-        let text = if colour { rendered.ansi().to_string() } else { rendered.to_string() };
+        let plain = rendered.to_string();
+        // An argument is quoted in the message, and may be the name of somebody else's file.
+        let acts = plain.contains(|c: char| c != '\n' && style::acting(c).is_some());
+        let text = if colour && !acts { rendered.ansi().to_string() } else { style::render(&plain, false) };
         if wrong {
             let _ = Self::put(&mut std::io::stderr().lock(), text.as_bytes());
         } else {

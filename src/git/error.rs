@@ -124,7 +124,7 @@ mod tests {
     #[test]
     fn messages_say_what_to_type() {
         let error = GitError::Ownership { path: "/srv/our stand".into() };
-        assert!(error.help().ends_with("git config --global --add safe.directory '/srv/our stand'"), "{error}");
+        assert!(error.help().ends_with("git config --global --add safe.directory \"/srv/our stand\""), "{error}");
         let error = GitError::UnknownRevision { name: "TRR1".into(), near: vec!["TRR-1".into()] };
         assert_eq!(error.to_string(), "git knows no commit `TRR1`");
         assert_eq!(error.help(), "did you mean `TRR-1`?");

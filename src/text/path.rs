@@ -54,11 +54,18 @@ impl RepoPath {
     }
 }
 
-/// A path as a POSIX shell reads it, for commands that are shown to be typed.
+/// A path as a shell takes it for one word, for commands that are shown to be typed. Double quotes mean that in every
+/// shell; what they would not hide from a POSIX shell stands in single ones.
 pub fn shell_word(path: &std::path::Path) -> String {
     let text = path.display().to_string();
     let plain = !text.is_empty() && text.chars().all(|c| c.is_alphanumeric() || "/._-+@:".contains(c));
-    if plain { text } else { format!("'{}'", text.replace('\'', r"'\''")) }
+    if plain {
+        text
+    } else if !text.contains(['"', '$', '`', '\\', '!']) {
+        format!("\"{text}\"")
+    } else {
+        format!("'{}'", text.replace('\'', r"'\''"))
+    }
 }
 
 impl fmt::Display for RepoPath {

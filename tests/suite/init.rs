@@ -36,7 +36,11 @@ fn a_project_or_a_file_that_is_there_is_left_alone() {
 fn in_a_folder_of_its_own_and_inside_what_is_there() {
     let repo = TestRepo::folder();
     let run = repo.run(&["init", "the stand"]).ended(0);
-    assert!(run.out.contains("written: the stand/slipmark.toml") && run.out.contains("cd 'the stand'"), "{}", run.out);
+    assert!(
+        run.out.contains("written: the stand/slipmark.toml") && run.out.contains("cd \"the stand\""),
+        "{}",
+        run.out
+    );
     let project = repo.path().join("the stand");
     assert!(project.join(".git").is_dir());
     // Inside another project: said, with what to type, and a fault of the outer one until it is done.

@@ -7,10 +7,12 @@
 
 mod bad_input;
 mod demo;
+mod hostile;
 mod init;
 mod mark;
 mod new;
 mod newcomer;
+mod packet;
 mod readme;
 mod show;
 mod sign;

@@ -1,51 +1,99 @@
-//! What the README shows is what the program does and what the example holds; `…` stands for what is left out.
-
-use std::path::Path;
+//! The README: what it shows of the example is what the program says today.
 
 use crate::support::TestRepo;
 
-/// The blocks of a language, each as its lines.
-fn blocks(language: &str) -> Vec<Vec<String>> {
-    let readme = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
-    let readme = std::fs::read_to_string(readme).expect("the README");
-    let open = format!("```{language}\n");
-    let parts = readme.split(&open).skip(1).filter_map(|rest| rest.split("\n```").next());
-    parts.map(|part| part.lines().map(str::to_string).collect()).collect()
+const README: &str = include_str!("../../README.md");
+
+/// The fenced blocks of a language.
+fn blocks(language: &str) -> Vec<&'static str> {
+    let fence = format!("\n```{language}\n");
+    README.split(&fence).skip(1).map(|rest| rest.split("\n```").next().expect("a block")).collect()
 }
 
-/// Fails unless the lines stand in the text, in this order and without a gap other than at `…`.
+/// Fails unless the lines stand in the text one after another; after `…` some may be left out in between.
 #[track_caller]
-fn stands_in(lines: &[String], text: &str) {
-    let real: Vec<&str> = text.lines().collect();
+fn stands_in(shown: &str, text: &str) {
+    let lines: Vec<&str> = text.lines().collect();
     let mut at = 0;
-    for stretch in lines.split(|line| line == "…").filter(|stretch| !stretch.is_empty()) {
-        let found = (at..real.len())
-            .find(|from| real[*from..].iter().zip(stretch).filter(|(a, b)| *a == b).count() == stretch.len());
-        let found =
-            found.unwrap_or_else(|| panic!("the README shows\n{}\nand this is so:\n{text}", stretch.join("\n")));
-        at = found + stretch.len();
+    let mut left_out = false;
+    for line in shown.lines() {
+        if line == "…" {
+            left_out = true;
+            continue;
+        }
+        let found = match left_out {
+            true => lines.iter().skip(at).position(|own| *own == line).map(|more| at + more),
+            false => lines.get(at).filter(|own| **own == line).map(|_| at),
+        };
+        let Some(found) = found else {
+            panic!("the README shows\n{line}\nwhere there is\n{:?}\nof\n{text}", lines.get(at))
+        };
+        (at, left_out) = (found + 1, false);
     }
 }
 
 #[test]
-fn answers_are_real() {
+fn the_tour_shows_what_the_program_says() {
     let repo = TestRepo::demo();
-    let mut shown = 0;
+    let mut commands = 0;
     for block in blocks("console") {
-        let (command, answer) = block.split_first().expect("a command");
-        let Some(command) = command.strip_prefix("$ slipmark ").filter(|_| !answer.is_empty()) else { continue };
-        let run = repo.run(&command.split_whitespace().collect::<Vec<_>>());
-        stands_in(answer, &run.out);
+        for shown in format!("\n{block}").split("\n$ ").skip(1) {
+            let (command, output) = shown.split_once('\n').unwrap_or((shown, ""));
+            let Some(arguments) = command.strip_prefix("slipmark ") else { continue };
+            let said = repo.run(&arguments.split(' ').collect::<Vec<_>>()).out;
+            stands_in(output, &said);
+            commands += 1;
+        }
+    }
+    assert_eq!(commands, 5, "each question of the tour is asked");
+}
+
+#[test]
+fn the_files_that_it_shows_are_the_example_s() {
+    let mut shown = 0;
+    for block in blocks("toml") {
+        let id = block.split("id = \"").nth(1).and_then(|rest| rest.split('"').next()).expect("an id");
+        let folders = ["requirements/actuator", "records"];
+        let path = folders
+            .iter()
+            .map(|folder| format!("reqs/{folder}/{id}.md"))
+            .find(|path| std::fs::exists(path).is_ok_and(|is| is));
+        let file = std::fs::read_to_string(path.unwrap_or_else(|| panic!("no file of {id}"))).expect("a file");
+        stands_in(block, &file);
         shown += 1;
     }
-    assert!(shown >= 3, "{shown}");
+    assert_eq!(shown, 2);
 }
 
 #[test]
-fn files_are_those_of_the_example() {
-    let repo = TestRepo::demo();
-    for (block, path) in blocks("toml").iter().zip(["requirements/actuator/ACT-010.md", "records/TR-005.md"]) {
-        stands_in(block, &repo.read(path));
+fn the_picture_is_plain_and_names_what_there_is() {
+    let picture = blocks("text")[0];
+    let widest = picture.lines().map(|line| line.chars().count()).max().expect("lines");
+    assert!(widest <= 100, "{widest} columns");
+    for word in [
+        "requirement",
+        "criteria",
+        "plan entry",
+        "ROW",
+        "event",
+        "source",
+        "parents",
+        "decision",
+        "item",
+        "serial",
+        "slot",
+        "option",
+        "record",
+        "procedure",
+        "instrument",
+        "nonconformance",
+        "waiver",
+        "mark",
+        "seal",
+    ] {
+        assert!(picture.contains(word), "{word} is not in the picture");
     }
-    assert_eq!(blocks("toml").len(), 2);
+    let repo = TestRepo::demo();
+    let shown = repo.run(&["show", "MOV-030", "--format", "json"]).ended(0).out;
+    assert!(picture.contains("m1-37dfc89ef354") && shown.contains("m1-37dfc89ef354"), "the mark is that of MOV-030");
 }

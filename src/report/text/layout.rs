@@ -1,55 +1,61 @@
 //! Wrapping and padding by the columns that text takes up.
 
-use crate::report::style::{columns, is_mark};
+use std::borrow::Cow;
+
+use crate::report::style::{columns, render};
 
 /// Breaks text at spaces so that no line is wider than `width`, the first after `first` columns already used; later
 /// lines start with `indent` spaces. A number stays with its uncertainty and its unit. A word wider than a line stands
 /// alone, unbroken.
 pub fn wrap(text: &str, width: usize, first: usize, indent: usize) -> String {
-    let mut wrapped = String::new();
+    let words: Vec<&str> = text.split([' ', '\n', '\t']).filter(|word| !word.is_empty()).collect();
+    let mut wrapped = String::with_capacity(text.len() + 16);
     let mut used = first;
     let mut at_start = true;
-    for word in pieces(text, width.saturating_sub(indent)) {
-        let word = word.as_str();
-        let wide = columns(word);
+    let mut rest = words.as_slice();
+    while !rest.is_empty() {
+        let (count, wide) = quantity(rest, width.saturating_sub(indent));
         if !at_start && used + 1 + wide > width {
             wrapped.push('\n');
-            wrapped.push_str(&" ".repeat(indent));
+            wrapped.extend(std::iter::repeat_n(' ', indent));
             used = indent;
             at_start = true;
         }
-        if !at_start {
-            wrapped.push(' ');
-            used += 1;
+        for word in &rest[..count] {
+            if !at_start {
+                wrapped.push(' ');
+                used += 1;
+            }
+            wrapped.push_str(word);
+            at_start = false;
         }
-        wrapped.push_str(word);
-        used += wide;
-        at_start = false;
+        used += wide + 1 - count;
+        rest = &rest[count..];
     }
     wrapped
 }
 
-/// Words, with each quantity as one unless it is wider than `room`.
-fn pieces(text: &str, room: usize) -> Vec<String> {
-    let mut pieces: Vec<String> = Vec::new();
-    let mut open = false;
-    for word in text.split([' ', '\n', '\t']).filter(|word| !word.is_empty()) {
-        match pieces.last_mut().filter(|piece| open && columns(piece) + 1 + columns(word) <= room) {
-            Some(piece) => {
-                piece.push(' ');
-                piece.push_str(word);
-            }
-            None => pieces.push(word.to_string()),
+/// How many of the words are one quantity, unless they are wider than `room`, and the columns that they take; of any
+/// other word, itself.
+fn quantity(words: &[&str], room: usize) -> (usize, usize) {
+    let mut wide = 0;
+    for (at, word) in words.iter().enumerate() {
+        let with = if at == 0 { columns(word) } else { wide + 1 + columns(word) };
+        if at > 0 && with > room {
+            return (at, wide);
         }
-        open = goes_on(word);
+        wide = with;
+        if !goes_on(word) {
+            return (at + 1, wide);
+        }
     }
-    pieces
+    (words.len(), wide)
 }
 
 /// Whether what follows a word belongs to it: the uncertainty or the unit after a number, the number after a sign.
 fn goes_on(word: &str) -> bool {
-    let word: String = word.chars().filter(|c| !is_mark(*c)).collect();
-    let bare = word.trim_start_matches(['(', '`', '"', '[', '{', '+', '-']);
+    let plain = if word.is_ascii() { Cow::Borrowed(word) } else { Cow::Owned(render(word, false)) };
+    let bare = plain.trim_start_matches(['(', '`', '"', '[', '{', '+', '-']);
     matches!(bare, "±" | "<" | ">" | "≤" | "≥")
         || bare.starts_with(|c: char| c.is_ascii_digit()) && bare.parse::<f64>().is_ok()
 }
