@@ -4,13 +4,17 @@
 //! `slipmark-seal 1`; then comes the front matter, flattened to lines `path = value` in byte order; every line ends in
 //! one line feed.
 //!
-//! - Left out: `title`, `status`, `seal`, `signed_by`, `reason`, `withdrawn`, `withdrawn_by`, and `reaffirmed` under any
-//!   requirement: what may change after signing without changing the evidence.
+//! - Left out, being what may change after signing without changing the evidence: `title`, `status`, `seal`, `signed_by`,
+//!   `reason`, `withdrawn`, `withdrawn_by` at the top; `reaffirmed` under any requirement; and `closed` of an element of
+//!   `actions`. An action is work that the run left behind; what it says is sealed, the day on which it was done is filled
+//!   in later. `accepted_by` of a deviation is not left out: that the run counts in spite of it is what the signature is for,
+//!   so that whoever accepts a deviation later signs again.
 //! - A path joins keys with `.`; an element of a list is `[0]`, `[1]`, …. A bare text where a list is allowed is `[0]`.
 //! - Texts are NFC with folded white space, in double quotes, `\` and `"` escaped by `\`. Whole numbers are decimal,
-//!   other numbers canonical quantities, dates as written, `true` and `false`. `sha256` is in lower case.
-//! - Results, conditions and input values that read as quantities are canonical quantities, bounds with `< ` or `> `
-//!   before, a stated uncertainty after as ` U ` and its canonical value; so a value restated in other units keeps its seal.
+//!   other numbers canonical quantities, dates as written, `true` and `false`. `sha256` of `data` is in lower case.
+//! - `conditions.NAME`, `inputs.NAME.value`, `verifies.ID.result` and `verifies.ID.results.NAME`, where they read as
+//!   quantities, are canonical quantities, bounds with `< ` or `> ` before, a stated uncertainty after as ` U ` and its
+//!   canonical value; so a value restated in other units keeps its seal.
 //! - For each calculation in the body, `calc <n>` and its lines with folded white space, empty ones dropped.
 //!
 //! The prose of the body is not covered. Version 1 is frozen, like that of the [mark](super::mark).
@@ -35,9 +39,12 @@ pub fn canonical(table: &DeTable<'_>, calculations: &[String]) -> String {
         if LEFT_OUT.contains(&key) {
             continue;
         }
+        let mut keys = vec![key];
         match value.get_ref() {
-            DeValue::String(_) if LISTS.contains(&key) => flatten(&format!("{key}[0]"), value.get_ref(), &mut lines),
-            other => flatten(key, other, &mut lines),
+            DeValue::String(_) if LISTS.contains(&key) => {
+                flatten(&mut keys, &format!("{key}[0]"), value.get_ref(), &mut lines);
+            }
+            other => flatten(&mut keys, key, other, &mut lines),
         }
     }
     lines.sort();
@@ -60,32 +67,39 @@ pub fn seal(table: &DeTable<'_>, calculations: &[String]) -> String {
     short_hash("s1-", &canonical(table, calculations))
 }
 
-fn flatten(path: &str, value: &DeValue<'_>, lines: &mut Vec<String>) {
+/// Adds the lines of a value. `keys` are the keys that lead to it, `path` is how they are written: a name may hold a dot, so
+/// that only the keys tell where a value stands.
+fn flatten<'t>(keys: &mut Vec<&'t str>, path: &str, value: &'t DeValue<'_>, lines: &mut Vec<String>) {
     match value {
         DeValue::Table(table) => {
             for (key, value) in table {
-                let key = key.get_ref().as_ref();
-                if key == "reaffirmed" && path.starts_with("verifies.") {
-                    continue;
+                keys.push(key.get_ref().as_ref());
+                if !is_filled_in_later(keys) {
+                    flatten(keys, &format!("{path}.{}", key.get_ref()), value.get_ref(), lines);
                 }
-                flatten(&format!("{path}.{key}"), value.get_ref(), lines);
+                keys.pop();
             }
         }
         DeValue::Array(array) => {
             for (index, element) in array.iter().enumerate() {
-                flatten(&format!("{path}[{index}]"), element.get_ref(), lines);
+                flatten(keys, &format!("{path}[{index}]"), element.get_ref(), lines);
             }
         }
-        scalar => lines.push(format!("{path} = {}", written(path, scalar))),
+        scalar => lines.push(format!("{path} = {}", written(keys, scalar))),
     }
 }
 
-fn written(path: &str, value: &DeValue<'_>) -> String {
+/// Whether what stands here is written after the signature, as a rule.
+fn is_filled_in_later(keys: &[&str]) -> bool {
+    matches!(keys, ["actions", "closed"] | ["verifies", _, "reaffirmed"])
+}
+
+fn written(keys: &[&str], value: &DeValue<'_>) -> String {
     match value {
-        DeValue::String(text) if path.ends_with(".sha256") => quoted(&text.to_lowercase()),
-        DeValue::String(text) if holds_quantity(path) => quantity(text).unwrap_or_else(|| quoted(text)),
+        DeValue::String(text) if *keys == ["data", "sha256"] => quoted(&text.to_lowercase()),
+        DeValue::String(text) if holds_quantity(keys) => quantity(text).unwrap_or_else(|| quoted(text)),
         DeValue::String(text) => quoted(text),
-        DeValue::Integer(number) if holds_quantity(path) => {
+        DeValue::Integer(number) if holds_quantity(keys) => {
             quantity(number.as_str()).unwrap_or_else(|| quoted(number.as_str()))
         }
         DeValue::Integer(number) => number.as_str().replace('_', ""),
@@ -96,15 +110,12 @@ fn written(path: &str, value: &DeValue<'_>) -> String {
     }
 }
 
-/// Whether the value at this path may be a quantity: results, conditions, input values.
-fn holds_quantity(path: &str) -> bool {
-    let parts: Vec<&str> = path.split('.').collect();
-    match parts.first() {
-        Some(&"conditions") => parts.len() == 2,
-        Some(&"inputs") => parts.last() == Some(&"value"),
-        Some(&"verifies") => parts.last() == Some(&"result") || parts.iter().rev().nth(1) == Some(&"results"),
-        _ => false,
-    }
+/// Whether the value under these keys may be a quantity: results, conditions, input values.
+fn holds_quantity(keys: &[&str]) -> bool {
+    matches!(
+        keys,
+        ["conditions", _] | ["inputs", _, "value"] | ["verifies", _, "result"] | ["verifies", _, "results", _]
+    )
 }
 
 fn quantity(text: &str) -> Option<String> {

@@ -262,12 +262,7 @@ impl<'a> Look<'a> {
                     .help(format!("run slipmark sign {id} --by ROLE")),
             );
         }
-        for deviation in record.deviations.iter().filter(|remark| remark.settled.is_none()) {
-            reasons.push(Reason::new("deviation-not-accepted", format!("deviation: {}", deviation.text)));
-        }
-        for action in record.actions.iter().filter(|remark| remark.settled.is_none()) {
-            reasons.push(Reason::new("action-open", format!("action: {}", action.text)));
-        }
+        reasons.extend(self.left_behind(record));
         let state = reasons.iter().map(|reason| reason.state).min().unwrap_or(State::Closed);
         if worst.is_none_or(|worst| state < worst) {
             *worst = Some(state);
@@ -278,6 +273,29 @@ impl<'a> Look<'a> {
             reason.text = format!("{id}: {}", reason.text);
             collected.add(self, reason.record(id));
         }
+    }
+
+    /// Deviations that nobody accepted, actions that are still to be done.
+    fn left_behind(&self, record: &Record) -> Vec<Reason> {
+        let id = &record.head.id.value;
+        let unaccepted = record.deviations.iter().filter(|deviation| deviation.accepted_by.is_none());
+        let deviations = unaccepted.map(|deviation| {
+            let reason = Reason::new("deviation-not-accepted", format!("deviation: {}", deviation.text));
+            match record.seal {
+                // The acceptance is under the seal: see the canonical text there.
+                Some(_) => reason.help(format!(
+                    "add accepted_by to the deviation, then run slipmark sign {id} --by ROLE --because \"…\""
+                )),
+                None => reason,
+            }
+        });
+        let today = self.facts.today;
+        let open = record.actions.iter().filter(|action| action.closed.as_ref().is_none_or(|on| on.date > today));
+        let actions = open.map(|action| {
+            let still = action.closed.as_ref().map_or(String::new(), |on| format!(", to be closed on {}", on.text));
+            Reason::new("action-open", format!("action: {}{still}", action.text))
+        });
+        deviations.chain(actions).collect()
     }
 
     /// What the judgement of a result gives reason for.

@@ -659,7 +659,7 @@ class Judge:
             codes.add("lapsed")
         if any(not d.get("accepted_by") for d in record.get("deviations", [])):
             codes.add("deviation-not-accepted")
-        if any(not a.get("closed") for a in record.get("actions", [])):
+        if any(not a.get("closed") or day(a["closed"]) > self.today for a in record.get("actions", [])):
             codes.add("action-open")
         if req.get("safety") and "seal" not in record:
             codes.add("safety-without-seal")

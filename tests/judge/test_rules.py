@@ -613,6 +613,24 @@ class Deciding(Case):
         self.check(self.row(requirement(), item(), made()), "unsigned", "deviation-not-accepted")
         self.check(self.row(requirement(), item(), made(accepted_by="lead")), "closed")
 
+    def test_action(self):
+        made = lambda **k: record(actions=[{"text": "x", **k}])
+        self.check(self.row(requirement(), item(), made()), "unsigned", "action-open")
+        self.check(self.row(requirement(), item(), made(closed=date("2026-06-15"))), "closed")
+        self.check(self.row(requirement(), item(), made(closed=date("2026-06-16"))), "unsigned", "action-open")
+
+    def test_what_is_filled_in_after_signing(self):
+        signed = record(actions=[{"text": "x"}], deviations=[{"text": "y"}], results={"closed": "1", "reaffirmed": "2"})
+        seal = lambda **k: canon.seal({**signed, **k})
+        self.assertEqual(seal(actions=[{"text": "x", "closed": date("2026-04-01")}]), seal())
+        for changed in (
+            {"actions": []},
+            {"actions": [{"text": "z"}]},
+            {"deviations": [{"text": "y", "accepted_by": "z"}]},
+            {"verifies": {"R-1": {**signed["verifies"]["R-1"], "results": {"closed": "1", "reaffirmed": "3"}}}},
+        ):
+            self.assertNotEqual(seal(**changed), seal())
+
     def test_placeholder(self):
         self.check(self.row(requirement(min="TBD"), item(), record(result="3")), "no evidence", "limit-tbd")
 
