@@ -178,9 +178,8 @@ results.reaffirmed = "5 mm"
 /// `verifies.ACT-010.results.state = "pass"`, each on a line of its own.
 #[test]
 fn the_seal_of_what_a_run_left_behind_is_frozen() {
-    let seal = |record: &str| {
-        analysed(&[("slipmark.toml", PROJECT), ("r.md", record)]).model.records[0].seal_now.clone()
-    };
+    let seal =
+        |record: &str| analysed(&[("slipmark.toml", PROJECT), ("r.md", record)]).model.records[0].seal_now.clone();
     assert_eq!(seal(LEFT_BEHIND), "s1-bd097a58b3b6");
     let later = LEFT_BEHIND
         .replace("leak check\" }", "leak check\", closed = 2026-05-02 }")

@@ -52,16 +52,20 @@ def has_hour(d):
     return isinstance(d, datetime.datetime)
 
 
-def instant(d):
-    """Offset as written; a local date-time is taken as UTC."""
-    return d if d.tzinfo else d.replace(tzinfo=datetime.timezone.utc)
-
-
 def strictly_before(a, b):
-    """By the hour where both have one; otherwise only an earlier day is before."""
-    if has_hour(a) and has_hour(b):
-        return instant(a) < instant(b)
-    return day(a) < day(b)
+    """Only an earlier day is before; on one day the hour decides where both have one on clocks that can be compared: both
+    with an offset or neither. Instants that contradict the days leave it open, unless these are two or more apart."""
+    if not (has_hour(a) and has_hour(b)) or bool(a.tzinfo) != bool(b.tzinfo):
+        return day(a) < day(b)
+    if not a.tzinfo:
+        return a < b
+    apart = (day(b) - day(a)).days
+    return apart >= 2 or (apart >= 0 and a < b)
+
+
+def earlier_day(a, b):
+    """For what the same day counts as after, whatever the hours."""
+    return day(a) < day(b) and strictly_before(a, b)
 
 
 class Reason:
@@ -333,7 +337,7 @@ class Judge:
         for s in [serial, *self.contents(serial)]:
             for work in self.serials.get(s, {}).get("reworked", []):
                 about = "affects" not in work or any(r in named for r in as_list(work["affects"]))
-                if about and day(work["date"]) >= day(record["date"]):
+                if about and not earlier_day(work["date"], record["date"]):
                     return True
         return False
 
@@ -356,7 +360,7 @@ class Judge:
             return "other-revision"
         if stated in names:
             start = names.index(stated) + 1
-        elif day(record["date"]) < day(listed[0]["date"]):  # before all of them
+        elif earlier_day(record["date"], listed[0]["date"]):  # before all of them
             start = 0
         else:
             return "other-revision"
@@ -378,7 +382,7 @@ class Judge:
                 if self.nc_counts(nc):
                     codes.add("nonconformance-open")
             elif nc["disposition"] in ("rework", "repair") and not self.voids_nothing(nc):
-                if day(record["date"]) <= day(nc["closed"]):  # earlier evidence, for good
+                if not earlier_day(nc["closed"], record["date"]):  # earlier evidence, for good
                     codes.add("nonconformance-voids")
         return codes
 
@@ -691,8 +695,8 @@ class Judge:
             reasons += self.deciding_reasons(r, row, name, serial, asked)
         if not signed:
             reasons.append(Reason("only-unsigned" if drafts else "no-record"))
-        elif any(not strictly_before(d["date"], r["date"]) for d in drafts for r in deciding):
-            # READING: of the same day counts as newer, unless both have an hour and the draft's is the earlier
+        elif any(not any(strictly_before(d["date"], r["date"]) for r in deciding) for d in drafts):
+            # READING: of the same date counts as newer; a draft that something deciding is strictly after cannot be the newest
             reasons.append(Reason("newer-unsigned"))
         return reasons
 

@@ -577,6 +577,24 @@ class Void(Case):
 
 
 class Deciding(Case):
+    def test_which_comes_first(self):
+        t = lambda text: datetime.datetime.fromisoformat(text) if "T" in text else date(text)
+        for early, late in (
+            ("2026-03-01T23:00", "2026-03-02"),
+            ("2026-03-01T09:00", "2026-03-01T10:00"),
+            ("2026-03-01T09:00+02:00", "2026-03-01T08:00+00:00"),
+            ("2026-03-01T23:00-12:00", "2026-03-03T00:00+14:00"),
+        ):
+            self.assertTrue(rules.strictly_before(t(early), t(late)), (early, late))
+            self.assertFalse(rules.strictly_before(t(late), t(early)), (late, early))
+        for a, b in (
+            ("2026-03-01", "2026-03-01T09:00"),
+            ("2026-03-01T09:00", "2026-03-01T14:00+00:00"),
+            ("2026-03-01T20:00+00:00", "2026-03-02T01:00+09:00"),
+        ):
+            self.assertFalse(rules.strictly_before(t(a), t(b)) or rules.strictly_before(t(b), t(a)), (a, b))
+        self.assertFalse(rules.earlier_day(t("2026-03-01T09:00"), t("2026-03-01T10:00")))
+
     def test_same_day_tie_takes_the_worst(self):
         row = self.row(requirement(), item(), record(), record("TR-2", mark=None))
         self.check(row, "slipped", "mark-missing")

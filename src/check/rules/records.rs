@@ -51,7 +51,8 @@ fn unknown_revisions(model: &Model, record: &Record, findings: &mut Findings) {
         let mut known = own.chain(listed);
         // Evidence from before the first listed revision may be of any earlier one.
         let first = item.revisions.first().and_then(|first| first.date.as_ref());
-        let older = matches!((&record.date, first), (Some(made), Some(first)) if made.value.before(&first.value));
+        let older =
+            matches!((&record.date, first), (Some(made), Some(first)) if made.value.on_a_day_before(&first.value));
         if item.revisions.is_empty() || older || known.any(|revision: &Spanned<String>| revision.value == stated.value)
         {
             continue;
