@@ -5,7 +5,7 @@ use crate::model::{Id, SerialId};
 
 use super::applies::{Subject, voids};
 use super::judge::{Judgement, Verdict, condition_holds, is_unsettled};
-use super::relief::{When, Where};
+use super::relief::{self, When, Where};
 use super::rows::CriterionState;
 use super::standing::{Standing, accounted_for, failures, lines_up, standing};
 use super::{Facts, Reason, State};
@@ -54,7 +54,7 @@ impl<'a> Look<'a> {
             for reason in unsettled(self.requirement, criterion) {
                 collected.add(self, reason);
             }
-            self.finish(criterion, collected)
+            self.finish(criterion, Some(item), collected)
         });
         states.collect()
     }
@@ -66,15 +66,17 @@ impl<'a> Look<'a> {
         for reason in unsettled(self.requirement, criterion) {
             collected.add(self, reason);
         }
-        self.finish(criterion, collected)
+        self.finish(criterion, item, collected)
     }
 
     /// Turns what was collected into a state, with the waiver that covers it, if one does.
-    fn finish(&self, criterion: &Criterion, collected: Collected) -> CriterionState {
+    fn finish(&self, criterion: &Criterion, item: Option<&Id>, collected: Collected) -> CriterionState {
         let mut reasons = collected.reasons;
         reasons.sort_by_key(|reason| reason.state);
         let found = reasons.first().map_or(State::Closed, |reason| reason.state);
-        let waiver = super::relief::covering(self.facts, self.requirement, criterion, &reasons, self.place, self.when);
+        let Look { requirement, place, when, .. } = *self;
+        let asked = relief::Asked { requirement, criterion, place, item, when };
+        let waiver = relief::covering(self.facts, &asked, &reasons);
         let judgement = collected.judgement;
         CriterionState {
             name: criterion.name.clone(),

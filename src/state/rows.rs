@@ -11,7 +11,7 @@ use crate::model::{Id, SerialId};
 use crate::quantity::Margin;
 
 use super::decide::{Look, failed_serials, unsettled};
-use super::relief::{When, Where};
+use super::relief::{self, Asked, When, Where};
 use super::scope::{Target, event_of, serials, targets};
 use super::{Facts, Reason, State};
 
@@ -190,7 +190,8 @@ impl Derivation<'_> {
             reasons.extend(unsettled(requirement, criterion));
             reasons.retain(|reason| !self.facts.switch.is_off(reason.code));
             let found = reasons.first().map_or(State::Closed, |reason| reason.state);
-            let waiver = super::relief::covering(self.facts, requirement, criterion, &reasons, place, when);
+            let waiver =
+                relief::covering(self.facts, &Asked { requirement, criterion, place, item: None, when }, &reasons);
             CriterionState {
                 name: criterion.name.clone(),
                 state: if waiver.is_some() { State::Waived } else { found },

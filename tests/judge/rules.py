@@ -276,15 +276,13 @@ class Judge:
         return True
 
     def waived_departure(self, nc, against):
-        """An approved waiver for each requirement named, whose scope covers all that it is against.
+        """An approved waiver for each requirement named and each thing it is against, whose scope covers that.
         READING: a nonconformance that names no requirement cannot be covered by waivers (all of none is not enough)."""
         named = as_list(nc.get("requirements"))
         return bool(named) and all(
-            any(
-                w["requirement"] == r and self.is_approved(w) and all(self.waiver_reaches(w, a) for a in against)
-                for w in self.waivers.values()
-            )
+            any(w["requirement"] == r and self.is_approved(w) and self.waiver_reaches(w, a) for w in self.waivers.values())
             for r in named
+            for a in against
         )
 
     def nc_names(self, nc, named):
@@ -715,18 +713,21 @@ class Judge:
         return subject in serials or (item is not None and item in (subject, self.item_of(subject)))
 
     def waiver_valid(self, w, row, asked):
-        """Approved, in date on the later of today and the event's date, its mark the requirement's, not past its event."""
+        """Approved, with an end, in date on the later of today and the event's date, its mark the requirement's, not past
+        its event."""
         event = row.event if asked is None else asked
         return (
             w["requirement"] == row.req["id"]
             and self.is_approved(w)
             and w.get("mark") == self.mark(row.req)
+            and ("expires" in w or "before" in w)
             and ("expires" not in w or day(w["expires"]) >= self.horizon(row, asked))
             and ("before" not in w or self.event_index(w["before"]) >= event)
         )
 
     def relieved(self, w, req, name, record):
-        """The record is listed, or its result meets the relief limit under the project's rule."""
+        """The record is listed, or its result meets the relief under the project's rule: a relief limit stands in for the
+        one on its side, on the other the criterion's own still holds."""
         accepts = w.get("accepts", {}).get(name)
         if record is None or accepts is None:
             return False
@@ -736,13 +737,38 @@ class Judge:
         q = quantity.parse(result) if not isinstance(result, dict) else None
         if q is None:
             return False
-        lo, hi = canon.limits(accepts, self.parameters)
-        rule = "simple" if "count" in canon.criteria(req).get(name, {}) else self.rule
-        return quantity.conform(q, lo, hi, rule)[0] == "met"
+        criterion = canon.criteria(req)[name]
+        if "expect" in criterion or not ("min" in accepts or "max" in accepts):
+            return False
+        if "count" in criterion:
+            own = {"min": quantity.parse(str(criterion["count"])), "max": None}
+        else:
+            own = dict(zip(("min", "max"), canon.limits(criterion, self.parameters)))
+        relief = dict(zip(("min", "max"), canon.limits(accepts, self.parameters)))
+        bounds = {}
+        for side in ("min", "max"):
+            bounds[side] = relief[side] if side in accepts else own[side]
+            if bounds[side] is None and (side in accepts or side in criterion or "equals" in criterion):
+                return False  # not settled
+        rule = "simple" if "count" in criterion else self.rule
+        return quantity.conform(q, bounds["min"], bounds["max"], rule)[0] == "met"
 
-    def covers(self, w, req, name, reasons):
-        """Every reason must be covered: not met, void and inconclusive by the relief; the rest by without_evidence."""
+    def piece_in_scope(self, w, row, record):
+        """A row that asks for one piece, and a failure that stands on its item: within the waiver only if every piece of the
+        item that failed is, or the item itself."""
+        item, serials = self.record_place(record)
+        failed = [s for s in serials if self.item_of(s) == row.item] + ([item] if item == row.item else [])
+        return all(self.waiver_reaches(w, x) for x in failed)
+
+    def covers(self, w, row, name, reasons, of_one):
+        """Every reason must be covered: not met, void and inconclusive by the relief; the rest by without_evidence. What was
+        changed after it was signed is not what was accepted."""
+        req = row.req
         for reason in reasons:
+            if reason.code in ("seal-broken", "attachment-altered"):
+                return False
+            if of_one and reason.code == "failure-stands" and not self.piece_in_scope(w, row, reason.record):
+                return False
             if reason.state in ("not met", "void", "inconclusive"):
                 if not self.relieved(w, req, name, reason.record):
                     return False
@@ -750,8 +776,9 @@ class Judge:
                 return False
         return True
 
-    def judge_criterion(self, row, name, reasons, scope, asked):
-        """State of one criterion: the first of its reasons in the table's order, or waived, or closed."""
+    def judge_criterion(self, row, name, reasons, scope, asked, of_one=False):
+        """State of one criterion: the first of its reasons in the table's order, or waived, or closed. `of_one`: of a row
+        that asks for one piece, with what stands against the item."""
         state = worst([r.state for r in reasons] or ["closed"])
         waivers = []
         if reasons:
@@ -760,7 +787,7 @@ class Judge:
                 for w in self.waivers.values()
                 if self.waiver_valid(w, row, asked)
                 and any(self.waiver_reaches(w, s) for s in scope)
-                and self.covers(w, row.req, name, reasons)
+                and self.covers(w, row, name, reasons, of_one)
             ]
         return {
             "name": name,
@@ -804,7 +831,7 @@ class Judge:
         judged = []
         for n in names:
             added = [Reason("failure-stands", r) for r in self.failures_of_row(row, n)]
-            judged.append(self.judge_criterion(row, n, reasons[n] + added, [best_serial or row.item], asked))
+            judged.append(self.judge_criterion(row, n, reasons[n] + added, [best_serial or row.item], asked, True))
         return self.assemble(row, judged)
 
     def assemble(self, row, criteria):

@@ -790,6 +790,45 @@ class Waivers(Case):
         for event, state in (("leak-check", "waived"), ("hot-fire", "not met")):
             self.assertEqual([r["state"] for r in rules.evaluate(p, TODAY, event)["rows"]], [state])
 
+    def test_an_end(self):
+        w = waiver(accepts={"value": ["TR-1"]})
+        for key in ("expires", "before"):
+            w.pop(key, None)
+        self.assertEqual(self.row(self.REQ, item(), self.BAD, w)["state"], "not met")
+
+    def test_a_relief_is_of_its_side(self):
+        req = requirement(min="10 mm", max="20 mm")
+        for result, relief, state in (
+            ("8 ± 1 mm", {"min": "7 mm"}, "waived"),
+            ("30 ± 1 mm", {"min": "7 mm"}, "not met"),
+            ("8 ± 1 mm", {"max": "31 mm"}, "not met"),
+            ("30 ± 1 mm", {"max": "31 mm"}, "waived"),
+        ):
+            row = self.row(req, item(), record(result=result), waiver(accepts={"value": relief}))
+            self.assertEqual(row["state"], state, (result, relief))
+        for result, relief, state in ((3, {"min": 3}, "waived"), (2, {"min": 3}, "not met"), (3, {"max": 9}, "not met")):
+            row = self.row(requirement(count=5), item(), record(result=result), waiver(accepts={"value": relief}))
+            self.assertEqual(row["state"], state, (result, relief))
+
+    def test_what_was_changed_since_is_not_what_was_accepted(self):
+        w = waiver(accepts={"value": ["TR-1"]})
+        self.assertEqual(self.row(self.REQ, item(), record(result="8 ± 1 mm", seal="s1-0123456789ab"), w)["state"], "not met")
+
+    def test_another_piece_of_an_item(self):
+        req = requirement(min="10 mm", verify=[{"method": "inspection", "on": "one"}])
+        good, bad = record(result="12 ± 1 mm"), lambda **k: record("TR-2", "8 ± 1 mm", **{"serial": "MOV/SN02", **k})
+        both = item(numbers=["SN01", "SN02"])
+        w = lambda **k: waiver(accepts={"value": {"min": "7 mm"}}, **k)
+        on_item = w(item="MOV")
+        del on_item["serials"]
+        for made, permission, state in (
+            (bad(), w(), "not met"),
+            (bad(), w(serials=["MOV/SN01", "MOV/SN02"]), "waived"),
+            (bad(), on_item, "waived"),
+            (bad(serial=["MOV/SN01", "MOV/SN02"]), w(), "not met"),
+        ):
+            self.assertEqual(self.row(req, both, good, made, permission)["state"], state)
+
     def test_item_reaches_its_serials(self):
         w = waiver(accepts={"value": ["TR-1"]}, item="MOV")
         del w["serials"]
