@@ -162,6 +162,26 @@ impl<'r> Reader<'r> {
         }
     }
 
+    /// A list of ids that must hold at least one if it is there: of nothing nothing would be asked.
+    pub fn some_ids(&self, key: &'static str) -> Vec<Spanned<Id>> {
+        self.not_an_empty_list(key);
+        self.ids(key)
+    }
+
+    /// A list of strings that must hold at least one if it is there.
+    pub fn some_list(&self, key: &'static str) -> Vec<Spanned<String>> {
+        self.not_an_empty_list(key);
+        self.list(key)
+    }
+
+    fn not_an_empty_list(&self, key: &'static str) {
+        let Some(value) = self.table.get(key) else { return };
+        if matches!(value.get_ref(), DeValue::Array(array) if array.is_empty()) {
+            let text = format!("`{key}` is an empty list");
+            self.report(Finding::at("empty-value", self.place(value.span()), text));
+        }
+    }
+
     /// A list of ids.
     pub fn ids(&self, key: &'static str) -> Vec<Spanned<Id>> {
         self.list(key).into_iter().map(|text| Spanned::new(Id::new(&text.value), text.span)).collect()

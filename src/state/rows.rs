@@ -301,6 +301,7 @@ pub(super) fn unresolved(target: &Target<'_>) -> Vec<Reason> {
         Target::EmptySlot(slot) => Some(Reason::new("no-option", format!("no option of {slot} is current"))),
         Target::NoItem(tag) => Some(Reason::new("no-item", format!("no current item has the tag {tag}"))),
         Target::Unknown(id) => Some(Reason::new("no-item", format!("there is no item {id}"))),
+        Target::Nothing => Some(Reason::new("no-item", "it applies to an empty list")),
     };
     reason.into_iter().collect()
 }
@@ -334,7 +335,7 @@ pub(super) fn worst(criteria: &[CriterionState]) -> (State, Option<State>, Optio
 /// The subject of a row about a target as a whole.
 pub(super) fn subject_of(facts: &Facts<'_>, target: &Target<'_>) -> Subject {
     match target {
-        Target::Project | Target::NoItem(_) => Subject::Project,
+        Target::Project | Target::NoItem(_) | Target::Nothing => Subject::Project,
         Target::Item(at) => Subject::Item(facts.model.items[*at].head.id.value.clone()),
         Target::EmptySlot(id) | Target::Unknown(id) => Subject::Item((*id).clone()),
     }

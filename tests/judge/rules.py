@@ -243,7 +243,8 @@ class Judge:
                 return True
             req = self.requirements[req_id]
             for name in canon.criteria(req):
-                if not self.left_out(record, req, name) and self.judged(record, req, name)[0] != "met":
+                verdict = self.judged(record, req, name)[0]
+                if verdict == "not met" or (verdict != "met" and not self.left_out(record, req, name)):
                     return True
         return False
 
@@ -279,7 +280,7 @@ class Judge:
         """An approved waiver for each requirement named and each thing it is against, whose scope covers that.
         READING: a nonconformance that names no requirement cannot be covered by waivers (all of none is not enough)."""
         named = as_list(nc.get("requirements"))
-        return bool(named) and all(
+        return bool(named) and bool(against) and all(
             any(w["requirement"] == r and self.is_approved(w) and self.waiver_reaches(w, a) for w in self.waivers.values())
             for r in named
             for a in against
@@ -404,7 +405,8 @@ class Judge:
             codes.add("instrument-not-named")
         for i in used:
             done = [c for c in self.instruments.get(i, {}).get("calibrations", []) if day(c["on"]) <= day(record["date"])]
-            if not done or day(max(done, key=lambda c: day(c["on"]))["due"]) < day(record["date"]):
+            newest = max((day(c["on"]) for c in done), default=None)
+            if not done or any(day(c["due"]) < day(record["date"]) for c in done if day(c["on"]) == newest):
                 codes.add("instrument-not-calibrated")
         return codes
 
@@ -479,11 +481,8 @@ class Judge:
             v = record["verifies"][req["id"]]
             failed = {c for c, o in v.get("outcome", {}).items() if o == "not met"}
             if self.mark_reason(v, req) is None:
-                failed |= {
-                    c
-                    for c in canon.criteria(req)
-                    if not self.left_out(record, req, c) and self.judged(record, req, c)[0] == "not met"
-                }
+                # whether it is left out or not: a result that was written down is a result
+                failed |= {c for c in canon.criteria(req) if self.judged(record, req, c)[0] == "not met"}
             if failed:
                 found.append((record, failed))
         return found

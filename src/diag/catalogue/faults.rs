@@ -57,7 +57,7 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "earlier-runs-without-reason", "a procedure says that earlier runs count, without a reason",
         "Whoever reads it later cannot tell whether anybody compared the two revisions.",
         "add reason = \"…\": what changed, and why runs of the earlier revision are still good", PRACTICE;
-    "empty-value", "a key holds an empty text",
+    "empty-value", "a key holds an empty text, or an empty list where there must be something",
         "It looks filled in and says nothing.",
         "fill it in, or remove the key", PRACTICE;
     "event-twice", "an event is listed twice",

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::diag::Finding;
-use crate::parse::{Moment, Reader, Scalar, Value};
+use crate::parse::{Moment, Reader, Scalar, Value, nearest};
 use crate::text::Spanned;
 
 use super::shared::{Method, STAGES, Stage};
@@ -337,13 +337,30 @@ fn verifies((requirement, table): (Spanned<String>, Reader<'_>)) -> Verifies {
         mark: table.text("mark"),
         result: table.with("result", result),
         results: table.named("results", result),
-        outcomes: table.named_texts("outcome"),
+        outcomes: outcomes(&table),
         not_judged: table.named_texts("not_judged"),
         reaffirmed: table.tables("reaffirmed", "[[…reaffirmed]] table").into_iter().map(reaffirmation).collect(),
     };
     table.finish(KEYS);
     verifies
 }
+
+/// What each criterion was judged to be. Another word would be taken for no failure, and says none.
+fn outcomes(table: &Reader<'_>) -> Vec<(Spanned<String>, Spanned<String>)> {
+    let outcomes = table.named_texts("outcome");
+    for (name, outcome) in outcomes.iter().filter(|(_, outcome)| !OUTCOMES.contains(&outcome.value.as_str())) {
+        let text = format!("the outcome of `{}` cannot be \"{}\"", name.value, outcome.value);
+        let help = match nearest(&outcome.value, OUTCOMES.iter().copied()) {
+            Some(word) => format!("did you mean \"{word}\"? it takes one of: {}", OUTCOMES.join(", ")),
+            None => format!("write one of: {}; slipmark sign writes it by itself", OUTCOMES.join(", ")),
+        };
+        table.report(Finding::at("unknown-word", outcome.span, text).help(help));
+    }
+    outcomes
+}
+
+/// What a criterion can have been judged to be when the record was signed.
+const OUTCOMES: &[&str] = &["met", "not met", "inconclusive"];
 
 fn result<'r>(outer: &Reader<'r>, name: &str, value: Value<'r>) -> Option<Spanned<ResultText>> {
     if !value.is_table() {
