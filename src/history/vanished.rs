@@ -74,10 +74,16 @@ pub(super) fn withdrawn_by<'m>(now: &'m Model, id: &'m Id) -> impl Iterator<Item
 }
 
 /// The fault.
-pub(super) fn finding(then: &Then<'_>, held: &Held, name: &str) -> Finding {
+pub(super) fn finding(then: &Then<'_>, held: &Held, name: &str, prefix: &str) -> Finding {
     let id = &held.id;
     let path = then.path(then.part.head(held.place).file);
-    let back = path.map_or_else(String::new, |path| format!("bring it back: git checkout {name} -- {path}; or "));
+    let back = path.map_or_else(String::new, |path| match then.prefix == prefix {
+        true => format!("bring it back: git checkout {name} -- {path}; or "),
+        false => {
+            let old = if then.prefix.is_empty() { path.to_string() } else { format!("{}/{path}", then.prefix) };
+            format!("bring it back: git show {name}:{old} > {path}; or ")
+        }
+    });
     let otherwise = match held.place {
         Ref::Requirement(_) => format!(
             "set its status to \"withdrawn\" with a reason, or name {id} in the `replaces` of the requirement that \

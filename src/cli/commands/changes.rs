@@ -68,7 +68,7 @@ fn range(arguments: &Arguments, common: &Common, project: &Project) -> Result<Ra
     let model = &project.analysis.model;
     history::range(&project.repo, &project.prefix, asked, end, model).map_err(|error| match (error, asked.1) {
         (RangeError::Git(GitError::UnknownRevision { .. }), Some(since)) => {
-            let tags = project.repo.annotated_tags();
+            let tags = project.repo.annotated_tags().unwrap_or_default();
             let known = tags.iter().map(|(name, _)| name.as_str());
             let known = known.chain(model.decisions.iter().map(|decision| decision.head.id.value.as_str()));
             CliError::unknown("no commit, tag, date or decision is called", since, known)
