@@ -10,8 +10,9 @@ use crate::analysis::Analysis;
 use crate::config::{self, Config};
 use crate::diag::{Class, Finding, Findings};
 use crate::git::{FileMode, GitError, Oid, Repo, TreeFile, blob_id};
+use crate::graph;
 use crate::model::kinds::{Criterion, Entity, Item, Limit, Relief, Requirement};
-use crate::model::{Model, link, load};
+use crate::model::{Model, Ref, link, load};
 use crate::quantity;
 use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE, ProjectFile};
 use crate::text::{FileId, RepoPath};
@@ -66,6 +67,16 @@ impl<'n> Then<'n> {
     /// Every item of that day.
     pub(super) fn items(&self) -> impl Iterator<Item = &Item> {
         self.part.items.iter().chain(self.now.items.iter().filter(|item| self.is_same(item.head.file)))
+    }
+
+    /// What an id of that day sat in.
+    pub(super) fn above(&self, id: &str) -> graph::Above<'_> {
+        let same = |place: &Ref| self.is_same(self.now.head(*place).file);
+        match self.part.find(id) {
+            Some(_) => graph::above(&self.part, id),
+            None if self.now.find(id).as_ref().is_some_and(same) => graph::above(self.now, id),
+            None => graph::Above::default(),
+        }
     }
 
     /// Whether nothing at all differs.

@@ -129,7 +129,7 @@ class Judge:
                 item = self.items[i]
                 if self.item_status(item) == "dropped":
                     return True
-                todo += as_list(item.get("assembly")) or as_list(item.get("fills"))
+                todo += as_list(item.get("assembly")) + as_list(item.get("fills"))
             elif i in self.slots:
                 todo += as_list(self.slots[i].get("assembly"))
         return False
@@ -466,8 +466,10 @@ class Judge:
         valid = row.entry.get("valid_for")
         if not valid:
             return False
-        days = int(re.fullmatch(r"(\d+) d", valid)[1])
-        return day(record["date"]) + datetime.timedelta(days=days) < self.horizon(row, asked)
+        n, unit = re.fullmatch(r"(\d+) ([dh])", valid).groups()
+        made = record["date"] if has_hour(record["date"]) else datetime.datetime.combine(record["date"], datetime.time())
+        end = made + datetime.timedelta(**{{"d": "days", "h": "hours"}[unit]: int(n)})  # on the clock that it was made by
+        return day(end) < self.horizon(row, asked)
 
     # ---- failures live -----------------------------------------------------------------------------------------------
 

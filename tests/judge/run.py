@@ -64,7 +64,7 @@ def compare_rows(mine, theirs, where, circle):
 
 def compare_open(a, b):
     """For rows in a circle: which of them names it and which takes it over from its child is left to the program."""
-    if a["state"] in OPEN and b["state"] in OPEN:
+    if a["state"] in OPEN and b["state"] in OPEN or a["state"] == b["state"] == "waived":
         return []
     return [(("circle", a["state"], b["state"]), f"in a circle, must be open: judge {a['state']!r}, program {b['state']!r}")]
 
