@@ -131,13 +131,11 @@ impl<'a> Look<'a> {
         for (at, which) in self.matching() {
             let record = self.record(at);
             let verifies = &record.verifies[which];
-            if verifies.not_judged_because(&criterion.name).is_some() {
-                continue;
-            }
             let only = (self.requirement.criteria.len() == 1).then_some(criterion.name.as_str());
             let reports = verifies.result_for(&criterion.name, only).is_some();
+            let left_out = verifies.not_judged_because(&criterion.name).is_some();
             match standing(self.facts, at) {
-                Standing::Signed if record.date.is_some() => signed.push((at, which)),
+                Standing::Signed if record.date.is_some() && !left_out => signed.push((at, which)),
                 Standing::Draft if reports => drafts.push(at),
                 _ => {}
             }
@@ -239,7 +237,7 @@ impl<'a> Look<'a> {
                 format!("{} was not met when the record was signed", criterion.name),
             ));
         }
-        if !lined_up {
+        if verifies.mark.is_none() || !lined_up {
             reasons.push(self.slipped(verifies.mark.is_none(), id, judgement));
         }
         let subject = self.subject(record);

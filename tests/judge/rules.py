@@ -167,6 +167,10 @@ class Judge:
         marks = [holder["mark"]] + [r["mark"] for r in holder.get("reaffirmed", [])]
         return None if self.mark(req) in marks else "mark-slipped"
 
+    def lines_up(self, v, req):
+        """A mark of the requirement, first or re-affirmed: a result outside is then a failure."""
+        return self.mark(req) in [v.get("mark")] + [r["mark"] for r in v.get("reaffirmed", [])]
+
     def results(self, record, req):
         """Results by criterion; `result` is that of the only criterion."""
         v = record["verifies"][req["id"]]
@@ -482,7 +486,7 @@ class Judge:
                 continue
             v = record["verifies"][req["id"]]
             failed = {c for c, o in v.get("outcome", {}).items() if o == "not met"}
-            if self.mark_reason(v, req) is None:
+            if self.lines_up(v, req):
                 # whether it is left out or not: a result that was written down is a result
                 failed |= {c for c in canon.criteria(req) if self.judged(record, req, c)[0] == "not met"}
             if failed:
@@ -643,17 +647,17 @@ class Judge:
         """Every line of the table that holds for a deciding record."""
         req, criterion = row.req, canon.criteria(row.req)[name]
         verdict, code = self.judged(record, req, name)
-        lines_up = self.mark_reason(record["verifies"][req["id"]], req)
+        slipped = self.mark_reason(record["verifies"][req["id"]], req)
         serials = self.pieces(record, row, serial)
         codes = self.void_codes(record, [req["id"]], row.item, serials, row.entry)
-        if verdict == "not met" and lines_up is None:
+        if verdict == "not met" and self.lines_up(record["verifies"][req["id"]], req):
             codes.add("result-outside")
         if record["verifies"][req["id"]].get("outcome", {}).get(name) == "not met":
             codes.add("result-outside")  # it did not meet its criterion when it was signed, whatever is judged now
         if code:
             codes.add(code)
-        if lines_up:
-            codes.add(lines_up)
+        if slipped:
+            codes.add(slipped)
         if any(not self.condition_shown(record, n, b) for n, b in criterion.get("at", {}).items()):
             codes.add("conditions-not-shown")
         if self.out_of_order(record, row, serials):

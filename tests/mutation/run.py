@@ -36,8 +36,13 @@ def ask(program, folder, *args):
 
 def shown(row):
     """What a closed row says, as far as a mutation must not change it unseen."""
-    criteria = sorted((c["name"], c["state"], c["limit"], c["result"]) for c in row["criteria"])
+    criteria = sorted((c["name"], c["state"], plain(c["limit"]), plain(c["result"])) for c in row["criteria"])
     return row["state"], row["covers"], row["waiver"], canon.statement(row["statement"]), criteria
+
+
+def plain(text):
+    """A limit or a result without what says nothing: which white space, and whether a bound is below or at most."""
+    return text and canon.fold(text).replace("≤ ", "< ").replace("≥ ", "> ")
 
 
 def rows(matrix):
