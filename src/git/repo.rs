@@ -67,9 +67,10 @@ impl Repo {
         &self.git_dir
     }
 
-    /// Whether the work tree has something at this path from its top.
+    /// Whether the work tree has something at this path from its top, and not by way of a symlink.
     pub fn is_on_disk(&self, path: &RepoPath) -> bool {
-        self.workdir.join(path.as_str()).symlink_metadata().is_ok()
+        let full = self.workdir.join(path.as_str());
+        full.canonicalize().is_ok_and(|found| found == full)
     }
 
     /// Whether history was cut off when the repository was cloned.

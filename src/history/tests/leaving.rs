@@ -2,7 +2,7 @@
 
 use super::{PROJECT, Stand};
 use crate::analysis::{self, Request};
-use crate::git::fixture::git_in;
+use crate::git::fixture::{Fixture, git_in};
 use crate::history::guard;
 use crate::source::WorkTree;
 
@@ -79,6 +79,25 @@ fn a_project_takes_its_past_along() {
         assert!(found[0].help.contains("git show TRR-1:records/TR-1.md > records/TR-1.md"), "{}", found[0].help);
         stand.0.commit("Move the project");
     }
+}
+
+/// A link where the project stood is not the project.
+#[cfg(unix)]
+#[test]
+fn a_link_does_not_keep_the_past_from_a_project() {
+    let fixture = Fixture::new();
+    for (path, text) in PROJECT {
+        fixture.write(&format!("stand/{path}"), text);
+    }
+    fixture.commit("Start");
+    std::fs::rename(fixture.path().join("stand"), fixture.path().join("real")).unwrap();
+    std::os::unix::fs::symlink("real", fixture.path().join("stand")).unwrap();
+    std::fs::remove_file(fixture.path().join("real/records/TR-1.md")).unwrap();
+    let tree = WorkTree::find(&fixture.path().join("stand")).unwrap();
+    let now = analysis::run(&tree, Request::on(jiff::civil::date(2026, 6, 1))).unwrap();
+    let repo = fixture.repo();
+    let found = guard(&repo, "real", repo.head().unwrap(), &now).unwrap().findings;
+    assert_eq!(found.iter().map(|finding| finding.code).collect::<Vec<_>>(), ["vanished"]);
 }
 
 #[test]
