@@ -15,8 +15,7 @@ use crate::graph::TraceGraph;
 use crate::model::kinds::{Entity, Record};
 use crate::model::{Id, Model, link, load};
 use crate::source::{
-    Content, INSTRUMENTS_FILE, Limits, Origin, PARAMETERS_FILE, PROJECT_FILE, ProjectFile, ReadError, Snapshot, Source,
-    SourceError,
+    Content, INSTRUMENTS_FILE, Limits, Origin, PARAMETERS_FILE, PROJECT_FILE, ReadError, Snapshot, Source, SourceError,
 };
 use crate::state::judge::Judgements;
 use crate::state::{self, AttachmentState, Facts, Row};
@@ -123,11 +122,9 @@ pub fn run(source: &dyn Source, request: Request) -> Result<Analysis, SourceErro
 }
 
 /// Nested projects that the project file lists.
-fn nested(file: &ProjectFile) -> Vec<String> {
-    let Some(text) = file.content.text() else { return Vec::new() };
-    let mut sources = SourceMap::default();
-    let id = sources.add(file.path.clone(), text.clone());
-    let config = Config::read(id, text, &mut Findings::new());
+fn nested(file: &Content) -> Vec<String> {
+    let Some(text) = file.text() else { return Vec::new() };
+    let config = Config::read(FileId(0), text, &mut Findings::new());
     config.projects.into_iter().map(|path| path.value).collect()
 }
 

@@ -14,6 +14,8 @@ pub mod wording;
 #[expect(clippy::disallowed_methods, reason = "the cases are files of this repository")]
 mod tests;
 
+use rayon::prelude::*;
+
 use crate::diag::{Due, Findings};
 use crate::model::kinds::{PlanEntry, Requirement};
 use crate::source::Snapshot;
@@ -44,11 +46,15 @@ pub struct Check {
     pub run: fn(&Subject<'_>, &mut Findings),
 }
 
-/// Runs every check.
+/// Runs every check, side by side; what they find stands in the order of the registry.
 pub fn run(subject: &Subject<'_>, findings: &mut Findings) {
-    for check in registry::CHECKS {
-        (check.run)(subject, findings);
-    }
+    let one = |check: &Check| {
+        let mut found = Findings::with(subject.facts.switch);
+        (check.run)(subject, &mut found);
+        found
+    };
+    let found: Vec<Findings> = registry::CHECKS.par_iter().with_max_len(1).map(one).collect();
+    found.into_iter().for_each(|some| findings.extend(some));
 }
 
 /// When what an entry, or a requirement as a whole, lacks must be there.

@@ -9,7 +9,7 @@ use crate::analysis::{self, Analysis, Request};
 use crate::diag::Switch;
 use crate::git::{Oid, Repo};
 use crate::history::{Guard, guard};
-use crate::source::{Revision, Source, WorkTree};
+use crate::source::{Origin, Revision, Source, WorkTree};
 
 use super::CliError;
 use super::args::Common;
@@ -94,6 +94,15 @@ impl Project {
         let config = &self.analysis.model.config;
         let known = config.events.iter().map(|event| event.name.value.as_str());
         config.event_index(name).ok_or_else(|| CliError::unknown("no event is called", name, known))
+    }
+
+    /// Whether every file is as the commit holds it.
+    pub fn holds_a_commit(&self) -> bool {
+        match self.analysis.origin {
+            Origin::WorkTree { head, uncommitted } => head.is_some() && uncommitted == 0,
+            Origin::Commit { .. } => true,
+            Origin::Memory => false,
+        }
     }
 
     /// Refuses to write into the past.

@@ -79,11 +79,11 @@ impl Ui {
     /// Prints what the argument parser has to say.
     pub(super) fn clap_message(&mut self, error: &clap::Error, wrong: bool) {
         let rendered = error.render();
-        let (colour, text) = match wrong {
-            true => (self.colour_err, rendered.ansi().to_string()),
-            false => (self.colour_out, rendered.ansi().to_string()),
-        };
-        let text = if colour { text } else { rendered.to_string() };
+        let colour = if wrong { self.colour_err } else { self.colour_out };
+        let plain = rendered.to_string();
+        // An argument is quoted in the message, and may be the name of somebody else's file.
+        let acts = plain.contains(|c: char| c != '\n' && style::acting(c).is_some());
+        let text = if colour && !acts { rendered.ansi().to_string() } else { style::render(&plain, false) };
         if wrong {
             Self::put(&mut std::io::stderr().lock(), text.as_bytes());
         } else {

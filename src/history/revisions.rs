@@ -4,13 +4,14 @@
 //! side are each told as they were done. A merge is told only for what it changed itself.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
 
 use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
 use crate::model::Id;
 use crate::model::kinds::{Decision, DecisionStatus, Entity, Requirement};
 use crate::source::PARAMETERS_FILE;
 
-use super::blobs::{Blobs, Parameters, Placed, worked_out};
+use super::blobs::{Blobs, Parameters, Placed, Sides, worked_out};
 use super::changes::CommitRef;
 use super::commits::trailers;
 use super::compare::calendar::Calendar;
@@ -87,11 +88,40 @@ impl Happened {
 /// If git cannot answer.
 pub fn revisions(repo: &Repo, prefix: &str, id: &str, end: Oid) -> Result<Option<Revisions>, GitError> {
     let mut blobs = Blobs::new(repo, prefix);
-    let mut commits = Vec::new();
-    for oid in repo.walk(end, None, false)?.into_iter().rev() {
-        commits.push(repo.commit(oid)?);
+    let commits = commits(repo, end)?;
+    Teller { blobs: &mut blobs, commits: &commits, read: None, telling: BTreeSet::new() }.tell(id)
+}
+
+/// The revisions of several things by id, as [`revisions`] tells each; what no commit held is left out.
+///
+/// Every file of history is read once, however many things there are.
+///
+/// # Errors
+/// If git cannot answer.
+pub fn revisions_of<'i>(
+    repo: &Repo,
+    prefix: &str,
+    ids: impl IntoIterator<Item = &'i str>,
+    end: Oid,
+) -> Result<BTreeMap<String, Revisions>, GitError> {
+    let mut blobs = Blobs::new(repo, prefix);
+    let commits = commits(repo, end)?;
+    let read: Result<Vec<Rc<Done>>, GitError> =
+        commits.iter().map(|commit| Done::by(&mut blobs, commit, |_| true).map(Rc::new)).collect();
+    let mut teller = Teller { blobs: &mut blobs, commits: &commits, read: Some(read?), telling: BTreeSet::new() };
+    let mut all = BTreeMap::new();
+    for id in ids {
+        teller.telling.clear();
+        if let Some(told) = teller.tell(id)? {
+            all.insert(id.to_string(), told);
+        }
     }
-    Teller { blobs: &mut blobs, commits: &commits, telling: BTreeSet::new() }.tell(id)
+    Ok(all)
+}
+
+/// Every commit up to `end`, parents first.
+fn commits(repo: &Repo, end: Oid) -> Result<Vec<CommitInfo>, GitError> {
+    repo.walk(end, None, false)?.into_iter().rev().map(|oid| repo.commit(oid)).collect()
 }
 
 /// Every id that a commit up to `end` held, in order.
@@ -111,8 +141,34 @@ pub fn held_ids(repo: &Repo, prefix: &str, end: Oid) -> Result<BTreeSet<String>,
 struct Teller<'t, 'r> {
     blobs: &'t mut Blobs<'r>,
     commits: &'t [CommitInfo],
+    /// What each commit did to everything, where it pays to know; else it is read for one id at a time.
+    read: Option<Vec<Rc<Done>>>,
     /// Ids being told, so that two that replace each other end.
     telling: BTreeSet<String>,
+}
+
+/// What a commit did to the files.
+struct Done {
+    changes: Vec<FileChange>,
+    things: BTreeMap<Id, Sides>,
+    /// The decisions that it left, and the requirements that replace others.
+    naming: Vec<(Id, Placed)>,
+}
+
+impl Done {
+    /// Reads the files for whose text `wanted` holds.
+    fn by(blobs: &mut Blobs<'_>, commit: &CommitInfo, wanted: impl Fn(&str) -> bool) -> Result<Done, GitError> {
+        let changes = blobs.changed(commit)?;
+        let things = blobs.things(&changes, wanted);
+        let names = |placed: &&Placed| match &placed.file.entity {
+            Some(Entity::Decision(_)) => true,
+            Some(Entity::Requirement(it)) => !it.replaces.is_empty(),
+            _ => false,
+        };
+        let new = things.iter().filter_map(|(id, (_, new))| new.as_ref().filter(names).map(|new| (id, new)));
+        let naming = new.map(|(id, new)| (id.clone(), new.clone())).collect();
+        Ok(Done { changes, things, naming })
+    }
 }
 
 /// What a commit did, with the statement and the mark after it.
@@ -135,8 +191,12 @@ impl Teller<'_, '_> {
             return Ok(None);
         }
         let mut known = Known::default();
-        for commit in self.commits {
-            self.commit(id, commit, &mut known)?;
+        for (at, commit) in self.commits.iter().enumerate() {
+            let done = match self.read.as_ref().and_then(|read| read.get(at)) {
+                Some(done) => done.clone(),
+                None => Rc::new(Done::by(self.blobs, commit, |text| text.contains(id))?),
+            };
+            self.commit(id, commit, &done, &mut known)?;
         }
         let Some(last) = &known.last else { return Ok(None) };
         let entity = last.file.entity.as_ref();
@@ -150,12 +210,10 @@ impl Teller<'_, '_> {
         Ok(Some(Revisions { id: id.to_string(), kind, title, list: known.list, replaces, replaced_by }))
     }
 
-    fn commit(&mut self, id: &str, commit: &CommitInfo, known: &mut Known) -> Result<(), GitError> {
+    fn commit(&mut self, id: &str, commit: &CommitInfo, done: &Done, known: &mut Known) -> Result<(), GitError> {
         let parent = commit.parents.first().copied();
         let before = parent.and_then(|parent| known.after.get(&parent).cloned().flatten());
-        let changes = self.blobs.changed(commit)?;
-        let mut things = self.blobs.things(&changes, |text| text.contains(id));
-        let sides = things.remove(id);
+        let sides = done.things.get(id).cloned();
         let after = match &sides {
             Some((_, new)) => new.clone(),
             None => before.clone(),
@@ -163,19 +221,20 @@ impl Teller<'_, '_> {
         let whole = |placed: &Placed| placed.file.trouble.is_none();
         let old = sides.as_ref().and_then(|(old, _)| old.clone()).filter(whole).or_else(|| before.clone());
         let unreadable = match &after {
-            None => self.unreadable_at(old.as_ref(), &changes),
+            None => self.unreadable_at(old.as_ref(), &done.changes),
             Some(placed) => placed.file.trouble.clone(),
         };
         // What comes after an unreadable version is compared with the last one that could be read.
         known.after.insert(commit.oid, if unreadable.is_some() { before.clone() } else { after.clone() });
-        for (other, (_, new)) in &things {
-            if let Some(Entity::Requirement(it)) = new.as_ref().and_then(|placed| placed.file.entity.as_ref())
+        let others = || done.naming.iter().filter(|(other, _)| other.as_str() != id);
+        for (other, placed) in others() {
+            if let Some(Entity::Requirement(it)) = &placed.file.entity
                 && it.replaces.iter().any(|named| named.value.as_str() == id)
             {
                 known.replaced_by.insert(other.to_string());
             }
         }
-        let moved_parameters = changes.iter().any(|change| change.path.as_str() == PARAMETERS_FILE);
+        let moved_parameters = done.changes.iter().any(|change| change.path.as_str() == PARAMETERS_FILE);
         if sides.is_none() && !moved_parameters {
             return Ok(());
         }
@@ -185,7 +244,7 @@ impl Teller<'_, '_> {
                 known.replaces.extend(it.replaces.iter().map(|named| named.value.clone()));
             }
         }
-        let decisions = decided(id, commit, things.values().filter_map(|(_, new)| new.as_ref()));
+        let decisions = decided(id, commit, others().map(|(_, placed)| placed));
         let revision = match unreadable {
             Some(why) => Some((Happened::Unreadable(why), None, None)),
             None => self.revision((parent, commit), (old.as_ref(), after.as_ref()))?,
@@ -241,7 +300,7 @@ fn version<'p>(placed: &'p Placed, requirement: Option<&'p Requirement>) -> Opti
 }
 
 /// Whether a requirement rests on parameters that a commit changed.
-fn is_touched_by(placed: Option<&Placed>, (then, now): &(std::rc::Rc<Parameters>, std::rc::Rc<Parameters>)) -> bool {
+fn is_touched_by(placed: Option<&Placed>, (then, now): &(Rc<Parameters>, Rc<Parameters>)) -> bool {
     let Some(Entity::Requirement(it)) = placed.and_then(|placed| placed.file.entity.as_ref()) else { return false };
     let names: BTreeSet<String> = then.keys().chain(now.keys()).cloned().collect();
     let text = |parameters: &Parameters, name: &str| parameters.get(name).map(|it| it.text.value.clone());

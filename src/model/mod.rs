@@ -11,11 +11,14 @@ pub mod seal;
 #[cfg(test)]
 mod tests;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 pub use crate::id::{Id, SerialId};
 
+use rayon::prelude::*;
+
 use crate::config::{Config, Instrument, Parameter};
+use crate::text::FileId;
 use kinds::{Decision, Entity, Head, Item, Nonconformance, Procedure, Record, Requirement, Serial, Slot, Waiver};
 
 /// Everything in a project.
@@ -43,7 +46,10 @@ pub struct Model {
     pub nonconformances: Vec<Nonconformance>,
     /// Waivers.
     pub waivers: Vec<Waiver>,
-    index: BTreeMap<Id, Ref>,
+    /// Where each id stands.
+    index: HashMap<Id, Ref>,
+    /// The ids in order.
+    ids: Vec<Id>,
 }
 
 /// Where in the model an id stands: its kind, and the position in that kind's list.
@@ -75,23 +81,25 @@ impl Model {
         instruments: BTreeMap<Id, Instrument>,
         mut entities: Vec<Entity>,
     ) -> Model {
-        entities.sort_by(|a, b| {
-            let key = |entity: &Entity| (entity.head().id.value.clone(), entity.head().file);
-            key(a).cmp(&key(b))
-        });
+        fn key(entity: &Entity) -> (&Id, FileId) {
+            (&entity.head().id.value, entity.head().file)
+        }
+        entities.par_sort_by(|a, b| key(a).cmp(&key(b)));
+        let count = |wanted: fn(&Entity) -> bool| entities.iter().filter(|entity| wanted(entity)).count();
         let mut model = Model {
             config,
             parameters,
             instruments,
-            requirements: Vec::new(),
-            records: Vec::new(),
+            requirements: Vec::with_capacity(count(|entity| matches!(entity, Entity::Requirement(_)))),
+            records: Vec::with_capacity(count(|entity| matches!(entity, Entity::Record(_)))),
             items: Vec::new(),
             slots: Vec::new(),
             procedures: Vec::new(),
             decisions: Vec::new(),
             nonconformances: Vec::new(),
             waivers: Vec::new(),
-            index: BTreeMap::new(),
+            index: HashMap::with_capacity(entities.len()),
+            ids: Vec::with_capacity(entities.len()),
         };
         for entity in entities {
             model.add(entity);
@@ -118,6 +126,7 @@ impl Model {
             Entity::Nonconformance(it) => Ref::Nonconformance(push(&mut self.nonconformances, *it)),
             Entity::Waiver(it) => Ref::Waiver(push(&mut self.waivers, *it)),
         };
+        self.ids.push(id.clone());
         self.index.insert(id, place);
     }
 
@@ -128,7 +137,7 @@ impl Model {
 
     /// Every id with what it names, in order.
     pub fn ids(&self) -> impl Iterator<Item = (&Id, Ref)> {
-        self.index.iter().map(|(id, place)| (id, *place))
+        self.ids.iter().filter_map(|id| Some((id, self.find(id)?)))
     }
 
     /// Id, title and place of what a reference names.

@@ -24,7 +24,7 @@ use std::fmt::Write;
 use toml::de::{DeTable, DeValue};
 
 use crate::parse::plain_spaces;
-use crate::quantity::{Measured, Quantity, parse_measured};
+use crate::quantity::{Measured, parse_measured};
 
 use super::mark::short_hash;
 
@@ -33,26 +33,22 @@ const LISTS: &[&str] = &["serial", "witnessed_by", "instruments"];
 
 /// The canonical text of a record's front matter and calculations, version 1.
 pub fn canonical(table: &DeTable<'_>, calculations: &[String]) -> String {
-    let mut lines = Vec::new();
+    let mut lines = Lines::default();
     for (key, value) in table {
         let key = key.get_ref().as_ref();
         if LEFT_OUT.contains(&key) {
             continue;
         }
-        let mut keys = vec![key];
-        match value.get_ref() {
-            DeValue::String(_) if LISTS.contains(&key) => {
-                flatten(&mut keys, &format!("{key}[0]"), value.get_ref(), &mut lines);
-            }
-            other => flatten(&mut keys, key, other, &mut lines),
+        lines.keys.push(key);
+        lines.path.push_str(key);
+        if LISTS.contains(&key) && matches!(value.get_ref(), DeValue::String(_)) {
+            lines.path.push_str("[0]");
         }
+        lines.flatten(value.get_ref());
+        lines.path.clear();
+        lines.keys.clear();
     }
-    lines.sort();
-    let mut text = "slipmark-seal 1\n".to_string();
-    for line in lines {
-        text.push_str(&line);
-        text.push('\n');
-    }
+    let mut text = lines.sorted("slipmark-seal 1\n");
     for (number, calculation) in calculations.iter().enumerate() {
         let _ = writeln!(text, "calc {number}");
         for line in calculation.lines().map(plain_spaces).filter(|line| !line.is_empty()) {
@@ -67,25 +63,64 @@ pub fn seal(table: &DeTable<'_>, calculations: &[String]) -> String {
     short_hash("s1-", &canonical(table, calculations))
 }
 
-/// Adds the lines of a value. `keys` are the keys that lead to it, `path` is how they are written: a name may hold a dot, so
-/// that only the keys tell where a value stands.
-fn flatten<'t>(keys: &mut Vec<&'t str>, path: &str, value: &'t DeValue<'_>, lines: &mut Vec<String>) {
-    match value {
-        DeValue::Table(table) => {
-            for (key, value) in table {
-                keys.push(key.get_ref().as_ref());
-                if !is_filled_in_later(keys) {
-                    flatten(keys, &format!("{path}.{}", key.get_ref()), value.get_ref(), lines);
+/// Lines `path = value` in the making, one after the other in one text: a record has dozens and there are many records.
+///
+/// The keys that lead to a value are kept beside the path as it is written: a name may hold a dot, so that only they tell
+/// where a value stands.
+#[derive(Default)]
+struct Lines<'t> {
+    keys: Vec<&'t str>,
+    path: String,
+    text: String,
+    ends: Vec<usize>,
+}
+
+impl<'t> Lines<'t> {
+    /// Adds the lines of the value at the path.
+    fn flatten(&mut self, value: &'t DeValue<'_>) {
+        let length = self.path.len();
+        match value {
+            DeValue::Table(table) => {
+                for (key, value) in table {
+                    let key = key.get_ref().as_ref();
+                    self.keys.push(key);
+                    if !is_filled_in_later(&self.keys) {
+                        self.path.push('.');
+                        self.path.push_str(key);
+                        self.flatten(value.get_ref());
+                        self.path.truncate(length);
+                    }
+                    self.keys.pop();
                 }
-                keys.pop();
+            }
+            DeValue::Array(array) => {
+                for (index, element) in array.iter().enumerate() {
+                    let _ = write!(self.path, "[{index}]");
+                    self.flatten(element.get_ref());
+                    self.path.truncate(length);
+                }
+            }
+            scalar => {
+                self.text.push_str(&self.path);
+                self.text.push_str(" = ");
+                write_scalar(&mut self.text, &self.keys, scalar);
+                self.ends.push(self.text.len());
             }
         }
-        DeValue::Array(array) => {
-            for (index, element) in array.iter().enumerate() {
-                flatten(keys, &format!("{path}[{index}]"), element.get_ref(), lines);
-            }
+    }
+
+    /// The lines in byte order, after a first one.
+    fn sorted(&self, first: &str) -> String {
+        let starts = std::iter::once(0).chain(self.ends.iter().copied());
+        let mut lines: Vec<&str> = starts.zip(&self.ends).map(|(start, end)| &self.text[start..*end]).collect();
+        lines.sort_unstable();
+        let mut text = String::with_capacity(first.len() + self.text.len() + lines.len());
+        text.push_str(first);
+        for line in lines {
+            text.push_str(line);
+            text.push('\n');
         }
-        scalar => lines.push(format!("{path} = {}", written(keys, scalar))),
+        text
     }
 }
 
@@ -94,19 +129,24 @@ fn is_filled_in_later(keys: &[&str]) -> bool {
     matches!(keys, ["actions", "closed"] | ["verifies", _, "reaffirmed"])
 }
 
-fn written(keys: &[&str], value: &DeValue<'_>) -> String {
-    match value {
-        DeValue::String(text) if *keys == ["data", "sha256"] => quoted(&text.to_lowercase()),
-        DeValue::String(text) if holds_quantity(keys) => quantity(text).unwrap_or_else(|| quoted(text)),
-        DeValue::String(text) => quoted(text),
-        DeValue::Integer(number) if holds_quantity(keys) => {
-            quantity(number.as_str()).unwrap_or_else(|| quoted(number.as_str()))
+fn write_scalar(text: &mut String, keys: &[&str], value: &DeValue<'_>) {
+    let number = |text: &mut String, number: &str| {
+        if !write_quantity(text, number) {
+            write_quoted(text, number);
         }
-        DeValue::Integer(number) => number.as_str().replace('_', ""),
-        DeValue::Float(number) => quantity(number.as_str()).unwrap_or_else(|| quoted(number.as_str())),
-        DeValue::Boolean(flag) => flag.to_string(),
-        DeValue::Datetime(date) => date.to_string(),
-        DeValue::Array(_) | DeValue::Table(_) => String::new(),
+    };
+    match value {
+        DeValue::String(value) if *keys == ["data", "sha256"] => write_quoted(text, &value.to_lowercase()),
+        DeValue::String(value) if holds_quantity(keys) => number(text, value),
+        DeValue::String(value) => write_quoted(text, value),
+        DeValue::Integer(value) if holds_quantity(keys) => number(text, value.as_str()),
+        DeValue::Integer(value) => text.push_str(&value.as_str().replace('_', "")),
+        DeValue::Float(value) => number(text, value.as_str()),
+        DeValue::Boolean(flag) => text.push_str(if *flag { "true" } else { "false" }),
+        DeValue::Datetime(date) => {
+            let _ = write!(text, "{date}");
+        }
+        DeValue::Array(_) | DeValue::Table(_) => {}
     }
 }
 
@@ -118,21 +158,30 @@ fn holds_quantity(keys: &[&str]) -> bool {
     )
 }
 
-fn quantity(text: &str) -> Option<String> {
-    let show = |quantity: &Quantity| {
-        let mut text = quantity.canonical();
-        if let Some(expanded) = quantity.canonical_uncertainty() {
-            let _ = write!(text, " U {expanded}");
-        }
-        text
+/// Writes the canonical form of a quantity; says whether the text holds one.
+fn write_quantity(text: &mut String, written: &str) -> bool {
+    let Ok(measured) = parse_measured(written) else { return false };
+    let (bound, quantity) = match &measured {
+        Measured::Value(value) => ("", value),
+        Measured::Below(value) => ("< ", value),
+        Measured::Above(value) => ("> ", value),
     };
-    match parse_measured(text).ok()? {
-        Measured::Value(value) => Some(show(&value)),
-        Measured::Below(value) => Some(format!("< {}", show(&value))),
-        Measured::Above(value) => Some(format!("> {}", show(&value))),
+    text.push_str(bound);
+    text.push_str(&quantity.canonical());
+    if let Some(expanded) = quantity.canonical_uncertainty() {
+        text.push_str(" U ");
+        text.push_str(&expanded);
     }
+    true
 }
 
-fn quoted(text: &str) -> String {
-    format!("\"{}\"", plain_spaces(text).replace('\\', "\\\\").replace('"', "\\\""))
+fn write_quoted(text: &mut String, value: &str) {
+    text.push('"');
+    for c in plain_spaces(value).chars() {
+        if matches!(c, '\\' | '"') {
+            text.push('\\');
+        }
+        text.push(c);
+    }
+    text.push('"');
 }

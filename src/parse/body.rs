@@ -110,7 +110,7 @@ impl Reading {
 
 /// Text in NFC with single spaces and no space around it.
 pub fn plain_spaces(text: &str) -> String {
-    let composed = is_nfc_quick(text.chars()) == IsNormalized::Yes;
+    let composed = text.is_ascii() || is_nfc_quick(text.chars()) == IsNormalized::Yes;
     let tidy = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     let folded = !text.starts_with(char::is_whitespace) && !text.ends_with(char::is_whitespace) && single_spaces(text);
     match (composed, folded) {
@@ -147,7 +147,7 @@ pub fn plain_text(text: &str) -> String {
             plain.push(' ');
         }
     };
-    if is_nfc_quick(text.chars()) == IsNormalized::Yes {
+    if text.is_ascii() || is_nfc_quick(text.chars()) == IsNormalized::Yes {
         text.chars().for_each(&mut push);
     } else {
         text.nfc().for_each(&mut push);

@@ -33,6 +33,13 @@ impl Scalar {
     }
 }
 
+/// Collects no more than `count` things without room for others: what is read here stays for as long as the project does.
+fn at_most<T>(count: usize, things: impl Iterator<Item = T>) -> Vec<T> {
+    let mut list = Vec::with_capacity(count);
+    list.extend(things);
+    list
+}
+
 /// One table being read.
 pub struct Reader<'r> {
     table: &'r DeTable<'r>,
@@ -153,7 +160,9 @@ impl<'r> Reader<'r> {
 
     fn strings(&self, key: &str, value: &'r TomlSpanned<DeValue<'r>>) -> Vec<Spanned<String>> {
         match value.get_ref() {
-            DeValue::Array(array) => array.iter().filter_map(|element| self.as_text(key, element)).collect(),
+            DeValue::Array(array) => {
+                at_most(array.len(), array.iter().filter_map(|element| self.as_text(key, element)))
+            }
             DeValue::String(_) => self.as_text(key, value).into_iter().collect(),
             _ => {
                 self.wrong(key, value, "a string or a list of strings");
@@ -194,7 +203,9 @@ impl<'r> Reader<'r> {
 
     /// A list of serials `ITEM/NUMBER`; a text of another form is reported.
     pub fn serials(&self, key: &'static str) -> Vec<Spanned<SerialId>> {
-        let parsed = self.list(key).into_iter().filter_map(|text| {
+        let texts = self.list(key);
+        let count = texts.len();
+        let parsed = texts.into_iter().filter_map(|text| {
             let serial = SerialId::parse(&text.value);
             if serial.is_none() {
                 let message = format!("\"{}\" does not name one piece of an item", text.value);
@@ -204,7 +215,7 @@ impl<'r> Reader<'r> {
             }
             serial.map(|serial| Spanned::new(serial, text.span))
         });
-        parsed.collect()
+        at_most(count, parsed)
     }
 
     /// A number or a string.
@@ -323,7 +334,7 @@ impl<'r> Reader<'r> {
             let span = if span.start == span.end { key_span } else { span };
             self.as_table(key, span, element, name)
         });
-        tables.collect()
+        at_most(array.len(), tables)
     }
 
     /// Whether a key holds an array whose elements are tables (as against plain strings).
@@ -355,7 +366,7 @@ impl<'r> Reader<'r> {
             let reader = self.as_table(key.get_ref(), at, value, name)?;
             Some((Spanned::new(key.get_ref().to_string(), at), reader))
         });
-        entries.collect()
+        at_most(self.table.len(), entries)
     }
 
     /// A table whose keys are names, each with a string.
@@ -365,7 +376,7 @@ impl<'r> Reader<'r> {
             let text = outer.as_text(name.get_ref(), value)?;
             Some((Spanned::new(name.get_ref().to_string(), outer.place(name.span())), text))
         });
-        entries.collect()
+        at_most(outer.table.len(), entries)
     }
 
     /// A table whose keys are names, each with what `read` makes of it.
@@ -379,7 +390,7 @@ impl<'r> Reader<'r> {
             let made = read(&outer, name.get_ref(), Value(value))?;
             Some((Spanned::new(name.get_ref().to_string(), outer.place(name.span())), made))
         });
-        entries.collect()
+        at_most(outer.table.len(), entries)
     }
 
     /// What `read` makes of one key's value.

@@ -1,12 +1,14 @@
 //! Adds, multiplies and compares quantities, and says why two of them do not go together.
 
 use std::cmp::Ordering;
+use std::sync::Arc;
 
 use super::{Dimension, Kind, Quantity, QuantityError, Rational, Unit};
 
 impl Quantity {
     /// A computed value in SI, to be shown in `unit`, without uncertainty.
-    pub fn computed(value: Rational, unit: Unit, exact: bool) -> Self {
+    pub fn computed(value: Rational, unit: impl Into<Arc<Unit>>, exact: bool) -> Self {
+        let unit = unit.into();
         Self { value, uncertainty: None, dimension: unit.dimension, kind: unit.kind, unit, text: String::new(), exact }
     }
 
@@ -104,7 +106,7 @@ impl Quantity {
     pub fn add(&self, other: &Self) -> Result<Self, QuantityError> {
         self.check_same_dimension(other, "added")?;
         let exact = self.exact && other.exact;
-        let sum = |unit: &Unit| Ok(Self::computed(&self.value + &other.value, unit.clone(), exact));
+        let sum = |unit: &Arc<Unit>| Ok(Self::computed(&self.value + &other.value, unit.clone(), exact));
         match (self.kind, other.kind) {
             (Kind::TemperaturePoint, Kind::TemperaturePoint) => {
                 // A number of kelvin or degrees Rankine added to a point is a rise; two degrees Celsius are two points.

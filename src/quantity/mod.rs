@@ -30,6 +30,7 @@ mod unit;
 mod unit_reader;
 
 use std::ops::Range;
+use std::sync::Arc;
 
 pub use conformity::{Conformity, Limits, Margin, Rule, Why, judge};
 pub use dimension::Dimension;
@@ -51,7 +52,7 @@ pub struct Quantity {
     /// What sort of quantity it is, where the dimension alone does not tell.
     pub kind: Kind,
     /// The unit it was written in, for display.
-    pub unit: Unit,
+    pub unit: Arc<Unit>,
     /// The text as it was written. [`evaluate`] writes what it computed here, rounded for display; other computed values
     /// have none, and [`Quantity::show`] rounds them when asked.
     pub text: String,

@@ -1,7 +1,10 @@
 //! A unit of measure: its symbol as written and what it means.
 
+use std::cell::RefCell;
+use std::collections::HashMap;
 use std::fmt;
 use std::ops::Range;
+use std::sync::Arc;
 
 use super::catalogue::catalogue;
 use super::unit_reader::read;
@@ -30,7 +33,7 @@ impl Unit {
     ///
     /// # Errors
     /// Unknown or ambiguous symbols, a product after a division, gauge units inside a product.
-    pub fn parse(text: &str) -> Result<Self, QuantityError> {
+    pub fn parse(text: &str) -> Result<Arc<Self>, QuantityError> {
         let start = text.len() - text.trim_start().len();
         parse_within(text, start..start + text.trim().len())
     }
@@ -106,22 +109,44 @@ const SUFFIXES: [(&str, Kind); 10] = [
     ("(d)", Kind::Plain),
 ];
 
+thread_local! {
+    /// The units read so far: a project writes the same few over and over.
+    static READ: RefCell<HashMap<String, Arc<Unit>>> = RefCell::default();
+}
+
+/// More different units than this are not remembered, so that hostile files cannot fill the memory with them.
+const REMEMBERED: usize = 256;
+
 /// Reads the unit that stands at `range` of `text`; errors speak of bytes of `text`.
-pub(super) fn parse_within(text: &str, range: Range<usize>) -> Result<Unit, QuantityError> {
+pub(super) fn parse_within(text: &str, range: Range<usize>) -> Result<Arc<Unit>, QuantityError> {
     let symbol = &text[range.clone()];
-    if symbol.is_empty() {
-        return Ok(Unit::none());
-    }
     if text.len() > MAX_TEXT {
         return Err(QuantityError::new(range, "this unit is too long", "write a shorter one"));
     }
+    if let Some(known) = READ.with_borrow(|read| read.get(symbol).cloned()) {
+        return Ok(known);
+    }
+    let unit = Arc::new(read_symbol(symbol, &range)?);
+    READ.with_borrow_mut(|read| {
+        if read.len() < REMEMBERED {
+            read.insert(symbol.to_owned(), Arc::clone(&unit));
+        }
+    });
+    Ok(unit)
+}
+
+/// Reads a unit that is the whole text; errors speak of bytes from `range.start` on.
+fn read_symbol(symbol: &str, range: &Range<usize>) -> Result<Unit, QuantityError> {
+    if symbol.is_empty() {
+        return Ok(Unit::none());
+    }
     let (body, suffix) = split_suffix(symbol);
-    refuse_lone_letter(symbol, &range)?;
+    refuse_lone_letter(symbol, range)?;
     let mut parsed = read(catalogue(), body).map_err(|error| error.shifted(range.start))?;
     if let Some((word, kind)) = suffix {
         if parsed.dimension != Dimension::PRESSURE || parsed.kind != Kind::Plain {
             return Err(QuantityError::new(
-                range,
+                range.clone(),
                 format!("`{word}` follows a unit of pressure, and `{body}` is not a plain one"),
                 format!("write `{body}` alone, or a pressure such as `MPa {word}`"),
             ));

@@ -12,6 +12,10 @@ pub mod tables;
 pub mod text;
 pub mod view;
 
+#[cfg(test)]
+#[allow(clippy::disallowed_methods, reason = "a test writes the files that are read")]
+mod hostile;
+
 /// Why a report could not be made.
 #[derive(Clone, Debug, thiserror::Error)]
 #[error("{message}")]

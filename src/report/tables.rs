@@ -1,6 +1,7 @@
 //! Tables of text, and the two formats that are nothing but tables: CSV and Markdown.
 
 use super::ReportError;
+use super::style::acting;
 use super::view::{
     BeforeView, ChangesView, CommitView, CriterionChangeView, FindingView, FromTo, HistoryView, RevisionsView, RowView,
     VerdictWord,
@@ -220,9 +221,21 @@ pub fn csv(table: &Table) -> Result<Vec<u8>, ReportError> {
     let wrong = |error: &dyn std::fmt::Display| ReportError { message: error.to_string() };
     writer.write_record(&table.heads).map_err(|error| wrong(&error))?;
     for row in &table.rows {
-        writer.write_record(row.iter().map(|cell| harmless(cell))).map_err(|error| wrong(&error))?;
+        writer.write_record(row.iter().map(|cell| harmless(&visible(cell)))).map_err(|error| wrong(&error))?;
     }
     writer.into_inner().map_err(|error| wrong(&error))
+}
+
+/// A text in which what would act on a terminal or turn the direction is named instead; lines stay lines.
+fn visible(cell: &str) -> String {
+    let mut text = String::with_capacity(cell.len());
+    for character in cell.chars() {
+        match acting(character) {
+            Some(name) if !matches!(character, '\n' | '\r' | '\t') => text.push_str(&format!("<{name}>")),
+            _ => text.push(character),
+        }
+    }
+    text
 }
 
 /// A cell that no spreadsheet takes for a formula.
@@ -251,14 +264,13 @@ pub fn markdown(tables: &[Table]) -> String {
 /// A cell that cannot end its column, its row, or become markup.
 fn cell(value: &str) -> String {
     let mut text = String::with_capacity(value.len());
-    for character in value.chars() {
+    for character in visible(value).chars() {
         match character {
             '\n' | '\r' | '\t' => text.push(' '),
-            '|' | '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '&' => {
+            '|' | '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '#' | '&' | '~' | '$' => {
                 text.push('\\');
                 text.push(character);
             }
-            other if other.is_control() => text.push('\u{fffd}'),
             other => text.push(other),
         }
     }

@@ -5,9 +5,7 @@ use std::collections::BTreeMap;
 use sha2::{Digest, Sha256};
 
 use super::rules::{Body, Foreign, Listed, assemble, is_read};
-use super::{
-    Content, Limits, Origin, PROJECT_FILE, ProjectFile, ReadError, Snapshot, Source, SourceError, SourceProblem,
-};
+use super::{Content, Limits, Origin, PROJECT_FILE, ReadError, Snapshot, Source, SourceError, SourceProblem};
 use crate::git::blob_id;
 use crate::text::RepoPath;
 
@@ -39,13 +37,12 @@ impl Memory {
 }
 
 impl Source for Memory {
-    fn project_file(&self, limits: &Limits) -> Result<ProjectFile, SourceError> {
+    fn project_file(&self, limits: &Limits) -> Result<Content, SourceError> {
         let path = RepoPath::new(PROJECT_FILE);
         let Some(bytes) = self.files.get(&path) else {
             return Err(SourceError::NoProject { start: "memory".into(), nearest: Vec::new() });
         };
-        let content = Content::from_bytes(bytes, limits.text_bytes);
-        Ok(ProjectFile { path, content, blob: blob_id(bytes), tracked: true })
+        Ok(Content::from_bytes(bytes, limits.text_bytes))
     }
 
     fn snapshot(&self, limits: &Limits) -> Result<Snapshot, SourceError> {

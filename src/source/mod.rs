@@ -49,7 +49,7 @@ pub trait Source: Send + Sync {
     ///
     /// # Errors
     /// If the source itself cannot be read; a project file that cannot be is [`Content`] that says so.
-    fn project_file(&self, limits: &Limits) -> Result<ProjectFile, SourceError>;
+    fn project_file(&self, limits: &Limits) -> Result<Content, SourceError>;
 
     /// Reads the whole project.
     ///

@@ -8,9 +8,7 @@ use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
 use super::rules::{self, Body, Foreign, Listed, assemble, is_inside, is_read};
-use super::{
-    Content, Limits, Origin, PROJECT_FILE, ProjectFile, ReadError, Snapshot, Source, SourceError, SourceProblem,
-};
+use super::{Content, Limits, Origin, PROJECT_FILE, ReadError, Snapshot, Source, SourceError, SourceProblem};
 use crate::git::{FileMode, GitError, Oid, Repo, TreeFile};
 use crate::text::RepoPath;
 
@@ -191,13 +189,12 @@ impl Revision {
 }
 
 impl Source for Revision {
-    fn project_file(&self, limits: &Limits) -> Result<ProjectFile, SourceError> {
+    fn project_file(&self, limits: &Limits) -> Result<Content, SourceError> {
         let path = RepoPath::new(PROJECT_FILE);
         let Some(file) = self.repo.tree_file(self.oid, &self.prefix, &path)? else {
             return Err(SourceError::NoProjectInCommit { oid: self.oid, prefix: self.prefix.clone() });
         };
-        let content = Revision::content(&self.repo, &file, limits);
-        Ok(ProjectFile { path, content, blob: Some(file.oid), tracked: true })
+        Ok(Revision::content(&self.repo, &file, limits))
     }
 
     fn snapshot(&self, limits: &Limits) -> Result<Snapshot, SourceError> {

@@ -14,6 +14,40 @@ fn the_same_example_each_time_and_nothing_beside_it() {
 }
 
 #[test]
+fn it_answers_what_it_says_it_answers() {
+    let repo = TestRepo::folder();
+    let out = repo.run(&["demo", "stand"]).ended(0).out;
+    let parts: Vec<&str> = out.split("\n$ slipmark ").collect();
+    let [_, before, changes, packet] = parts[..] else { panic!("{} commands in\n{out}", parts.len() - 1) };
+
+    let answer = |part: &str| part.split_once("\n\n").expect("an answer").1.to_string();
+    assert!(before.starts_with("before hot-fire --project stand\n"), "{before}");
+    let said = repo.run(&["before", "hot-fire", "--project", "stand"]).ended(1).out;
+    assert_eq!(answer(before), said);
+
+    assert!(changes.starts_with("changes PDR..HEAD --project stand\n"), "{changes}");
+    let (shown, more) = changes.split_once("\n… and ").expect("not all changes are shown");
+    let all = repo.run(&["changes", "PDR..HEAD", "--project", "stand"]).ended(0).out;
+    assert!(all.starts_with(&answer(shown)), "{shown}");
+    let listed = repo.run(&["changes", "PDR..HEAD", "--project", "stand", "--format", "json"]).ended(0).json();
+    let in_all = listed["changes"].as_array().expect("changes").len();
+    let in_demo = answer(shown).split("\n\n").count() - 1;
+    assert!(more.starts_with(&format!("{} more", in_all - in_demo)), "{in_all} {in_demo} {more}");
+
+    assert!(packet.starts_with("packet hot-fire -o stand-packet.html --project stand\n"), "{packet}");
+    assert!(repo.read("stand-packet.html").contains("14 open before hot-fire"));
+    assert!(out.lines().count() < 170, "{} lines are too many to look through", out.lines().count());
+}
+
+#[test]
+fn a_folder_with_a_space_is_quoted_where_it_is_typed() {
+    let repo = TestRepo::folder();
+    let out = repo.run(&["demo", "my stand"]).ended(0).out;
+    assert!(out.contains("$ slipmark packet hot-fire -o \"my stand-packet.html\" --project \"my stand\"\n"), "{out}");
+    assert!(out.contains("  cd \"my stand\"\n"), "{out}");
+}
+
+#[test]
 fn what_it_shows_does_not_depend_on_the_day() {
     let repo = TestRepo::demo();
     let shown = |today| repo.run_at(repo.path(), today, &["demo", "."]).ended(0).out;

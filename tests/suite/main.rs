@@ -6,9 +6,12 @@
 #![allow(clippy::disallowed_methods, reason = "tests prepare files and look at what is on disk")]
 
 mod demo;
+mod hostile;
 mod init;
 mod mark;
 mod new;
+mod packet;
+mod readme;
 mod show;
 mod sign;
 mod support;

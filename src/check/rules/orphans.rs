@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::check::{Check, Subject};
 use crate::diag::{Finding, Findings, Place};
-use crate::model::kinds::RequirementStatus;
+use crate::model::kinds::{Record, RequirementStatus};
 use crate::text::RepoPath;
 
 /// The check.
@@ -29,25 +29,28 @@ const ENDS: &[&str] = &[".csv", ".png", ".jpg", ".jpeg", ".pdf"];
 
 fn attachments(subject: &Subject<'_>, findings: &mut Findings) {
     let records = &subject.facts.model.records;
-    let path = |record: &crate::model::kinds::Record| subject.sources.file(record.head.file).path.clone();
-    let folders: BTreeSet<String> = records.iter().map(|record| path(record).folder().to_string()).collect();
+    let path = |record: &Record| &subject.sources.file(record.head.file).path;
+    let folders: BTreeSet<&str> = records.iter().map(|record| path(record).folder()).collect();
     let named = records.iter().flat_map(|record| {
         let own = path(record);
         record.data.iter().filter_map(move |attachment| own.beside(&attachment.file.value))
     });
     let named: BTreeSet<RepoPath> = named.collect();
-    let shown = shown_beside(subject);
-    for file in &subject.snapshot.others {
-        let name = file.path.file_name();
-        if !is_attachable(name) || !folders.contains(file.path.folder()) || named.contains(&file.path) {
-            continue;
+    let unnamed =
+        subject.snapshot.others.iter().map(|file| &file.path).filter(|path| {
+            is_attachable(path.file_name()) && folders.contains(path.folder()) && !named.contains(*path)
+        });
+    let unnamed: Vec<&RepoPath> = unnamed.collect();
+    if unnamed.is_empty() {
+        return;
+    }
+    // A picture that the text of a file beside it shows belongs to that file.
+    let shown = shown_beside(subject, &unnamed.iter().map(|path| path.folder()).collect());
+    for path in unnamed {
+        if !shown.contains(&(path.folder(), path.file_name())) {
+            let text = format!("{path} lies among the records and none names it");
+            findings.push(Finding::new("orphan-attachment", Place::Path(path.clone()), text));
         }
-        // A picture that the text of a file beside it shows belongs to that file.
-        if shown.contains(&(file.path.folder(), name)) {
-            continue;
-        }
-        let text = format!("{} lies among the records and none names it", file.path);
-        findings.push(Finding::new("orphan-attachment", Place::Path(file.path.clone()), text));
     }
 }
 
@@ -57,11 +60,12 @@ fn is_attachable(name: &str) -> bool {
     })
 }
 
-/// Names of files that a Markdown file in their folder mentions, with that folder. One pass over the texts, whatever the
-/// number of files; a name with a space in it is taken from the link that it must stand in.
-fn shown_beside<'s>(subject: &Subject<'s>) -> BTreeSet<(&'s str, &'s str)> {
+/// Names of files that a Markdown file in their folder mentions, with that folder. One pass over the texts of these folders,
+/// whatever the number of files; a name with a space in it is taken from the link that it must stand in.
+fn shown_beside<'s>(subject: &Subject<'s>, folders: &BTreeSet<&str>) -> BTreeSet<(&'s str, &'s str)> {
     let mut shown = BTreeSet::new();
-    for (_, file) in subject.sources.files().filter(|(_, file)| file.path.is_markdown()) {
+    let beside = |path: &RepoPath| path.is_markdown() && folders.contains(path.folder());
+    for (_, file) in subject.sources.files().filter(|(_, file)| beside(&file.path)) {
         let loose = file.text.split(|c: char| c.is_whitespace() || "()[]<>\"'`/|,;:!".contains(c));
         let links = file.text.split(['(', ')', '<', '>', '"']);
         let names = loose.chain(links).map(|word| word.trim().trim_end_matches('.'));

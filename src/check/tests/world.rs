@@ -8,7 +8,7 @@ use sha2::{Digest, Sha256};
 use crate::analysis::{self, Request, hex};
 use crate::diag::Switch;
 use crate::git::fixture::Fixture;
-use crate::source::{Content, Limits, Memory, ProjectFile, ReadError, Snapshot, Source, SourceError, SourceProblem};
+use crate::source::{Content, Limits, Memory, ReadError, Snapshot, Source, SourceError, SourceProblem};
 use crate::text::RepoPath;
 
 /// A project in memory, the day, and troubles that memory alone cannot have.
@@ -142,7 +142,7 @@ impl World {
 
 /// Memory, with the bounds of the case, and with the problems that a disk would have reported.
 impl Source for World {
-    fn project_file(&self, limits: &Limits) -> Result<ProjectFile, SourceError> {
+    fn project_file(&self, limits: &Limits) -> Result<Content, SourceError> {
         self.memory().project_file(limits)
     }
 

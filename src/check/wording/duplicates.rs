@@ -1,9 +1,13 @@
 //! Finds statements that say nearly the same in nearly the same words.
 //!
-//! Every pair of 10,000 statements would be 50 million comparisons. Two sets of words that overlap by 90 % cannot avoid sharing one of their few rarest
-//! words, so each statement is compared only with earlier ones that share such a word, and most of those are dismissed by a signature of 128 bits.
+//! Every pair of 10,000 statements would be 50 million comparisons. Two sets of words that overlap by 90 % cannot avoid sharing one of
+//! their few rarest words, and the first that they share cannot stand late among the words of either; so each statement is compared
+//! only with earlier ones that have one of its rare words at a place early enough, and most of those are dismissed by a signature of
+//! 128 bits.
 
 use std::collections::{BTreeSet, HashMap};
+
+use rayon::prelude::*;
 
 /// Words that change nothing about what is demanded.
 const EMPTY: &[&str] =
@@ -13,8 +17,9 @@ const EMPTY: &[&str] =
 struct WordSet {
     index: usize,
     words: Vec<u32>,
-    /// Ids and other words with digits or capitals, in their order: if these differ, the statements are about different things.
-    names: Vec<String>,
+    /// Which ids and other words with digits or capitals it holds in which order, as a number: if these differ, the statements are
+    /// about different things.
+    names: usize,
     signature: u128,
 }
 
@@ -26,56 +31,83 @@ struct WordSet {
 pub fn near_duplicates(statements: &[(usize, &str)]) -> Vec<(usize, usize)> {
     let sets = word_sets(statements);
     let mut pairs = Vec::new();
-    // By rare word: positions in `sets` of earlier statements that have it among their rarest. Looked up in, never iterated over.
-    let mut by_word: HashMap<u32, Vec<usize>> = HashMap::new();
-    let mut seen: Vec<usize> = vec![usize::MAX; sets.len()];
+    let mut index = Index::default();
     for (position, set) in sets.iter().enumerate() {
-        let rare = rare_words(set);
-        let mut first: Option<usize> = None;
-        for word in rare {
-            for earlier in by_word.get(word).map_or(&[][..], Vec::as_slice) {
-                if first.is_some_and(|first| first <= *earlier) {
-                    break;
-                }
-                if seen[*earlier] != position {
-                    seen[*earlier] = position;
-                    if is_near(&sets[*earlier], set) {
-                        first = Some(*earlier);
-                        break;
-                    }
-                }
-            }
-        }
-        if let Some(earlier) = first {
+        if let Some(earlier) = index.first_near(&sets, set) {
             pairs.push((sets[earlier].index, set.index));
             // A copy stands behind the one that it repeats: later copies are found by that one.
             if sets[earlier].words == set.words {
                 continue;
             }
         }
-        for word in rare_words(set) {
-            by_word.entry(*word).or_default().push(position);
-        }
+        index.add(position, set);
     }
     pairs
 }
 
-/// The words of which at least one is shared with any set that overlaps by 90 %: all but 90 % of them, and one more.
-fn rare_words(set: &WordSet) -> &[u32] {
-    let kept = (set.words.len() * 9).div_ceil(10);
-    &set.words[..(set.words.len() - kept + 1).min(set.words.len())]
+/// The statements so far, by rare word: where the word stands among all words, how many there are, and the names.
+#[derive(Default)]
+struct Index {
+    /// Looked up in, never iterated over; positions in each list ascend.
+    lists: HashMap<Key, Vec<(usize, u128)>>,
 }
 
-fn is_near(a: &WordSet, b: &WordSet) -> bool {
-    // |A and B| / |A or B| >= 9/10 allows (|A| + |B|) / 19 words that only one of them has.
-    let total = a.words.len() + b.words.len();
-    let allowed = total / 19;
-    if (a.signature ^ b.signature).count_ones() as usize > allowed
-        || a.words.len().abs_diff(b.words.len()) > allowed
-        || a.names != b.names
-    {
-        return false;
+#[derive(PartialEq, Eq, Hash)]
+struct Key {
+    word: u32,
+    place: usize,
+    count: usize,
+    names: usize,
+}
+
+impl Index {
+    fn add(&mut self, position: usize, set: &WordSet) {
+        let (count, names) = (set.words.len(), set.names);
+        for (place, word) in set.words[..rare(count)].iter().enumerate() {
+            let list = self.lists.entry(Key { word: *word, place, count, names }).or_default();
+            list.push((position, set.signature));
+        }
     }
+
+    /// The first statement that says nearly the same as this one.
+    fn first_near(&self, sets: &[WordSet], set: &WordSet) -> Option<usize> {
+        let own = set.words.len();
+        let mut first: Option<usize> = None;
+        for (place, word) in set.words[..rare(own)].iter().enumerate() {
+            for count in (own * 9 / 10)..=(own * 10).div_ceil(9) {
+                let allowed = allowed(own, count);
+                let early = |other: &usize| {
+                    let shared_at_most = (own - place).min(count - other);
+                    own + count <= allowed + 2 * shared_at_most
+                };
+                for other in (0..rare(count)).filter(early) {
+                    let key = Key { word: *word, place: other, count, names: set.names };
+                    let list = self.lists.get(&key).map_or(&[][..], Vec::as_slice);
+                    let before = list.iter().take_while(|(earlier, _)| first.is_none_or(|first| *earlier < first));
+                    let mut alike =
+                        before.filter(|(_, signature)| (signature ^ set.signature).count_ones() as usize <= allowed);
+                    first = alike.find(|(earlier, _)| is_near(&sets[*earlier], set)).map(|(at, _)| *at).or(first);
+                }
+            }
+        }
+        first
+    }
+}
+
+/// How many of so many words, the rarest, must include one that is shared with any set that overlaps by 90 %: all but 90 % of them,
+/// and one more.
+fn rare(count: usize) -> usize {
+    (count - (count * 9).div_ceil(10) + 1).min(count)
+}
+
+/// |A and B| / |A or B| >= 9/10 allows (|A| + |B|) / 19 words that only one of them has.
+fn allowed(one: usize, other: usize) -> usize {
+    (one + other) / 19
+}
+
+/// Whether two sets of words under the same names overlap by 90 %.
+fn is_near(a: &WordSet, b: &WordSet) -> bool {
+    let total = a.words.len() + b.words.len();
     let (mut left, mut right, mut shared) = (0, 0, 0);
     while left < a.words.len() && right < b.words.len() {
         match a.words[left].cmp(&b.words[right]) {
@@ -88,11 +120,11 @@ fn is_near(a: &WordSet, b: &WordSet) -> bool {
             }
         }
     }
-    shared > 0 && total - 2 * shared <= allowed
+    shared > 0 && total - 2 * shared <= allowed(a.words.len(), b.words.len())
 }
 
 fn word_sets(statements: &[(usize, &str)]) -> Vec<WordSet> {
-    let split: Vec<Words> = statements.iter().map(|(_, text)| words(text)).collect();
+    let split: Vec<Words> = statements.par_iter().with_min_len(256).map(|(_, text)| words(text)).collect();
     let mut counts: HashMap<&str, u32> = HashMap::new();
     for word in split.iter().flat_map(|split| &split.words) {
         *counts.entry(word).or_default() += 1;
@@ -101,13 +133,18 @@ fn word_sets(statements: &[(usize, &str)]) -> Vec<WordSet> {
     let mut ranked: Vec<(u32, &str)> = counts.into_iter().map(|(word, count)| (count, word)).collect();
     ranked.sort_unstable();
     let rank: HashMap<&str, u32> = (0..).zip(&ranked).map(|(rank, (_, word))| (*word, rank)).collect();
+    let mut named: HashMap<&[String], usize> = HashMap::new();
+    for split in &split {
+        let next = named.len();
+        named.entry(&split.names).or_insert(next);
+    }
     let set = |(split, (index, _)): (&Words, &(usize, &str))| {
         let mut words: Vec<u32> = split.words.iter().filter_map(|word| rank.get(word.as_str()).copied()).collect();
         words.sort_unstable();
         let signature = words.iter().fold(0u128, |bits, word| bits ^ (1 << (word.wrapping_mul(0x9E37_79B9) >> 25)));
-        WordSet { index: *index, words, names: split.names.clone(), signature }
+        WordSet { index: *index, words, names: named[split.names.as_slice()], signature }
     };
-    split.iter().zip(statements).map(set).collect()
+    split.par_iter().zip(statements).with_min_len(256).map(set).collect()
 }
 
 /// The words of a statement without their endings, and in order those that name something.

@@ -6,7 +6,8 @@ use crate::analysis::Analysis;
 use crate::cli::args::{Common, Format};
 use crate::cli::{CliError, ExitStatus, Project, Ui};
 use crate::git::{GitError, Oid};
-use crate::history::{self, Range, RangeError};
+use crate::history::{self, Changes, Range, RangeError};
+use crate::report::view::ChangesView;
 use crate::report::{json, tables, text, view};
 
 /// What changed between two points in history: tightened or relaxed, why, and what evidence it undid.
@@ -29,8 +30,31 @@ pub struct Arguments {
 /// # Errors
 /// If there is no project, or the range names no commit.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    let view = view(arguments.range.as_deref(), arguments.since.as_deref(), common)?;
+    match arguments.format {
+        Format::Text => ui.text(&text::changes::render(&view, ui.width())),
+        Format::Json => ui.bytes(json::render(&view)?.as_bytes()),
+        Format::Markdown => ui.bytes(tables::markdown(&[tables::changes(&view)]).as_bytes()),
+        Format::Csv => ui.bytes(&tables::csv(&tables::changes(&view))?),
+    }
+    Ok(ExitStatus::Done)
+}
+
+/// What changed, ready to be shown.
+///
+/// # Errors
+/// As [`run`].
+pub fn view(asked: Option<&str>, since: Option<&str>, common: &Common) -> Result<ChangesView, CliError> {
     let project = Project::open(common)?;
-    let range = range(arguments, common, project)?;
+    let changes = compare(project, range((asked, since), common, project)?)?;
+    Ok(view::changes(&project.analysis.model.config.name, &changes))
+}
+
+/// Compares the two points of a range.
+///
+/// # Errors
+/// If neither holds the project, or git cannot answer.
+pub(super) fn compare(project: &Project, range: Range) -> Result<Changes, CliError> {
     let then = range.from.map(|oid| at(project, oid)).transpose()?.flatten();
     let read;
     let now = match range.to {
@@ -44,27 +68,26 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         let message = format!("neither {} nor {} holds this project", range.from_name, range.to_name);
         return Err(CliError::refused(message, "name commits that hold its slipmark.toml at this place"));
     }
-    let changes = history::changes(&project.repo, &project.prefix, range, then.as_ref(), now)?;
-    let view = view::changes(&project.analysis.model.config.name, &changes);
-    match arguments.format {
-        Format::Text => ui.text(&text::changes::render(&view, ui.width())),
-        Format::Json => ui.bytes(json::render(&view)?.as_bytes()),
-        Format::Markdown => ui.bytes(tables::markdown(&[tables::changes(&view)]).as_bytes()),
-        Format::Csv => ui.bytes(&tables::csv(&tables::changes(&view))?),
-    }
-    Ok(ExitStatus::Done)
+    Ok(history::changes(&project.repo, &project.prefix, range, then.as_ref(), now)?)
 }
 
 fn at(project: &Project, oid: Oid) -> Result<Option<Analysis>, CliError> {
     Ok(history::project_at(&project.repo, &project.prefix, oid, project.analysis.request)?)
 }
 
-fn range(arguments: &Arguments, common: &Common, project: &Project) -> Result<Range, CliError> {
+/// The two points that are asked about: a range, a start, or neither.
+///
+/// # Errors
+/// If a name means no commit, or there is no tag to look back to.
+pub(super) fn range(
+    asked: (Option<&str>, Option<&str>),
+    common: &Common,
+    project: &Project,
+) -> Result<Range, CliError> {
     let end = match (&common.at, project.commit) {
         (Some(name), Some(oid)) => Some((oid, name.as_str())),
         _ => None,
     };
-    let asked = (arguments.range.as_deref(), arguments.since.as_deref());
     let model = &project.analysis.model;
     history::range(&project.repo, &project.prefix, asked, end, model).map_err(|error| match (error, asked.1) {
         (RangeError::Git(GitError::UnknownRevision { .. }), Some(since)) => {

@@ -5,16 +5,18 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use jiff::civil::Date;
 
-use super::{before, packet};
+use super::{before, changes, packet};
 use crate::cli::args::{Common, Format};
 use crate::cli::{CliError, ExitStatus, Ui};
 use crate::example::{self, ExampleError};
 use crate::report::style::{NAME, OFF, QUIET, STRONG};
+use crate::report::text;
 
 /// Make the example project as a git repository with its whole history, and look around in it.
 ///
-/// Everything in it is invented. Run again over an untouched result, it shows the same; over anything else it writes
-/// nothing.
+/// Shows what is open before the hot fire and what changed since the design review, writes the packet beside the
+/// project, and says what to try next. Everything in it is invented. Run again over an untouched result, it shows the
+/// same; over anything else it writes nothing.
 #[derive(Debug, Args)]
 pub struct Arguments {
     /// Where to make it
@@ -24,8 +26,12 @@ pub struct Arguments {
 
 /// The event that the example is asked about.
 const EVENT: &str = "hot-fire";
+/// What it is asked about the past.
+const RANGE: &str = "PDR..HEAD";
+/// How many of the changes are shown: enough to see each sort, and the end of the answer before on the same screen.
+const CHANGES: usize = 3;
 
-/// Builds the example unless it is there, and answers one question on it.
+/// Builds the example unless it is there, and answers three questions on it.
 ///
 /// # Errors
 /// If the folder holds something else, or cannot be written.
@@ -39,11 +45,17 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         "{STRONG}Marram Point{OFF}, an invented project: {shown} ({what}; {commits} commits, tags PDR and TRR-1)\n"
     ));
     let common = Common { project: Some(folder.clone()), at: None, today: Some(last_day(folder)?) };
-    ui.text(&format!("\n{QUIET}${OFF} {NAME}slipmark before {EVENT}{OFF}\n\n"));
+    let inside = format!("--project {}", quoted(&shown));
+
+    typed(&format!("before {EVENT} {inside}"), ui);
     before::run(&before::Arguments { event: EVENT.into(), format: Format::Text, all: false }, &common, ui)?;
+
+    typed(&format!("changes {RANGE} {inside}"), ui);
+    first_changes(&common, ui)?;
+
     let file = beside(folder);
-    ui.text(&format!("\n{QUIET}${OFF} {NAME}slipmark packet {EVENT} -o {}{OFF}\n\n", file.display()));
-    let asked = packet::Arguments { event: EVENT.into(), output: Some(file), force: false };
+    typed(&format!("packet {EVENT} -o {} {inside}", quoted(&file.display().to_string())), ui);
+    let asked = packet::Arguments { event: EVENT.into(), output: Some(file), since: None, force: false };
     if let Err(error) = packet::run(&asked, &common, ui) {
         // The example is there all the same; a file of somebody else's where the packet would go is left alone.
         ui.aside(&format!("no packet: {error}"));
@@ -51,6 +63,29 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     ui.text(&next(&shown));
     // The example has open rows on purpose: showing them is what was asked for.
     Ok(ExitStatus::Done)
+}
+
+/// Shows a command as it would be typed.
+fn typed(command: &str, ui: &mut Ui) {
+    ui.text(&format!("\n{QUIET}${OFF} {NAME}slipmark {command}{OFF}\n\n"));
+}
+
+/// The beginning of what `changes` answers: requirements, which come first.
+fn first_changes(common: &Common, ui: &mut Ui) -> Result<(), CliError> {
+    let mut view = changes::view(Some(RANGE), None, common)?;
+    let more = view.changes.len().saturating_sub(CHANGES);
+    view.changes.truncate(CHANGES);
+    ui.text(&text::changes::render(&view, ui.width()));
+    if more > 0 {
+        ui.text(&format!("\n{QUIET}… and {more} more: the command itself lists them all{OFF}\n"));
+    }
+    Ok(())
+}
+
+/// A path as a shell takes it for one word.
+fn quoted(path: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || matches!(c, '.' | '_' | '-' | '/' | '~' | ':' | '\\');
+    if path.chars().all(plain) { path.to_string() } else { format!("\"{path}\"") }
 }
 
 /// Where the packet goes: beside the example, which stays as it was committed.
@@ -65,9 +100,10 @@ fn beside(folder: &Path) -> PathBuf {
 
 fn next(shown: &str) -> String {
     let commands = [
-        (format!("cd {shown}"), ""),
+        (format!("cd {}", quoted(shown)), ""),
         ("slipmark before leak-check --at TRR-1".into(), "the quiet report: all that was due then is closed"),
         ("slipmark matrix".into(), "every requirement with its results and margins"),
+        ("slipmark history ACT-010".into(), "how one requirement came to read as it does"),
         ("slipmark show ACT-010".into(), "one requirement: what it says and where it stands"),
         (
             "slipmark mark TR-006 --because \"margin looked at\"".into(),

@@ -29,7 +29,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         Some(end) => revisions(repo, prefix, id, end)?,
         None => None,
     };
-    let uncommitted = uncommitted(project, id)?;
+    let uncommitted = uncommitted(project)?.into_iter().find(|change| change.id == id);
     let view = match (&told, &uncommitted) {
         (Some(told), _) => view::history(told, uncommitted.as_ref()),
         (None, Some(change)) => view::history_to_be(change),
@@ -44,11 +44,14 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     Ok(ExitStatus::Done)
 }
 
-/// What the work tree holds of the thing otherwise than the commit that is checked out.
-fn uncommitted(project: &Project, id: &str) -> Result<Option<Change>, CliError> {
+/// What the work tree holds otherwise than the commit that is checked out.
+///
+/// # Errors
+/// If git cannot answer.
+pub(super) fn uncommitted(project: &Project) -> Result<Vec<Change>, CliError> {
     match project.analysis.origin {
         Origin::WorkTree { uncommitted, head } if uncommitted > 0 || head.is_none() => {}
-        _ => return Ok(None),
+        _ => return Ok(Vec::new()),
     }
     let (repo, prefix, now) = (&project.repo, &project.prefix, &project.analysis);
     let range = Range { from: project.commit, from_name: "HEAD".into(), to: None, to_name: WORK_TREE.into() };
@@ -56,8 +59,7 @@ fn uncommitted(project: &Project, id: &str) -> Result<Option<Change>, CliError> 
         Some(head) => history::project_at(repo, prefix, head, now.request)?,
         None => None,
     };
-    let changes = history::changes(repo, prefix, range, then.as_ref(), Some(now))?;
-    Ok(changes.list.into_iter().find(|change| change.id == id))
+    Ok(history::changes(repo, prefix, range, then.as_ref(), Some(now))?.list)
 }
 
 fn unknown(project: &Project, id: &str) -> Result<CliError, CliError> {

@@ -5,14 +5,18 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
+use super::{changes, history};
 use crate::cli::args::Common;
 use crate::cli::{CliError, ExitStatus, Project, Ui};
-use crate::report::packet::{self, Dated, Packet};
+use crate::history::{Range, WORK_TREE, revisions_of};
+use crate::report::packet::{self, Dated, Made, Packet, Past, Since};
+use crate::report::view;
 
 /// The document for the review board: one page of HTML that needs nothing beside it.
 ///
-/// Holds the verdict, what is open, the verification matrix, every requirement with its evidence, the records, decisions
-/// and departures, the hardware, and a manifest of every file. The same commit, day and program give the same bytes.
+/// Holds the verdict, what is open, the verification matrix, every requirement with its evidence and its history, the
+/// records, decisions and departures, the hardware, what changed since a base, and a manifest of every file. The same
+/// commit, day and program give the same bytes.
 #[derive(Debug, Args)]
 pub struct Arguments {
     /// The event
@@ -20,6 +24,9 @@ pub struct Arguments {
     /// Where to write it; `-` writes to the standard output [default: EVENT-packet-COMMIT.html here]
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+    /// The base for what changed: a commit, tag, date or decision [default: the last annotated tag before this commit]
+    #[arg(long, value_name = "WHEN")]
+    pub since: Option<String>,
     /// Write over a file that is not a packet
     #[arg(long)]
     pub force: bool,
@@ -33,7 +40,9 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let project = Project::open(common)?;
     let event = project.event(&arguments.event)?;
     let dated = dated(project)?;
-    let made = packet::packet(&project.analysis, &project.guard, &*project.source, event, &dated)?;
+    let past = past(arguments.since.as_deref(), common, project)?;
+    let (analysis, guard, source) = (&project.analysis, &project.guard, &*project.source);
+    let made = packet::packet(Made { analysis, guard, past: &past, source, dated: &dated }, event)?;
     let path = match &arguments.output {
         Some(path) if path.as_os_str() == "-" => {
             ui.bytes(made.html.as_bytes());
@@ -56,6 +65,60 @@ fn tell(project: &Project, made: &Packet, path: &Path, ui: &mut Ui) {
     if inside && !project.past {
         ui.aside("the packet lies inside the project, where it counts as a file not committed: let git ignore it, or write it elsewhere with -o");
     }
+}
+
+/// What changed since the base, and how each requirement came to read as it does.
+fn past(since: Option<&str>, common: &Common, project: &Project) -> Result<Past, CliError> {
+    let range = match since {
+        Some(since) => Some(changes::range((None, Some(since)), common, project)?),
+        None => last_review(common, project)?,
+    };
+    let since = match range {
+        Some(range) => {
+            let changes = changes::compare(project, range)?;
+            Since::Changes(view::changes(&project.analysis.model.config.name, &changes))
+        }
+        None if project.commit.is_none() => Since::default(),
+        None => Since::Nothing(
+            "There is no annotated tag to compare with. A review is marked with git tag -a NAME; any other base is named \
+             with --since.",
+        ),
+    };
+    let requirements = project.analysis.model.requirements.iter().map(|it| it.head.id.as_str());
+    let told = match project.commit {
+        Some(end) => revisions_of(&project.repo, &project.prefix, requirements.clone(), end)?,
+        None => Default::default(),
+    };
+    let uncommitted = history::uncommitted(project)?;
+    let histories = requirements.filter_map(|id| {
+        let change = uncommitted.iter().find(|change| change.id == id);
+        let view = match (told.get(id), change) {
+            (Some(told), change) => view::history(told, change),
+            (None, Some(change)) => view::history_to_be(change),
+            (None, None) => return None,
+        };
+        Some((id.to_string(), view))
+    });
+    Ok(Past { since, histories: histories.collect() })
+}
+
+/// Since the last annotated tag. Made at a tag itself, a packet is about what happened since the one before.
+fn last_review(common: &Common, project: &Project) -> Result<Option<Range>, CliError> {
+    let Some(commit) = project.commit else { return Ok(None) };
+    let mut base = project.repo.last_annotated_tag(commit)?;
+    if base.as_ref().is_some_and(|(_, oid)| *oid == commit) && project.holds_a_commit() {
+        for parent in project.repo.commit(commit)?.parents {
+            if let Some(earlier) = project.repo.last_annotated_tag(parent)? {
+                base = Some(earlier);
+                break;
+            }
+        }
+    }
+    let (to, to_name) = match &common.at {
+        Some(name) => (Some(commit), name.clone()),
+        None => (None, WORK_TREE.to_string()),
+    };
+    Ok(base.map(|(from_name, oid)| Range { from: Some(oid), from_name, to, to_name }))
 }
 
 /// The packet's date, and what its commit says.

@@ -1,7 +1,7 @@
 //! How one thing came to read as it does.
 
 use super::Stand;
-use crate::history::{Revisions, held_ids, revisions};
+use crate::history::{Revisions, held_ids, revisions, revisions_of};
 
 impl Stand {
     fn revisions(&self, id: &str) -> Option<Revisions> {
@@ -63,4 +63,25 @@ fn what_replaces_another_brings_its_history_along() {
     assert_eq!(new.list[0].decisions, ["D-3"]);
     assert_eq!(new.replaces.iter().map(told).collect::<Vec<_>>(), [["1 added", "2 removed"]]);
     assert_eq!(stand.revisions("R-2").unwrap().replaced_by, ["R-8"]);
+}
+
+#[test]
+fn many_things_are_told_as_each_is_alone() {
+    let stand = Stand::committed();
+    stand.edit(R_2, "title = ", "title = = ").0.commit("Break");
+    stand.edit(R_2, "title = = ", "title = ").edit(R_2, "1.5 *", "1.4 *").0.commit("Mend");
+    stand.0.git(&["mv", R_2, "R-8.md"]);
+    stand.edit("R-8.md", "id = \"R-2\"", "id = \"R-8\"\nreplaces = [\"R-2\"]").0.commit("Renumber\n\nDecision: D-3");
+    stand.edit("parameters.toml", "4 MPa", "5 MPa").0.commit("Raise");
+    let repo = stand.0.repo();
+    let head = repo.head().unwrap().unwrap();
+    let held = held_ids(&repo, "", head).unwrap();
+    let all = revisions_of(&repo, "", held.iter().map(String::as_str).chain(["R-22"]), head).unwrap();
+    assert_eq!(all.keys().collect::<Vec<_>>(), held.iter().collect::<Vec<_>>());
+    for id in &held {
+        let alone = stand.revisions(id).unwrap();
+        assert_eq!(format!("{:?}", all[id]), format!("{alone:?}"));
+    }
+    assert_eq!(told(&all["R-8"]), ["1 added", "2 revised"]);
+    assert_eq!(told(&all["R-8"].replaces[0]), ["1 added", "1 unreadable", "2 revised", "3 removed"]);
 }

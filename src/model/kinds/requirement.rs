@@ -395,7 +395,7 @@ fn criteria(reader: &Reader<'_>, fence: Span) -> (Vec<Criterion>, bool) {
             .help(format!("move `{key}` into one of the [criteria.NAME] tables")),
         );
     }
-    let mut criteria = Vec::new();
+    let mut criteria = Vec::with_capacity(named.len().max(1));
     for (name, table) in named {
         let criterion = criterion(&table, name.value, name.span);
         table.finish(KEYS);

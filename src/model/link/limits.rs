@@ -6,21 +6,18 @@ use crate::config::Parameter;
 use crate::diag::{Finding, Findings};
 use crate::quantity::{Quantity, QuantityError, evaluate, is_placeholder};
 
-use super::super::Model;
-use super::super::kinds::{Limit, LimitValue, Relief, Requirement};
+use super::super::kinds::{Limit, LimitValue, Relief, Requirement, Waiver};
 
-/// Works out every limit of the model.
-pub(super) fn resolve_all(model: &mut Model, findings: &mut Findings) {
-    let Model { requirements, waivers, parameters, .. } = model;
-    for requirement in requirements {
-        resolve_limits(requirement, parameters, findings);
-    }
-    for waiver in waivers {
-        for (_, relief) in &mut waiver.accepts {
-            if let Relief::Limits { min, max } = relief {
-                for limit in [min, max].into_iter().flatten() {
-                    resolve(limit, parameters, findings);
-                }
+/// Works out the limits of what waivers accept.
+pub(super) fn resolve_reliefs(
+    waivers: &mut [Waiver],
+    parameters: &BTreeMap<String, Parameter>,
+    findings: &mut Findings,
+) {
+    for (_, relief) in waivers.iter_mut().flat_map(|waiver| &mut waiver.accepts) {
+        if let Relief::Limits { min, max } = relief {
+            for limit in [min, max].into_iter().flatten() {
+                resolve(limit, parameters, findings);
             }
         }
     }

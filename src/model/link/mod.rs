@@ -3,12 +3,12 @@
 mod limits;
 mod names;
 
-use std::collections::BTreeMap;
+use rayon::prelude::*;
 
 use crate::diag::{Finding, Findings};
 
 use super::Model;
-use super::kinds::Entity;
+use super::kinds::{Entity, Head, Requirement};
 
 pub use limits::resolve_limits;
 
@@ -20,35 +20,42 @@ pub fn link(model: &mut Model, findings: &mut Findings) {
 
 /// Works out the limits and the marks only: for parts of a past project, whose names were judged in their own day.
 pub fn work_out(model: &mut Model, findings: &mut Findings) {
-    limits::resolve_all(model, findings);
-    for requirement in &mut model.requirements {
+    let Model { requirements, waivers, parameters, .. } = model;
+    let one = |requirement: &mut Requirement| {
+        let mut found = Findings::new();
+        resolve_limits(requirement, parameters, &mut found);
         requirement.mark = super::mark::mark(requirement);
-    }
+        found
+    };
+    let found: Vec<Findings> = requirements.par_iter_mut().with_min_len(64).map(one).collect();
+    found.into_iter().for_each(|some| findings.extend(some));
+    limits::resolve_reliefs(waivers, parameters, findings);
 }
 
 /// Reports ids that two things share, and ids that differ only in case.
 pub fn clashes(entities: &[&Entity], findings: &mut Findings) {
-    let mut seen: BTreeMap<String, &Entity> = BTreeMap::new();
-    for entity in entities {
-        let head = entity.head();
-        let Some(first) = seen.get(&head.id.value.to_lowercase()) else {
-            seen.insert(head.id.value.to_lowercase(), entity);
-            continue;
-        };
-        let (first, span) = (first.head(), head.id.span);
-        findings.push(if first.id.value == head.id.value {
-            Finding::at("duplicate-id", span, format!("two things have the id `{}`", head.id.value))
-                .label("this one is not used")
-                .also(first.id.span, "first here")
-                .help("give one of them another id")
-        } else {
-            Finding::at(
-                "id-case-clash",
-                span,
-                format!("`{}` and `{}` differ only in case", head.id.value, first.id.value),
-            )
-            .also(first.id.span, "the other one")
-            .help("give one of them another id; some file systems could not tell them apart")
-        });
+    let folded = |entity: &&Entity| entity.head().id.value.to_lowercase();
+    let mut keys: Vec<(String, usize)> =
+        entities.par_iter().with_min_len(256).map(folded).zip(0..entities.len()).collect();
+    keys.par_sort_unstable();
+    for same in keys.chunk_by(|(a, _), (b, _)| a == b) {
+        let first = entities[same[0].1].head();
+        for (_, at) in &same[1..] {
+            findings.push(clash(first, entities[*at].head()));
+        }
     }
+}
+
+fn clash(first: &Head, second: &Head) -> Finding {
+    let span = second.id.span;
+    if first.id.value == second.id.value {
+        return Finding::at("duplicate-id", span, format!("two things have the id `{}`", second.id.value))
+            .label("this one is not used")
+            .also(first.id.span, "first here")
+            .help("give one of them another id");
+    }
+    let text = format!("`{}` and `{}` differ only in case", second.id.value, first.id.value);
+    Finding::at("id-case-clash", span, text)
+        .also(first.id.span, "the other one")
+        .help("give one of them another id; some file systems could not tell them apart")
 }

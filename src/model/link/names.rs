@@ -1,5 +1,7 @@
 //! Reports every name that does not resolve, or names the wrong kind of thing.
 
+use rayon::prelude::*;
+
 use crate::diag::{Finding, Findings};
 use crate::parse::nearest;
 use crate::quantity::parse_quantity;
@@ -15,10 +17,11 @@ const RECORDS: &[&str] = &["analysis", "test", "inspection", "demonstration"];
 
 /// Checks every reference in the model.
 pub(super) fn check(model: &Model, findings: &mut Findings) {
+    let requirements = side_by_side(model, &model.requirements, |names, it| names.requirement(it));
+    let records = side_by_side(model, &model.records, |names, it| names.record(it));
     let mut names = Names { model, findings };
     names.config();
-    model.requirements.iter().for_each(|it| names.requirement(it));
-    model.records.iter().for_each(|it| names.record(it));
+    requirements.into_iter().chain(records).for_each(|found| names.findings.extend(found));
     model.items.iter().for_each(|it| names.item(it));
     for slot in &model.slots {
         names.all(slot.assembly.iter(), &["item", "slot"]);
@@ -32,12 +35,27 @@ pub(super) fn check(model: &Model, findings: &mut Findings) {
     model.waivers.iter().for_each(|it| names.waiver(it));
 }
 
-struct Names<'m> {
+/// Checks the many, a part of them on each processor.
+fn side_by_side<'m, T: Sync>(
     model: &'m Model,
-    findings: &'m mut Findings,
+    all: &'m [T],
+    check: impl Fn(&mut Names<'m, '_>, &'m T) + Sync,
+) -> Vec<Findings> {
+    let part = |part: &'m [T]| {
+        let mut findings = Findings::new();
+        let mut names = Names { model, findings: &mut findings };
+        part.iter().for_each(|it| check(&mut names, it));
+        findings
+    };
+    all.par_chunks(256).map(part).collect()
 }
 
-impl<'m> Names<'m> {
+struct Names<'m, 'f> {
+    model: &'m Model,
+    findings: &'f mut Findings,
+}
+
+impl<'m> Names<'m, '_> {
     fn unknown<'w>(&mut self, span: Span, what: String, found: &str, near: impl Iterator<Item = &'w str>, usual: &str) {
         let help = nearest(found, near).map_or_else(|| usual.to_string(), |meant| format!("did you mean `{meant}`?"));
         self.findings.push(Finding::at("unknown-name", span, what).help(help));
@@ -45,8 +63,7 @@ impl<'m> Names<'m> {
 
     /// One id that must name one of these kinds.
     fn one(&mut self, id: &Spanned<Id>, kinds: &[&str]) {
-        let wanted = kinds.join(" or ");
-        let wanted = if kinds == RECORDS { "record".to_string() } else { wanted };
+        let wanted = || if kinds == RECORDS { "record".to_string() } else { kinds.join(" or ") };
         match self.model.find(&id.value) {
             None => {
                 let model = self.model;
@@ -54,7 +71,7 @@ impl<'m> Names<'m> {
                     model.ids().filter(|(_, place)| kinds.contains(&model.kind(*place))).map(|(id, _)| id.as_str());
                 self.unknown(
                     id.span,
-                    format!("no {wanted} has the id `{}`", id.value),
+                    format!("no {} has the id `{}`", wanted(), id.value),
                     &id.value,
                     near,
                     "create it, or correct the id",
@@ -63,9 +80,9 @@ impl<'m> Names<'m> {
             Some(place) if !kinds.contains(&self.model.kind(place)) => {
                 let found = self.model.kind(place);
                 self.findings.push(
-                    Finding::at("wrong-kind", id.span, format!("`{}` is a {found}, not a {wanted}", id.value))
+                    Finding::at("wrong-kind", id.span, format!("`{}` is a {found}, not a {}", id.value, wanted()))
                         .also(self.model.head(place).id.span, "defined here")
-                        .help(format!("name a {wanted} here")),
+                        .help(format!("name a {} here", wanted())),
                 );
             }
             Some(_) => {}

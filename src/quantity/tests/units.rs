@@ -46,7 +46,7 @@ fn factors_round_to_those_that_nist_prints() {
     for row in factors() {
         let Some(printed) = row.nist else { continue };
         compared += 1;
-        let factor = Unit::parse(&row.unit).expect(&row.unit).factor;
+        let factor = Unit::parse(&row.unit).expect(&row.unit).factor.clone();
         let value = rational(&printed);
         if row.bold == Some(true) {
             assert_eq!(factor, value, "{} is printed as exact", row.unit);

@@ -16,6 +16,7 @@ const LESS_ASKED: usize = 4;
 const PIECES: usize = 8;
 const HAZARDS: usize = 12;
 const MARKS: usize = 300;
+const EVENTS: usize = 10;
 
 /// The first page.
 #[derive(Debug, Serialize)]
@@ -123,7 +124,10 @@ impl Cover {
             defer: DEFER,
             parts: parts(view),
             counts: counts(view),
-            events: config.events[..=event].iter().map(|one| line(&one.name.value, rows)).collect(),
+            events: events(
+                &config.events[..=event].iter().map(|one| one.name.value.as_str()).collect::<Vec<_>>(),
+                rows,
+            ),
             faults: view.faults.len(),
             less_asked: less_asked(linker, view).take(LESS_ASKED).collect(),
             less_asked_more: view.less_asked.len().saturating_sub(LESS_ASKED),
@@ -196,10 +200,17 @@ fn counts(view: &BeforeView) -> Vec<Count> {
     State::ALL.iter().map(count).collect()
 }
 
-fn line(event: &str, rows: &[RowPart]) -> EventLine {
-    let own = || rows.iter().filter(|row| row.before.as_deref() == Some(event));
+/// A line for each event; if there are many, one for all but the last.
+fn events(names: &[&str], rows: &[RowPart]) -> Vec<EventLine> {
+    let (earlier, last) = names.split_at(names.len().saturating_sub(EVENTS));
+    let together = (!earlier.is_empty()).then(|| line(format!("{} earlier", earlier.len()), earlier, rows));
+    together.into_iter().chain(last.iter().map(|name| line(name.to_string(), &[name], rows))).collect()
+}
+
+fn line(name: String, events: &[&str], rows: &[RowPart]) -> EventLine {
+    let own = || rows.iter().filter(|row| row.before.as_deref().is_some_and(|before| events.contains(&before)));
     EventLine {
-        name: event.to_string(),
+        name,
         rows: own()
             .map(|row| Cell {
                 state: row.state,

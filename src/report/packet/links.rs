@@ -43,9 +43,7 @@ impl Linker {
         for id in model.instruments.keys() {
             linker.names.entry(id.to_string()).or_insert_with(|| format!("#{}", anchor("instrument", id)));
         }
-        let files = analysis.snapshot.files.iter().map(|file| &file.path);
-        let paths = files.chain(analysis.snapshot.others.iter().map(|file| &file.path));
-        for (at, path) in paths.enumerate() {
+        for (at, (path, ..)) in super::manifest::files(analysis).into_iter().enumerate() {
             linker.files.insert(path.clone(), format!("#file-{}", at + 1));
         }
         linker
@@ -89,7 +87,10 @@ impl Linker {
         let mut out = String::with_capacity(text.len() + 64);
         let mut rest = text;
         while !rest.is_empty() {
-            let start = rest.find(char::is_alphanumeric).unwrap_or(rest.len());
+            let mut start = rest.find(char::is_alphanumeric).unwrap_or(rest.len());
+            if rest[start..].starts_with(is_part) && rest[..start].ends_with("--") {
+                start -= "--".len();
+            }
             escape(&mut out, &rest[..start]);
             rest = &rest[start..];
             // A whole run of letters and digits is looked at once, so that no id is found inside a longer word.
@@ -101,6 +102,18 @@ impl Linker {
     }
 
     fn word(&self, out: &mut String, word: &str) {
+        // A date, an id or an option is not torn at its hyphens.
+        let whole = word.contains('-') && word.chars().count() < super::page::LONGEST;
+        if whole {
+            out.push_str("<span class=\"i\">");
+        }
+        self.linked(out, word);
+        if whole {
+            out.push_str("</span>");
+        }
+    }
+
+    fn linked(&self, out: &mut String, word: &str) {
         let name = word.trim_end_matches(['.', '-', '_', '/']);
         let item = name.split('/').next().unwrap_or(name);
         for name in [name, item] {
@@ -168,9 +181,11 @@ mod tests {
     #[test]
     fn ids_in_a_sentence_lead_somewhere_and_longer_words_do_not() {
         let html = linker().text("ACT-010's limit; ACT-0101, xMOV & MOV/SN02. MOV/SN09");
-        let expected = "<a href=\"#x-ACT-010\">ACT-010</a>&#39;s limit; ACT-0101, xMOV &amp; \
-                        <a href=\"#x-MOV/SN02\">MOV/SN02</a>. <a href=\"#x-MOV\">MOV</a>/SN09";
+        let expected = "<span class=\"i\"><a href=\"#x-ACT-010\">ACT-010</a></span>&#39;s limit; \
+                        <span class=\"i\">ACT-0101</span>, xMOV &amp; <a href=\"#x-MOV/SN02\">MOV/SN02</a>. \
+                        <a href=\"#x-MOV\">MOV</a>/SN09";
         assert_eq!(html.as_str(), expected);
+        assert_eq!(linker().text("a -- b --by x").as_str(), "a -- b <span class=\"i\">--by</span> x");
     }
 
     #[test]

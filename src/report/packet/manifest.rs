@@ -29,11 +29,19 @@ pub(super) struct FileLine {
     tracked: bool,
 }
 
-/// Hashes every file of the project.
-pub(super) fn manifest(analysis: &Analysis, source: &dyn Source) -> Manifest {
+/// Every file of the project: path, blob id as far as it is known, whether git tracks it. In the order in which git
+/// lists them, so that anybody can make the list again.
+pub(super) fn files(analysis: &Analysis) -> Vec<(&RepoPath, Option<Oid>, bool)> {
     let files = analysis.snapshot.files.iter().map(|file| (&file.path, file.blob, file.tracked));
     let others = analysis.snapshot.others.iter().map(|file| (&file.path, file.blob, file.tracked));
-    let all: Vec<(&RepoPath, Option<Oid>, bool)> = files.chain(others).collect();
+    let mut all: Vec<(&RepoPath, Option<Oid>, bool)> = files.chain(others).collect();
+    all.sort();
+    all
+}
+
+/// Hashes every file of the project.
+pub(super) fn manifest(analysis: &Analysis, source: &dyn Source) -> Manifest {
+    let all = files(analysis);
     let one = |(at, (path, blob, tracked)): (usize, &(&RepoPath, Option<Oid>, bool))| {
         let (blob, hash) = hashes(source, path, *blob);
         FileLine {

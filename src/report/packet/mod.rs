@@ -1,6 +1,6 @@
 //! The packet: one self-contained HTML page for the people who decide, and for those who look into it years later.
 //!
-//! In: an analysis, its guard, the source (for hashes), an event. Out: the page. The parts of the page are views, one
+//! In: an analysis, its guard, its past, the source (for hashes), an event. Out: the page. The parts of the page are views, one
 //! file each; the templates under `templates/packet` only lay them out. Nothing in the page can run: no script, a content
 //! policy that forbids any, and whatever a project's files say is escaped in `html` or by the template engine.
 //! To add a section: its view in a file here, a field of [`Packet`], a template, and a line in `packet.html`.
@@ -11,6 +11,7 @@ mod html;
 mod links;
 mod manifest;
 mod page;
+mod past;
 mod record;
 mod registers;
 mod requirement;
@@ -32,6 +33,7 @@ use crate::history::Guard;
 use crate::source::Source;
 
 pub use self::page::is_packet;
+pub use self::past::{Past, Since};
 
 /// Where the packet's date is from, and what its commit says: never the clock.
 #[derive(Clone, Debug)]
@@ -76,6 +78,7 @@ struct Whole<'a> {
     registers: registers::Registers,
     items: Vec<hardware::ItemPart>,
     slots: Vec<hardware::SlotPart>,
+    changes: past::ChangesPart,
     manifest: manifest::Manifest,
 }
 
@@ -96,23 +99,34 @@ struct Closes {
     requirements: Vec<Link>,
 }
 
+/// What a packet is made from.
+#[derive(Clone, Copy)]
+pub struct Made<'a> {
+    /// The project, read and judged.
+    pub analysis: &'a Analysis,
+    /// What left it.
+    pub guard: &'a Guard,
+    /// What changed, and how it came to read as it does.
+    pub past: &'a Past,
+    /// Where its files are read from, for their hashes.
+    pub source: &'a dyn Source,
+    /// Where the packet's date is from.
+    pub dated: &'a Dated,
+}
+
 /// Makes the packet for an event, by position.
 ///
 /// # Errors
 /// If a template is at fault.
-pub fn packet(
-    analysis: &Analysis,
-    guard: &Guard,
-    source: &dyn Source,
-    event: usize,
-    dated: &Dated,
-) -> Result<Packet, ReportError> {
+pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
+    let Made { analysis, guard, past, source, dated } = from;
     let before = view::before(analysis, guard, event);
     let linker = Linker::of(analysis);
     let mut ordered = before.rows.clone();
     ordered.sort_by(|a, b| (&a.requirement, a.entry, &a.subject).cmp(&(&b.requirement, b.entry, &b.subject)));
-    let (parts, others): (Vec<_>, Vec<_>) =
-        requirement::parts(analysis, &linker, &ordered).into_iter().partition(requirement::RequirementPart::is_due);
+    let (parts, others): (Vec<_>, Vec<_>) = requirement::parts(analysis, &linker, &ordered, past)
+        .into_iter()
+        .partition(requirement::RequirementPart::is_due);
     let rows: Vec<RowPart> = parts.iter().flat_map(|part| part.rows.iter().cloned()).collect();
     let whole = Whole {
         cover: cover::Cover::of(analysis, &linker, &before, &rows, dated, event),
@@ -128,6 +142,7 @@ pub fn packet(
         registers: registers::Registers::of(analysis, &linker),
         items: hardware::items(analysis, &linker, event),
         slots: hardware::slots(analysis, &linker),
+        changes: past::ChangesPart::of(&linker, &past.since),
         manifest: manifest::manifest(analysis, source),
         parts,
         others,

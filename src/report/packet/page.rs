@@ -9,6 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::Whole;
 use crate::report::ReportError;
+use crate::report::style::acting;
 
 /// Every template by its name; only names that end in `.html` are escaped.
 const TEMPLATES: &[(&str, &str)] = &[
@@ -22,6 +23,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("packet/records.html", include_str!("../../../templates/packet/records.html")),
     ("packet/registers.html", include_str!("../../../templates/packet/registers.html")),
     ("packet/hardware.html", include_str!("../../../templates/packet/hardware.html")),
+    ("packet/changes.html", include_str!("../../../templates/packet/changes.html")),
     ("packet/manifest.html", include_str!("../../../templates/packet/manifest.html")),
 ];
 
@@ -86,8 +88,8 @@ fn css_string(text: &str) -> String {
 }
 
 /// The longest word that is never broken, in characters; longer ones would push tables over the edge of the paper.
-const LONGEST: usize = 22;
-/// A path longer than this may be broken after each `/`; a unit such as `mL/min` may not.
+pub(super) const LONGEST: usize = 22;
+/// A path or a name longer than this may be broken after each `/` and `_`; a unit such as `mL/min` may not.
 const PATH: usize = 12;
 
 /// Lets words longer than [`LONGEST`] be broken, in text only: tags, the title and the style stay as they are.
@@ -113,7 +115,7 @@ fn breakable(page: &str) -> String {
         out.push_str(&rest[..step]);
         match &rest[..step] {
             "-" => unbroken = 0,
-            "/" | "&#x2f;" if word > PATH => {
+            "_" | "/" | "&#x2f;" if word > PATH => {
                 out.push_str("<wbr>");
                 unbroken = 0;
             }
@@ -128,14 +130,10 @@ fn breakable(page: &str) -> String {
 fn visible(page: &str) -> String {
     let mut out = String::with_capacity(page.len());
     for character in page.chars() {
-        let hides = (character.is_control() && !matches!(character, '\n' | '\t'))
-            || matches!(character, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}' | '\u{e0000}'..='\u{e007f}');
-        match character {
-            '\r' => {}
-            _ if hides => {
-                let _ = write!(out, "&lt;U+{:04X}&gt;", u32::from(character));
-            }
-            _ => out.push(character),
+        match (character, acting(character)) {
+            ('\r', _) => {}
+            ('\n' | '\t', _) | (_, None) => out.push(character),
+            (_, Some(name)) => out.push_str(&format!("&lt;{name}&gt;")),
         }
     }
     out
@@ -174,10 +172,11 @@ mod tests {
     #[test]
     fn long_words_can_be_broken_and_tags_cannot() {
         let long = "x".repeat(40);
-        let rest = "</p>&amp;yyyyyyyyyyyyyyyyyyyyy mL/min requirements/";
-        let page = format!("<title>{long}</title><body><p class=\"{long}\">{long}{rest}a.md");
+        let rest = "</p>&amp;yyyyyyyyyyyyyyyyyyyyy mL/min a_b requirements/";
+        let page = format!("<title>{long}</title><body><p class=\"{long}\">{long}{rest}a temperature_of_the");
         let broken = format!("{}<wbr>{}", &long[..22], &long[..18]);
-        let expected = format!("<title>{long}</title><body><p class=\"{long}\">{broken}{rest}<wbr>a.md");
+        let expected =
+            format!("<title>{long}</title><body><p class=\"{long}\">{broken}{rest}<wbr>a temperature_of_<wbr>the");
         assert_eq!(breakable(&page), expected);
     }
 

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::html::{Html, markdown};
 use super::links::{Link, Linker, anchor};
+use super::past::{HistoryPart, Past};
 use super::row::RowPart;
 use crate::analysis::Analysis;
 use crate::model::kinds::requirement::show_limits;
@@ -44,6 +45,7 @@ pub(super) struct RequirementPart {
     pub(super) rows: Vec<RowPart>,
     evidence: Vec<EvidenceLine>,
     named_by: Vec<Named>,
+    history: HistoryPart,
 }
 
 /// A criterion as it is asked.
@@ -96,7 +98,7 @@ struct Named {
 }
 
 /// Every requirement, with the rows that are due.
-pub(super) fn parts(analysis: &Analysis, linker: &Linker, rows: &[RowView]) -> Vec<RequirementPart> {
+pub(super) fn parts(analysis: &Analysis, linker: &Linker, rows: &[RowView], past: &Past) -> Vec<RequirementPart> {
     let mut numbered = rows.iter().zip(1..).peekable();
     let requirements = analysis.model.requirements.iter().enumerate();
     let parts = requirements.map(|(at, requirement)| {
@@ -107,6 +109,9 @@ pub(super) fn parts(analysis: &Analysis, linker: &Linker, rows: &[RowView]) -> V
         let decides: Vec<&String> = own.iter().flat_map(|(_, row)| &row.records).collect();
         let mut part = part(analysis, linker, at, &decides, own.is_empty());
         part.rows = own.into_iter().map(|(row, _)| row).collect();
+        if let Some(history) = past.histories.get(&part.id).filter(|_| part.is_due()) {
+            part.history = HistoryPart::of(linker, history);
+        }
         part
     });
     let mut parts: Vec<RequirementPart> = parts.collect();
@@ -182,6 +187,7 @@ fn part(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String], br
         rows: Vec::new(),
         evidence: if brief { Vec::new() } else { evidence(analysis, linker, at, decides) },
         named_by: if brief { Vec::new() } else { named_by(analysis, linker, it) },
+        history: HistoryPart::default(),
         id,
     }
 }
@@ -234,7 +240,7 @@ fn evidence(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String]
     named.into_iter().map(line).collect()
 }
 
-/// Decisions, nonconformances and waivers that name the requirement.
+/// Decisions, nonconformances and waivers that name the requirement, newest first.
 fn named_by(analysis: &Analysis, linker: &Linker, it: &Requirement) -> Vec<Named> {
     let model = &analysis.model;
     let id = &it.head.id.value;
@@ -264,6 +270,6 @@ fn named_by(analysis: &Analysis, linker: &Linker, it: &Requirement) -> Vec<Named
         let how = format!("relief from it; {}", own.status.word());
         named.push(Named { link: linker.link(&own.head.id.value), title: own.head.title.clone(), date, how });
     }
-    named.sort_by(|a, b| (&a.date, &a.link.text).cmp(&(&b.date, &b.link.text)));
+    named.sort_by(|a, b| (&b.date, &a.link.text).cmp(&(&a.date, &b.link.text)));
     named
 }

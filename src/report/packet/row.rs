@@ -29,6 +29,9 @@ pub(super) struct RowPart {
     procedure_revision: Option<String>,
     pub(super) before: Option<String>,
     on: Option<&'static str>,
+    /// What must come first on the same piece, and how long a result holds.
+    after: Vec<Link>,
+    valid_for: Option<String>,
     facility: Option<String>,
     by: Option<String>,
     pub(super) by_children: bool,
@@ -112,6 +115,12 @@ impl RowPart {
             text: linker.text(&reason.text),
             help: linker.text(&reason.help),
         });
+        let plan = match row.entry {
+            EntryRef::Plan(index) => {
+                analysis.model.requirement(&row.requirement).and_then(|requirement| requirement.plan.get(index))
+            }
+            _ => None,
+        };
         let procedure = row.procedure.as_deref().and_then(|id| analysis.model.procedure(id));
         RowPart {
             number,
@@ -128,6 +137,8 @@ impl RowPart {
             procedure_revision: procedure.and_then(|it| it.revision.as_ref()).map(|text| text.value.clone()),
             before: row.before.clone(),
             on: row.on,
+            after: linker.links(plan.iter().flat_map(|plan| &plan.after).map(|name| &name.value)),
+            valid_for: plan.and_then(|plan| plan.valid_for.as_ref()).map(|text| text.value.clone()),
             facility: row.facility.clone(),
             by: row.by.clone(),
             by_children: row.entry == EntryRef::Children,

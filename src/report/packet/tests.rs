@@ -8,6 +8,7 @@ use std::sync::Arc;
 use super::*;
 use crate::analysis::{self, Request};
 use crate::git::Repo;
+use crate::report::hostile;
 use crate::source::{Memory, Revision, WorkTree};
 
 fn undated() -> Dated {
@@ -24,7 +25,17 @@ fn made(source: &dyn Source, event: &str) -> (BeforeView, Packet) {
     let event = analysis.model.config.event_index(event).unwrap();
     let guard = Guard::default();
     let before = view::before(&analysis, &guard, event);
-    (before, packet(&analysis, &guard, source, event, &undated()).unwrap())
+    (before, packet(from(&analysis, &guard, &Past::default(), source, &undated()), event).unwrap())
+}
+
+fn from<'a>(
+    analysis: &'a Analysis,
+    guard: &'a Guard,
+    past: &'a Past,
+    source: &'a dyn Source,
+    dated: &'a Dated,
+) -> Made<'a> {
+    Made { analysis, guard, past, source, dated }
 }
 
 /// The example, in a folder that goes away with the value.
@@ -180,49 +191,6 @@ fn with_nothing_open_it_still_permits_nothing() {
     }
 }
 
-/// A project whose every text tries to get out.
-fn hostile() -> Memory {
-    let bad = r#"\"><script>alert(1)</script><img src=x onerror=alert(1)> ' onclick='x"#;
-    let md = "\"'><script>alert(1)</script>\n\n<img src=x onerror=\"alert(1)\">\n\n[a](javascript:alert(1)) \
-              [b](<JAVASCRIPT:alert(1)>) [c](data:text/html,x) ![d](javascript:alert(1) \"x' onload='y\") \
-              <javascript:alert(1)> [e](https://example.org/\"onmouseover=\"x)\n\n```\" onload=\"x\n</code></pre><script>\n```\n\n\
-              {{ style }} {% include \"x\" %} </style></title><!-- \u{202e}";
-    let text =
-        |front: &str| format!("+++\n{front}title = \"{bad}\"\n+++\nThe valve shall {md}\n\n## Rationale\n\n{md}\n");
-    Memory::new()
-        .file(
-            "slipmark.toml",
-            format!("name = \"{bad}</title></style>\"\n[[events]]\nname = \"e{bad}\"\nserials = [\"MOV/S{bad}\"]\n"),
-        )
-        .file("instruments.toml", format!("[\"I{bad}\"]\nwhat = \"{bad}\"\nrange = \"{bad}\"\n"))
-        .file("parameters.toml", format!("[\"p\"]\nvalue = \"1 m\"\nsource = \"{bad}\"\nnote = \"{bad}\"\n"))
-        .file(
-            "a.md",
-            text(&format!(
-                "kind = \"requirement\"\nid = \"R-1\"\nsource = \"{bad}\"\nowner = \"{bad}\"\napplies_to = \"MOV\"\n\
-                 criteria.\"c{bad}\" = {{ max = \"1 m\", text = \"{bad}\", at.\"t{bad}\" = {{ max = \"1 K\" }} }}\n\
-                 verify = [{{ method = \"test\", procedure = \"P-1\", facility = \"{bad}\", by = \"{bad}\", on = \"design\" }}]\n"
-            )),
-        )
-        .file(
-            "b.md",
-            text(&format!(
-                "kind = \"test\"\nid = \"T-1\"\ndate = 2026-01-01\nitem = \"MOV\"\nprocedure = \"P-1\"\nperformed_by = \"{bad}\"\n\
-                 witnessed_by = [\"{bad}\"]\ninstruments = [\"I{bad}\"]\nconditions.\"t{bad}\" = \"1 K\"\nstatus = \"signed\"\n\
-                 seal = \"{bad}\"\ndeviations = [{{ text = \"{bad}\", accepted_by = \"{bad}\" }}]\n\
-                 verifies.R-1 = {{ mark = \"{bad}\", results = {{ \"c{bad}\" = \"{bad}\" }} }}\n\
-                 data = [{{ file = \"x\", sha256 = \"{bad}\" }}]\n"
-            )),
-        )
-        .file("c.md", text(&format!("kind = \"item\"\nid = \"MOV\"\nserials = [\"S{bad}\"]\nhazards = [\"{bad}\"]\ntags = [\"{bad}\"]\n")))
-        .file("d.md", text(&format!("kind = \"procedure\"\nid = \"P-1\"\nrevision = \"{bad}\"\nstatus = \"released\"\n")))
-        .file("e.md", text(&format!("kind = \"decision\"\nid = \"D{bad}\"\ndate = 2026-01-01\nrevises = [\"R-1\", \"{bad}\"]\n")))
-        .file("f.md", text(&format!("kind = \"nonconformance\"\nid = \"N-1\"\ndate = 2026-01-01\nagainst = [\"{bad}\"]\nrequirements = [\"R-1\"]\n")))
-        .file("g.md", text(&format!("kind = \"waiver\"\nid = \"W-1\"\nrequirement = \"R-1\"\nmark = \"{bad}\"\nreason = \"{bad}\"\n")))
-        .file("h/\"><script>alert(1)</script>' onclick='x.md", "no front matter")
-        .file("h/\"><script>alert(2)</script>' onclick='x.csv", "a,b")
-}
-
 /// Every attribute that the templates write; `on…` is not among them, and neither is `style` or `src`.
 const ATTRIBUTES: &[&str] = &[
     "aria-hidden",
@@ -267,9 +235,13 @@ fn the_reader_of_tags_sees_what_a_browser_would() {
 
 #[test]
 fn nothing_that_a_project_says_can_run() {
-    let source = hostile();
-    let event = read(&source).model.config.events[0].name.value.clone();
-    let (before, packet) = made(&source, &event);
+    let repo = hostile::Repository::new();
+    let analysis = repo.analysis();
+    let past = repo.past(&analysis);
+    let (guard, source) = (repo.guard(&analysis), repo.tree());
+    let dated = Dated { subject: Some(hostile::RAW.into()), ..undated() };
+    let before = view::before(&analysis, &guard, 0);
+    let packet = packet(from(&analysis, &guard, &past, &source, &dated), 0).unwrap();
     assert!(!before.rows.is_empty(), "the hostile project must get as far as rows");
     for (name, attributes) in tags(&packet.html) {
         let forbidden =
@@ -285,10 +257,17 @@ fn nothing_that_a_project_says_can_run() {
     }
     links_lead_somewhere(&packet.html);
     let reached = packet.html.matches("&lt;script&gt;alert(1)").count();
-    assert!(reached > 40, "only {reached} of the hostile texts reach the page, so the test shows little");
-    assert!(packet.html.contains("&lt;U+202E&gt;") && !packet.html.contains('\u{202e}'));
+    assert!(reached > 60, "only {reached} of the hostile texts reach the page, so the test shows little");
+    let changes = packet.html.split("id=\"changes\">").nth(1).unwrap();
+    assert!(changes.contains("<ins>") && changes.matches("&lt;script&gt;").count() > 10, "{changes}");
+    assert!(packet.html.contains("Changes since &lt;script&gt;alert(1)"), "the base is a hostile tag");
+    assert!(packet.html.matches("<h4>History</h4>").count() == 1);
+    hostile::assert_inert(&packet.html);
+    assert!(packet.html.contains("&lt;U+202E&gt;") && packet.html.contains("&lt;U+001B&gt;"));
     assert_eq!(packet.html.matches("</style>").count(), 1);
     assert_eq!(packet.html.matches("</title>").count(), 1);
+    assert!(!packet.html.contains(&repo.outside()), "nothing of a file outside the project is in the page");
+    assert!(!packet.html.contains(&repo.folder()), "no path of this machine is in the page");
 }
 
 #[test]
@@ -313,13 +292,33 @@ fn what_is_asked_less_is_all_there_and_the_first_page_stays_a_page() {
     let analysis = read(&source);
     let less = |at: usize| crate::history::LessAsked { id: "ACT-010".into(), text: format!("less of this, {at};") };
     let guard = Guard { less_asked: (0..20).map(less).collect(), since: Some("TRR-1".into()), ..Guard::default() };
-    let packet = packet(&analysis, &guard, &source, 0, &undated()).unwrap();
+    let packet = packet(from(&analysis, &guard, &Past::default(), &source, &undated()), 0).unwrap();
     let (cover, rest) = packet.html.split_once("id=\"open\">").unwrap();
     assert_eq!(cover.matches("less of this").count(), 4);
     assert!(cover.contains(">16 more</a>"));
     for at in 0..20 {
         assert_eq!(rest.matches(&format!("less of this, {at};")).count(), 1);
     }
+    links_lead_somewhere(&packet.html);
+}
+
+#[test]
+fn many_events_share_a_line_on_the_first_page() {
+    let events: Vec<String> = (0..40).map(|at| format!("\"event-{at}\"")).collect();
+    let mut project = Memory::new().file("slipmark.toml", format!("name = \"x\"\nevents = [{}]\n", events.join(", ")));
+    for at in 0..40 {
+        let text = format!(
+            "+++\nkind = \"requirement\"\nid = \"R-{at}\"\ntitle = \"T\"\nsource = \"S\"\n\
+             verify = [{{ method = \"analysis\", before = \"event-{at}\" }}]\n+++\nThe stand shall hold.\n"
+        );
+        project = project.file(&format!("r{at}.md"), text);
+    }
+    let (_, packet) = made(&project, "event-39");
+    let lines: Vec<&str> = packet.html.split("<tr><th scope=\"row\"").skip(1).collect();
+    assert_eq!(lines.len(), 11);
+    assert!(lines[0].contains("30 earlier") && lines[0].contains("30 of 30 open"), "{}", lines[0]);
+    assert!(lines[1].contains(">event-30<") && lines[10].contains(">event-39<"));
+    assert_eq!(lines.iter().map(|line| line.matches("role=\"img\"").count()).sum::<usize>(), 40);
     links_lead_somewhere(&packet.html);
 }
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::report::cautions::{DEFER, for_hazard};
-use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
+use crate::report::style::{BAD, GOOD, Mark, NAME, OFF, QUIET, STRONG, WARN, columns};
 use crate::report::view::{BeforeView, RowView, VerdictWord};
 use crate::state::State;
 
@@ -213,7 +213,7 @@ impl Page {
 }
 
 /// The style of a state.
-pub fn colour(state: State) -> char {
+pub fn colour(state: State) -> Mark {
     match state {
         State::NotMet | State::Void => BAD,
         State::Waived | State::Closed => GOOD,

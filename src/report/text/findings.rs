@@ -1,7 +1,7 @@
 //! Findings for a terminal.
 
 use crate::diag::Class;
-use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns, is_mark};
+use crate::report::style::{BAD, GOOD, Mark, NAME, OFF, QUIET, STRONG, WARN, columns};
 use crate::report::view::{CheckView, Excerpt, FindingView};
 
 use super::wrap;
@@ -61,7 +61,7 @@ fn summary(view: &CheckView) -> String {
     line
 }
 
-fn colour(finding: &FindingView) -> char {
+fn colour(finding: &FindingView) -> Mark {
     match finding.class {
         "fault" => BAD,
         "gap" | "warning" => WARN,
@@ -87,7 +87,7 @@ fn help(finding: &FindingView, width: usize) -> String {
 ///
 /// A line that is too long is cut on either side of that part. What could move the cursor is one sign wide, so that
 /// the stroke stays under what it is about.
-fn quoted(excerpt: &Excerpt, number: usize, style: char, width: usize) -> String {
+fn quoted(excerpt: &Excerpt, number: usize, style: Mark, width: usize) -> String {
     let number = number.to_string();
     let room = width.saturating_sub(number.len() + 5).max(20);
     let before = visible(&excerpt.text[..excerpt.start]);
@@ -111,7 +111,7 @@ fn quoted(excerpt: &Excerpt, number: usize, style: char, width: usize) -> String
 fn visible(text: &str) -> String {
     let show = |c: char| match c {
         '\t' => ' ',
-        c if c.is_control() || is_mark(c) || unicode_width::UnicodeWidthChar::width(c).unwrap_or(0) == 0 => '\u{fffd}',
+        c if c.is_control() || unicode_width::UnicodeWidthChar::width(c).unwrap_or(0) == 0 => '\u{fffd}',
         c => c,
     };
     text.chars().map(show).collect()

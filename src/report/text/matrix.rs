@@ -1,23 +1,30 @@
 //! The matrix for a terminal.
 
+use rayon::prelude::*;
+
 use crate::report::style::{OFF, QUIET, STRONG};
-use crate::report::view::MatrixView;
+use crate::report::view::{MatrixView, RowView};
 
 use super::before::colour;
 use super::{pad, wrap};
 
 /// The matrix, requirement by requirement.
 pub fn render(view: &MatrixView, width: usize) -> String {
+    let same: Vec<&[RowView]> = view.rows.chunk_by(|a, b| a.requirement == b.requirement).collect();
+    let texts: Vec<String> = same.par_iter().with_min_len(64).map(|rows| requirement(rows, width)).collect();
+    texts.join("\n")
+}
+
+/// The rows of one requirement.
+fn requirement(rows: &[RowView], width: usize) -> String {
     let mut text = String::new();
-    let mut last = None;
-    for row in &view.rows {
-        if last != Some(&row.requirement) {
-            let safety = if row.safety { " [safety]" } else { "" };
-            let lead = format!("{STRONG}{}{OFF}{safety} ", row.requirement);
-            let title = wrap(&row.title, width, row.requirement.len() + safety.len() + 1, 2);
-            text.push_str(&format!("{}{lead}{title}\n", if last.is_some() { "\n" } else { "" }));
-            last = Some(&row.requirement);
-        }
+    if let Some(row) = rows.first() {
+        let safety = if row.safety { " [safety]" } else { "" };
+        let lead = format!("{STRONG}{}{OFF}{safety} ", row.requirement);
+        let title = wrap(&row.title, width, row.requirement.len() + safety.len() + 1, 2);
+        text.push_str(&format!("{lead}{title}\n"));
+    }
+    for row in rows {
         let how: Vec<&str> = [row.method, row.stage, row.procedure.as_deref()].into_iter().flatten().collect();
         let how = if how.is_empty() { "no plan".to_string() } else { how.join(" ") };
         let mark = colour(row.state);

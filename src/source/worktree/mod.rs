@@ -17,7 +17,7 @@ use std::sync::Arc;
 use sha2::{Digest, Sha256};
 
 use super::rules::{assemble, is_inside};
-use super::{Limits, Origin, PROJECT_FILE, ProjectFile, ReadError, Snapshot, Source, SourceError};
+use super::{Content, Limits, Origin, PROJECT_FILE, ReadError, Snapshot, Source, SourceError};
 use crate::git::{GitError, IndexSnapshot, Oid, Repo, TreeFile};
 use crate::text::RepoPath;
 use attributes::Conversions;
@@ -97,12 +97,8 @@ impl WorkTree {
 }
 
 impl Source for WorkTree {
-    fn project_file(&self, limits: &Limits) -> Result<ProjectFile, SourceError> {
-        let path = RepoPath::new(PROJECT_FILE);
-        let content = Reader::new(&self.root, limits).settings(&path);
-        let index = self.repo.index(&self.prefix)?;
-        let tracked = index.entries.binary_search_by(|entry| entry.path.cmp(&path)).is_ok();
-        Ok(ProjectFile { path, content, blob: None, tracked })
+    fn project_file(&self, limits: &Limits) -> Result<Content, SourceError> {
+        Ok(Reader::new(&self.root, limits).settings(&RepoPath::new(PROJECT_FILE)))
     }
 
     fn snapshot(&self, limits: &Limits) -> Result<Snapshot, SourceError> {

@@ -190,7 +190,13 @@ pub(super) fn read_at_most(path: &Path, limit: u64, bytes: &mut Vec<u8>) -> io::
     loop {
         match file.read(&mut bytes[read..]) {
             Ok(0) if read < bytes.len() => break,
-            Ok(amount) => read += amount,
+            Ok(amount) => {
+                read += amount;
+                // A byte more was asked for and did not come: this was the end.
+                if read + 1 == expected {
+                    break;
+                }
+            }
             Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
             Err(error) => return Err(error),
         }

@@ -1,0 +1,302 @@
+//! A repository in which every text tries to get out, and what no output may hold.
+//!
+//! Ids, titles, statements, notes, file names, commit messages and tags hold HTML, Markdown links that would run
+//! something, terminal escapes, characters that turn the direction, and the characters that our own style marks start
+//! with.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use crate::analysis::{self, Analysis, Request};
+use crate::git::fixture::Fixture;
+use crate::history::{self, Guard, Range};
+use crate::report::packet::{Past, Since};
+use crate::report::style;
+use crate::report::{json, tables, text, view};
+use crate::source::WorkTree;
+
+/// What a text holds that is not TOML.
+pub(super) const RAW: &str = "\"><script>alert(1)</script><img src=x onerror=alert(1)> ' onclick='x \u{1b}[2J\u{1b}]0;x\u{7} \
+                              \u{9b}31m \u{202e}\u{200b}\u{f8f5}closed\u{f8f0} [a](javascript:alert(1)) `c` | a $x$ ~~y~~";
+
+/// The same inside a TOML string.
+const BAD: &str = r#"\"><script>alert(1)</script><img src=x onerror=alert(1)> ' onclick='x \u001b[2J\u001b]0;x\u0007 \u009b31m \u202e\u200b\uf8f5closed\uf8f0 [a](javascript:alert(1)) `c` | a $x$ ~~y~~"#;
+
+const MARKDOWN: &str = "\"'><script>alert(1)</script>\n\n<img src=x onerror=\"alert(1)\">\n\n[a](javascript:alert(1)) \
+    [b](<JAVASCRIPT:alert(1)>) [c](data:text/html,x) ![d](javascript:alert(1) \"x' onload='y\") \
+    <javascript:alert(1)> [e](https://example.org/\"onmouseover=\"x) [f](../outside.md) [g](/etc/passwd) \
+    [h](file:///etc/passwd)\n\n```\" onload=\"x\n</code></pre><script>\n```\n\n\
+    {{ style }} {% include \"x\" %} </style></title><!-- \u{202e}\u{1b}[2J\u{9b}31m\u{f8f5}closed\u{f8f0}";
+
+/// What a file outside the project says.
+const OUTSIDE: &str = "what lies outside the project";
+
+/// The project's files.
+fn files() -> Vec<(String, String)> {
+    let thing = |front: &str| {
+        format!("+++\n{front}title = \"{BAD}\"\n+++\nThe valve shall {MARKDOWN}\n\n## Rationale\n\n{MARKDOWN}\n")
+    };
+    let file = |name: &str, text: String| (name.to_string(), text);
+    vec![
+        file(
+            "slipmark.toml",
+            format!("name = \"{BAD}</title></style>\"\n[[events]]\nname = \"e{BAD}\"\nserials = [\"MOV/S{BAD}\"]\n"),
+        ),
+        file("instruments.toml", format!("[\"I{BAD}\"]\nwhat = \"{BAD}\"\nrange = \"{BAD}\"\n")),
+        file("parameters.toml", format!("[\"p\"]\nvalue = \"1 m\"\nsource = \"{BAD}\"\nnote = \"{BAD}\"\n")),
+        file(
+            "a.md",
+            thing(&format!(
+                "kind = \"requirement\"\nid = \"R-1\"\nsource = \"{BAD}\"\nowner = \"{BAD}\"\napplies_to = \"MOV\"\n\
+                 criteria.\"c{BAD}\" = {{ max = \"1 m\", text = \"{BAD}\", at.\"t{BAD}\" = {{ max = \"1 K\" }} }}\n\
+                 verify = [{{ method = \"test\", procedure = \"P-1\", facility = \"{BAD}\", by = \"{BAD}\", on = \"design\", \
+                 after = [\"{BAD}\"], valid_for = \"{BAD}\" }}]\n"
+            )),
+        ),
+        file(
+            "b.md",
+            thing(&format!(
+                "kind = \"test\"\nid = \"T-1\"\ndate = 2026-01-01\nitem = \"MOV\"\nprocedure = \"P-1\"\nperformed_by = \"{BAD}\"\n\
+                 witnessed_by = [\"{BAD}\"]\ninstruments = [\"I{BAD}\"]\nconditions.\"t{BAD}\" = \"1 K\"\nstatus = \"signed\"\n\
+                 seal = \"{BAD}\"\ndeviations = [{{ text = \"{BAD}\", accepted_by = \"{BAD}\" }}]\n\
+                 verifies.R-1 = {{ mark = \"{BAD}\", results = {{ \"c{BAD}\" = \"{BAD}\" }} }}\n\
+                 data = [{{ file = \"x\", sha256 = \"{BAD}\" }}, {{ file = \"../outside.txt\" }}, {{ file = \"link.csv\" }}, \
+                 {{ file = \"/etc/passwd\" }}]\n"
+            )),
+        ),
+        file(
+            "c.md",
+            thing(&format!(
+                "kind = \"item\"\nid = \"MOV\"\nserials = [\"S{BAD}\"]\nhazards = [\"{BAD}\"]\ntags = [\"{BAD}\"]\n"
+            )),
+        ),
+        file(
+            "d.md",
+            thing(&format!("kind = \"procedure\"\nid = \"P-1\"\nrevision = \"{BAD}\"\nstatus = \"released\"\n")),
+        ),
+        file(
+            "e.md",
+            thing(&format!(
+                "kind = \"decision\"\nid = \"D{BAD}\"\ndate = 2026-01-01\nrevises = [\"R-1\", \"{BAD}\"]\n"
+            )),
+        ),
+        file(
+            "f.md",
+            thing(&format!(
+                "kind = \"nonconformance\"\nid = \"N-1\"\ndate = 2026-01-01\nagainst = [\"{BAD}\"]\nrequirements = [\"R-1\"]\n"
+            )),
+        ),
+        file(
+            "g.md",
+            thing(&format!(
+                "kind = \"waiver\"\nid = \"W-1\"\nrequirement = \"R-1\"\nmark = \"{BAD}\"\nreason = \"{BAD}\"\n"
+            )),
+        ),
+        file("bad\u{1b}[2J.md", format!("+++\nkind = \"{BAD}\"\n\u{1b}[2J\n+++\n")),
+        file("h/\"><script>alert(1)<\u{1b}[2J\u{202e} onclick='x.md", "no front matter".into()),
+        file("h/\"><script>alert(2)<\u{9b}31m\n onclick='x.csv", "a,b".into()),
+    ]
+}
+
+/// The project with a history: its first commit is tagged, and every file has been changed since.
+pub(super) struct Repository {
+    fixture: Fixture,
+}
+
+impl Repository {
+    /// Writes and commits it, one folder below the top, with a file beside it that is none of its own.
+    pub(super) fn new() -> Repository {
+        let fixture = Fixture::new();
+        fixture.write("outside.txt", OUTSIDE).write("outside.md", OUTSIDE);
+        for (path, text) in files() {
+            fixture.write(&format!("project/{path}"), text.replace("shall", "must").replace("onclick", "onblur"));
+        }
+        #[cfg(unix)]
+        std::os::unix::fs::symlink("../outside.txt", fixture.path().join("project/link.csv")).unwrap();
+        fixture.commit(RAW);
+        fixture.git(&["tag", "-a", "<script>alert(1)", "-m", "review"]);
+        for (path, text) in files() {
+            fixture.write(&format!("project/{path}"), text);
+        }
+        fixture.commit(&format!("{RAW}\n\nDecision: {RAW}"));
+        Repository { fixture }
+    }
+
+    /// The work tree.
+    pub(super) fn tree(&self) -> WorkTree {
+        WorkTree::open(&self.fixture.path().join("project")).unwrap()
+    }
+
+    /// The project, read and judged, wording and all.
+    pub(super) fn analysis(&self) -> Analysis {
+        let request = Request { wording: true, ..Request::on(jiff::civil::date(2026, 7, 1)) };
+        analysis::run(&self.tree(), request).unwrap()
+    }
+
+    /// What left it.
+    pub(super) fn guard(&self, analysis: &Analysis) -> Guard {
+        let repo = self.fixture.repo();
+        history::guard(&repo, "project", repo.head().unwrap(), analysis).unwrap()
+    }
+
+    /// Its past since the tag.
+    pub(super) fn past(&self, analysis: &Analysis) -> Past {
+        let repo = Arc::new(self.fixture.repo());
+        let head = repo.head().unwrap().unwrap();
+        let (from_name, from) = repo.last_annotated_tag(head).unwrap().unwrap();
+        let then = history::project_at(&repo, "project", from, analysis.request).unwrap();
+        let range = Range { from: Some(from), from_name, to: Some(head), to_name: "HEAD".into() };
+        let changes = history::changes(&repo, "project", range, then.as_ref(), Some(analysis)).unwrap();
+        let told = history::revisions_of(&repo, "project", ["R-1"], head).unwrap();
+        let histories: BTreeMap<_, _> =
+            told.into_iter().map(|(id, told)| (id, view::history(&told, changes.list.first()))).collect();
+        Past { since: Since::Changes(view::changes(&analysis.model.config.name, &changes)), histories }
+    }
+
+    /// What the file outside says.
+    pub(super) fn outside(&self) -> String {
+        OUTSIDE.to_string()
+    }
+
+    /// Where the repository is on this machine.
+    pub(super) fn folder(&self) -> String {
+        self.fixture.path().display().to_string()
+    }
+}
+
+/// Fails if a text holds anything that a terminal acts on, or that turns the direction of what follows.
+#[track_caller]
+pub(super) fn assert_inert(text: &str) {
+    for (at, character) in text.char_indices() {
+        let acts = !matches!(character, '\n' | '\r' | '\t') && style::acting(character).is_some();
+        assert!(
+            !acts,
+            "U+{:04X} in {:?}",
+            u32::from(character),
+            &text[text.floor_char_boundary(at.saturating_sub(60))..at]
+        );
+    }
+}
+
+/// Every text that people read in a terminal.
+fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
+    let analysis = repo.analysis();
+    let (guard, past) = (repo.guard(&analysis), repo.past(&analysis));
+    let Since::Changes(changes) = &past.since else { panic!("there is a tag") };
+    let findings = analysis.findings.iter().chain(&guard.findings);
+    let check = view::CheckView::of(findings, &analysis.sources, &analysis.model.config, true);
+    let mut all = vec![
+        ("before", text::before::render(&view::before(&analysis, &guard, 0), true, 80)),
+        ("matrix", text::matrix::render(&view::matrix(&analysis), 80)),
+        ("check", text::findings::check(&check, 80)),
+        ("changes", text::changes::render(changes, 80)),
+        ("history", text::history::render(&past.histories["R-1"], 80)),
+    ];
+    for (id, _) in analysis.model.ids() {
+        let shown = view::show(&analysis, id).unwrap();
+        all.push(("show", text::show::render(&shown, 80)));
+    }
+    all
+}
+
+#[test]
+fn no_text_can_talk_to_a_terminal() {
+    let repo = Repository::new();
+    for (name, text) in texts(&repo) {
+        assert_inert(&style::render(&text, false));
+        // With colour there are our own codes, and nothing else.
+        let mut coloured = style::render(&text, true);
+        for code in ["\x1b[0m", "\x1b[1m", "\x1b[2m", "\x1b[1;31m", "\x1b[33m", "\x1b[32m", "\x1b[36m"] {
+            coloured = coloured.replace(code, "");
+        }
+        assert_inert(&coloured);
+        assert_eq!(coloured, style::render(&text, false), "{name}");
+        // A forged mark stays the harmless character that it is.
+        assert!(coloured.contains("\u{f8f5}closed\u{f8f0}") || name == "show", "{name} shows little:\n{coloured}");
+        assert!(!coloured.contains(OUTSIDE) && !coloured.contains(&repo.folder()), "{name}");
+    }
+}
+
+/// Every document that is Markdown, CSV or JSON.
+fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
+    let analysis = repo.analysis();
+    let (guard, past) = (repo.guard(&analysis), repo.past(&analysis));
+    let Since::Changes(changes) = &past.since else { panic!("there is a tag") };
+    let (before, matrix) = (view::before(&analysis, &guard, 0), view::matrix(&analysis));
+    let findings = analysis.findings.iter().chain(&guard.findings);
+    let check = view::CheckView::of(findings, &analysis.sources, &analysis.model.config, true);
+    let history = &past.histories["R-1"];
+    let mut all = tables::before(&before);
+    all.extend([
+        tables::rows(&matrix.rows),
+        tables::findings(&check.findings),
+        tables::changes(changes),
+        tables::history(history),
+    ]);
+    let json = [
+        json::render(&before),
+        json::render(&matrix),
+        json::render(&check),
+        json::render(changes),
+        json::render(history),
+    ];
+    (all, json.into_iter().map(Result::unwrap).collect())
+}
+
+#[test]
+fn no_markdown_holds_a_link_a_picture_or_html() {
+    let repo = Repository::new();
+    let (tables, _) = documents(&repo);
+    assert!(tables.iter().all(|table| !table.rows.is_empty()), "every table must hold something hostile");
+    let markdown = tables::markdown(&tables);
+    let expected: usize = tables.iter().map(|table| table.heads.len() * (table.rows.len() + 1)).sum();
+    assert_eq!(plain_cells(&repo, &markdown), expected, "every row keeps its columns");
+    let analysis = repo.analysis();
+    for (id, _) in analysis.model.ids() {
+        plain_cells(&repo, &text::show::markdown(&view::show(&analysis, id).unwrap()));
+    }
+}
+
+/// Fails if a document is anything else than headings and tables of plain words, and counts its cells.
+#[track_caller]
+fn plain_cells(repo: &Repository, markdown: &str) -> usize {
+    use pulldown_cmark::{Event, Options, Parser, Tag};
+    assert_inert(markdown);
+    assert!(!markdown.contains(OUTSIDE) && !markdown.contains(&repo.folder()));
+    let mut plain = String::new();
+    let mut cells = 0;
+    for event in Parser::new_ext(markdown, Options::all()) {
+        match event {
+            Event::Text(text) => plain.push_str(&text),
+            Event::Start(Tag::TableCell) => cells += 1,
+            Event::Start(Tag::Heading { .. } | Tag::Table(_) | Tag::TableHead | Tag::TableRow) | Event::End(_) => {}
+            other => panic!("{other:?}"),
+        }
+    }
+    // What a file says is all there, as words.
+    assert!(plain.contains("<script>alert(1)</script>") && plain.contains("<U+001B>[2J"), "{plain}");
+    assert!(plain.contains("[a](javascript:alert(1)) `c` | a $x$ ~~y~~"), "{plain}");
+    cells
+}
+
+#[test]
+fn no_csv_and_no_json_holds_what_acts() {
+    let repo = Repository::new();
+    let (tables, documents) = documents(&repo);
+    for table in &tables {
+        let csv = String::from_utf8(tables::csv(table).unwrap()).unwrap();
+        assert_inert(&csv);
+        let mut reader = csv::ReaderBuilder::new().from_reader(csv.as_bytes());
+        let cells = reader.records().flat_map(|record| record.unwrap().iter().map(str::to_string).collect::<Vec<_>>());
+        for cell in cells.filter(|cell| cell.parse::<f64>().is_err()) {
+            assert!(!cell.starts_with(['=', '+', '-', '@', '\t', '\r']), "{cell}");
+        }
+    }
+    for document in &documents {
+        assert!(!document.contains(|c: char| c.is_control() && c != '\n'), "{document}");
+        let value: serde_json::Value = serde_json::from_str(document).unwrap();
+        // Programs get what the files say, letter for letter.
+        assert!(value.to_string().contains("\\u001b[2J") && document.contains("\\u009b31m"));
+        assert!(!document.contains(OUTSIDE) && !document.contains(&repo.folder()));
+    }
+}

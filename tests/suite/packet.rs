@@ -1,0 +1,280 @@
+//! The packet as it is written: its past, its manifest, its columns. What it shows of a project and that nothing in it
+//! can run is tested beside its code.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use sha2::{Digest, Sha256};
+
+use crate::support::TestRepo;
+
+/// The page for the hot fire.
+#[track_caller]
+fn page(repo: &TestRepo, more: &[&str]) -> String {
+    let arguments: Vec<&str> = ["packet", "hot-fire", "-o", "-"].iter().chain(more).copied().collect();
+    repo.run(&arguments).ended(0).out
+}
+
+/// The words between tags, with white space folded.
+fn words(html: &str) -> String {
+    let mut text = String::new();
+    for part in html.split('<') {
+        let words = part.split_once('>').map_or(part, |(_, words)| words);
+        text.push_str(words);
+        text.push(' ');
+    }
+    let text = text.replace("&#x2f;", "/").replace("&#39;", "'").replace("&quot;", "\"");
+    let text = text.replace("&lt;", "<").replace("&gt;", ">").replace("&amp;", "&");
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// What stands between a start and an end.
+#[track_caller]
+fn between<'p>(page: &'p str, start: &str, end: &str) -> &'p str {
+    let rest = page.split_once(start).unwrap_or_else(|| panic!("no {start}")).1;
+    rest.split_once(end).unwrap_or_else(|| panic!("no {end} after {start}")).0
+}
+
+fn changes_part(page: &str) -> &str {
+    between(page, "id=\"changes\">", "</section>")
+}
+
+/// `change id` of each line of the part about changes.
+fn changes_shown(page: &str) -> BTreeSet<String> {
+    let lines = changes_part(page).split("<tr><td data-label=\"change\">").skip(1);
+    let line = |line: &str| {
+        let change = line.split(['<', '\n']).next().unwrap_or("").to_string();
+        format!("{change} {}", words(between(line, "<b class=\"id\">", "</b>")))
+    };
+    lines.map(line).collect()
+}
+
+/// The same from `changes`, asked by itself.
+fn changes_listed(repo: &TestRepo, arguments: &[&str]) -> BTreeSet<String> {
+    let all: Vec<&str> = ["changes", "--format", "json"].iter().chain(arguments).copied().collect();
+    let json = repo.run(&all).ended(0).json();
+    let list = json["changes"].as_array().expect("changes").iter();
+    let word = |it: &serde_json::Value| match it["reaffirmed"].as_bool() {
+        Some(true) => "reaffirmed".to_string(),
+        _ => it["change"].as_str().expect("a word").to_string(),
+    };
+    list.map(|it| format!("{} {}", word(it), it["id"].as_str().expect("an id"))).collect()
+}
+
+#[test]
+fn changes_are_those_since_the_base() {
+    let repo = TestRepo::demo();
+    let usual = page(&repo, &[]);
+    assert!(usual.contains("Changes since TRR-1</h2>"));
+    assert_eq!(changes_shown(&usual), changes_listed(&repo, &["TRR-1..HEAD"]));
+    let since = page(&repo, &["--since", "PDR"]);
+    assert!(since.contains("Changes since PDR</h2>"));
+    let listed = changes_listed(&repo, &["PDR..HEAD"]);
+    assert!(listed.len() > 40 && listed.contains("revised ACT-010"), "{listed:?}");
+    assert_eq!(changes_shown(&since), listed);
+    let part = changes_part(&since);
+    assert!(part.contains("<del>0.3</del> <ins>0.5</ins>"), "the limit that moved is marked word by word");
+    assert!(words(part).contains("torque_margin tightened : at least 0.3"), "{}", words(part));
+    assert!(words(part).contains("slipped: AN-001 , TR-006"), "{}", words(part));
+    let decision = page(&repo, &["--since", "D-001"]);
+    assert_eq!(changes_shown(&decision), changes_listed(&repo, &["--since", "D-001"]));
+}
+
+#[test]
+fn a_packet_made_at_a_review_is_about_what_came_before_it() {
+    let repo = TestRepo::demo();
+    let at = page(&repo, &["--at", "TRR-1"]);
+    assert!(at.contains("Changes since PDR</h2>"));
+    assert_eq!(changes_shown(&at), changes_listed(&repo, &["PDR..TRR-1"]));
+    let first = page(&repo, &["--at", "PDR"]);
+    assert!(changes_part(&first).contains("Nothing that this project lists differs."));
+}
+
+#[test]
+fn without_a_base_it_says_so() {
+    let repo = TestRepo::demo();
+    let git = git2::Repository::open(repo.path()).expect("a repository");
+    for tag in ["PDR", "TRR-1"] {
+        git.tag_delete(tag).expect("the tag goes");
+    }
+    let none = page(&repo, &[]);
+    assert!(changes_part(&none).contains("There is no annotated tag to compare with."));
+    assert_eq!(changes_shown(&none), BTreeSet::new());
+    let run = repo.run(&["packet", "hot-fire", "--since", "TRR-1"]).ended(2);
+    assert!(run.err.contains("TRR-1"), "{}", run.err);
+    assert!(repo.changed().is_empty(), "nothing is written where there is no answer");
+
+    let new = TestRepo::folder();
+    git2::Repository::init(new.path()).expect("a repository");
+    new.write("slipmark.toml", "name = \"New\"\nevents = [\"hot-fire\"]\n");
+    assert!(changes_part(&page(&new, &[])).contains("No commit holds these files"));
+}
+
+#[test]
+fn what_is_not_committed_is_told_in_both_places() {
+    let repo = TestRepo::demo();
+    repo.replace("requirements/actuator/ACT-020.md", "within 1.5 s", "within 1.4 s");
+    let page = page(&repo, &[]);
+    let line = changes_part(&page).split("<tr><td").find(|line| line.contains(">ACT-020</a>")).expect("a line");
+    assert!(line.contains("not committed") && line.contains("<del>1.5 s</del> <ins>1.4 s</ins>"), "{line}");
+    let own = between(&page, "<article class=\"requirement\" id=\"req-ACT-020\">", "</article>");
+    let history = own.split_once("<h4>History</h4>").expect("a history").1;
+    assert!(history.contains("not committed") && history.contains("<ins>1.4 s</ins>"), "{history}");
+    assert!(words(own).contains("revision 2, changed since"), "{}", words(own));
+}
+
+#[test]
+fn each_requirement_has_its_history() {
+    let repo = TestRepo::demo();
+    let page = page(&repo, &[]);
+    let parts: Vec<&str> = page.split("<article class=\"requirement\" id=\"req-").skip(1).collect();
+    assert!(parts.len() > 20);
+    for part in parts {
+        let id = part.split('"').next().expect("an id");
+        let json = repo.run(&["history", id, "--format", "json"]).ended(0).json();
+        let listed: Vec<String> = json["revisions"]
+            .as_array()
+            .expect("revisions")
+            .iter()
+            .map(|it| {
+                let text = |key: &str| it[key].as_str().expect("a text").to_string();
+                format!("{} {} : {} {}", text("date"), text("change"), text("summary"), &text("oid")[..10])
+            })
+            .collect();
+        let shown = between(part, "<ol class=\"revisions\">", "</ol>").split("<li>").skip(1);
+        let shown: Vec<String> = shown.map(words).collect();
+        assert_eq!(shown.len(), listed.len(), "{id}");
+        for (shown, listed) in shown.iter().zip(&listed) {
+            assert!(shown.contains(listed.as_str()), "{id}: {listed} is not in {shown}");
+        }
+    }
+}
+
+#[test]
+fn the_manifest_names_every_file_by_both_hashes() {
+    let repo = TestRepo::demo();
+    let page = page(&repo, &[]);
+    let manifest = between(&page, "id=\"manifest\">", "</section>");
+    let git = git2::Repository::open(repo.path()).expect("a repository");
+    let tree = git.head().and_then(|head| head.peel_to_tree()).expect("a tree");
+    let mut lines = String::new();
+    let mut files = BTreeMap::new();
+    tree.walk(git2::TreeWalkMode::PreOrder, |folder, entry| {
+        if entry.kind() == Some(git2::ObjectType::Blob) {
+            let path = format!("{folder}{}", entry.name().expect("plain names"));
+            files.insert(path, entry.id());
+        }
+        git2::TreeWalkResult::Ok
+    })
+    .expect("a walk");
+    assert!(files.len() > 70);
+    for (path, blob) in &files {
+        let bytes = std::fs::read(repo.path().join(path)).expect("a file");
+        let sum: String = Sha256::digest(&bytes).iter().map(|byte| format!("{byte:02x}")).collect();
+        let row = manifest.split("<tr id=\"file-").skip(1).find(|row| cells(row)["file"].replace(' ', "") == *path);
+        let row = row.unwrap_or_else(|| panic!("{path} is not in the manifest")).replace("<wbr>", "");
+        assert!(row.contains(&blob.to_string()) && row.contains(&sum), "{path}: {row}");
+        lines.push_str(&format!("{sum}  {path}\n"));
+    }
+    assert_eq!(manifest.matches("<tr id=\"file-").count(), files.len());
+    let digest: String = Sha256::digest(lines.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect();
+    assert!(manifest.replace("<wbr>", "").contains(&digest), "the hash of the list");
+}
+
+/// One row of the matrix by its number: cells by their labels.
+fn cells(row: &str) -> BTreeMap<String, String> {
+    let cell = |cell: &str| {
+        let (label, rest) = cell.split_once('"').expect("a label");
+        let inside = rest.split_once('>').expect("a tag").1;
+        (label.to_string(), words(inside.split("</td>").next().expect("an end")))
+    };
+    row.split("<td data-label=\"").skip(1).map(cell).collect()
+}
+
+/// The twelve columns of the matrix in the NASA Systems Engineering Handbook, Appendix D, Table D-1 (from memory), and
+/// the ten data of the control document in ECSS-E-ST-10-02C, Annex B, each where a file of the project holds it.
+#[test]
+fn every_column_of_the_two_matrices_is_filled_from_the_files() {
+    let repo = TestRepo::folder();
+    git2::Repository::init(repo.path()).expect("a repository");
+    repo.write("slipmark.toml", "name = \"M\"\nevents = [\"cold-flow\", \"hot-fire\"]\n");
+    let requirement = |id: &str, more: &str, statement: &str| {
+        let text = format!("+++\nkind = \"requirement\"\nid = \"{id}\"\ntitle = \"T\"\n{more}+++\n{statement}\n");
+        repo.write(&format!("reqs/{id}.md"), &text);
+    };
+    requirement("R-0", "source = \"DUN-7, line 3\"\n", "The valve shall hold.");
+    requirement(
+        "R-1",
+        "parents = [\"R-0\"]\napplies_to = \"MOV\"\n\
+         [criteria.leakage]\nmax = \"40 mL/min\"\nat.body = { max = \"95 K\" }\n[criteria.strokes]\ncount = 10\n\
+         [[verify]]\nmethod = \"test\"\nstage = \"acceptance\"\nprocedure = \"TP-1\"\nbefore = \"cold-flow\"\n\
+         valid_for = \"30 d\"\nfacility = \"cold bay\"\nby = \"valve shop\"\n",
+        "The seat leakage shall be at most 40 mL/min.",
+    );
+    requirement("R-2", "parents = [\"R-1\"]\n", "The seat shall be round.");
+    repo.write("MOV.md", "+++\nkind = \"item\"\nid = \"MOV\"\ntitle = \"Valve\"\nserials = [\"SN01\"]\n+++\n");
+    repo.write(
+        "TP-1.md",
+        "+++\nkind = \"procedure\"\nid = \"TP-1\"\ntitle = \"Leak\"\nrevision = \"4\"\nstatus = \"released\"\n+++\n",
+    );
+    repo.write(
+        "TR-1.md",
+        "+++\nkind = \"test\"\nid = \"TR-1\"\ntitle = \"Leak\"\ndate = 2026-06-01\nserial = \"MOV/SN01\"\n\
+         stage = \"acceptance\"\nprocedure = \"TP-1\"\nprocedure_revision = \"4\"\nno_instrument = \"x\"\nstatus = \"signed\"\n\
+         conditions.body = \"90 ± 1 K\"\n\
+         [verifies.R-1]\nresults.leakage = \"71 ± 3 mL/min\"\nresults.strokes = 12\n+++\n",
+    );
+    let shown = repo.run(&["show", "R-1", "--format", "json"]).ended(0).json();
+    let details = shown["details"].as_array().expect("details");
+    let mark = details.iter().find(|it| it["name"] == "mark").and_then(|it| it["text"].as_str()).expect("a mark");
+    repo.replace("TR-1.md", "[verifies.R-1]\n", &format!("[verifies.R-1]\nmark = \"{mark}\"\n"));
+    repo.write(
+        "W-1.md",
+        &format!(
+            "+++\nkind = \"waiver\"\nid = \"W-1\"\ntitle = \"Leak\"\nrequirement = \"R-1\"\nmark = \"{mark}\"\n\
+             serials = [\"MOV/SN01\"]\naccepts.leakage = [\"TR-1\"]\nstatus = \"approved\"\napproved_by = \"lead\"\n\
+             approved = 2026-06-02\nreason = \"r\"\n+++\n"
+        ),
+    );
+    let page = page(&repo, &[]);
+    let matrix = between(&page, "id=\"matrix\">", "</section>");
+    let asked = cells(matrix.split("<tr>").find(|row| row.contains(">R-1</a></b>")).expect("a row"));
+    let expected = [
+        ("requirement", "R-1"),
+        ("document", "reqs/R-1.md"),
+        ("paragraph", "line 21"),
+        ("shall statement", "The seat leakage shall be at most 40 mL/min."),
+        ("success criteria", "leakage: at most 40 mL/min; at body at most 95 K strokes: at least 10"),
+        ("level", "MOV"),
+        ("trace", "from R-0 ; children R-2"),
+    ];
+    for (label, text) in expected {
+        assert_eq!(asked[label].replace("/ ", "/"), text, "{label}");
+    }
+    let of = |id: &str| {
+        let rows = matrix.split("<tr id=\"m").skip(1);
+        cells(rows.into_iter().find(|row| row.contains(&format!(">{id}</a></b>"))).expect("a row"))
+    };
+    let shown = of("R-1");
+    let expected = [
+        ("requirement", "R-1 MOV/SN01"),
+        ("method", "test"),
+        ("phase", "acceptance"),
+        ("acceptance", "yes"),
+        ("before", "cold-flow ; again after 30 d"),
+        ("facility", "cold bay"),
+        ("performed by", "valve shop"),
+        ("plan", "TP-1 , rev. 4"),
+        ("results", "TR-1"),
+        ("compliance", "no"),
+        ("close-out", "closed, W-1"),
+    ];
+    for (label, text) in expected {
+        assert_eq!(shown[label], text, "{label}");
+    }
+    assert!(shown["state, reason"].starts_with("waived covers: not met TR-1 : 71 ± 3 mL/min"), "{shown:?}");
+    let unplanned = of("R-0");
+    assert_eq!((&*unplanned["method"], &*unplanned["results"]), ("no plan", "none"));
+    assert_eq!((&*unplanned["compliance"], &*unplanned["close-out"]), ("not shown", "open"));
+    let from = cells(matrix.split("<tr>").find(|row| row.contains(">R-0</a></b>")).expect("a row"));
+    assert_eq!(from["trace"], "from DUN-7 , line 3; children R-1");
+}
