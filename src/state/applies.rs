@@ -286,10 +286,12 @@ fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id
 fn order(facts: &Facts<'_>, record: &Record, entry: &PlanEntry, subject: &Subject<'_>, reasons: &mut Vec<Reason>) {
     let Some(date) = &record.date else { return };
     for first in &entry.after {
-        let done = match facts.model.config.event_index(&first.value) {
-            Some(event) => facts.model.config.events[event].date.as_ref().is_some_and(|held| held.before(date)),
-            None => came_first(facts, &first.value, date, subject),
-        };
+        let event = facts.model.config.event_index(&first.value);
+        let held = event
+            .is_none_or(|event| facts.model.config.events[event].date.as_ref().is_some_and(|held| held.before(date)));
+        // Of an event and a procedure with one name both are asked for.
+        let is_procedure = event.is_none() || facts.model.procedure(&first.value).is_some();
+        let done = held && (!is_procedure || came_first(facts, &first.value, date, subject));
         if !done {
             let text = format!("{} must come first, and no record shows that it did", first.value);
             reasons.push(Reason::new("out-of-order", text));

@@ -202,6 +202,8 @@ class Maker:
 
     def make_events(self):
         names = ["leak-check", "cold-shock", "hot-fire"][: self.r.randint(1, 3)]
+        if self.chance(0.03):
+            names[0] = "TP-01"  # as a procedure is called
         if self.chance(0.3):
             self.events = names
             return

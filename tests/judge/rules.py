@@ -443,7 +443,8 @@ class Judge:
             if name in events:
                 if "date" not in events[name] or not strictly_before(events[name]["date"], record["date"]):
                     return True
-                continue
+                if name not in self.procedures:  # else both are asked for
+                    continue
             for piece in serials or [None]:
                 earlier = [
                     r
