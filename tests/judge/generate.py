@@ -573,6 +573,7 @@ class Maker:
         """Another record for the same row, near it in time."""
         rival = self.make_record(row)
         for k in ("serial", "item"):
+            rival.pop(k, None)
             if k in record:
                 rival[k] = record[k]
         base = record["date"]
