@@ -55,10 +55,12 @@ pub struct Calibration {
 }
 
 impl Instrument {
-    /// Whether a calibration covers this day: the newest one before it, not yet due again.
+    /// Whether a calibration covers this day: the newest one before it, not yet due again; of several made on one day,
+    /// the one that is due first.
     pub fn calibrated_on(&self, day: jiff::civil::Date) -> bool {
         let usable = self.calibrations.iter().filter_map(|one| Some((one.on.as_ref()?.date, one.due.as_ref()?.date)));
-        usable.filter(|(on, _)| *on <= day).max().is_some_and(|(_, due)| due >= day)
+        let newest = usable.filter(|(on, _)| *on <= day).max_by_key(|(on, due)| (*on, std::cmp::Reverse(*due)));
+        newest.is_some_and(|(_, due)| due >= day)
     }
 }
 

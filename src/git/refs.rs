@@ -2,6 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use git2::ObjectType;
+
 use super::error::while_;
 use super::{GitError, Oid, Repo};
 
@@ -31,24 +33,22 @@ impl Repo {
     /// what a review is.
     ///
     /// # Errors
-    /// If a tag cannot be read: it may be the one that counts.
+    /// If a tag cannot be read: with it would go unseen what a review was shown.
     pub fn annotated_tags(&self) -> Result<Vec<(String, Oid)>, GitError> {
         self.with(|repo| {
             let mut tags = Vec::new();
-            let references = repo.references_glob("refs/tags/*").map_err(while_("list the tags"))?;
-            for reference in references {
-                let reference = reference.map_err(while_("list the tags"))?;
+            for reference in repo.references_glob("refs/tags/*").map_err(while_("list the tags"))? {
+                let reference = reference.map_err(while_("read a tag"))?;
+                // Git names refs in bytes; a name that is not UTF-8 is shown as near as can be.
+                let name = String::from_utf8_lossy(reference.shorthand_bytes()).into_owned();
+                let unreadable = |error| GitError::other(format!("read the tag {name}"), &error);
                 let Some(target) = reference.target() else { continue };
-                let Ok(name) = reference.shorthand() else { continue };
-                let unreadable = |error: git2::Error| GitError::other(format!("read the tag {name}"), &error);
-                let odb = repo.odb().map_err(while_("open the object store"))?;
-                let (_, kind) = odb.read_header(target).map_err(unreadable)?;
-                if kind != git2::ObjectType::Tag {
+                if repo.odb().and_then(|odb| odb.read_header(target)).map_err(unreadable)?.1 != ObjectType::Tag {
                     continue;
                 }
-                let tagged = repo.find_tag(target).and_then(|tag| tag.peel()).map_err(unreadable)?;
-                if tagged.kind() == Some(git2::ObjectType::Commit) {
-                    tags.push((name.to_owned(), Oid(tagged.id())));
+                let object = reference.peel(ObjectType::Any).map_err(unreadable)?;
+                if let Some(commit) = object.as_commit() {
+                    tags.push((name, Oid(commit.id())));
                 }
             }
             tags.sort();
@@ -63,7 +63,7 @@ impl Repo {
     /// one the fewest steps away; of several as near, the last in name order (`TRR-2` after `TRR-1`).
     ///
     /// # Errors
-    /// If a commit cannot be read.
+    /// If a commit or a tag cannot be read.
     pub fn last_annotated_tag(&self, from: Oid) -> Result<Option<(String, Oid)>, GitError> {
         // Later names overwrite earlier ones on the same commit.
         let tagged: BTreeMap<Oid, String> = self.annotated_tags()?.into_iter().map(|(name, oid)| (oid, name)).collect();

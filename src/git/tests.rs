@@ -216,6 +216,25 @@ fn the_last_review_is_the_last_by_descent() {
     assert_eq!(last("s1"), None);
 }
 
+/// A tag that cannot be read is none that can be left out: it may be the review that matters.
+#[test]
+fn a_tag_that_cannot_be_read_is_an_error() {
+    let fixture = Fixture::new();
+    fixture.write("a.md", "a").commit("one");
+    annotated(&fixture, "PDR");
+    fixture.git(&["tag", "bookmark"]);
+    let blob = fixture.git(&["rev-parse", "HEAD:a.md"]);
+    fixture.git(&["tag", "-a", "-m", "a key", "key", blob.trim()]);
+    let names =
+        |repo: &Repo| repo.annotated_tags().map(|tags| tags.into_iter().map(|(name, _)| name).collect::<Vec<_>>());
+    assert_eq!(names(&fixture.repo()), Ok(vec!["PDR".to_string()]));
+    let oid = fixture.git(&["rev-parse", "PDR"]);
+    let (folder, file) = oid.trim().split_at(2);
+    let object = fixture.path().join(".git/objects").join(folder).join(file);
+    std::fs::remove_file(object).unwrap();
+    assert!(names(&fixture.repo()).unwrap_err().to_string().contains("read the tag PDR"));
+}
+
 #[test]
 fn trees_are_listed_as_git_lists_them() {
     let fixture = Fixture::new();

@@ -88,7 +88,7 @@ fn is_unread(now: &Analysis, path: &RepoPath) -> bool {
 }
 
 /// The fault.
-pub(super) fn finding(then: &Then<'_>, held: &Held, name: &str, now: &Analysis) -> Finding {
+pub(super) fn finding(then: &Then<'_>, held: &Held, name: &str, prefix: &str, now: &Analysis) -> Finding {
     let id = &held.id;
     let path = then.path(then.part.head(held.place).file);
     if let Some(path) = path.filter(|path| is_unread(now, path)) {
@@ -97,7 +97,13 @@ pub(super) fn finding(then: &Then<'_>, held: &Held, name: &str, now: &Analysis) 
         return Finding::new("vanished", Place::Project, message)
             .help(format!("mend {path}; it has a fault of its own"));
     }
-    let back = path.map_or_else(String::new, |path| format!("bring it back: git checkout {name} -- {path}; or "));
+    let back = path.map_or_else(String::new, |path| match then.prefix == prefix {
+        true => format!("bring it back: git checkout {name} -- {path}; or "),
+        false => {
+            let old = if then.prefix.is_empty() { path.to_string() } else { format!("{}/{path}", then.prefix) };
+            format!("bring it back: git show {name}:{old} > {path}; or ")
+        }
+    });
     let otherwise = match held.place {
         Ref::Requirement(_) => format!(
             "set its status to \"withdrawn\" with a reason, or name {id} in the `replaces` of the requirement that \

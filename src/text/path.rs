@@ -50,7 +50,7 @@ impl RepoPath {
     /// Whether the name ends in `.md` in any case.
     pub fn is_markdown(&self) -> bool {
         let bytes = self.0.as_bytes();
-        bytes.len() > 3 && bytes[bytes.len() - 3..].eq_ignore_ascii_case(b".md")
+        bytes.len() >= 3 && bytes[bytes.len() - 3..].eq_ignore_ascii_case(b".md")
     }
 }
 
@@ -93,6 +93,6 @@ mod tests {
     fn markdown_in_any_case() {
         assert!(RepoPath::new("A.Md").is_markdown());
         assert!(!RepoPath::new("a.mdx").is_markdown());
-        assert!(!RepoPath::new(".md").is_markdown());
+        assert!(RepoPath::new(".md").is_markdown());
     }
 }
