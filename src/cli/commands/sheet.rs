@@ -14,12 +14,8 @@ use crate::report::{json, sheet, text, view};
 /// Cautions first; then what must hold before, and how it stands today on this piece; the instruments with the day on which
 /// their calibration is due; the steps with boxes and hold points; every field with its unit and what the requirements ask
 /// of it today; their marks as of this print; lines to sign on. A piece stands for itself and what it contains.
-///
-/// Examples:
-///   slipmark sheet TP-03 --serial MOV/SN02 -o tp-03-sn02.html
-///   slipmark sheet TP-03 --serial MOV/SN02 --format text
 #[derive(Debug, Args)]
-#[command(verbatim_doc_comment)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// The procedure
     pub procedure: String,
@@ -29,8 +25,8 @@ pub struct Arguments {
     /// The stage of the run, where the plan has several [default: by the use of the piece]
     #[arg(long, value_name = "STAGE")]
     pub stage: Option<String>,
-    /// How it is written [default: by the name after -o, else text]
-    #[arg(long, value_enum)]
+    /// How it is written: text, json, markdown or html [default: by the name after -o, else text]
+    #[arg(long, value_enum, hide_possible_values = true)]
     pub format: Option<Format>,
     /// Where to write it [default: the standard output]
     #[arg(short, long, value_name = "FILE")]
@@ -39,6 +35,12 @@ pub struct Arguments {
     #[arg(long)]
     pub force: bool,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark sheet TP-03 --serial MOV/SN02                   # on the terminal
+  slipmark sheet TP-03 --serial MOV/SN02 -o sheet.html     # to print
+  slipmark sheet TP-03 --serial MOV/SN01 --stage qualification";
 
 /// How a sheet is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -69,6 +71,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         _ => Format::Text,
     };
     let format = arguments.format.or(path.map(by_name)).unwrap_or(Format::Text);
+    project.tell_faults(ui);
     let made = match format {
         Format::Text => text::sheet::render(&view, ui.width()),
         Format::Json => json::render(&view)?,

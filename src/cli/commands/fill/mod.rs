@@ -8,7 +8,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use crate::cli::args::Common;
+use crate::cli::args::{Common, NoPast};
 use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::edit::{self, EditError};
 use crate::model::Ref;
@@ -22,12 +22,8 @@ use where_to::{Destination, Names};
 /// A name is a field of the record's procedure, a criterion (closing, ACT-020.closing) or a condition (body). Each value is
 /// held against the criterion's unit and the range in which the field is expected; if one does not fit, nothing at all is
 /// written. A value without a unit takes the one of its field. Comments, order and spacing of the file stay.
-///
-/// Examples:
-///   slipmark fill TR-020 torque_margin="0.83 ± 0.11" body="86 ± 1 K"
-///   slipmark fill TR-020 closing="1.21 ± 0.02 s" --data recording.csv
 #[derive(Debug, Args)]
-#[command(verbatim_doc_comment)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// The record
     pub id: String,
@@ -40,7 +36,15 @@ pub struct Arguments {
     /// The values were really read like this, though they lie outside the range expected of their fields
     #[arg(long)]
     pub as_read: bool,
+    /// It writes.
+    #[command(flatten)]
+    pub past: NoPast,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark fill TR-012 closing=\"1.21 ± 0.02 s\" supply=\"19.8 ± 0.1 V\"
+  slipmark fill TR-012 conditions.body=\"86 ± 1 K\" --data recording.csv";
 
 /// Checks and writes.
 ///
