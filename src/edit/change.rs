@@ -105,7 +105,9 @@ fn placeholders(text: &str, front: &Range<usize>, path: &[Step], written: &str) 
     let mut at = front.start;
     let mut found = Vec::new();
     for line in text[front.clone()].split_inclusive('\n') {
-        let key = keys.iter().find(|key| line.strip_prefix("# ").is_some_and(|rest| rest.starts_with(&format!("{key} = \"\""))));
+        let key = keys
+            .iter()
+            .find(|key| line.strip_prefix("# ").is_some_and(|rest| rest.starts_with(&format!("{key} = \"\""))));
         if let Some(key) = key {
             let end = at + format!("# {key} = \"\"").len();
             found.push((at..end, format!("{key} = {written}")));

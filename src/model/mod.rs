@@ -19,7 +19,9 @@ use rayon::prelude::*;
 
 use crate::config::{Config, Instrument, Parameter};
 use crate::text::FileId;
-use kinds::{Criterion, Decision, Entity, Head, Item, Nonconformance, Procedure, Record, Requirement, Serial, Slot, Waiver};
+use kinds::{
+    Criterion, Decision, Entity, Head, Item, Nonconformance, Procedure, Record, Requirement, Serial, Slot, Waiver,
+};
 
 /// Everything in a project.
 #[derive(Clone, Debug)]

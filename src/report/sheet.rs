@@ -25,7 +25,12 @@ pub fn is_sheet(start: &[u8]) -> bool {
 fn running(view: &SheetView) -> String {
     let pieces: Vec<&str> = view.pieces.iter().map(|piece| piece.serial.as_str()).collect();
     let on = if pieces.is_empty() { view.heading.project.clone() } else { pieces.join(", ") };
-    format!("{} revision {}, {on}, printed {}", view.procedure, view.revision.as_deref().unwrap_or("?"), view.heading.today)
+    format!(
+        "{} revision {}, {on}, printed {}",
+        view.procedure,
+        view.revision.as_deref().unwrap_or("?"),
+        view.heading.today
+    )
 }
 
 /// The sheet as one page of HTML that needs nothing beside it.
@@ -42,13 +47,22 @@ const BOX: &str = "☐";
 
 /// The sheet as Markdown: tables whose words are text, never markup.
 pub fn markdown(view: &SheetView) -> String {
-    let table = |caption: String, heads: &[&'static str], rows: Vec<Vec<String>>| Table { caption, heads: heads.to_vec(), rows };
+    let table = |caption: String, heads: &[&'static str], rows: Vec<Vec<String>>| Table {
+        caption,
+        heads: heads.to_vec(),
+        rows,
+    };
     let or = |text: &Option<String>| text.clone().unwrap_or_default();
     let head = head(view).into_iter().map(|(name, value)| vec![name.to_string(), value]).collect();
-    let mut cautions: Vec<Vec<String>> = view.decides.iter().map(|text| vec!["first".into(), (*text).to_string()]).collect();
+    let mut cautions: Vec<Vec<String>> =
+        view.decides.iter().map(|text| vec!["first".into(), (*text).to_string()]).collect();
     cautions.extend(view.cautions.iter().map(|text| vec!["here".into(), text.clone()]));
     for hazard in &view.hazards {
-        let usual = if hazard.cautions.is_empty() { vec!["no usual cautions are known here"] } else { hazard.cautions.to_vec() };
+        let usual = if hazard.cautions.is_empty() {
+            vec!["no usual cautions are known here"]
+        } else {
+            hazard.cautions.to_vec()
+        };
         cautions.extend(usual.into_iter().map(|text| vec![hazard.hazard.clone(), text.to_string()]));
     }
     let first = view.prerequisites.iter().map(|own| {
@@ -56,7 +70,15 @@ pub fn markdown(view: &SheetView) -> String {
         vec![BOX.into(), own.name.clone(), own.what.clone(), today]
     });
     let instruments = view.instruments.iter().map(|own| {
-        vec![BOX.into(), own.id.clone(), own.what.clone(), or(&own.range), or(&own.uncertainty), or(&own.needed), own.due.clone()]
+        vec![
+            BOX.into(),
+            own.id.clone(),
+            own.what.clone(),
+            or(&own.range),
+            or(&own.uncertainty),
+            or(&own.needed),
+            own.due.clone(),
+        ]
     });
     let mut steps = Vec::new();
     for step in &view.steps {
@@ -70,7 +92,15 @@ pub fn markdown(view: &SheetView) -> String {
         let row = |own: &SheetField| {
             let what = or(&own.text);
             let room = if own.measured { "________ ± ________" } else { "________________" };
-            vec![at.clone(), own.name.clone(), room.into(), or(&own.unit), own.asked.join("; "), or(&own.expected), what]
+            vec![
+                at.clone(),
+                own.name.clone(),
+                room.into(),
+                or(&own.unit),
+                own.asked.join("; "),
+                or(&own.expected),
+                what,
+            ]
         };
         fields.iter().map(row).collect()
     };
@@ -81,17 +111,37 @@ pub fn markdown(view: &SheetView) -> String {
     readings.extend(fields("asked".into(), &view.also));
     let requirements = view.requirements.iter().map(|own| {
         let safety = if own.safety { "safety" } else { "" };
-        vec![own.id.clone(), own.title.clone(), own.statement.clone(), own.subject.clone(), safety.into(), own.mark.clone(), own.state.into()]
+        vec![
+            own.id.clone(),
+            own.title.clone(),
+            own.statement.clone(),
+            own.subject.clone(),
+            safety.into(),
+            own.mark.clone(),
+            own.state.into(),
+        ]
     });
     tables(&[
         table(format!("Data sheet {}: {}", view.procedure, view.title), &["", "value"], head),
         table("Cautions".into(), &["of", "caution"], cautions),
         table("Before the run".into(), &["", "what", "which", "today"], first.collect()),
-        table("Instruments".into(), &["", "id", "what", "range", "uncertainty", "needed", "calibration due"], instruments.collect()),
+        table(
+            "Instruments".into(),
+            &["", "id", "what", "range", "uncertainty", "needed", "calibration due"],
+            instruments.collect(),
+        ),
         table("Steps".into(), &["", "step", "what is done", "hold point"], steps),
         table("Readings".into(), &["at", "field", "reading", "unit", "asked", "expected", "what"], readings),
-        table("Held against".into(), &["requirement", "title", "statement", "on", "", "mark today", "state today"], requirements.collect()),
-        table("Signed".into(), &["", "name", "date and time"], SIGNED.iter().map(|role| vec![(*role).to_string(), "________".into(), "________".into()]).collect()),
+        table(
+            "Held against".into(),
+            &["requirement", "title", "statement", "on", "", "mark today", "state today"],
+            requirements.collect(),
+        ),
+        table(
+            "Signed".into(),
+            &["", "name", "date and time"],
+            SIGNED.iter().map(|role| vec![(*role).to_string(), "________".into(), "________".into()]).collect(),
+        ),
     ])
 }
 

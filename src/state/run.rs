@@ -1,6 +1,8 @@
 //! What one run of a procedure is for: the plan entries that it could close on the pieces at hand.
 
-use crate::model::kinds::{Criterion, Feed, Field, On, PlanEntry, Procedure, Requirement, RequirementStatus, SerialUse, Stage};
+use crate::model::kinds::{
+    Criterion, Feed, Field, On, PlanEntry, Procedure, Requirement, RequirementStatus, SerialUse, Stage,
+};
 use crate::model::{Model, SerialId, fed};
 
 use super::scope::{Target, event_of, serials, targets};
@@ -114,8 +116,7 @@ fn with_contents(model: &Model, piece: &SerialId) -> Vec<SerialId> {
     let mut next = 0;
     while let Some(one) = all.get(next) {
         let inside = model.serial(one).map(|(_, piece)| piece.contains.as_slice()).unwrap_or_default();
-        let new: Vec<SerialId> =
-            inside.iter().map(|own| own.value.clone()).filter(|own| !all.contains(own)).collect();
+        let new: Vec<SerialId> = inside.iter().map(|own| own.value.clone()).filter(|own| !all.contains(own)).collect();
         all.extend(new);
         next += 1;
     }

@@ -39,7 +39,8 @@ fn asked<'m>(model: &'m Model, procedure: &Procedure) -> Vec<Asked<'m>> {
     let mut asked = Vec::new();
     let in_force = model.requirements.iter().filter(|it| it.status != RequirementStatus::Withdrawn);
     for requirement in in_force {
-        let planned = |entry: &&PlanEntry| entry.procedure.as_ref().is_some_and(|id| id.value == procedure.head.id.value);
+        let planned =
+            |entry: &&PlanEntry| entry.procedure.as_ref().is_some_and(|id| id.value == procedure.head.id.value);
         for entry in requirement.plan.iter().filter(planned) {
             let own = requirement.criteria.iter().filter(|criterion| entry.asks_for(&criterion.name));
             asked.extend(own.map(|criterion| Asked { requirement, entry, criterion }));

@@ -85,6 +85,9 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
             let made = if format == Format::Text { crate::report::style::render(&made, false) } else { made };
             write_document(path, made.as_bytes(), arguments.force, "data sheet", &sheet::is_sheet)?;
             ui.text(&format!("{}\n", path.display()));
+            if !project.past && path.canonicalize().is_ok_and(|path| path.starts_with(&project.root)) {
+                ui.aside("the sheet lies inside the project, where it counts as a file not committed: let git ignore it, or write it elsewhere with -o");
+            }
         }
     }
     Ok(ExitStatus::Done)

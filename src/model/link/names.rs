@@ -7,11 +7,11 @@ use crate::parse::nearest;
 use crate::quantity::parse_quantity;
 use crate::text::{Span, Spanned};
 
+use super::super::kinds::procedure::names_a_thing;
 use super::super::kinds::{
     AppliesTo, Decision, Feed, Field, Item, Nonconformance, PlanEntry, Procedure, Record, Relief, Requirement,
     RequirementStatus, Verifies, Waiver,
 };
-use super::super::kinds::procedure::names_a_thing;
 use super::super::kinds::{Criterion, Expectation};
 use super::super::{Id, Model, SerialId, fed};
 

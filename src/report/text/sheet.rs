@@ -20,7 +20,7 @@ pub fn render(view: &SheetView, width: usize) -> String {
     page.held_against(view);
     page.heading("Signed");
     for role in SIGNED {
-        page.line(&format!("  {} ______________________________  date and time ____________________", pad(role, 24)));
+        page.line(&format!("  {} ______________________  at ________________", pad(role, 22)));
     }
     page.text
 }
@@ -89,7 +89,7 @@ impl Page {
             text.extend(own.needed.iter().map(|needed| format!(", needed {needed}")));
             self.item(&format!("  [ ] {STRONG}{}{OFF} ", own.id), &text);
         }
-        self.line("  [ ] others used: ______________________________");
+        self.line("  [ ] others used: ____________________");
     }
 
     fn steps(&mut self, view: &SheetView) {
@@ -108,7 +108,10 @@ impl Page {
             self.item(&format!("  [ ] {:>2}. ", step.number), &format!("{name}{}", step.text));
             step.fields.iter().for_each(|field| self.field(field));
             if step.hold {
-                self.line(&format!("          {BAD}HOLD{OFF}: nobody goes on before this is released. Released by ____________ at ________"));
+                self.item(
+                    &format!("          {BAD}HOLD{OFF} "),
+                    "nobody goes on before this is released. Released by ______________ at ________",
+                );
             }
         }
         if !view.also.is_empty() {

@@ -8,8 +8,10 @@ use crate::analysis::Analysis;
 use crate::config::Instrument;
 use crate::model::kinds::procedure::names_a_thing;
 use crate::model::kinds::requirement::show_limits;
-use crate::model::kinds::{Criterion, Expectation, Field, Procedure, ProcedureStatus, Record, Requirement, Stage};
-use crate::model::{Id, Ref, SerialId};
+use crate::model::kinds::{
+    Criterion, Expectation, Feed, Field, Procedure, ProcedureStatus, Record, Requirement, Stage,
+};
+use crate::model::{Id, Ref, SerialId, fed};
 use crate::parse::Body;
 use crate::report::cautions::{DEFER, for_hazard};
 use crate::state::run::{Ask, Run};
@@ -272,9 +274,10 @@ fn prerequisite(analysis: &Analysis, run: &Run<'_>, rows: &[Row], name: String, 
         (true, None, Some(Ref::Procedure(at))) => {
             (model.procedures[at].head.title.clone(), Some(run_of(analysis, run, rows, &name)))
         }
-        (true, None, Some(Ref::Requirement(at))) => {
-            (model.requirements[at].head.title.clone(), Some(rows_of(rows, |row| row.requirement == at && concerns(run, row))))
-        }
+        (true, None, Some(Ref::Requirement(at))) => (
+            model.requirements[at].head.title.clone(),
+            Some(rows_of(rows, |row| row.requirement == at && concerns(run, row))),
+        ),
         (true, None, _) => ("nothing has this id".to_string(), Some(("cannot be told".to_string(), false))),
     };
     let by = if by.is_empty() { String::new() } else { format!("asked by {}", by.join(", ")) };
@@ -378,10 +381,14 @@ fn steps(analysis: &Analysis, run: &Run<'_>) -> Vec<SheetStep> {
 
 fn field(analysis: &Analysis, run: &Run<'_>, own: &Field) -> SheetField {
     let mut asked: Vec<String> = Vec::new();
-    let mut measured = own.unit.is_some() || own.expected.is_some();
+    let measured = own.unit.is_some()
+        || own.feeds.iter().any(|feed| match &feed.value {
+            Feed::Condition(_) => true,
+            Feed::Criterion(name) => fed(&analysis.model, name).is_some_and(|(_, criterion)| is_measured(criterion)),
+        });
     for ask in run.asks(&analysis.model, own) {
         let text = asked_of(&ask);
-        measured |= ask.condition.is_some() || is_measured(ask.criterion);
+
         if !asked.contains(&text) {
             asked.push(text);
         }
@@ -410,24 +417,27 @@ fn also(analysis: &Analysis, run: &Run<'_>) -> Vec<SheetField> {
     let asks: Vec<Ask<'_>> = run.procedure.all_fields().flat_map(|own| run.asks(&analysis.model, own)).collect();
     let covered = |requirement: &Requirement, criterion: &Criterion, condition: Option<usize>| {
         asks.iter().any(|ask| {
-            let same = ask.requirement.head.id.value == requirement.head.id.value && ask.criterion.name == criterion.name;
+            let same =
+                ask.requirement.head.id.value == requirement.head.id.value && ask.criterion.name == criterion.name;
             same && ask.condition == condition
         })
     };
     let mut also: Vec<SheetField> = Vec::new();
-    let mut add = |name: String, text: Option<String>, unit: Option<String>, asked: String, measured: bool| {
-        match also.iter_mut().find(|own| own.name == name) {
-            Some(own) if own.asked.contains(&asked) => {}
-            Some(own) => own.asked.push(asked),
-            None => also.push(SheetField { name, text, unit, asked: vec![asked], expected: None, measured }),
-        }
+    let mut add = |name: String, text: Option<String>, unit: Option<String>, asked: String, measured: bool| match also
+        .iter_mut()
+        .find(|own| own.name == name)
+    {
+        Some(own) if own.asked.contains(&asked) => {}
+        Some(own) => own.asked.push(asked),
+        None => also.push(SheetField { name, text, unit, asked: vec![asked], expected: None, measured }),
     };
     for one in &run.wanted {
         let requirement = one.requirement;
         for criterion in one.criteria() {
             for (at, condition) in criterion.at.iter().enumerate() {
                 if !covered(requirement, criterion, Some(at)) {
-                    let unit = [&condition.min, &condition.max].into_iter().flatten().find_map(|limit| limit.quantity());
+                    let unit =
+                        [&condition.min, &condition.max].into_iter().flatten().find_map(|limit| limit.quantity());
                     let unit = unit.map(|limit| limit.unit.symbol.clone()).filter(|unit| !unit.is_empty());
                     let ask = Ask { requirement, criterion, condition: Some(at) };
                     add(format!("conditions.{}", condition.name), None, unit, asked_of(&ask), true);

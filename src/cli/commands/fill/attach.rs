@@ -85,6 +85,8 @@ fn named(record: &Record, name: &str, hash: &str, text: String) -> Result<String
             let at = [Step::Key("data".into()), Step::Index(at), Step::Key("sha256".into())];
             edit::put(&text, &at, &Toml::text(hash), Place::Last)
         }
-        None => edit::append_table(&text, &path(&["data"]), &[("file", Toml::text(name)), ("sha256", Toml::text(hash))]),
+        None => {
+            edit::append_table(&text, &path(&["data"]), &[("file", Toml::text(name)), ("sha256", Toml::text(hash))])
+        }
     }
 }

@@ -14,6 +14,7 @@ use crate::edit::{self, EditError};
 use crate::model::Ref;
 use crate::model::kinds::{Record, RecordStatus};
 use crate::report::style::{NAME, OFF, QUIET, STRONG, WARN};
+use crate::report::text::wrap;
 use value::{Checked, check};
 use where_to::{Destination, Names};
 
@@ -99,7 +100,10 @@ fn draft(project: &'static Project, id: &str) -> Result<&'static Record, CliErro
         Some(Ref::Record(at)) => &model.records[at],
         Some(other) => {
             let help = "name a test, an inspection, a demonstration or an analysis";
-            return Err(CliError::refused(format!("{id} is a {}, and only records hold results", model.kind(other)), help));
+            return Err(CliError::refused(
+                format!("{id} is a {}, and only records hold results", model.kind(other)),
+                help,
+            ));
         }
         None => {
             let known = model.records.iter().map(|record| record.head.id.as_str());
@@ -170,8 +174,10 @@ fn refused(id: &str, wrong: &[Said]) -> CliError {
 
 fn report(filled: &[(Destination<'_>, Checked)], changes: &[Change], ui: &mut Ui) {
     for (destination, checked) in filled {
-        let note = if checked.note.is_empty() { String::new() } else { format!("  {QUIET}{}{OFF}", checked.note) };
-        ui.text(&format!("{STRONG}{}{OFF} = {}{note}\n", destination.show(), checked.written.written()));
+        ui.text(&format!("{STRONG}{}{OFF} = {}\n", destination.show(), checked.written.written()));
+        if !checked.note.is_empty() {
+            ui.text(&format!("  {QUIET}{}{OFF}\n", wrap(&checked.note, ui.width(), 2, 2)));
+        }
     }
     for change in changes {
         if change.before.as_ref() == Some(&change.after) {
@@ -187,7 +193,7 @@ fn open_still(now: &Project, id: &str, ui: &mut Ui) {
     let Some(Ref::Record(at)) = now.analysis.model.find(id) else { return };
     let lacks = super::sign::lacks::of(now, at);
     for lack in &lacks {
-        ui.text(&format!("{WARN}still{OFF}: {}\n", lack.what));
+        ui.text(&format!("{WARN}still{OFF}: {}\n", wrap(&lack.what, ui.width(), 7, 7)));
     }
     if lacks.is_empty() {
         ui.aside(&format!("{NAME}do{OFF}: slipmark sign {id} --by ROLE"));

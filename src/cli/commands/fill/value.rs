@@ -128,7 +128,8 @@ fn condition(facts: &Facts<'_>, record: &Record, name: &str, text: &str) -> Resu
 }
 
 fn fits_unit(facts: &Facts<'_>, measured: &Measured, condition: &Condition) -> Result<(), Said> {
-    let limits = [&condition.min, &condition.max].map(|limit| limit.as_ref().and_then(|limit| limit.quantity()).cloned());
+    let limits =
+        [&condition.min, &condition.max].map(|limit| limit.as_ref().and_then(|limit| limit.quantity()).cloned());
     let [min, max] = limits;
     if min.is_none() && max.is_none() {
         return Ok(());

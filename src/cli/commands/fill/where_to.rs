@@ -25,8 +25,22 @@ pub(super) enum Destination<'m> {
 
 /// Keys that stand above conditions and readings.
 const ABOVE: &[&str] = &[
-    "readings", "conditions", "actions", "deviations", "no_instrument", "instruments", "witnessed_by", "performed_by",
-    "stage", "procedure_revision", "procedure", "revision", "serial", "item", "date", "title",
+    "readings",
+    "conditions",
+    "actions",
+    "deviations",
+    "no_instrument",
+    "instruments",
+    "witnessed_by",
+    "performed_by",
+    "stage",
+    "procedure_revision",
+    "procedure",
+    "revision",
+    "serial",
+    "item",
+    "date",
+    "title",
 ];
 
 impl Destination<'_> {
@@ -98,7 +112,10 @@ impl<'m> Names<'m> {
         }
         let bare = name.strip_prefix("conditions.").unwrap_or(name);
         if let Some(condition) = self.conditions().find(|condition| condition.name == bare) {
-            return Ok((self.feeder(&Feed::Condition(bare.to_string())), vec![Destination::Condition(&condition.name)]));
+            return Ok((
+                self.feeder(&Feed::Condition(bare.to_string())),
+                vec![Destination::Condition(&condition.name)],
+            ));
         }
         if let Some(noted) = name.strip_prefix("readings.")
             && let Some((own, _)) = self.record.readings.iter().find(|(own, _)| own.value == noted)

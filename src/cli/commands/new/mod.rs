@@ -141,7 +141,8 @@ impl<'p> Asked<'p> {
         };
         let date = arguments.date.unwrap_or(project.analysis.request.today);
         let serials = arguments.serial.iter().map(|serial| piece(project, serial)).collect::<Result<_, _>>()?;
-        let run = arguments.from.as_deref().map(|procedure| planned(project, kind, procedure, arguments)).transpose()?;
+        let run =
+            arguments.from.as_deref().map(|procedure| planned(project, kind, procedure, arguments)).transpose()?;
         Ok(Asked { project, kind, id, arguments, serials, date, run })
     }
 
@@ -193,12 +194,7 @@ impl<'p> Asked<'p> {
 }
 
 /// The run of a procedure on the piece that was named.
-fn planned<'p>(
-    project: &'p Project,
-    kind: &str,
-    procedure: &str,
-    arguments: &Arguments,
-) -> Result<Run<'p>, CliError> {
+fn planned<'p>(project: &'p Project, kind: &str, procedure: &str, arguments: &Arguments) -> Result<Run<'p>, CliError> {
     let serial = match arguments.serial.as_slice() {
         [] => None,
         [one] => Some(one.as_str()),
@@ -210,7 +206,10 @@ fn planned<'p>(
     let mut run = run_of::find(project, procedure, serial, arguments.stage.as_deref())?;
     let methods: Vec<&str> = run.wanted.iter().filter_map(|one| one.entry.method).map(Method::word).collect();
     if !methods.contains(&kind) {
-        let others = methods.join(" or ");
+        let mut others = methods;
+        others.sort_unstable();
+        others.dedup();
+        let others = others.join(" or ");
         return Err(CliError::refused(
             format!("nothing that is asked of this run is shown by {kind}"),
             format!("slipmark new {others} --from {procedure}"),

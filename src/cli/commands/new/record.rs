@@ -246,7 +246,9 @@ fn title(asked: &Asked<'_>, goals: &[Goal<'_>], about: &About) -> String {
         return title.clone();
     }
     let first = asked.run.as_ref().map(|run| run.procedure.head.title.clone());
-    let what = first.unwrap_or_else(|| goals.first().map_or_else(|| format!("New {}", asked.kind), |goal| goal.requirement.head.title.clone()));
+    let what = first.unwrap_or_else(|| {
+        goals.first().map_or_else(|| format!("New {}", asked.kind), |goal| goal.requirement.head.title.clone())
+    });
     let on: Vec<String> =
         about.serials.iter().map(SerialId::to_string).chain(about.item.iter().map(Id::to_string)).collect();
     if on.is_empty() { what } else { format!("{what}, {}", on.join(" and ")) }
@@ -280,7 +282,8 @@ fn conditions(goals: &[Goal<'_>], procedure: Option<&Procedure>, sheet: &mut She
     for (name, limits) in wanted {
         let limits = limits.into_iter().map(|(limits, ids)| format!("{limits} ({})", ids.join(", ")));
         let asked = format!("asked: {}", limits.collect::<Vec<_>>().join(", "));
-        let note = format!("{asked}{}", field_note(procedure, name, &|feed| *feed == Feed::Condition(name.to_string())));
+        let note =
+            format!("{asked}{}", field_note(procedure, name, &|feed| *feed == Feed::Condition(name.to_string())));
         sheet.open(&format!("{} = \"\"", dotted("conditions", name)), &note);
     }
 }
