@@ -158,7 +158,7 @@ pub fn head(view: &SheetView) -> Vec<(&'static str, String)> {
         head.push(("piece", format!("{}, {}{revision}, {}", piece.serial, piece.title, piece.purpose)));
     }
     head.extend(view.stage.map(|stage| ("stage", stage.to_string())));
-    let commit = view.heading.commit.as_ref().map_or("no commit", |commit| commit.get(..12).unwrap_or(commit));
+    let commit = view.heading.commit.as_ref().map_or("no commit", |commit| commit.get(..10).unwrap_or(commit));
     let more = if view.heading.clean { "" } else { ", with changes that are not committed" };
     head.push(("printed", format!("{}, from {commit}{more}", view.heading.today)));
     head.extend(view.remarks.iter().map(|remark| ("mind", remark.clone())));

@@ -62,7 +62,7 @@ fn the_files_that_it_shows_are_the_example_s() {
         stands_in(block, &file);
         shown += 1;
     }
-    assert_eq!(shown, 2);
+    assert_eq!(shown, 3);
 }
 
 #[test]

@@ -261,7 +261,7 @@ impl<'m> Names<'m, '_> {
             return self.field_unit(field, requirement, criterion);
         }
         let at_a_dot = feed.value.match_indices('.').map(|(at, _)| (&feed.value[..at], &feed.value[at + 1..]));
-        let found = at_a_dot.filter_map(|(id, name)| Some((model.requirement(id)?, name))).last();
+        let found = at_a_dot.filter_map(|(id, name)| Some((model.requirement(id)?, name))).next_back();
         let usual = "write \"REQUIREMENT.CRITERION\", or \"conditions.NAME\"";
         match (found, model.requirement(&feed.value)) {
             (Some((requirement, name)), _) => self.criterion(requirement, &Spanned::new(name.to_string(), feed.span)),

@@ -206,13 +206,14 @@ fn planned<'p>(project: &'p Project, kind: &str, procedure: &str, arguments: &Ar
     let mut run = run_of::find(project, procedure, serial, arguments.stage.as_deref())?;
     let methods: Vec<&str> = run.wanted.iter().filter_map(|one| one.entry.method).map(Method::word).collect();
     if !methods.contains(&kind) {
-        let mut others = methods;
+        let on = serial.map_or(String::new(), |serial| format!(" --serial {serial}"));
+        let mut others: Vec<String> =
+            methods.into_iter().map(|method| format!("slipmark new {method} --from {procedure}{on}")).collect();
         others.sort_unstable();
         others.dedup();
-        let others = others.join(" or ");
         return Err(CliError::refused(
             format!("nothing that is asked of this run is shown by {kind}"),
-            format!("slipmark new {others} --from {procedure}"),
+            others.join(" or "),
         ));
     }
     run.wanted.retain(|one| one.entry.method.is_some_and(|method| method.word() == kind));
