@@ -39,6 +39,9 @@ Review:
   history    how one requirement came to read like this
   packet     the document for the review board
 
+Design:
+  concepts   the options of a slot side by side, against all that is asked of them
+
 Desk:
   init       a new project here
   demo       the example project, as a repository to look around in

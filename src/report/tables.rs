@@ -3,8 +3,8 @@
 use super::ReportError;
 use super::style::acting;
 use super::view::{
-    BeforeView, ChangesView, CommitView, CriterionChangeView, FindingView, FromTo, HistoryView, RevisionsView, RowView,
-    VerdictWord,
+    BeforeView, ChangesView, CommitView, ConceptsView, CriterionChangeView, FindingView, FromTo, HistoryView,
+    RevisionsView, RowView, VerdictWord,
 };
 
 /// A table of text.
@@ -101,6 +101,129 @@ pub fn findings<'f>(findings: impl IntoIterator<Item = &'f FindingView>) -> Tabl
         heads: vec!["class", "code", "place", "message", "next"],
         rows: findings.into_iter().map(row).collect(),
     }
+}
+
+/// What is asked of the options of a slot: one row for each criterion, option and plan entry.
+pub fn compared(view: &ConceptsView) -> Table {
+    let heads = vec![
+        "requirement",
+        "title",
+        "safety",
+        "criterion",
+        "limit",
+        "conditions",
+        "option",
+        "status",
+        "state",
+        "result",
+        "margin",
+        "method",
+        "stage",
+        "procedure",
+        "subject",
+        "record",
+        "source",
+        "reason",
+    ];
+    let mut rows = Vec::new();
+    for asked in &view.asked {
+        for criterion in &asked.criteria {
+            for (option, cell) in view.options.iter().zip(&criterion.cells) {
+                let start = [
+                    asked.requirement.clone(),
+                    asked.title.clone(),
+                    if asked.safety { "yes" } else { "no" }.to_string(),
+                    criterion.name.clone(),
+                    criterion.limit.clone(),
+                    criterion.conditions.join(", "),
+                    option.id.clone(),
+                    option.status.to_string(),
+                ];
+                if cell.shown.is_empty() {
+                    let mut row = start.to_vec();
+                    row.push("not asked of it".into());
+                    row.resize(heads.len(), String::new());
+                    rows.push(row);
+                }
+                for shown in &cell.shown {
+                    let text = |value: &Option<String>| value.clone().unwrap_or_default();
+                    let word = |value: Option<&str>| value.unwrap_or_default().to_string();
+                    let mut row = start.to_vec();
+                    row.extend([
+                        shown.state.word().to_string(),
+                        text(&shown.result),
+                        text(&shown.margin),
+                        word(shown.method),
+                        word(shown.stage),
+                        text(&shown.procedure),
+                        shown.subject.clone(),
+                        text(&shown.record),
+                        shown.source.join("; "),
+                        word(shown.reasons.first().map(|reason| reason.text.as_str())),
+                    ]);
+                    rows.push(row);
+                }
+            }
+        }
+    }
+    Table { caption: format!("What is asked of the options of {}", view.slot), heads, rows }
+}
+
+/// A comparison of options as tables.
+pub fn concepts(view: &ConceptsView) -> Vec<Table> {
+    let options = view.options.iter().map(|option| {
+        let choices = option.decisions.iter().map(|own| {
+            let proposed = if own.accepted { "" } else { " (proposed only)" };
+            format!("{} {} it: {}{proposed}", own.id, own.verb, own.title)
+        });
+        let failed = option.failed.iter().map(|own| {
+            format!(
+                "{} {}: {}, by {}",
+                own.requirement,
+                own.criterion,
+                own.result.as_deref().unwrap_or("a result not stated"),
+                own.record
+            )
+        });
+        vec![
+            option.id.clone(),
+            option.title.clone(),
+            option.status.to_string(),
+            option.revision.clone().unwrap_or_default(),
+            choices.collect::<Vec<_>>().join("; "),
+            failed.collect::<Vec<_>>().join("; "),
+        ]
+    });
+    let options = Table {
+        caption: format!("Options of {} ({})", view.slot, super::text::concepts::NOTE),
+        heads: vec!["option", "title", "status", "revision", "decided by", "failed"],
+        rows: options.collect(),
+    };
+    let discovered = view
+        .discovered
+        .iter()
+        .map(|own| vec![own.requirement.clone(), own.title.clone(), own.decision.clone(), own.drops.join(", ")]);
+    let discovered = Table {
+        caption: "Asked for since a choice: nobody had thought of it before".into(),
+        heads: vec!["requirement", "title", "added by", "which drops"],
+        rows: discovered.collect(),
+    };
+    let open = view.options.iter().flat_map(|option| {
+        option.to_show.iter().map(|own| {
+            let before = own.before.clone().unwrap_or_default();
+            let start = [option.id.clone(), own.requirement.clone(), own.title.clone(), own.how.clone()];
+            start
+                .into_iter()
+                .chain([before, own.subject.clone(), own.state.word().to_string(), own.help.clone()])
+                .collect()
+        })
+    });
+    let open = Table {
+        caption: "Still to be shown".into(),
+        heads: vec!["option", "requirement", "title", "how", "before", "subject", "state", "next"],
+        rows: open.collect(),
+    };
+    vec![options, compared(view), discovered, open]
 }
 
 /// What changed as a table: one row for each thing, and one for each file that could not be read.

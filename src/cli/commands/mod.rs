@@ -4,6 +4,7 @@ mod aftermath;
 mod before;
 mod changes;
 mod check;
+mod concepts;
 mod demo;
 mod explain;
 mod history;
@@ -44,6 +45,8 @@ pub enum Command {
     History(history::Arguments),
     /// The document for the review board
     Packet(packet::Arguments),
+    /// The options of a slot side by side, against everything that is asked of them
+    Concepts(concepts::Arguments),
     /// A new project here
     Init(init::Arguments),
     /// The example project, as a repository to look around in
@@ -72,6 +75,7 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
         Some(Command::Changes(own)) => changes::run(own, common, ui),
         Some(Command::History(own)) => history::run(own, common, ui),
+        Some(Command::Concepts(own)) => concepts::run(own, common, ui),
         Some(Command::Packet(own)) => packet::run(own, common, ui),
     }
 }

@@ -4,6 +4,7 @@
 
 pub mod before;
 pub mod changes;
+pub mod concepts;
 pub mod explain;
 pub mod findings;
 pub mod history;

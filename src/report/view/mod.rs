@@ -4,6 +4,7 @@
 
 mod before;
 mod changes;
+mod concepts;
 mod explain;
 mod finding;
 mod history;
@@ -13,6 +14,10 @@ mod words;
 
 pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_open};
 pub use changes::{ChangeView, ChangesView, CommitView, CriterionChangeView, FromTo, UnreadableView, changes};
+pub use concepts::{
+    AskedView, CellView, ChoiceView, ComparedView, ConceptsView, DiscoveredView, FailedView, OptionView, ShownView,
+    ToShowView, concepts, slots,
+};
 pub use explain::{SORTS, TopicView, explain, topics};
 pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
 pub use history::{HistoryView, RevisionView, RevisionsView, history, history_to_be};
