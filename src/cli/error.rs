@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use crate::git::GitError;
 use crate::parse::nearest;
-use crate::source::SourceError;
+use crate::source::{PROJECT_FILE, SourceError};
 
 /// An error that ends the run with exit code 2, and what to type next.
 #[derive(Debug, thiserror::Error)]
@@ -65,6 +65,16 @@ impl CliError {
         CliError::Unknown { what: what.into(), name: name.into(), help }
     }
 
+    /// Adds what else may be done about it, if there is anything.
+    #[must_use]
+    pub fn or(mut self, more: Option<String>) -> CliError {
+        if let (CliError::Unknown { help, .. } | CliError::Refused { help, .. }, Some(more)) = (&mut self, more) {
+            help.push_str(if help.ends_with('?') { " or " } else { "; or " });
+            help.push_str(&more);
+        }
+        self
+    }
+
     /// A refusal.
     pub fn refused(message: impl Into<String>, help: impl Into<String>) -> CliError {
         CliError::Refused { message: message.into(), help: help.into() }
@@ -79,11 +89,17 @@ impl CliError {
     pub fn help(&self) -> Option<String> {
         match self {
             CliError::Unknown { help, .. } | CliError::Refused { help, .. } => Some(help.clone()),
-            CliError::Source(SourceError::NoProject { .. }) => {
-                Some("slipmark init makes a project here; slipmark demo makes an example to look at".into())
+            CliError::Source(SourceError::NotInGit { start }) if start.join(PROJECT_FILE).is_file() => {
+                Some("git init".into())
             }
-            CliError::Write { .. } => Some("choose another place, or give yourself permission".into()),
-            _ => None,
+            CliError::Source(error) => error.help().or_else(|| {
+                Some("slipmark init makes a project here; slipmark demo makes an example to look at".into())
+            }),
+            CliError::Git(error) => Some(error.help()),
+            CliError::Write { .. } => Some("make room, give yourself permission, or choose another place".into()),
+            CliError::Output(_) => {
+                Some("this is a fault of slipmark: report it, with the command that you typed".into())
+            }
         }
     }
 }

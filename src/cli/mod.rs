@@ -13,8 +13,6 @@ mod project;
 pub mod ui;
 mod write;
 
-use clap::Parser;
-
 pub use error::CliError;
 pub use exit::ExitStatus;
 pub use project::Project;
@@ -24,15 +22,22 @@ pub use write::{Change, write_all};
 /// Runs the program with these arguments, the first of which is its name.
 pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>) -> ExitStatus {
     let mut ui = Ui::new();
-    let arguments = match args::Arguments::try_parse_from(arguments) {
+    let arguments = match args::Arguments::read(arguments, ui.width()) {
         Ok(arguments) => arguments,
         Err(error) => {
             let wrong = error.use_stderr();
             ui.clap_message(&error, wrong);
-            return if wrong { ExitStatus::Failed } else { ExitStatus::Done };
+            let status = if wrong { ExitStatus::Failed } else { ExitStatus::Done };
+            return ended(Ok(status), &mut ui);
         }
     };
-    match commands::run(arguments, &mut ui) {
+    let result = commands::run(arguments, &mut ui);
+    ended(result, &mut ui)
+}
+
+/// Says what went wrong, if anything did. An answer that could not be written is none.
+fn ended(result: Result<ExitStatus, CliError>, ui: &mut Ui) -> ExitStatus {
+    match result.and_then(|status| ui.all_written().map(|()| status)) {
         Ok(status) => status,
         Err(error) => {
             ui.error(&error);

@@ -6,13 +6,15 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use crate::analysis::{self, Analysis, Request};
-use crate::diag::Switch;
+use crate::diag::{Class, Finding, Switch, catalogue};
 use crate::git::{Oid, Repo};
 use crate::history::{Guard, guard};
-use crate::source::{Origin, Revision, Source, WorkTree};
+use crate::report::style::{BAD, NAME, OFF};
+use crate::report::view::FindingView;
+use crate::source::{Origin, PROJECT_FILE, Revision, Source, WorkTree};
 
-use super::CliError;
 use super::args::Common;
+use super::{CliError, Ui};
 
 /// A project, read and judged.
 pub struct Project {
@@ -93,7 +95,53 @@ impl Project {
     pub fn event(&self, name: &str) -> Result<usize, CliError> {
         let config = &self.analysis.model.config;
         let known = config.events.iter().map(|event| event.name.value.as_str());
-        config.event_index(name).ok_or_else(|| CliError::unknown("no event is called", name, known))
+        config.event_index(name).ok_or_else(|| {
+            let unknown = CliError::unknown("no event is called", name, known);
+            if config.events.is_empty() { self.no_events() } else { unknown.or(self.mend_settings()) }
+        })
+    }
+
+    /// That there is no event to ask about.
+    pub fn no_events(&self) -> CliError {
+        let error = CliError::refused("the project names no event", "add events = [\"hot-fire\"] to slipmark.toml");
+        error.or(self.mend_settings())
+    }
+
+    /// What to mend first in the project file, for when an event is missed.
+    fn mend_settings(&self) -> Option<String> {
+        let own = |fault: &FindingView| fault.path.as_deref() == Some(PROJECT_FILE);
+        // That there are no events is what the other faults came to.
+        self.mend(|fault| own(fault) && fault.code != "no-events").or_else(|| self.mend(own))
+    }
+
+    /// That nothing has this name, with the nearest ones; and where a fault may be why.
+    pub fn unknown<'w>(&self, what: &str, name: &str, known: impl Iterator<Item = &'w str> + Clone) -> CliError {
+        let hidden = self.mend(|fault| fault.path.is_some() && catalogue::hides(fault.code));
+        CliError::unknown(what, name, known).or(hidden)
+    }
+
+    /// The first of the faults that are wanted, as something to mend.
+    fn mend(&self, wanted: impl Fn(&FindingView) -> bool) -> Option<String> {
+        let faults = self.faults().map(|finding| FindingView::of(finding, &self.analysis.sources));
+        let mut faults = faults.filter(wanted).peekable();
+        let first = faults.next()?;
+        let more = if faults.peek().is_some() { "; slipmark check lists the others" } else { "" };
+        Some(format!("mend what may hide it: {}: {}{more}", first.place(), first.message))
+    }
+
+    /// Every fault in the files and in what left them.
+    pub fn faults(&self) -> impl Iterator<Item = &Finding> {
+        self.analysis.findings.of(Class::Fault).chain(self.guard.findings.iter())
+    }
+
+    /// Says beside an answer that shows no faults that there are some.
+    pub fn tell_faults(&self, ui: &mut Ui) {
+        let what = match self.faults().count() {
+            0 => return,
+            1 => "there is a fault in the project".to_string(),
+            count => format!("there are {count} faults in the project"),
+        };
+        ui.aside(&format!("{BAD}{what}{OFF}, which could make this wrong\n  {NAME}do{OFF}: slipmark check"));
     }
 
     /// Whether every file is as the commit holds it.

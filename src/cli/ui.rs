@@ -1,7 +1,8 @@
 //! The only writer to the terminal.
 //!
 //! Text comes with the style marks of [`crate::report::style`]; everything else that a terminal could act upon is made
-//! visible here, whatever file it came from. A pipe that is closed ends the writing, never changes the verdict.
+//! visible here, whatever file it came from. A pipe that is closed ends the writing, never changes the verdict. Output
+//! that is lost in any other way (a full disk) is an answer that nobody got.
 
 use std::io::{IsTerminal, Write};
 
@@ -14,6 +15,8 @@ pub struct Ui {
     width: usize,
     colour_out: bool,
     colour_err: bool,
+    /// Why not all of the result was written, if somebody was still reading.
+    lost: Option<std::io::Error>,
 }
 
 impl Default for Ui {
@@ -42,6 +45,7 @@ impl Ui {
             width,
             colour_out: colour(std::io::stdout().is_terminal()),
             colour_err: colour(std::io::stderr().is_terminal()),
+            lost: None,
         }
     }
 
@@ -53,18 +57,34 @@ impl Ui {
     /// Prints text for people.
     pub fn text(&mut self, text: &str) {
         let shown = style::render(text, self.colour_out);
-        Self::put(&mut std::io::stdout().lock(), shown.as_bytes());
+        self.bytes(shown.as_bytes());
     }
 
     /// Prints bytes as they are: JSON, CSV, documents.
     pub fn bytes(&mut self, bytes: &[u8]) {
-        Self::put(&mut std::io::stdout().lock(), bytes);
+        if let Err(error) = Self::put(&mut std::io::stdout().lock(), bytes)
+            && error.kind() != std::io::ErrorKind::BrokenPipe
+        {
+            self.lost.get_or_insert(error);
+        }
+    }
+
+    /// Whether all of the result was written, or its reader went away first.
+    ///
+    /// # Errors
+    /// If some of it was lost.
+    pub fn all_written(&mut self) -> Result<(), CliError> {
+        match self.lost.take() {
+            Some(error) => Err(CliError::write(std::path::Path::new("the output"), error)),
+            None => Ok(()),
+        }
     }
 
     /// Says something beside the result.
     pub fn aside(&mut self, text: &str) {
         let shown = style::render(text, self.colour_err);
-        Self::put(&mut std::io::stderr().lock(), format!("{shown}\n").as_bytes());
+        // There is nowhere left to say that this could not be said.
+        let _ = Self::put(&mut std::io::stderr().lock(), format!("{shown}\n").as_bytes());
     }
 
     /// Says why there is no answer.
@@ -85,14 +105,13 @@ impl Ui {
         let acts = plain.contains(|c: char| c != '\n' && style::acting(c).is_some());
         let text = if colour && !acts { rendered.ansi().to_string() } else { style::render(&plain, false) };
         if wrong {
-            Self::put(&mut std::io::stderr().lock(), text.as_bytes());
+            let _ = Self::put(&mut std::io::stderr().lock(), text.as_bytes());
         } else {
-            Self::put(&mut std::io::stdout().lock(), text.as_bytes());
+            self.bytes(text.as_bytes());
         }
     }
 
-    fn put(stream: &mut dyn Write, bytes: &[u8]) {
-        // A reader that has gone away is no fault of the run.
-        let _ = stream.write_all(bytes).and_then(|()| stream.flush());
+    fn put(stream: &mut dyn Write, bytes: &[u8]) -> std::io::Result<()> {
+        stream.write_all(bytes).and_then(|()| stream.flush())
     }
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use crate::diag::{Class, Finding, Findings, catalogue};
 use crate::id::SerialId;
-use crate::parse::{Moment, Reader, toml_table};
+use crate::parse::{Moment, Reader, settings};
 use crate::quantity::{Quantity, Rational, Rule, parse_number, parse_quantity};
 use crate::text::{FileId, Span, Spanned};
 
@@ -55,11 +55,10 @@ pub enum Level {
 impl Config {
     /// Reads `slipmark.toml`.
     pub fn read(file: FileId, text: &str, findings: &mut Findings) -> Config {
-        let text = text.strip_prefix('\u{feff}').map_or((text, 0), |rest| (rest, 3));
-        let (table, _) = toml_table(file, text.0, text.1, findings);
-        let top = Span::new(file, 0..text.0.lines().next().map_or(0, str::len) + text.1);
+        let (table, base) = settings(file, text, findings);
+        let top = Span::new(file, 0..text.lines().next().map_or(0, str::len));
         let collected = RefCell::new(std::mem::take(findings));
-        let config = read(Reader::new(&table, top, text.1, "project file", &collected));
+        let config = read(Reader::new(&table, top, base, "project file", &collected));
         *findings = collected.into_inner();
         config
     }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use crate::diag::{Finding, Findings};
 use crate::id::Id;
-use crate::parse::{Moment, Reader, toml_table};
+use crate::parse::{Moment, Reader, settings};
 use crate::quantity::{Quantity, parse_quantity};
 use crate::text::{FileId, Span, Spanned};
 
@@ -55,10 +55,12 @@ pub struct Calibration {
 }
 
 impl Instrument {
-    /// Whether a calibration covers this day: the newest one before it, not yet due again.
+    /// Whether a calibration covers this day: the newest one before it, not yet due again; of several made on one day,
+    /// the one that is due first.
     pub fn calibrated_on(&self, day: jiff::civil::Date) -> bool {
         let usable = self.calibrations.iter().filter_map(|one| Some((one.on.as_ref()?.date, one.due.as_ref()?.date)));
-        usable.filter(|(on, _)| *on <= day).max().is_some_and(|(_, due)| due >= day)
+        let newest = usable.filter(|(on, _)| *on <= day).max_by_key(|(on, due)| (*on, std::cmp::Reverse(*due)));
+        newest.is_some_and(|(_, due)| due >= day)
     }
 }
 
@@ -131,8 +133,7 @@ fn each<K: Ord, V>(
     findings: &mut Findings,
     read: impl Fn(Spanned<String>, &Reader<'_>) -> (K, V),
 ) -> BTreeMap<K, V> {
-    let (text, base) = text.strip_prefix('\u{feff}').map_or((text, 0), |rest| (rest, 3));
-    let (table, _) = toml_table(file, text, base, findings);
+    let (table, base) = settings(file, text, findings);
     let collected = RefCell::new(std::mem::take(findings));
     let top = Reader::new(&table, Span::new(file, 0..0), base, word, &collected);
     let entries = top.each_table(word).into_iter().map(|(name, table)| {

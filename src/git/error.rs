@@ -3,33 +3,31 @@
 use std::path::PathBuf;
 
 use super::Oid;
+use crate::text::shell_word;
 
 /// Why a repository could not answer.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum GitError {
     /// No repository at `start` or above it.
-    #[error("{} is not in a git repository; type: git init", start.display())]
+    #[error("{} is not in a git repository", start.display())]
     NotARepository {
         /// Where the search began.
         start: PathBuf,
     },
     /// Another user owns the repository.
-    #[error(
-        "{} belongs to another user, so git does not trust it; if you do, type: git config --global --add safe.directory {}",
-        path.display(), quoted(path)
-    )]
+    #[error("{} belongs to another user, so git does not trust it", path.display())]
     Ownership {
         /// The folder to trust.
         path: PathBuf,
     },
     /// The repository has no work tree.
-    #[error("{} is a bare repository, without files to read; go to a clone of it that has a work tree", path.display())]
+    #[error("{} is a bare repository, without files to read", path.display())]
     Bare {
         /// The repository's folder.
         path: PathBuf,
     },
     /// Nothing has this name.
-    #[error("git knows no commit `{name}`{}", meant(near))]
+    #[error("git knows no commit `{name}`")]
     UnknownRevision {
         /// What was asked for.
         name: String,
@@ -37,16 +35,16 @@ pub enum GitError {
         near: Vec<String>,
     },
     /// The name fits more than one object.
-    #[error("`{name}` fits more than one commit; type more of it")]
+    #[error("`{name}` fits more than one commit")]
     AmbiguousRevision {
         /// What was asked for.
         name: String,
     },
     /// The branch has no commit yet.
-    #[error("the repository has no commit yet; type: git add --all && git commit")]
+    #[error("the repository has no commit yet")]
     NoCommits,
     /// A tree or commit that git itself would not have written.
-    #[error("git object {oid} is malformed ({detail}); type: git fsck")]
+    #[error("git object {oid} is malformed ({detail})")]
     Malformed {
         /// The object.
         oid: Oid,
@@ -82,6 +80,22 @@ pub enum GitError {
 }
 
 impl GitError {
+    /// What to type.
+    pub fn help(&self) -> String {
+        match self {
+            GitError::NotARepository { .. } => "git init".into(),
+            GitError::Ownership { path } => {
+                format!("if you trust it, type: git config --global --add safe.directory {}", shell_word(path))
+            }
+            GitError::Bare { .. } => "go to a clone of it that has a work tree: git clone".into(),
+            GitError::UnknownRevision { near, .. } => meant(near),
+            GitError::AmbiguousRevision { .. } => "type more of it".into(),
+            GitError::NoCommits => "git add --all && git commit".into(),
+            GitError::TooMany { .. } | GitError::TooLarge { .. } => "keep large data in another repository".into(),
+            GitError::Malformed { .. } | GitError::Other { .. } => "look at git status and git fsck".into(),
+        }
+    }
+
     /// Wraps an error of the library; `context` completes "git could not ...".
     pub(super) fn other(context: impl Into<String>, error: &git2::Error) -> GitError {
         GitError::Other { context: context.into(), detail: error.message().to_owned() }
@@ -93,22 +107,12 @@ pub(super) fn while_(context: &str) -> impl Fn(git2::Error) -> GitError + '_ {
     move |error| GitError::other(context, &error)
 }
 
-/// The path as a POSIX shell reads it.
-fn quoted(path: &std::path::Path) -> String {
-    let text = path.display().to_string();
-    let plain = text.chars().all(|c| c.is_alphanumeric() || "/._-+@:".contains(c));
-    if plain { text } else { format!("'{}'", text.replace('\'', r"'\''")) }
-}
-
 fn meant(near: &[String]) -> String {
     match near {
-        [] => "; `git log --oneline` and `git tag` list what there is".to_owned(),
-        [one] => format!("; did you mean `{one}`?"),
+        [] => "git log --oneline and git tag list what there is".to_owned(),
+        [one] => format!("did you mean `{one}`?"),
         several => {
-            format!(
-                "; did you mean one of {}?",
-                several.iter().map(|n| format!("`{n}`")).collect::<Vec<_>>().join(", ")
-            )
+            format!("did you mean one of {}?", several.iter().map(|n| format!("`{n}`")).collect::<Vec<_>>().join(", "))
         }
     }
 }
@@ -120,8 +124,9 @@ mod tests {
     #[test]
     fn messages_say_what_to_type() {
         let error = GitError::Ownership { path: "/srv/our stand".into() };
-        assert!(error.to_string().ends_with("git config --global --add safe.directory '/srv/our stand'"), "{error}");
+        assert!(error.help().ends_with("git config --global --add safe.directory \"/srv/our stand\""), "{error}");
         let error = GitError::UnknownRevision { name: "TRR1".into(), near: vec!["TRR-1".into()] };
-        assert_eq!(error.to_string(), "git knows no commit `TRR1`; did you mean `TRR-1`?");
+        assert_eq!(error.to_string(), "git knows no commit `TRR1`");
+        assert_eq!(error.help(), "did you mean `TRR-1`?");
     }
 }

@@ -2,6 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use git2::ObjectType;
+
+use super::error::while_;
 use super::{GitError, Oid, Repo};
 
 impl Repo {
@@ -28,22 +31,28 @@ impl Repo {
     ///
     /// A lightweight tag is somebody's bookmark; an annotated one is a statement with a date and a name, which is
     /// what a review is.
-    pub fn annotated_tags(&self) -> Vec<(String, Oid)> {
+    ///
+    /// # Errors
+    /// If a tag cannot be read: with it would go unseen what a review was shown.
+    pub fn annotated_tags(&self) -> Result<Vec<(String, Oid)>, GitError> {
         self.with(|repo| {
             let mut tags = Vec::new();
-            let Ok(references) = repo.references_glob("refs/tags/*") else { return tags };
-            for reference in references.flatten() {
-                let Ok(name) = reference.shorthand() else { continue };
+            for reference in repo.references_glob("refs/tags/*").map_err(while_("list the tags"))? {
+                let reference = reference.map_err(while_("read a tag"))?;
+                // Git names refs in bytes; a name that is not UTF-8 is shown as near as can be.
+                let name = String::from_utf8_lossy(reference.shorthand_bytes()).into_owned();
+                let unreadable = |error| GitError::other(format!("read the tag {name}"), &error);
                 let Some(target) = reference.target() else { continue };
-                if repo.find_tag(target).is_err() {
+                if repo.odb().and_then(|odb| odb.read_header(target)).map_err(unreadable)?.1 != ObjectType::Tag {
                     continue;
                 }
-                if let Ok(commit) = reference.peel_to_commit() {
-                    tags.push((name.to_owned(), Oid(commit.id())));
+                let object = reference.peel(ObjectType::Any).map_err(unreadable)?;
+                if let Some(commit) = object.as_commit() {
+                    tags.push((name, Oid(commit.id())));
                 }
             }
             tags.sort();
-            tags
+            Ok(tags)
         })
     }
 
@@ -54,10 +63,10 @@ impl Repo {
     /// one the fewest steps away; of several as near, the last in name order (`TRR-2` after `TRR-1`).
     ///
     /// # Errors
-    /// If a commit cannot be read.
+    /// If a commit or a tag cannot be read.
     pub fn last_annotated_tag(&self, from: Oid) -> Result<Option<(String, Oid)>, GitError> {
         // Later names overwrite earlier ones on the same commit.
-        let tagged: BTreeMap<Oid, String> = self.annotated_tags().into_iter().map(|(name, oid)| (oid, name)).collect();
+        let tagged: BTreeMap<Oid, String> = self.annotated_tags()?.into_iter().map(|(name, oid)| (oid, name)).collect();
         if tagged.is_empty() {
             return Ok(None);
         }

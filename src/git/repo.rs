@@ -6,6 +6,7 @@ use std::sync::{Mutex, Once, PoisonError};
 use super::tree::TreeCache;
 use super::walk::ParentCache;
 use super::{GitError, Oid};
+use crate::text::RepoPath;
 
 /// An open repository that has a work tree.
 ///
@@ -64,6 +65,12 @@ impl Repo {
     /// The folder with this work tree's own index and head.
     pub fn git_dir(&self) -> &Path {
         &self.git_dir
+    }
+
+    /// Whether the work tree has something at this path from its top, and not by way of a symlink.
+    pub fn is_on_disk(&self, path: &RepoPath) -> bool {
+        let full = self.workdir.join(path.as_str());
+        full.canonicalize().is_ok_and(|found| found == full)
     }
 
     /// Whether history was cut off when the repository was cloned.

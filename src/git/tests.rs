@@ -18,7 +18,7 @@ fn a_folder_in_no_repository() {
     let folder = tempfile::tempdir().unwrap();
     let error = Repo::discover(folder.path()).unwrap_err();
     assert_eq!(error, GitError::NotARepository { start: folder.path().to_owned() });
-    assert!(error.to_string().ends_with("type: git init"));
+    assert_eq!(error.help(), "git init");
 }
 
 #[test]
@@ -62,7 +62,7 @@ fn another_users_repository_is_refused_with_what_to_type() {
     let error = Repo::discover(&fixture.path().join("sub")).unwrap_err();
     assert_eq!(error, GitError::Ownership { path: fixture.path() });
     let typed = format!("git config --global --add safe.directory {}", fixture.path().display());
-    assert!(error.to_string().ends_with(&typed), "{error}");
+    assert!(error.help().ends_with(&typed), "{}", error.help());
 }
 
 /// The other half of the next test, which runs it in a process of its own with variables that redirect git.
@@ -210,10 +210,29 @@ fn the_last_review_is_the_last_by_descent() {
     assert_eq!(last("5").as_deref(), Some("TRR-1"));
     assert_eq!(last("s1").as_deref(), Some("PDR"));
     assert_eq!(repo.last_annotated_tag(commits["1"]).unwrap(), Some(("PDR".into(), commits["1"])));
-    let names: Vec<String> = repo.annotated_tags().into_iter().map(|(name, _)| name).collect();
+    let names: Vec<String> = repo.annotated_tags().unwrap().into_iter().map(|(name, _)| name).collect();
     assert_eq!(names, ["PDR", "TRR-1"]);
     fixture.git(&["tag", "-d", "PDR"]);
     assert_eq!(last("s1"), None);
+}
+
+/// A tag that cannot be read is none that can be left out: it may be the review that matters.
+#[test]
+fn a_tag_that_cannot_be_read_is_an_error() {
+    let fixture = Fixture::new();
+    fixture.write("a.md", "a").commit("one");
+    annotated(&fixture, "PDR");
+    fixture.git(&["tag", "bookmark"]);
+    let blob = fixture.git(&["rev-parse", "HEAD:a.md"]);
+    fixture.git(&["tag", "-a", "-m", "a key", "key", blob.trim()]);
+    let names =
+        |repo: &Repo| repo.annotated_tags().map(|tags| tags.into_iter().map(|(name, _)| name).collect::<Vec<_>>());
+    assert_eq!(names(&fixture.repo()), Ok(vec!["PDR".to_string()]));
+    let oid = fixture.git(&["rev-parse", "PDR"]);
+    let (folder, file) = oid.trim().split_at(2);
+    let object = fixture.path().join(".git/objects").join(folder).join(file);
+    std::fs::remove_file(object).unwrap();
+    assert!(names(&fixture.repo()).unwrap_err().to_string().contains("read the tag PDR"));
 }
 
 #[test]

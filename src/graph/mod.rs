@@ -7,6 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::model::kinds::{AppliesTo, ItemStatus, RequirementStatus};
 use crate::model::{Id, Model, Ref, SerialId};
+use crate::text::Spanned;
 
 /// Edges of the project, by position in the model's lists.
 #[derive(Debug, Default)]
@@ -118,10 +119,15 @@ impl TraceGraph {
 
     fn add_assemblies(&mut self, model: &Model) {
         for item in &model.items {
-            let (dropped, cycle) = is_dropped(model, &item.head.id.value);
+            let (dropped, circle) = is_dropped(&item.head.id.value, |id| above(model, id));
             self.dropped.push(dropped);
-            if cycle {
+            if circle {
                 self.assembly_cycles.extend(model.find(&item.head.id.value));
+            }
+        }
+        for slot in &model.slots {
+            if is_dropped(&slot.head.id.value, |id| above(model, id)).1 {
+                self.assembly_cycles.extend(model.find(&slot.head.id.value));
             }
         }
         for (at, item) in model.items.iter().enumerate() {
@@ -171,27 +177,45 @@ impl TraceGraph {
     }
 }
 
-/// Whether an item or anything that it sits in was dropped; and whether the way up runs in a circle.
-pub fn is_dropped(model: &Model, item: &Id) -> (bool, bool) {
-    let mut seen = BTreeSet::new();
-    let mut at = Some(item.clone());
-    while let Some(id) = at {
-        if !seen.insert(id.clone()) {
-            return (false, true);
+/// One step on the way up from an item or a slot.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Above<'m> {
+    /// Whether the thing itself was dropped.
+    pub dropped: bool,
+    /// What it sits in: an assembly, and for an option its slot.
+    pub sits_in: [Option<&'m Id>; 2],
+}
+
+/// What an id of a model sits in.
+pub fn above<'m>(model: &'m Model, of: &str) -> Above<'m> {
+    let id = |id: &'m Spanned<Id>| &id.value;
+    match model.find(of) {
+        Some(Ref::Item(at)) => {
+            let item = &model.items[at];
+            let sits_in = [item.assembly.as_ref().map(id), item.fills.as_ref().map(id)];
+            Above { dropped: item.status == ItemStatus::Dropped, sits_in }
         }
-        at = match model.find(&id) {
-            Some(Ref::Item(found)) => {
-                let item = &model.items[found];
-                if item.status == ItemStatus::Dropped {
-                    return (true, false);
-                }
-                item.assembly.as_ref().or(item.fills.as_ref()).map(|above| above.value.clone())
-            }
-            Some(Ref::Slot(found)) => model.slots[found].assembly.as_ref().map(|above| above.value.clone()),
-            _ => None,
-        };
+        Some(Ref::Slot(at)) => Above { dropped: false, sits_in: [model.slots[at].assembly.as_ref().map(id), None] },
+        _ => Above::default(),
     }
-    (false, false)
+}
+
+/// Whether an item or anything that it sits in was dropped; and whether it sits in itself.
+pub fn is_dropped<'m>(item: &'m Id, above: impl Fn(&'m Id) -> Above<'m>) -> (bool, bool) {
+    let mut seen: BTreeSet<&Id> = BTreeSet::new();
+    let (mut dropped, mut circle) = (false, false);
+    let mut waiting: Vec<&Id> = vec![item];
+    while let Some(id) = waiting.pop() {
+        let step = above(id);
+        dropped |= step.dropped;
+        for next in step.sits_in.into_iter().flatten() {
+            circle |= next == item;
+            if seen.insert(next) {
+                waiting.push(next);
+            }
+        }
+    }
+    (dropped, circle)
 }
 
 /// The items that a requirement names or that its tag matches, without slots resolved.

@@ -8,7 +8,7 @@ use crate::git::{GitError, Oid, Repo};
 use crate::source::Origin;
 
 use super::less::less;
-use super::then::Then;
+use super::then::{Then, folder_then};
 use super::vanished::{finding, vanished};
 
 /// What is gone, and what is asked less, since the commits that are looked back to.
@@ -53,7 +53,11 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, now: &Analysis) -> Re
     let mut unreadable = BTreeSet::new();
     let mut lists = Vec::new();
     for baseline in baselines(repo, from, now)? {
-        let then = Then::read(repo, prefix, baseline.oid, now)?;
+        let folder = folder_then(repo, prefix, baseline.oid, now, |path| match (&now.origin, from) {
+            (Origin::Commit { .. }, Some(from)) => Ok(repo.tree_file(from, "", path)?.is_some()),
+            _ => Ok(repo.is_on_disk(path)),
+        })?;
+        let then = Then::read(repo, &folder, baseline.oid, now)?;
         for (path, why) in &then.unreadable {
             if unreadable.insert((path.clone(), why.clone())) {
                 guard.findings.push(unreadable_baseline(&baseline, path.as_str(), why));
@@ -61,7 +65,7 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, now: &Analysis) -> Re
         }
         for held in vanished(&then) {
             if gone.insert(held.id.clone()) {
-                guard.findings.push(finding(&then, &held, &baseline.name));
+                guard.findings.push(finding(&then, &held, &baseline.name, prefix, now));
             }
         }
         lists.push((baseline, less(&then)));

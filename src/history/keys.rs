@@ -46,9 +46,9 @@ impl KeyChange {
     pub fn show(&self) -> String {
         let value = |value: &Option<String>| value.as_deref().map(cut).unwrap_or_default();
         match self.change {
-            Presence::Added if self.to.is_some() => format!("{}: {} added", self.key, value(&self.to)),
+            Presence::Added if self.to.is_some() => format!("{} added: {}", self.key, value(&self.to)),
             Presence::Added => format!("{} added", self.key),
-            Presence::Removed if self.from.is_some() => format!("{}: {} removed", self.key, value(&self.from)),
+            Presence::Removed if self.from.is_some() => format!("{} removed: {}", self.key, value(&self.from)),
             Presence::Removed => format!("{} removed", self.key),
             Presence::Changed if self.from.is_none() => format!("{} reworded", self.key),
             Presence::Changed => format!("{}: {} → {}", self.key, value(&self.from), value(&self.to)),

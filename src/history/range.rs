@@ -38,13 +38,13 @@ pub enum RangeError {
 
 impl RangeError {
     /// What to type.
-    pub fn help(&self) -> Option<&'static str> {
+    pub fn help(&self) -> String {
         match self {
-            RangeError::Git(_) => None,
+            RangeError::Git(error) => error.help(),
             RangeError::NoTag => {
-                Some("name a commit: slipmark changes HEAD~3; a review is marked with: git tag -a PDR -m \"…\"")
+                "name a commit: slipmark changes HEAD~3; a review is marked with: git tag -a PDR -m \"…\"".into()
             }
-            RangeError::ThreeDots(_) => Some("write A..B"),
+            RangeError::ThreeDots(_) => "write A..B".into(),
         }
     }
 }

@@ -10,8 +10,9 @@ use crate::analysis::Analysis;
 use crate::config::{self, Config};
 use crate::diag::{Class, Finding, Findings};
 use crate::git::{FileMode, GitError, Oid, Repo, TreeFile, blob_id};
+use crate::graph;
 use crate::model::kinds::{Criterion, Entity, Item, Limit, Relief, Requirement};
-use crate::model::{Model, link, load};
+use crate::model::{Model, Ref, link, load};
 use crate::quantity;
 use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE, ProjectFile};
 use crate::text::{FileId, RepoPath};
@@ -22,6 +23,8 @@ pub(super) struct Then<'n> {
     pub(super) part: Model,
     /// The present.
     pub(super) now: &'n Model,
+    /// The project's folder in that commit, from the top of the repository.
+    pub(super) prefix: String,
     /// Files that could not be read, with the reason.
     pub(super) unreadable: Vec<(RepoPath, String)>,
     /// Paths of the files that `part` was read from; a `FileId` there is a position here.
@@ -48,7 +51,7 @@ impl<'n> Then<'n> {
         entities.extend(resting_on(&moved, &now.model, &same));
         let mut part = Model::new(config, parameters, instruments, entities);
         link::work_out(&mut part, &mut Findings::new());
-        Ok(Then { part, now: &now.model, unreadable, paths, same })
+        Ok(Then { part, now: &now.model, prefix: prefix.to_string(), unreadable, paths, same })
     }
 
     /// Whether a file of the present was the same then.
@@ -66,10 +69,58 @@ impl<'n> Then<'n> {
         self.part.items.iter().chain(self.now.items.iter().filter(|item| self.is_same(item.head.file)))
     }
 
+    /// What an id of that day sat in.
+    pub(super) fn above(&self, id: &str) -> graph::Above<'_> {
+        let same = |place: &Ref| self.is_same(self.now.head(*place).file);
+        match self.part.find(id) {
+            Some(_) => graph::above(&self.part, id),
+            None if self.now.find(id).as_ref().is_some_and(same) => graph::above(self.now, id),
+            None => graph::Above::default(),
+        }
+    }
+
     /// Whether nothing at all differs.
     pub(super) fn is_now(&self) -> bool {
         self.same.iter().all(|same| *same) && self.paths.is_empty() && self.unreadable.is_empty()
     }
+}
+
+/// The folder in which a commit held the project that stands in `prefix` now.
+///
+/// A project whose whole folder was moved takes its past along: it is the one that is not where it was any more, and whose
+/// files are here. A project that is new, or that was copied from one that still stands, has no past before itself.
+///
+/// # Errors
+/// If git cannot answer.
+pub(super) fn folder_then(
+    repo: &Repo,
+    prefix: &str,
+    oid: Oid,
+    now: &Analysis,
+    is_here: impl Fn(&RepoPath) -> Result<bool, GitError>,
+) -> Result<String, GitError> {
+    if repo.tree_file(oid, prefix, &RepoPath::new(PROJECT_FILE))?.is_some() {
+        return Ok(prefix.to_string());
+    }
+    let listed = repo.tree_files(oid, "")?;
+    let mut folders: Vec<&str> = Vec::new();
+    for file in listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE) {
+        if !is_here(&file.path)? {
+            folders.push(file.path.folder());
+        }
+    }
+    if folders.is_empty() {
+        return Ok(prefix.to_string());
+    }
+    let here: BTreeSet<Oid> = now.snapshot.files.iter().filter_map(blob).collect();
+    let shared = |folder: &str| {
+        let inside = |path: &RepoPath| folder.is_empty() || path.as_str().starts_with(&format!("{folder}/"));
+        listed.iter().filter(|file| file.path.is_markdown() && inside(&file.path) && here.contains(&file.oid)).count()
+    };
+    let counted = folders.into_iter().map(|folder| (shared(folder), folder)).filter(|(shared, _)| *shared > 0);
+    // Of a project and another inside it, the outer one shares as many; of others the most.
+    let best = counted.max_by_key(|(shared, folder)| (*shared, std::cmp::Reverse(folder.len()), *folder));
+    Ok(best.map_or_else(|| prefix.to_string(), |(_, folder)| folder.to_string()))
 }
 
 /// For each present file whether it was the same then; and the files of then that are not the same now.

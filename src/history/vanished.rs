@@ -1,8 +1,10 @@
 //! Nothing leaves silently: ids that were held must still be there, or be accounted for.
 
-use crate::diag::{Finding, Place};
+use crate::analysis::Analysis;
+use crate::diag::{Class, Finding, Place};
 use crate::model::kinds::{Decision, DecisionStatus, RecordStatus, RequirementStatus};
 use crate::model::{Id, Model, Ref};
+use crate::text::RepoPath;
 
 use super::then::Then;
 
@@ -73,11 +75,35 @@ pub(super) fn withdrawn_by<'m>(now: &'m Model, id: &'m Id) -> impl Iterator<Item
     now.decisions.iter().filter(names).map(|decision| &decision.head.id.value)
 }
 
+/// Whether a file is there and nothing could be read from it.
+fn is_unread(now: &Analysis, path: &RepoPath) -> bool {
+    let Some((file, _)) = now.sources.files().find(|(_, file)| file.path == *path) else { return false };
+    let empty = !now.model.ids().any(|(_, place)| now.model.head(place).file == file);
+    let at_fault = |finding: &Finding| match &finding.place {
+        Place::At(span) => span.file == file,
+        Place::Path(own) => own == path,
+        Place::Project => false,
+    };
+    empty && now.findings.of(Class::Fault).any(at_fault)
+}
+
 /// The fault.
-pub(super) fn finding(then: &Then<'_>, held: &Held, name: &str) -> Finding {
+pub(super) fn finding(then: &Then<'_>, held: &Held, name: &str, prefix: &str, now: &Analysis) -> Finding {
     let id = &held.id;
     let path = then.path(then.part.head(held.place).file);
-    let back = path.map_or_else(String::new, |path| format!("bring it back: git checkout {name} -- {path}; or "));
+    if let Some(path) = path.filter(|path| is_unread(now, path)) {
+        // Whoever brought the old file back would lose what stands in this one.
+        let message = format!("{id} was {} at {name}, and {path}, where it stood, cannot be read", held.what);
+        return Finding::new("vanished", Place::Project, message)
+            .help(format!("mend {path}; it has a fault of its own"));
+    }
+    let back = path.map_or_else(String::new, |path| match then.prefix == prefix {
+        true => format!("bring it back: git checkout {name} -- {path}; or "),
+        false => {
+            let old = if then.prefix.is_empty() { path.to_string() } else { format!("{}/{path}", then.prefix) };
+            format!("bring it back: git show {name}:{old} > {path}; or ")
+        }
+    });
     let otherwise = match held.place {
         Ref::Requirement(_) => format!(
             "set its status to \"withdrawn\" with a reason, or name {id} in the `replaces` of the requirement that \

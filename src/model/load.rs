@@ -4,7 +4,7 @@ use std::cell::RefCell;
 
 use rayon::prelude::*;
 
-use crate::diag::{Finding, Findings};
+use crate::diag::{Finding, Findings, Place};
 use crate::parse::{Body, Document, Parsed, Reader, document, nearest};
 use crate::text::{FileId, SourceMap, Span, Spanned};
 
@@ -57,9 +57,14 @@ fn entity(document: &Document<'_>, text: &str, findings: &mut Findings) -> Optio
     Some(entity)
 }
 
-/// After a syntax fault half the keys may be gone: what is missing then says nothing.
+/// After a syntax fault half the keys may be gone: what is missing then says nothing. A date that TOML refused is not
+/// refused once more.
 fn keep(collected: RefCell<Findings>, clean: bool, findings: &mut Findings) {
-    findings.extend(collected.into_inner().into_iter().filter(|finding| clean || finding.code != "missing-key"));
+    let said: Vec<Place> =
+        findings.iter().filter(|own| own.code == "no-such-date").map(|own| own.place.clone()).collect();
+    let again = |finding: &Finding| finding.code == "no-such-date" && said.contains(&finding.place);
+    let worth = |finding: &Finding| (clean || finding.code != "missing-key") && !again(finding);
+    findings.extend(collected.into_inner().into_iter().filter(worth));
 }
 
 fn head(reader: &Reader<'_>, document: &Document<'_>, text: &str) -> Option<Head> {

@@ -4,13 +4,17 @@
 //! `slipmark-seal 1`; then comes the front matter, flattened to lines `path = value` in byte order; every line ends in
 //! one line feed.
 //!
-//! - Left out: `title`, `status`, `seal`, `signed_by`, `reason`, `withdrawn`, `withdrawn_by`, and `reaffirmed` under any
-//!   requirement: what may change after signing without changing the evidence.
+//! - Left out, being what may change after signing without changing the evidence: `title`, `status`, `seal`, `signed_by`,
+//!   `reason`, `withdrawn`, `withdrawn_by` at the top; `reaffirmed` under any requirement; and `closed` of an element of
+//!   `actions`. An action is work that the run left behind; what it says is sealed, the day on which it was done is filled
+//!   in later. `accepted_by` of a deviation is not left out: that the run counts in spite of it is what the signature is for,
+//!   so that whoever accepts a deviation later signs again.
 //! - A path joins keys with `.`; an element of a list is `[0]`, `[1]`, …. A bare text where a list is allowed is `[0]`.
 //! - Texts are NFC with folded white space, in double quotes, `\` and `"` escaped by `\`. Whole numbers are decimal,
-//!   other numbers canonical quantities, dates as written, `true` and `false`. `sha256` is in lower case.
-//! - Results, conditions and input values that read as quantities are canonical quantities, bounds with `< ` or `> `
-//!   before, a stated uncertainty after as ` U ` and its canonical value; so a value restated in other units keeps its seal.
+//!   other numbers canonical quantities, dates as written, `true` and `false`. `sha256` of `data` is in lower case.
+//! - `conditions.NAME`, `inputs.NAME.value`, `verifies.ID.result` and `verifies.ID.results.NAME`, where they read as
+//!   quantities, are canonical quantities, bounds with `< ` or `> ` before, a stated uncertainty after as ` U ` and its
+//!   canonical value; so a value restated in other units keeps its seal.
 //! - For each calculation in the body, `calc <n>` and its lines with folded white space, empty ones dropped.
 //!
 //! The prose of the body is not covered. Version 1 is frozen, like that of the [mark](super::mark).
@@ -35,12 +39,14 @@ pub fn canonical(table: &DeTable<'_>, calculations: &[String]) -> String {
         if LEFT_OUT.contains(&key) {
             continue;
         }
+        lines.keys.push(key);
         lines.path.push_str(key);
         if LISTS.contains(&key) && matches!(value.get_ref(), DeValue::String(_)) {
             lines.path.push_str("[0]");
         }
         lines.flatten(value.get_ref());
         lines.path.clear();
+        lines.keys.clear();
     }
     let mut text = lines.sorted("slipmark-seal 1\n");
     for (number, calculation) in calculations.iter().enumerate() {
@@ -58,28 +64,33 @@ pub fn seal(table: &DeTable<'_>, calculations: &[String]) -> String {
 }
 
 /// Lines `path = value` in the making, one after the other in one text: a record has dozens and there are many records.
+///
+/// The keys that lead to a value are kept beside the path as it is written: a name may hold a dot, so that only they tell
+/// where a value stands.
 #[derive(Default)]
-struct Lines {
+struct Lines<'t> {
+    keys: Vec<&'t str>,
     path: String,
     text: String,
     ends: Vec<usize>,
 }
 
-impl Lines {
+impl<'t> Lines<'t> {
     /// Adds the lines of the value at the path.
-    fn flatten(&mut self, value: &DeValue<'_>) {
+    fn flatten(&mut self, value: &'t DeValue<'_>) {
         let length = self.path.len();
         match value {
             DeValue::Table(table) => {
                 for (key, value) in table {
                     let key = key.get_ref().as_ref();
-                    if key == "reaffirmed" && self.path.starts_with("verifies.") {
-                        continue;
+                    self.keys.push(key);
+                    if !is_filled_in_later(&self.keys) {
+                        self.path.push('.');
+                        self.path.push_str(key);
+                        self.flatten(value.get_ref());
+                        self.path.truncate(length);
                     }
-                    self.path.push('.');
-                    self.path.push_str(key);
-                    self.flatten(value.get_ref());
-                    self.path.truncate(length);
+                    self.keys.pop();
                 }
             }
             DeValue::Array(array) => {
@@ -92,7 +103,7 @@ impl Lines {
             scalar => {
                 self.text.push_str(&self.path);
                 self.text.push_str(" = ");
-                write_scalar(&mut self.text, &self.path, scalar);
+                write_scalar(&mut self.text, &self.keys, scalar);
                 self.ends.push(self.text.len());
             }
         }
@@ -113,17 +124,22 @@ impl Lines {
     }
 }
 
-fn write_scalar(text: &mut String, path: &str, value: &DeValue<'_>) {
+/// Whether what stands here is written after the signature, as a rule.
+fn is_filled_in_later(keys: &[&str]) -> bool {
+    matches!(keys, ["actions", "closed"] | ["verifies", _, "reaffirmed"])
+}
+
+fn write_scalar(text: &mut String, keys: &[&str], value: &DeValue<'_>) {
     let number = |text: &mut String, number: &str| {
         if !write_quantity(text, number) {
             write_quoted(text, number);
         }
     };
     match value {
-        DeValue::String(value) if path.ends_with(".sha256") => write_quoted(text, &value.to_lowercase()),
-        DeValue::String(value) if holds_quantity(path) => number(text, value),
+        DeValue::String(value) if *keys == ["data", "sha256"] => write_quoted(text, &value.to_lowercase()),
+        DeValue::String(value) if holds_quantity(keys) => number(text, value),
         DeValue::String(value) => write_quoted(text, value),
-        DeValue::Integer(value) if holds_quantity(path) => number(text, value.as_str()),
+        DeValue::Integer(value) if holds_quantity(keys) => number(text, value.as_str()),
         DeValue::Integer(value) => text.push_str(&value.as_str().replace('_', "")),
         DeValue::Float(value) => number(text, value.as_str()),
         DeValue::Boolean(flag) => text.push_str(if *flag { "true" } else { "false" }),
@@ -134,18 +150,12 @@ fn write_scalar(text: &mut String, path: &str, value: &DeValue<'_>) {
     }
 }
 
-/// Whether the value at this path may be a quantity: results, conditions, input values.
-fn holds_quantity(path: &str) -> bool {
-    let Some((first, rest)) = path.split_once('.') else { return false };
-    match first {
-        "conditions" => !rest.contains('.'),
-        "inputs" => rest == "value" || rest.ends_with(".value"),
-        "verifies" => {
-            let (before, last) = rest.rsplit_once('.').unwrap_or(("", rest));
-            last == "result" || before == "results" || before.ends_with(".results")
-        }
-        _ => false,
-    }
+/// Whether the value under these keys may be a quantity: results, conditions, input values.
+fn holds_quantity(keys: &[&str]) -> bool {
+    matches!(
+        keys,
+        ["conditions", _] | ["inputs", _, "value"] | ["verifies", _, "result"] | ["verifies", _, "results", _]
+    )
 }
 
 /// Writes the canonical form of a quantity; says whether the text holds one.

@@ -155,6 +155,49 @@ fn the_seal_of_everything_is_frozen() {
     assert_eq!(project.model.records[0].seal_now, "s1-e80dbfa041f8");
 }
 
+/// What a run left behind: the text of an action is sealed, not the day on which it was done; a deviation is sealed with who
+/// accepted it. And a criterion may be called as a key is.
+const LEFT_BEHIND: &str = r#"+++
+kind = "test"
+id = "TR-9"
+title = "Leakage"
+date = 2026-04-24
+actions = [{ text = "seal the bag again", closed = 2026-04-25 }, { text = "repeat the leak check" }]
+deviations = [{ text = "soaked for 900 s", accepted_by = "responsible engineer" }]
+
+[verifies.ACT-010]
+results.state = "pass"
+results.reaffirmed = "5 mm"
++++
+"#;
+
+/// The seal of this text, made by another SHA-256:
+/// `slipmark-seal 1`, `actions[0].text = "seal the bag again"`, `actions[1].text = "repeat the leak check"`,
+/// `date = 2026-04-24`, `deviations[0].accepted_by = "responsible engineer"`, `deviations[0].text = "soaked for 900 s"`,
+/// `id = "TR-9"`, `kind = "test"`, `verifies.ACT-010.results.reaffirmed = 5.00000000000e-3 m^1`,
+/// `verifies.ACT-010.results.state = "pass"`, each on a line of its own.
+#[test]
+fn the_seal_of_what_a_run_left_behind_is_frozen() {
+    let seal =
+        |record: &str| analysed(&[("slipmark.toml", PROJECT), ("r.md", record)]).model.records[0].seal_now.clone();
+    assert_eq!(seal(LEFT_BEHIND), "s1-bd097a58b3b6");
+    let later = LEFT_BEHIND
+        .replace("leak check\" }", "leak check\", closed = 2026-05-02 }")
+        .replace("2026-04-25", "2026-04-26T09:00:00");
+    assert_ne!(later, LEFT_BEHIND);
+    assert_eq!(seal(&later), "s1-bd097a58b3b6");
+    for (from, to) in [
+        ("seal the bag again", "seal the bag"),
+        (", { text = \"repeat the leak check\" }", ""),
+        ("accepted_by = \"responsible engineer\"", "accepted_by = \"test conductor\""),
+        (", accepted_by = \"responsible engineer\"", ""),
+        ("\"5 mm\"", "\"6 mm\""),
+    ] {
+        assert!(LEFT_BEHIND.contains(from), "{from}");
+        assert_ne!(seal(&LEFT_BEHIND.replace(from, to)), "s1-bd097a58b3b6", "{from} -> {to}");
+    }
+}
+
 /// Restated, re-wrapped, re-ordered: nothing of it changes the evidence.
 #[test]
 fn what_changes_nothing_about_the_evidence_moves_neither_mark_nor_seal() {

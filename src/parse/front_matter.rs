@@ -69,7 +69,12 @@ pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut F
         let message = error.message().lines().next().unwrap_or("not TOML").to_string();
         let duplicate = message.contains("duplicate key");
         let span = Span::new(file, base + range.start..base + range.end);
-        findings.push(if duplicate {
+        let date = ["invalid date", "invalid time", "invalid offset"].iter().any(|what| message.starts_with(what));
+        findings.push(if date {
+            let found = text.get(range).unwrap_or_default();
+            let expected = message.find(", expected").and_then(|at| message.get(at..)).unwrap_or_default();
+            Finding::at("no-such-date", span, format!("`{found}` is no date{expected}"))
+        } else if duplicate {
             Finding::at("duplicate-key", span, format!("{message}: the key is given twice"))
                 .help("keep one of the two and delete the other")
         } else {
@@ -77,6 +82,16 @@ pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut F
         });
     }
     (table.into_inner(), errors.is_empty())
+}
+
+/// Reads a settings file, which is TOML from its first line on; also where its text starts, after a byte-order mark.
+pub fn settings<'t>(file: FileId, text: &'t str, findings: &mut Findings) -> (DeTable<'t>, usize) {
+    let base = if text.starts_with('\u{feff}') { 3 } else { 0 };
+    if conflict_markers(file, text, findings) {
+        // What stands between the markers is two texts in one; its faults as TOML would only hide the one that matters.
+        return (toml_table(file, &text[base..], base, &mut Findings::new()).0, base);
+    }
+    (toml_table(file, &text[base..], base, findings).0, base)
 }
 
 /// Whether a value is a table, for callers that pick among shapes.
@@ -104,10 +119,20 @@ fn closing_fence(text: &str, from: usize) -> Option<(usize, usize)> {
 }
 
 /// A Markdown file without an opening fence: another's, unless it looks like one of ours gone wrong.
+///
+/// Lines end here wherever any program ends them: a file that another one wrote in its own way looks like ours to people. One
+/// that starts with `+++` is searched to its end.
 fn not_front_matter<'t>(file: FileId, text: &'t str, findings: &mut Findings) -> Parsed<'t> {
-    let mut at = 0;
-    for line in text.split_inclusive('\n').take(SEARCHED_LINES) {
-        let trimmed = line.trim_start_matches('\u{feff}').trim_start();
+    let fenced = text.trim_start_matches(is_blank).starts_with("+++");
+    let searched = if fenced { usize::MAX } else { SEARCHED_LINES };
+    let (mut at, mut lines, mut after_return) = (0, 0, false);
+    for line in text.split_inclusive(ends_line) {
+        lines += usize::from(!(after_return && line == "\n"));
+        after_return = line.ends_with('\r');
+        if lines > searched {
+            break;
+        }
+        let trimmed = line.trim_start_matches(is_blank);
         if is_kind_line(trimmed) {
             let start = at + (line.len() - trimmed.len());
             findings.push(
@@ -116,7 +141,7 @@ fn not_front_matter<'t>(file: FileId, text: &'t str, findings: &mut Findings) ->
                     Span::new(file, start..start + trimmed.trim_end().len()),
                     "this file looks like one of the project's, but its first line is not `+++`, so nothing in it was read",
                 )
-                .help("make `+++` the very first line, or remove the `kind` line if this is ordinary Markdown"),
+                .help("make `+++` the very first line, with a line feed after it, or remove the `kind` line if this is ordinary Markdown"),
             );
             conflict_markers(file, text, findings);
             return Parsed::Broken;
@@ -126,8 +151,20 @@ fn not_front_matter<'t>(file: FileId, text: &'t str, findings: &mut Findings) ->
     Parsed::Other
 }
 
+fn ends_line(character: char) -> bool {
+    matches!(character, '\n' | '\r' | '\u{b}' | '\u{c}' | '\u{85}' | '\u{2028}' | '\u{2029}')
+}
+
+/// White space, and what shows as nothing.
+fn is_blank(character: char) -> bool {
+    character.is_whitespace()
+        || character.is_control()
+        || matches!(character, '\u{feff}' | '\u{200b}'..='\u{200f}' | '\u{2060}')
+}
+
 fn is_kind_line(line: &str) -> bool {
-    line.strip_prefix("kind").map(str::trim_start).and_then(|rest| rest.strip_prefix('=')).is_some_and(|rest| {
+    let key = ["kind", "\"kind\"", "'kind'"].into_iter().find_map(|key| line.strip_prefix(key));
+    key.map(str::trim_start).and_then(|rest| rest.strip_prefix('=')).is_some_and(|rest| {
         let rest = rest.trim_start();
         rest.starts_with('"') || rest.starts_with('\'')
     })
@@ -145,4 +182,47 @@ fn conflict_markers(file: FileId, text: &str, findings: &mut Findings) -> bool {
         at += line.len();
     }
     false
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn found(text: &str) -> Vec<&'static str> {
+        let mut findings = Findings::new();
+        let parsed = document(FileId(0), text, &mut findings);
+        assert_eq!(matches!(parsed, Parsed::Broken), findings.iter().next().is_some(), "{text:?}");
+        findings.iter().map(|finding| finding.code).collect()
+    }
+
+    #[test]
+    fn a_file_of_ours_gone_wrong_is_never_another_s() {
+        let own = "+++\nkind = \"test\"\nid = \"A\"\n+++\n";
+        assert!(found(own).is_empty());
+        assert!(found(&own.replace('\n', "\r\n")).is_empty());
+        for end in ["\r", "\u{b}", "\u{85}", "\u{2028}"] {
+            assert_eq!(found(&own.replace('\n', end)), ["front-matter-not-at-start"], "{end:?}");
+        }
+        for before in [" ", "\n", "\u{feff}\u{feff}", "\u{200b}", "\u{a0}", "\0", "+", "# Title\n", "\r\n"] {
+            assert_eq!(found(&format!("{before}{own}")), ["front-matter-not-at-start"], "{before:?}");
+        }
+        for key in ["\"kind\"", "'kind'", "  kind "] {
+            assert_eq!(found(&format!("\n{}", own.replace("kind ", key))), ["front-matter-not-at-start"], "{key}");
+        }
+        let far = format!("+++ toml\n{}{}", "# a comment\n".repeat(50), &own[4..]);
+        assert_eq!(found(&far), ["front-matter-not-at-start"]);
+    }
+
+    #[test]
+    fn ordinary_markdown_is_left_alone() {
+        for text in ["", "# Title\n", "kind of important\n", "kind = unclear\n", "++ +\n", "+++ one of them\n\nmore\n"]
+        {
+            assert!(found(text).is_empty(), "{text}");
+        }
+        // Past the twentieth line it is about files of ours, however its lines end.
+        let quoted = format!("{}kind = \"test\"\n", "text\n".repeat(20));
+        assert!(found(&quoted).is_empty() && found(&quoted.replace('\n', "\r\n")).is_empty());
+        let sooner = format!("{}kind = \"test\"\n", "text\n".repeat(19));
+        assert!(!found(&sooner).is_empty() && !found(&sooner.replace('\n', "\r\n")).is_empty());
+    }
 }

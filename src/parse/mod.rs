@@ -5,8 +5,10 @@
 
 mod body;
 mod front_matter;
+mod moment;
 mod reader;
 
 pub use body::{Body, plain_spaces, plain_text};
-pub use front_matter::{Document, Parsed, document, toml_table};
-pub use reader::{Moment, Reader, Scalar, Value, nearest};
+pub use front_matter::{Document, Parsed, document, settings, toml_table};
+pub use moment::{Hour, Moment};
+pub use reader::{Reader, Scalar, Value, nearest};

@@ -6,13 +6,14 @@
 use std::cell::{Cell, RefCell};
 use std::ops::Range;
 
-use jiff::civil;
 use toml::Spanned as TomlSpanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::diag::{Finding, Findings};
 use crate::id::{Id, SerialId};
 use crate::text::{FileId, Span, Spanned};
+
+use super::Moment;
 
 /// A number or a string, as written.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -28,32 +29,6 @@ impl Scalar {
     pub fn text(&self) -> &str {
         match self {
             Scalar::Number(text) | Scalar::Text(text) => text,
-        }
-    }
-}
-
-/// A date, or a date with its hour.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Moment {
-    /// The civil date as written.
-    pub date: civil::Date,
-    /// Seconds since 1970 of the hour as written (its offset applied; without one, as if UTC), if there is an hour.
-    pub instant: Option<i64>,
-    /// As written, RFC 3339.
-    pub text: String,
-}
-
-impl Moment {
-    /// A bare date.
-    pub fn day(date: civil::Date) -> Moment {
-        Moment { date, instant: None, text: date.to_string() }
-    }
-
-    /// Whether this is certainly earlier than `other`: an earlier day, or the same with both hours known.
-    pub fn before(&self, other: &Moment) -> bool {
-        match (self.instant, other.instant) {
-            (Some(mine), Some(theirs)) => mine < theirs,
-            _ => self.date < other.date,
         }
     }
 }
@@ -196,6 +171,26 @@ impl<'r> Reader<'r> {
         }
     }
 
+    /// A list of ids that must hold at least one if it is there: of nothing nothing would be asked.
+    pub fn some_ids(&self, key: &'static str) -> Vec<Spanned<Id>> {
+        self.not_an_empty_list(key);
+        self.ids(key)
+    }
+
+    /// A list of strings that must hold at least one if it is there.
+    pub fn some_list(&self, key: &'static str) -> Vec<Spanned<String>> {
+        self.not_an_empty_list(key);
+        self.list(key)
+    }
+
+    fn not_an_empty_list(&self, key: &'static str) {
+        let Some(value) = self.table.get(key) else { return };
+        if matches!(value.get_ref(), DeValue::Array(array) if array.is_empty()) {
+            let text = format!("`{key}` is an empty list");
+            self.report(Finding::at("empty-value", self.place(value.span()), text));
+        }
+    }
+
     /// A list of ids.
     pub fn ids(&self, key: &'static str) -> Vec<Spanned<Id>> {
         self.list(key).into_iter().map(|text| Spanned::new(Id::new(&text.value), text.span)).collect()
@@ -291,7 +286,7 @@ impl<'r> Reader<'r> {
             self.wrong(key, value, "a date without quotes, such as 2026-03-14");
             return None;
         };
-        let moment = moment(written);
+        let moment = Moment::read(written);
         if moment.is_none() {
             self.report(
                 Finding::at(
@@ -468,27 +463,4 @@ pub fn nearest<'w>(found: &str, words: impl Iterator<Item = &'w str>) -> Option<
 
 fn article(word: &str) -> &'static str {
     if word.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" }
-}
-
-fn moment(written: &toml::value::Datetime) -> Option<Moment> {
-    let day = written.date?;
-    let date =
-        civil::Date::new(i16::try_from(day.year).ok()?, i8::try_from(day.month).ok()?, i8::try_from(day.day).ok()?)
-            .ok()?;
-    let instant = match written.time {
-        None => None,
-        Some(time) => {
-            let minutes = match written.offset {
-                Some(toml::value::Offset::Custom { minutes }) => i64::from(minutes),
-                _ => 0,
-            };
-            let days = date.since(civil::date(1970, 1, 1)).ok()?.get_days();
-            let second = i64::from(time.second.unwrap_or(0));
-            Some(
-                i64::from(days) * 86_400 + i64::from(time.hour) * 3600 + i64::from(time.minute) * 60 + second
-                    - minutes * 60,
-            )
-        }
-    };
-    Some(Moment { date, instant, text: written.to_string() })
 }

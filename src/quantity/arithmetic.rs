@@ -46,7 +46,9 @@ impl Quantity {
     /// Those of [`Quantity::compatible`].
     pub fn on_scale_of(&self, other: &Self, ambient: Option<&Self>) -> Result<Rational, QuantityError> {
         if self.dimension != other.dimension {
-            return Err(self.misfit(other, format!("write {} here", other.kind.describe(&other.dimension))));
+            let (sort, symbol) = (other.kind.describe(&other.dimension), &other.unit.symbol);
+            let such = if symbol.is_empty() { String::new() } else { format!(", in a unit such as `{symbol}`") };
+            return Err(self.misfit(other, format!("write {sort} here{such}")));
         }
         match (self.kind, other.kind) {
             (mine, theirs) if mine == theirs => Ok(self.value.clone()),

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::ops::Range;
 
 use super::literal::{is_placeholder, parse_quantity};
+use super::number::{is_no_number, not_finite};
 use super::unit_reader::{is_symbol_part, is_symbol_start};
 use super::{MAX_TEXT, Quantity, QuantityError, number};
 
@@ -272,6 +273,9 @@ impl Parser<'_> {
                 self.at += 1;
                 let name = &self.text[token.range.clone()];
                 (self.params)(name).ok_or_else(|| {
+                    if is_no_number(name) {
+                        return not_finite(token.range.clone(), name);
+                    }
                     QuantityError::new(
                         token.range.clone(),
                         format!("there is no parameter `{name}`"),

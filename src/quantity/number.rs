@@ -1,5 +1,7 @@
 //! Reads the digits of a number, exactly.
 
+use std::ops::Range;
+
 use num_bigint::BigInt;
 use num_traits::Zero;
 
@@ -147,13 +149,22 @@ fn starts_with_digit(text: &str) -> bool {
     text.starts_with(|c: char| c.is_ascii_digit())
 }
 
+/// Words that programs write where they have no number.
+pub(super) fn is_no_number(word: &str) -> bool {
+    ["nan", "inf", "infinity"].iter().any(|known| word.eq_ignore_ascii_case(known))
+}
+
+pub(super) fn not_finite(range: Range<usize>, word: &str) -> QuantityError {
+    QuantityError::new(range, format!("`{word}` is not a quantity"), "write a finite number with its unit")
+}
+
 fn not_a_number(text: &str, start: usize) -> QuantityError {
     let word: String =
         text[start..].chars().take_while(|c| c.is_alphanumeric() || matches!(c, '+' | '-' | '_')).take(40).collect();
     let lower = word.trim_start_matches(['+', '-']).to_lowercase();
     let range = start..(start + word.len()).max(text[start..].chars().next().map_or(start, |c| start + c.len_utf8()));
-    if matches!(lower.as_str(), "nan" | "inf" | "infinity") {
-        return QuantityError::new(range, format!("`{word}` is not a quantity"), "write a finite number with its unit");
+    if is_no_number(&lower) {
+        return not_finite(range, &word);
     }
     let found = if word.is_empty() { "something else".to_owned() } else { format!("`{word}`") };
     QuantityError::new(

@@ -4,13 +4,13 @@ use std::path::PathBuf;
 
 use super::PROJECT_FILE;
 use crate::git::{GitError, Oid};
-use crate::text::RepoPath;
+use crate::text::{RepoPath, shell_word};
 
 /// Why there is no snapshot.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum SourceError {
     /// No project file in the folder or above it, up to the top of the git work tree.
-    #[error("no {PROJECT_FILE} in {} or above it{}", start.display(), go_to(nearest))]
+    #[error("no {PROJECT_FILE} in {} or above it", start.display())]
     NoProject {
         /// Where the search began.
         start: PathBuf,
@@ -18,7 +18,7 @@ pub enum SourceError {
         nearest: Vec<PathBuf>,
     },
     /// The folder is in no git work tree.
-    #[error("{} is not in a git work tree, which a project needs; type: git init", start.display())]
+    #[error("{} is not in a git work tree, which a project needs", start.display())]
     NotInGit {
         /// Where the search began.
         start: PathBuf,
@@ -32,7 +32,7 @@ pub enum SourceError {
         reason: String,
     },
     /// The way from the top of the work tree to the project has a name that is not UTF-8.
-    #[error("the path of the project, {}, is not UTF-8; rename the folder", path.display())]
+    #[error("the path of the project, {}, is not UTF-8", path.display())]
     PathNotUtf8 {
         /// The project's folder.
         path: PathBuf,
@@ -97,6 +97,26 @@ pub enum ReadError {
     },
 }
 
+impl SourceError {
+    /// What to type, as far as can be told from here.
+    pub fn help(&self) -> Option<String> {
+        match self {
+            SourceError::NoProject { nearest, .. } if !nearest.is_empty() => {
+                let each: Vec<String> = nearest.iter().map(|folder| format!("cd {}", shell_word(folder))).collect();
+                Some(each.join(", or "))
+            }
+            SourceError::NoProject { .. } | SourceError::NotInGit { .. } => None,
+            SourceError::Folder { .. } => Some("name a folder that is there and that you may read".into()),
+            SourceError::PathNotUtf8 { .. } => Some("rename the folder".into()),
+            SourceError::NoProjectInCommit { .. } => {
+                Some("name a later commit, or the folder that it was in then: --project DIR".into())
+            }
+            SourceError::TooMuchText { .. } => Some("move what is no project file out of the project's folder".into()),
+            SourceError::Git(error) => Some(error.help()),
+        }
+    }
+}
+
 impl ReadError {
     pub(super) fn io(path: &RepoPath, error: &std::io::Error) -> ReadError {
         match error.kind() {
@@ -111,15 +131,6 @@ impl ReadError {
         match error {
             GitError::TooLarge { bytes, limit, .. } => ReadError::TooLarge { path: path.clone(), bytes, limit },
             other => ReadError::Unreadable { path: path.clone(), reason: other.to_string() },
-        }
-    }
-}
-
-fn go_to(nearest: &[PathBuf]) -> String {
-    match nearest {
-        [] => format!("; go to a folder with a {PROJECT_FILE}, or make one there"),
-        found => {
-            format!("; type: cd {}", found.iter().map(|p| p.display().to_string()).collect::<Vec<_>>().join(", or cd "))
         }
     }
 }

@@ -2,7 +2,6 @@
 
 use std::collections::BTreeSet;
 
-use jiff::ToSpan;
 use jiff::civil::Date;
 
 use crate::model::kinds::{Disposition, Item, KeepsEvidence, Method, Nonconformance, PlanEntry, Record};
@@ -89,7 +88,10 @@ fn intrinsic(facts: &Facts<'_>, at: usize, subject: &Subject<'_>, whom: For<'_>)
     attachments(facts, at, &mut reasons);
     if let Some(seal) = record.seal.as_ref().filter(|seal| seal.value != record.seal_now) {
         let text = format!("its seal is {} and its contents now make {}", seal.value, record.seal_now);
-        reasons.push(Reason::new("seal-broken", text));
+        let id = &record.head.id.value;
+        reasons.push(Reason::new("seal-broken", text).help(format!(
+            "look at git diff; restore the record, or stand by it as it is: slipmark sign {id} --by ROLE --because \"…\""
+        )));
     }
     procedure(facts, record, &mut reasons);
     reasons
@@ -119,7 +121,8 @@ fn reworked(facts: &Facts<'_>, record: &Record, serial: &SerialId, whom: For<'_>
     for piece_id in std::iter::once(serial).chain(facts.graph.inside(serial)) {
         let Some((_, piece)) = facts.model.serial(piece_id) else { continue };
         for rework in &piece.reworked {
-            let earlier = matches!((&rework.date, &record.date), (Some(done), Some(made)) if done.before(made));
+            let earlier =
+                matches!((&rework.date, &record.date), (Some(done), Some(made)) if done.on_a_day_before(made));
             if earlier || !whom.touched(rework.affects.as_ref()) {
                 continue;
             }
@@ -157,7 +160,7 @@ fn later_keep(record: &Record, item: &Item, stated: &str, current: &str, whom: F
         Some(from) => from + 1,
         None => {
             let first = item.revisions.first().and_then(|first| first.date.as_ref());
-            let older = matches!((&record.date, first), (Some(made), Some(first)) if made.before(first));
+            let older = matches!((&record.date, first), (Some(made), Some(first)) if made.on_a_day_before(first));
             if !older {
                 return false;
             }
@@ -183,8 +186,7 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
             continue;
         }
         let undoes = matches!(&nonconformance.disposition, Some(it) if matches!(it.value, Disposition::Rework | Disposition::Repair));
-        let before =
-            matches!((&nonconformance.closed, &record.date), (Some(closed), Some(made)) if closed.before(made));
+        let before = matches!((&nonconformance.closed, &record.date), (Some(closed), Some(made)) if closed.on_a_day_before(made));
         if undoes && nonconformance.voids_nothing.is_none() && !before {
             let when = nonconformance.closed.as_ref().map_or("", |closed| closed.text.as_str());
             reasons.push(Reason::new(
@@ -276,10 +278,11 @@ fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id
         let calibrated =
             facts.model.instruments.get(&own.value).is_some_and(|instrument| instrument.calibrated_on(date.date));
         if !calibrated {
-            reasons.push(Reason::new(
-                "instrument-not-calibrated",
-                format!("{} had no calibration in force on {}", own.value, date.date),
-            ));
+            let text = format!("{} had no calibration in force on {}", own.value, date.date);
+            reasons.push(Reason::new("instrument-not-calibrated", text).help(format!(
+                "add [[{}.calibrations]] with on, due and certificate to instruments.toml, or repeat the run",
+                own.value
+            )));
         }
     }
 }
@@ -287,10 +290,12 @@ fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id
 fn order(facts: &Facts<'_>, record: &Record, entry: &PlanEntry, subject: &Subject<'_>, reasons: &mut Vec<Reason>) {
     let Some(date) = &record.date else { return };
     for first in &entry.after {
-        let done = match facts.model.config.event_index(&first.value) {
-            Some(event) => facts.model.config.events[event].date.as_ref().is_some_and(|held| held.before(date)),
-            None => came_first(facts, &first.value, date, subject),
-        };
+        let event = facts.model.config.event_index(&first.value);
+        let held = event
+            .is_none_or(|event| facts.model.config.events[event].date.as_ref().is_some_and(|held| held.before(date)));
+        // Of an event and a procedure with one name both are asked for.
+        let is_procedure = event.is_none() || facts.model.procedure(&first.value).is_some();
+        let done = held && (!is_procedure || came_first(facts, &first.value, date, subject));
         if !done {
             let text = format!("{} must come first, and no record shows that it did", first.value);
             reasons.push(Reason::new("out-of-order", text));
@@ -319,21 +324,12 @@ fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subje
 fn lapsed(record: &Record, entry: &PlanEntry, deadline: Date, reasons: &mut Vec<Reason>) {
     let (Some(valid), Some(date)) = (&entry.valid_for, &record.date) else { return };
     let Ok(length) = parse_quantity(&valid.value) else { return };
-    let seconds = length.value.floor();
-    let end = match (date.instant, i64::try_from(seconds)) {
-        (Some(instant), Ok(seconds)) => day_of(instant.checked_add(seconds)),
-        (None, Ok(seconds)) => date.date.checked_add((seconds / 86_400).min(4_000_000).days()).ok(),
-        (_, Err(_)) => return,
-    };
-    if end.is_none_or(|end| end < deadline) && end.is_some() {
+    // What ends after the calendar does not end before the deadline.
+    let end = i64::try_from(length.value.floor()).ok().and_then(|seconds| date.day_after(seconds));
+    if length.value.is_negative() || end.is_some_and(|end| end < deadline) {
         let text = format!("made on {}, good for {}, and {deadline} is asked about", date.text, valid.value);
         reasons.push(Reason::new("lapsed", text));
     }
-}
-
-fn day_of(instant: Option<i64>) -> Option<Date> {
-    let days = instant?.div_euclid(86_400);
-    jiff::civil::date(1970, 1, 1).checked_add(days.clamp(-4_000_000, 4_000_000).days()).ok()
 }
 
 /// Whether what an analysis starts from still stands.

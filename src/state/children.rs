@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::model::Id;
 use crate::model::kinds::{Criterion, Expectation, Requirement, RequirementStatus};
 
-use super::relief::Where;
+use super::relief::{self, Asked, Where};
 use super::rows::{
     CriterionState, EntryRef, Row, Subject, by_requirement, counts, subject_of, unresolved, when, worst,
 };
@@ -177,8 +177,9 @@ impl Made<'_, '_> {
         let mut reasons = reasons.to_vec();
         reasons.sort_by_key(|reason| reason.state);
         let found = reasons.first().map_or(State::Closed, |reason| reason.state);
-        let asked = when(self.facts, self.asked, event);
-        let waiver = super::relief::covering(self.facts, requirement, &criterion, &reasons, place, asked);
+        let when = when(self.facts, self.asked, event);
+        let asked = Asked { requirement, criterion: &criterion, place, item: None, when };
+        let waiver = relief::covering(self.facts, &asked, &reasons);
         CriterionState {
             name: criterion.name,
             state: if waiver.is_some() { State::Waived } else { found },

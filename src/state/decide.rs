@@ -5,7 +5,7 @@ use crate::model::{Id, SerialId};
 
 use super::applies::{Subject, voids};
 use super::judge::{Judgement, Verdict, condition_holds, is_unsettled};
-use super::relief::{When, Where};
+use super::relief::{self, When, Where};
 use super::rows::CriterionState;
 use super::standing::{Standing, accounted_for, failures, lines_up, standing};
 use super::{Facts, Reason, State};
@@ -54,7 +54,7 @@ impl<'a> Look<'a> {
             for reason in unsettled(self.requirement, criterion) {
                 collected.add(self, reason);
             }
-            self.finish(criterion, collected)
+            self.finish(criterion, Some(item), collected)
         });
         states.collect()
     }
@@ -66,15 +66,17 @@ impl<'a> Look<'a> {
         for reason in unsettled(self.requirement, criterion) {
             collected.add(self, reason);
         }
-        self.finish(criterion, collected)
+        self.finish(criterion, item, collected)
     }
 
     /// Turns what was collected into a state, with the waiver that covers it, if one does.
-    fn finish(&self, criterion: &Criterion, collected: Collected) -> CriterionState {
+    fn finish(&self, criterion: &Criterion, item: Option<&Id>, collected: Collected) -> CriterionState {
         let mut reasons = collected.reasons;
         reasons.sort_by_key(|reason| reason.state);
         let found = reasons.first().map_or(State::Closed, |reason| reason.state);
-        let waiver = super::relief::covering(self.facts, self.requirement, criterion, &reasons, self.place, self.when);
+        let Look { requirement, place, when, .. } = *self;
+        let asked = relief::Asked { requirement, criterion, place, item, when };
+        let waiver = relief::covering(self.facts, &asked, &reasons);
         let judgement = collected.judgement;
         CriterionState {
             name: criterion.name.clone(),
@@ -129,13 +131,11 @@ impl<'a> Look<'a> {
         for (at, which) in self.matching() {
             let record = self.record(at);
             let verifies = &record.verifies[which];
-            if verifies.not_judged_because(&criterion.name).is_some() {
-                continue;
-            }
             let only = (self.requirement.criteria.len() == 1).then_some(criterion.name.as_str());
             let reports = verifies.result_for(&criterion.name, only).is_some();
+            let left_out = verifies.not_judged_because(&criterion.name).is_some();
             match standing(self.facts, at) {
-                Standing::Signed if record.date.is_some() => signed.push((at, which)),
+                Standing::Signed if record.date.is_some() && !left_out => signed.push((at, which)),
                 Standing::Draft if reports => drafts.push(at),
                 _ => {}
             }
@@ -237,7 +237,7 @@ impl<'a> Look<'a> {
                 format!("{} was not met when the record was signed", criterion.name),
             ));
         }
-        if !lined_up {
+        if verifies.mark.is_none() || !lined_up {
             reasons.push(self.slipped(verifies.mark.is_none(), id, judgement));
         }
         let subject = self.subject(record);
@@ -262,12 +262,7 @@ impl<'a> Look<'a> {
                     .help(format!("run slipmark sign {id} --by ROLE")),
             );
         }
-        for deviation in record.deviations.iter().filter(|remark| remark.settled.is_none()) {
-            reasons.push(Reason::new("deviation-not-accepted", format!("deviation: {}", deviation.text)));
-        }
-        for action in record.actions.iter().filter(|remark| remark.settled.is_none()) {
-            reasons.push(Reason::new("action-open", format!("action: {}", action.text)));
-        }
+        reasons.extend(self.left_behind(record));
         let state = reasons.iter().map(|reason| reason.state).min().unwrap_or(State::Closed);
         if worst.is_none_or(|worst| state < worst) {
             *worst = Some(state);
@@ -280,6 +275,29 @@ impl<'a> Look<'a> {
         }
     }
 
+    /// Deviations that nobody accepted, actions that are still to be done.
+    fn left_behind(&self, record: &Record) -> Vec<Reason> {
+        let id = &record.head.id.value;
+        let unaccepted = record.deviations.iter().filter(|deviation| deviation.accepted_by.is_none());
+        let deviations = unaccepted.map(|deviation| {
+            let reason = Reason::new("deviation-not-accepted", format!("deviation: {}", deviation.text));
+            match record.seal {
+                // The acceptance is under the seal: see the canonical text there.
+                Some(_) => reason.help(format!(
+                    "add accepted_by to the deviation, then run slipmark sign {id} --by ROLE --because \"…\""
+                )),
+                None => reason,
+            }
+        });
+        let today = self.facts.today;
+        let open = record.actions.iter().filter(|action| action.closed.as_ref().is_none_or(|on| on.date > today));
+        let actions = open.map(|action| {
+            let still = action.closed.as_ref().map_or(String::new(), |on| format!(", to be closed on {}", on.text));
+            Reason::new("action-open", format!("action: {}{still}", action.text))
+        });
+        deviations.chain(actions).collect()
+    }
+
     /// What the judgement of a result gives reason for.
     fn judged(&self, judgement: &Judgement, criterion: &Criterion, lined_up: bool) -> Option<Reason> {
         let result = judgement.result.as_deref().unwrap_or("");
@@ -287,7 +305,14 @@ impl<'a> Look<'a> {
         match &judgement.verdict {
             Verdict::Met | Verdict::Unsettled => None,
             Verdict::NotMet => lined_up.then(|| Reason::new("result-outside", format!("{result} against {limit}"))),
-            Verdict::Inconclusive(code) => Some(Reason::new(code, format!("{result} against {limit}"))),
+            Verdict::Inconclusive(code) => {
+                let why = match *code {
+                    "no-uncertainty" => "no uncertainty is stated, and the decision rule needs one",
+                    "bound-undecided" => "the bound leaves open on which side of the limit it is",
+                    _ => "it is nearer to the limit than its uncertainty",
+                };
+                Some(Reason::new(code, format!("{result} against {limit}: {why}")))
+            }
             // The limit's own reason says it already.
             Verdict::CannotTell(_) if is_unsettled(&criterion.expects) => None,
             Verdict::CannotTell(trouble) => {

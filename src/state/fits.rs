@@ -26,6 +26,6 @@ pub fn is_about(facts: &Facts<'_>, requirement: &Requirement, entry: &PlanEntry,
                 On::Design => on_item || (on_piece && record.method != Method::Analysis),
             }
         }
-        Target::EmptySlot(_) | Target::NoItem(_) | Target::Unknown(_) => false,
+        Target::EmptySlot(_) | Target::NoItem(_) | Target::Unknown(_) | Target::Nothing => false,
     })
 }

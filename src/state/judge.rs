@@ -103,8 +103,18 @@ pub fn judge(facts: &Facts<'_>, requirement: &Requirement, criterion: &Criterion
     }
 }
 
-/// Judges a result against what is expected.
+/// Judges a result against what is expected, under the project's rule.
 pub fn judge_result(facts: &Facts<'_>, expects: &Expectation, result: &Spanned<ResultText>) -> Judgement {
+    judge_by(facts, facts.model.config.rule, expects, result)
+}
+
+/// The same under another rule.
+pub(super) fn judge_by(
+    facts: &Facts<'_>,
+    rule: Rule,
+    expects: &Expectation,
+    result: &Spanned<ResultText>,
+) -> Judgement {
     let shown = result.value.show();
     let scalar = match &result.value {
         ResultText::Written(scalar) => scalar,
@@ -119,7 +129,9 @@ pub fn judge_result(facts: &Facts<'_>, expects: &Expectation, result: &Spanned<R
         }
     };
     match expects {
-        Expectation::Limits { min, max } => judge_quantity(facts, min.as_ref(), max.as_ref(), scalar, result.span),
+        Expectation::Limits { min, max } => {
+            judge_quantity(facts, rule, min.as_ref(), max.as_ref(), scalar, result.span)
+        }
         Expectation::Words(words) => Judgement::plain(judge_word(words, scalar, result.span), &shown),
         Expectation::Count(least) => Judgement::plain(judge_count(*least, scalar, result.span), &shown),
     }
@@ -164,6 +176,7 @@ fn judge_count(least: u64, scalar: &Scalar, span: Span) -> Verdict {
 
 fn judge_quantity(
     facts: &Facts<'_>,
+    rule: Rule,
     min: Option<&Limit>,
     max: Option<&Limit>,
     scalar: &Scalar,
@@ -188,7 +201,7 @@ fn judge_quantity(
     let Some(limits) = known_limits(min, max) else {
         return Judgement::plain(Verdict::Unsettled, &shown);
     };
-    match quantity::judge(facts.model.config.rule, &measured, &limits, facts.model.config.ambient.as_ref()) {
+    match quantity::judge(rule, &measured, &limits, facts.model.config.ambient.as_ref()) {
         Ok((conformity, margin)) => {
             Judgement { verdict: verdict(conformity), result: Some(shown), margin: margin.map(Arc::new) }
         }

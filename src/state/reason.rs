@@ -217,7 +217,7 @@ reasons! {
         "newer-unsigned", "a draft of the same day or newer reports the same criterion",
             "sign the draft, or delete it if the run does not count";
         "deviation-not-accepted", "a deviation of the run is not accepted by anybody",
-            "add accepted_by to the deviation";
+            "add accepted_by to the deviation; if the record is sealed, sign it again";
         "action-open", "an action of the run is not closed",
             "do it, then add closed = DATE";
         "safety-without-seal", "a requirement that people depend on takes sealed evidence only",

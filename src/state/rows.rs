@@ -11,7 +11,7 @@ use crate::model::{Id, SerialId};
 use crate::quantity::Margin;
 
 use super::decide::{Look, failed_serials, unsettled};
-use super::relief::{When, Where};
+use super::relief::{self, Asked, When, Where};
 use super::scope::{Target, event_of, serials, targets};
 use super::{Facts, Reason, State};
 
@@ -190,7 +190,8 @@ impl Derivation<'_> {
             reasons.extend(unsettled(requirement, criterion));
             reasons.retain(|reason| !self.facts.switch.is_off(reason.code));
             let found = reasons.first().map_or(State::Closed, |reason| reason.state);
-            let waiver = super::relief::covering(self.facts, requirement, criterion, &reasons, place, when);
+            let waiver =
+                relief::covering(self.facts, &Asked { requirement, criterion, place, item: None, when }, &reasons);
             CriterionState {
                 name: criterion.name.clone(),
                 state: if waiver.is_some() { State::Waived } else { found },
@@ -300,6 +301,7 @@ pub(super) fn unresolved(target: &Target<'_>) -> Vec<Reason> {
         Target::EmptySlot(slot) => Some(Reason::new("no-option", format!("no option of {slot} is current"))),
         Target::NoItem(tag) => Some(Reason::new("no-item", format!("no current item has the tag {tag}"))),
         Target::Unknown(id) => Some(Reason::new("no-item", format!("there is no item {id}"))),
+        Target::Nothing => Some(Reason::new("no-item", "it applies to an empty list")),
     };
     reason.into_iter().collect()
 }
@@ -333,7 +335,7 @@ pub(super) fn worst(criteria: &[CriterionState]) -> (State, Option<State>, Optio
 /// The subject of a row about a target as a whole.
 pub(super) fn subject_of(facts: &Facts<'_>, target: &Target<'_>) -> Subject {
     match target {
-        Target::Project | Target::NoItem(_) => Subject::Project,
+        Target::Project | Target::NoItem(_) | Target::Nothing => Subject::Project,
         Target::Item(at) => Subject::Item(facts.model.items[*at].head.id.value.clone()),
         Target::EmptySlot(id) | Target::Unknown(id) => Subject::Item((*id).clone()),
     }

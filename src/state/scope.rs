@@ -19,6 +19,8 @@ pub enum Target<'m> {
     NoItem(&'m str),
     /// A name that resolves to nothing of the kind; a fault says so.
     Unknown(&'m Id),
+    /// An empty list; a fault says so.
+    Nothing,
 }
 
 /// What a requirement applies to, slots resolved to their current option.
@@ -50,6 +52,9 @@ pub fn targets<'m>(facts: &Facts<'m>, requirement: &'m Requirement) -> Vec<Targe
                 targets.push(Target::NoItem(&tag.value));
             }
         }
+    }
+    if targets.is_empty() {
+        targets.push(Target::Nothing);
     }
     let mut seen: Vec<Target<'m>> = Vec::new();
     targets.retain(|target| {

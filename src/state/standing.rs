@@ -42,7 +42,7 @@ fn is_bad(facts: &Facts<'_>, at: usize) -> bool {
         let Some(requirement) = facts.model.requirement(&verifies.requirement.value) else { return false };
         requirement.criteria.iter().zip(facts.judgements.get(at, which)).any(|(criterion, judgement)| {
             let silent = verifies.not_judged_because(&criterion.name).is_some();
-            !silent && !matches!(judgement.verdict, Verdict::Met)
+            judgement.fails() || (!silent && !matches!(judgement.verdict, Verdict::Met))
         })
     })
 }
@@ -156,6 +156,7 @@ fn waived(facts: &Facts<'_>, nonconformance: &Nonconformance) -> bool {
         None => waiver.item.as_ref().is_some_and(|item| item.as_str() == target),
     };
     !requirements.is_empty()
+        && !nonconformance.against.is_empty()
         && requirements.iter().all(|requirement| {
             nonconformance.against.iter().all(|target| {
                 facts.model.waivers.iter().any(|waiver| {

@@ -8,7 +8,7 @@ mod path;
 mod span;
 
 pub use line_index::{LineColumn, LineIndex};
-pub use path::RepoPath;
+pub use path::{RepoPath, shell_word};
 pub use span::{FileId, Span, Spanned};
 
 mod source_map;

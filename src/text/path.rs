@@ -50,7 +50,21 @@ impl RepoPath {
     /// Whether the name ends in `.md` in any case.
     pub fn is_markdown(&self) -> bool {
         let bytes = self.0.as_bytes();
-        bytes.len() > 3 && bytes[bytes.len() - 3..].eq_ignore_ascii_case(b".md")
+        bytes.len() >= 3 && bytes[bytes.len() - 3..].eq_ignore_ascii_case(b".md")
+    }
+}
+
+/// A path as a shell takes it for one word, for commands that are shown to be typed. Double quotes mean that in every
+/// shell; what they would not hide from a POSIX shell stands in single ones.
+pub fn shell_word(path: &std::path::Path) -> String {
+    let text = path.display().to_string();
+    let plain = !text.is_empty() && text.chars().all(|c| c.is_alphanumeric() || "/._-+@:".contains(c));
+    if plain {
+        text
+    } else if !text.contains(['"', '$', '`', '\\', '!']) {
+        format!("\"{text}\"")
+    } else {
+        format!("'{}'", text.replace('\'', r"'\''"))
     }
 }
 
@@ -79,6 +93,6 @@ mod tests {
     fn markdown_in_any_case() {
         assert!(RepoPath::new("A.Md").is_markdown());
         assert!(!RepoPath::new("a.mdx").is_markdown());
-        assert!(!RepoPath::new(".md").is_markdown());
+        assert!(RepoPath::new(".md").is_markdown());
     }
 }

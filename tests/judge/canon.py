@@ -100,18 +100,28 @@ def mark(requirement, parameters):
     return "m1-" + hashlib.sha256(mark_text(requirement, parameters).encode()).hexdigest()[:12]
 
 
-# Not sealed: what may change after signing without touching the evidence.
+# Not sealed: what may change after signing without touching the evidence. The day on which an action was done is filled in
+# afterwards; that a deviation is accepted is what the signature is for, and stays.
 UNSEALED = {"title", "status", "seal", "reason", "withdrawn", "withdrawn_by", "signed_by"}
+
+
+def is_unsealed(path):
+    """Whether what stands under these keys is left out."""
+    if len(path) == 1:
+        return path[0] in UNSEALED
+    return path == ("actions", "closed") or (len(path) == 3 and path[0] == "verifies" and path[2] == "reaffirmed")
+
+
 LISTS = {"serial", "witnessed_by", "instruments"}
 
 
 def is_quantity_path(path):
-    """results.*, result, conditions.* and inputs.*.value hold quantities."""
+    """results.NAME, result, conditions.NAME and inputs.NAME.value hold quantities."""
     if path[0] == "conditions":
         return len(path) == 2
     if path[0] == "inputs":
         return len(path) == 3 and path[2] == "value"
-    return path[0] == "verifies" and (path[2:] == ("result",) or path[2:3] == ("results",))
+    return path[0] == "verifies" and (path[2:] == ("result",) or (len(path) == 4 and path[2] == "results"))
 
 
 def sealed_value(path, value):
@@ -131,7 +141,7 @@ def sealed_value(path, value):
         return quantity.number(Decimal(str(value)))
     if isinstance(value, (datetime.date, datetime.datetime)):
         return value.isoformat()
-    if path[-1] == "sha256":
+    if path == ("data", "sha256"):
         value = value.lower()
     return '"' + fold(value).replace("\\", "\\\\").replace('"', '\\"') + '"'
 
@@ -143,9 +153,7 @@ def seal_text(record):
     def walk(path, text, value):
         if isinstance(value, dict):
             for k, v in value.items():
-                if k.startswith("_") or (not path and k in UNSEALED):
-                    continue
-                if len(path) == 2 and path[0] == "verifies" and k == "reaffirmed":
+                if k.startswith("_") or is_unsealed((*path, k)):
                     continue
                 if not path and k in LISTS:
                     v = as_list(v)

@@ -45,7 +45,7 @@ def finish(project):
                 d["sha256"] = hashlib.sha256(p["attachments"].get(path, b"")).hexdigest()
     for t in p["things"]:
         if t.get("seal") == AUTO:
-            t["seal"] = canon.seal(t)
+            t["seal"] = canon.seal({**t, **t.get("_signed", {})})  # with what has changed since as it was
     return p
 
 

@@ -11,7 +11,7 @@ from fractions import Fraction
 import canon
 import quantity
 from files import AUTO, finish
-from rules import METHODS, Judge
+from rules import METHODS, OPEN, Judge
 
 OLD_MARK = "m1-0123456789ab"
 WRONG_SEAL = "s1-0123456789ab"
@@ -56,6 +56,16 @@ class Maker:
 
     def ago(self, days):
         return self.today - datetime.timedelta(days=days)
+
+    def hour_of(self, day):
+        """An hour of that day, on a clock with or without an offset; now and then one that makes it another day elsewhere."""
+        hour = datetime.time(self.pick(0, 1, 9, 9, 14, 14, 20, 23))
+        ahead = self.pick(None, None, None, 0, 2, 2, -7, 12)
+        zone = None if ahead is None else datetime.timezone(datetime.timedelta(hours=ahead))
+        return datetime.datetime.combine(day, hour, zone)
+
+    def perhaps_hour(self, day, p):
+        return self.hour_of(day) if self.chance(p) else day
 
     def add(self, kind, id, body="", folder="reqs", **keys):
         t = {"kind": kind, "id": id, "title": f"About {id}", **keys}
@@ -104,6 +114,8 @@ class Maker:
                 calibrations[1]["due"] = self.ago(self.r.randrange(10, 120))
             if self.chance(0.03):
                 calibrations.pop()
+            if self.chance(0.1):  # two of one day
+                calibrations.append({**calibrations[-1], "due": calibrations[-1]["due"] - datetime.timedelta(days=self.pick(90, 300, 0))})
             self.instruments[name] = {"what": "gauge", "calibrations": calibrations}
 
     def make_items(self):
@@ -125,13 +137,20 @@ class Maker:
             return
         item["revision"] = "B"
         if self.chance(0.6):
-            keeps = self.pick("all", "all", [], ["R-1"], "R-1", ["TR-1", "R-2"])
+            keeps = lambda: self.pick("all", "all", [], ["R-1"], "R-1", ["TR-1", "R-2"])
+            when = self.r.randrange(5, 150)
             item["revisions"] = [
                 {"revision": "A", "date": self.ago(400)},
-                {"revision": "B", "date": self.ago(self.r.randrange(5, 150)), "keeps_evidence": keeps, "reason": "invented"},
+                {"revision": "B", "date": self.ago(when), "keeps_evidence": keeps(), "reason": "invented"},
             ]
-            if keeps == []:
-                del item["revisions"][1]["keeps_evidence"]
+            if self.chance(0.25):
+                item["revision"] = "C"
+                item["revisions"].append({"revision": "C", "date": self.ago(when // 2), "keeps_evidence": keeps(), "reason": "invented"})
+            if self.chance(0.15):
+                item["revisions"] = item["revisions"][1:]
+            for revision in item["revisions"]:
+                if revision.get("keeps_evidence") == []:
+                    del revision["keeps_evidence"]
 
     def make_serials(self, item):
         serials = []
@@ -153,8 +172,10 @@ class Maker:
         self.add("slot", "SLT", folder="tree", assembly=ids[0])
         options = [t for t in self.kinds("item") if t["id"] in ids[-2:] and t["id"] != ids[0]]
         fate = self.r.random()
+        if self.chance(0.15):
+            self.kinds("item")[0]["status"] = "dropped"  # with the slot and all that fills it
         for n, item in enumerate(options):
-            if self.chance(0.7):
+            if self.chance(0.6):
                 item.pop("assembly", None)
             item["fills"] = "SLT"
             if n == 0 and fate < 0.7:
@@ -166,7 +187,7 @@ class Maker:
         items = self.kinds("item")
         for n, outer in enumerate(items[:-1]):
             inner = items[n + 1]
-            if self.chance(0.3) and self.tables(outer) and inner.get("serials"):
+            if self.chance(0.4) and self.tables(outer) and inner.get("serials"):
                 piece = self.r.choice(self.numbers(inner))
                 self.r.choice(self.tables(outer))["contains"] = self.pick([piece], piece)
 
@@ -181,6 +202,8 @@ class Maker:
 
     def make_events(self):
         names = ["leak-check", "cold-shock", "hot-fire"][: self.r.randint(1, 3)]
+        if self.chance(0.03):
+            names[0] = "TP-01"  # as a procedure is called
         if self.chance(0.3):
             self.events = names
             return
@@ -188,7 +211,7 @@ class Maker:
         for name in names:
             e = {"name": name}
             if self.chance(0.7):
-                e["date"] = self.today + datetime.timedelta(days=start)
+                e["date"] = self.perhaps_hour(self.today + datetime.timedelta(days=start), 0.2)
             start += self.r.randrange(1, 60)
             pieces = self.all_serials()
             if pieces and self.chance(0.25):
@@ -214,7 +237,10 @@ class Maker:
         for n in range(count):
             self.make_requirement(f"R-{n + 1}")
         reqs = self.kinds("requirement")
-        if count > 1 and self.chance(0.3):
+        if count > 2 and self.chance(0.12):  # children of children
+            self.make_parent(reqs[1], reqs[2:])
+            self.make_parent(reqs[0], [reqs[1]])
+        elif count > 1 and self.chance(0.3):
             self.make_parent(reqs[0], reqs[1:])
         elif self.chance(0.04):
             self.make_parent(reqs[0], [])
@@ -323,7 +349,7 @@ class Maker:
         if len(names) > 1 and self.chance(0.3):
             e["criteria"] = self.r.sample(names, self.r.randint(1, len(names) - 1))
         if self.chance(0.12):
-            e["valid_for"] = f"{self.pick(30, 60, 90, 150)} d"
+            e["valid_for"] = self.pick("30 d", "60 d", "90 d", "150 d", "36 h", "1000 h")
         return e
 
     def make_order(self, req):
@@ -374,6 +400,8 @@ class Maker:
             if row.how == "one" and not row.serials:
                 continue
             record = self.make_record(row)
+            if row.how == "one" and len(row.serials) > 1 and self.chance(0.5):
+                self.make_record(row)  # perhaps on another piece
             if row.entry.get("after") and self.chance(0.8):
                 self.make_earlier(record, row, rows)
             for _ in range(self.pick(0, 0, 0, 1, 1, 2)):
@@ -393,8 +421,11 @@ class Maker:
             s = self.r.choice(row.serials)
             record["serial"] = self.pick(s, s, [s])
             peers = [p for p in self.all_serials() if p.split("/")[0] == row.item and p != s]
+            others = [p for p in self.all_serials() if p.split("/")[0] != row.item]
             if peers and self.chance(0.15):
                 record["serial"] = [s, self.r.choice(peers)]
+            elif others and self.chance(0.12):  # two things on the stand together
+                record["serial"] = self.r.sample([s, self.r.choice(others)], 2)
         elif row.how == "design":
             pieces = [p for p in self.all_serials() if p.split("/")[0] == row.item]
             if entry["method"] != "analysis" and pieces and self.chance(0.5):
@@ -420,6 +451,7 @@ class Maker:
             record["conditions"] = {"body": self.pick("90 K", "91 ± 1 K", "91 ± 4 K", "-182 ± 1 degC")}
         if self.chance(0.15):
             self.attach(record)
+        record["date"] = self.perhaps_hour(date, 0.2)
         record["status"] = "signed"
         if self.chance(0.93):
             record["seal"] = AUTO
@@ -447,15 +479,19 @@ class Maker:
                 return
 
     def state_revision(self, record):
-        item_id = record.get("item") or next((s.split("/")[0] for s in canon.as_list(record.get("serial"))), None)
-        item = next((t for t in self.kinds("item") if t["id"] == item_id), {})
-        if "revision" not in item:
-            return
-        current = item["revision"]
-        for s in self.tables(item):
-            if canon.as_list(record.get("serial"))[:1] == [f"{item_id}/{s['number']}"]:
-                current = s.get("revision", current)
-        record["revision"] = {item_id: current} if self.chance(0.1) else current
+        stated = {}
+        for thing in [record["item"]] if "item" in record else canon.as_list(record.get("serial")):
+            item_id = thing.split("/")[0]
+            item = next((t for t in self.kinds("item") if t["id"] == item_id), {})
+            if "revision" in item and item_id not in stated:
+                stated[item_id] = item["revision"]
+                for s in self.tables(item):
+                    if thing == f"{item_id}/{s['number']}":
+                        stated[item_id] = s.get("revision", item["revision"])
+        if len(stated) > 1 or (stated and self.chance(0.1)):
+            record["revision"] = stated
+        elif stated:
+            record["revision"] = next(iter(stated.values()))
 
     def second_requirement(self, record, row):
         """The same run serves another requirement whose plan it also fits."""
@@ -537,6 +573,7 @@ class Maker:
         """Another record for the same row, near it in time."""
         rival = self.make_record(row)
         for k in ("serial", "item"):
+            rival.pop(k, None)
             if k in record:
                 rival[k] = record[k]
         base = record["date"]
@@ -549,6 +586,8 @@ class Maker:
         )
         if isinstance(rival["date"], datetime.datetime) and self.chance(0.6):
             record["date"] = noon + datetime.timedelta(hours=self.pick(-2, 0, 3))
+        if self.chance(0.3):
+            rival["date"] = self.hour_of(civil_day(base) + datetime.timedelta(days=self.pick(-1, 0, 0, 1)))
         if self.chance(0.45):
             rival["status"] = "draft"
             rival.pop("seal", None)
@@ -563,8 +602,8 @@ class Maker:
         harms = [
             self.harm_status, self.harm_status, self.harm_mark, self.harm_mark, self.harm_seal, self.harm_revision,
             self.harm_revision, self.harm_procedure, self.harm_instruments, self.harm_instruments, self.harm_results,
-            self.harm_results, self.harm_results, self.harm_conditions, self.harm_data, self.harm_notes, self.harm_inputs,
-            self.harm_inputs, self.harm_date,
+            self.harm_results, self.harm_results, self.harm_conditions, self.harm_conditions, self.harm_data, self.harm_notes,
+            self.harm_notes, self.harm_inputs, self.harm_inputs, self.harm_date,
         ]  # fmt: skip
         self.r.choice(harms)(record, v, row.req)
 
@@ -634,8 +673,9 @@ class Maker:
         name = self.r.choice(list(v["results"]))
         x = self.r.random()
         if x < 0.3:
-            v["results"].pop(name, None)
-            v.get("outcome", {}).pop(name, None)
+            if self.chance(0.7):  # else it is written down all the same
+                v["results"].pop(name, None)
+                v.get("outcome", {}).pop(name, None)
             if self.chance(0.6):
                 v["not_judged"] = {name: self.pick("the sensor was not fitted", "the sensor was not fitted", " ")}
         elif x < 0.5:
@@ -655,20 +695,25 @@ class Maker:
         if "data" not in record:
             self.attach(record)
         path = f"records/{record['data'][0]['file']}"
-        if self.chance(0.5):
+        if self.chance(0.1):
+            record["data"].append({"file": self.pick("../../outside.csv", "../slipmark.toml/x"), "sha256": "cd" * 32})
+        elif self.chance(0.5):
             self.attachments.pop(path, None)
         else:
             record["data"][0]["sha256"] = "ab" * 32
 
     def harm_notes(self, record, v, req):
+        """Left open, settled before signing, or settled since: then the seal is that of before."""
+        key, settled = self.pick(("deviations", {"accepted_by": "lead"}), ("actions", {"closed": self.ago(4)}))
+        record[key] = [{"text": "one turn more"}]
+        if self.chance(0.3):
+            record[key].append({"text": "replace the seal", **settled})
         if self.chance(0.5):
-            record["deviations"] = [{"text": "one turn more"}]
-            if self.chance(0.2):
-                record["deviations"][0]["accepted_by"] = "lead"
-        else:
-            record["actions"] = [{"text": "replace the seal"}]
-            if self.chance(0.2):
-                record["actions"][0]["closed"] = self.ago(4)
+            if self.chance(0.5):
+                record["_signed"] = {key: [dict(one) for one in record[key]]}
+            record[key][0].update(settled)
+            if key == "actions" and self.chance(0.2):
+                record[key][0]["closed"] = self.today + datetime.timedelta(days=self.pick(0, 1, 30))
 
     def harm_inputs(self, record, v, req):
         """An analysis that rests on another record, good or bad."""
@@ -704,7 +749,8 @@ class Maker:
         """Around the date of a record on that piece."""
         dates = [civil_day(r["date"]) for r in self.kinds(*METHODS) if name in canon.as_list(r.get("serial"))]
         base = self.r.choice(dates) if dates else self.ago(60)
-        work = {"date": base + datetime.timedelta(days=self.pick(-3, 0, 0, 3)), "reason": "seat lapped"}
+        day = base + datetime.timedelta(days=self.pick(-3, -1, 0, 0, 3))
+        work = {"date": self.perhaps_hour(day, 0.3), "reason": "seat lapped"}
         if self.chance(0.4):
             work["affects"] = self.pick(["R-1"], "R-2", ["R-1", "R-3"])
         s["reworked"] = [work]
@@ -740,7 +786,7 @@ class Maker:
             return
         nc["status"] = "closed"
         nc["disposition"] = self.pick("use-as-is", "rework", "repair", "scrap", "return")
-        nc["closed"] = nc["date"] + datetime.timedelta(days=self.pick(0, 1, 4))
+        nc["closed"] = self.perhaps_hour(nc["date"] + datetime.timedelta(days=self.pick(0, 1, 4)), 0.2)
         if self.chance(0.04):  # not yet
             nc["closed"] = self.today + datetime.timedelta(days=30)
         nc["closed_by"] = "lead"
@@ -757,18 +803,20 @@ class Maker:
     # ---- waivers -------------------------------------------------------------------------------------------------
 
     def make_waivers(self):
+        self.make_departure_waivers()
         for n in range(self.r.choice([0, 0, 1, 1, 2])):
             judge = self.judge()
-            judged = [(row, judge.judge(row)) for row in judge.all_rows() if row.index != "children"]
-            judged = [(row, j) for row, j in judged if j["state"] in ("not met", "void", "slipped", "inconclusive", "unsigned", "no evidence")]
+            judged = [(row, judge.judge(row)) for row in judge.all_rows()]
+            judged = [(row, j) for row, j in judged if j["state"] in OPEN]
             if not judged:
                 return
-            row, result = self.r.choice(judged)
+            state = self.r.choice(sorted({j["state"] for _, j in judged}))  # rare ones as often as others
+            row, result = self.r.choice([(row, j) for row, j in judged if j["state"] == state])
             w = self.add("waiver", f"W-{n + 1}", "Allowed.\n", "departures", requirement=row.req["id"], mark=AUTO)
             if row.how == "each" and self.chance(0.7):
                 w["serials"] = self.pick(row.subject, [row.subject])
-            elif row.how == "one" and row.serials and self.chance(0.5):
-                w["serials"] = [self.r.choice(row.serials)]
+            elif row.how == "one" and row.serials and self.chance(0.6):
+                w["serials"] = self.r.sample(row.serials, self.r.randint(1, len(row.serials)))
             elif row.subject != "project" and row.subject in judge.items or row.item:
                 w["item"] = row.item or row.subject
             accepts = {c["name"]: self.accept(judge, row, c["name"]) for c in result["criteria"] if c["reasons"]}
@@ -781,16 +829,40 @@ class Maker:
             w["reason"] = "invented"
             if self.chance(0.5):
                 w["expires"] = self.today + datetime.timedelta(days=self.pick(0, 30, 200, 200, -1))
-            if self.chance(0.5) or "expires" not in w:
+            if self.chance(0.5) or "expires" not in w and self.chance(0.9):
                 w["before"] = self.r.choice(self.event_names()[-2:])
             if self.chance(0.15):
                 self.harm_waiver(w)
 
+    def make_departure_waivers(self):
+        """What a use as is or a repair rests on: one waiver for each requirement and thing, most of the time."""
+        count = 0
+        for nc in self.kinds("nonconformance"):
+            if nc.get("disposition") not in ("use-as-is", "repair") or "voids" in nc or self.chance(0.4):
+                continue
+            for req_id in nc.get("requirements", []):
+                for target in canon.as_list(nc["against"]):
+                    if self.chance(0.12):
+                        continue
+                    count += 1
+                    w = self.add("waiver", f"W-{10 + count}", "Allowed.\n", "departures", requirement=req_id, mark=AUTO)
+                    if target != "project":
+                        w["serials" if "/" in target else "item"] = target
+                    w["status"], w["approved_by"], w["approved"] = "approved", "chief engineer", self.ago(3)
+                    w["before"] = self.event_names()[-1]
+                    if self.chance(0.1):
+                        self.harm_waiver(w)
+
     def accept(self, judge, row, name):
         """A relief limit at or about the result, or the records themselves."""
+        if row.index == "children":
+            return None
         records = [r for r in judge.records.values() if row.req["id"] in r["verifies"] and judge.is_signed(r)]
         if not records:
             return None
+        criterion = canon.criteria(row.req)[name]
+        if "count" in criterion and self.chance(0.7):
+            return self.pick({"min": criterion["count"] - self.pick(0, 1, 1, 2)}, {"max": 9}, {"min": "1", "max": "9"})
         found = [judge.results(r, row.req).get(name) for r in records]
         found = [x for x in found if isinstance(x, str) and quantity.parse(x)]
         if self.chance(0.5) or not found or (row.req["id"], name) not in self.families:
@@ -802,10 +874,10 @@ class Maker:
         y = (q.value - quantity.UNITS[unit][1]) / quantity.UNITS[unit][0]
         spread = (q.u or 0) / quantity.UNITS[unit][0]
         step = spread + self.pick(0, 0, Fraction(1, 100), Fraction(-1, 100), 1)
-        criterion = canon.criteria(row.req)[name]
-        if "min" in criterion or "equals" in criterion:
-            return {"min": f"{text(y - step)} {unit}".strip()}
-        return {"max": f"{text(y + step)} {unit}".strip()}
+        low, high = f"{text(y - step)} {unit}".strip(), f"{text(y + step)} {unit}".strip()
+        if self.chance(0.2):
+            return self.pick({"min": low, "max": high}, {"max": high}, {"min": low}, {"min": "TBD"})
+        return {"min": low} if "min" in criterion or "equals" in criterion else {"max": high}
 
     def harm_waiver(self, w):
         x = self.r.random()

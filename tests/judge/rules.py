@@ -52,16 +52,20 @@ def has_hour(d):
     return isinstance(d, datetime.datetime)
 
 
-def instant(d):
-    """Offset as written; a local date-time is taken as UTC."""
-    return d if d.tzinfo else d.replace(tzinfo=datetime.timezone.utc)
-
-
 def strictly_before(a, b):
-    """By the hour where both have one; otherwise only an earlier day is before."""
-    if has_hour(a) and has_hour(b):
-        return instant(a) < instant(b)
-    return day(a) < day(b)
+    """Only an earlier day is before; on one day the hour decides where both have one on clocks that can be compared: both
+    with an offset or neither. Instants that contradict the days leave it open, unless these are two or more apart."""
+    if not (has_hour(a) and has_hour(b)) or bool(a.tzinfo) != bool(b.tzinfo):
+        return day(a) < day(b)
+    if not a.tzinfo:
+        return a < b
+    apart = (day(b) - day(a)).days
+    return apart >= 2 or (apart >= 0 and a < b)
+
+
+def earlier_day(a, b):
+    """For what the same day counts as after, whatever the hours."""
+    return day(a) < day(b) and strictly_before(a, b)
 
 
 class Reason:
@@ -125,7 +129,7 @@ class Judge:
                 item = self.items[i]
                 if self.item_status(item) == "dropped":
                     return True
-                todo += as_list(item.get("assembly")) or as_list(item.get("fills"))
+                todo += as_list(item.get("assembly")) + as_list(item.get("fills"))
             elif i in self.slots:
                 todo += as_list(self.slots[i].get("assembly"))
         return False
@@ -162,6 +166,10 @@ class Judge:
             return "mark-missing"
         marks = [holder["mark"]] + [r["mark"] for r in holder.get("reaffirmed", [])]
         return None if self.mark(req) in marks else "mark-slipped"
+
+    def lines_up(self, v, req):
+        """A mark of the requirement, first or re-affirmed: a result outside is then a failure."""
+        return self.mark(req) in [v.get("mark")] + [r["mark"] for r in v.get("reaffirmed", [])]
 
     def results(self, record, req):
         """Results by criterion; `result` is that of the only criterion."""
@@ -239,7 +247,8 @@ class Judge:
                 return True
             req = self.requirements[req_id]
             for name in canon.criteria(req):
-                if not self.left_out(record, req, name) and self.judged(record, req, name)[0] != "met":
+                verdict = self.judged(record, req, name)[0]
+                if verdict == "not met" or (verdict != "met" and not self.left_out(record, req, name)):
                     return True
         return False
 
@@ -272,15 +281,13 @@ class Judge:
         return True
 
     def waived_departure(self, nc, against):
-        """An approved waiver for each requirement named, whose scope covers all that it is against.
+        """An approved waiver for each requirement named and each thing it is against, whose scope covers that.
         READING: a nonconformance that names no requirement cannot be covered by waivers (all of none is not enough)."""
         named = as_list(nc.get("requirements"))
-        return bool(named) and all(
-            any(
-                w["requirement"] == r and self.is_approved(w) and all(self.waiver_reaches(w, a) for a in against)
-                for w in self.waivers.values()
-            )
+        return bool(named) and bool(against) and all(
+            any(w["requirement"] == r and self.is_approved(w) and self.waiver_reaches(w, a) for w in self.waivers.values())
             for r in named
+            for a in against
         )
 
     def nc_names(self, nc, named):
@@ -333,7 +340,7 @@ class Judge:
         for s in [serial, *self.contents(serial)]:
             for work in self.serials.get(s, {}).get("reworked", []):
                 about = "affects" not in work or any(r in named for r in as_list(work["affects"]))
-                if about and day(work["date"]) >= day(record["date"]):
+                if about and not earlier_day(work["date"], record["date"]):
                     return True
         return False
 
@@ -356,7 +363,7 @@ class Judge:
             return "other-revision"
         if stated in names:
             start = names.index(stated) + 1
-        elif day(record["date"]) < day(listed[0]["date"]):  # before all of them
+        elif earlier_day(record["date"], listed[0]["date"]):  # before all of them
             start = 0
         else:
             return "other-revision"
@@ -378,7 +385,7 @@ class Judge:
                 if self.nc_counts(nc):
                     codes.add("nonconformance-open")
             elif nc["disposition"] in ("rework", "repair") and not self.voids_nothing(nc):
-                if day(record["date"]) <= day(nc["closed"]):  # earlier evidence, for good
+                if not earlier_day(nc["closed"], record["date"]):  # earlier evidence, for good
                     codes.add("nonconformance-voids")
         return codes
 
@@ -402,7 +409,8 @@ class Judge:
             codes.add("instrument-not-named")
         for i in used:
             done = [c for c in self.instruments.get(i, {}).get("calibrations", []) if day(c["on"]) <= day(record["date"])]
-            if not done or day(max(done, key=lambda c: day(c["on"]))["due"]) < day(record["date"]):
+            newest = max((day(c["on"]) for c in done), default=None)
+            if not done or any(day(c["due"]) < day(record["date"]) for c in done if day(c["on"]) == newest):
                 codes.add("instrument-not-calibrated")
         return codes
 
@@ -435,7 +443,8 @@ class Judge:
             if name in events:
                 if "date" not in events[name] or not strictly_before(events[name]["date"], record["date"]):
                     return True
-                continue
+                if name not in self.procedures:  # else both are asked for
+                    continue
             for piece in serials or [None]:
                 earlier = [
                     r
@@ -462,8 +471,10 @@ class Judge:
         valid = row.entry.get("valid_for")
         if not valid:
             return False
-        days = int(re.fullmatch(r"(\d+) d", valid)[1])
-        return day(record["date"]) + datetime.timedelta(days=days) < self.horizon(row, asked)
+        n, unit = re.fullmatch(r"(\d+) ([dh])", valid).groups()
+        made = record["date"] if has_hour(record["date"]) else datetime.datetime.combine(record["date"], datetime.time())
+        end = made + datetime.timedelta(**{{"d": "days", "h": "hours"}[unit]: int(n)})  # on the clock that it was made by
+        return day(end) < self.horizon(row, asked)
 
     # ---- failures live -----------------------------------------------------------------------------------------------
 
@@ -476,12 +487,9 @@ class Judge:
                 continue
             v = record["verifies"][req["id"]]
             failed = {c for c, o in v.get("outcome", {}).items() if o == "not met"}
-            if self.mark_reason(v, req) is None:
-                failed |= {
-                    c
-                    for c in canon.criteria(req)
-                    if not self.left_out(record, req, c) and self.judged(record, req, c)[0] == "not met"
-                }
+            if self.lines_up(v, req):
+                # whether it is left out or not: a result that was written down is a result
+                failed |= {c for c in canon.criteria(req) if self.judged(record, req, c)[0] == "not met"}
             if failed:
                 found.append((record, failed))
         return found
@@ -640,17 +648,17 @@ class Judge:
         """Every line of the table that holds for a deciding record."""
         req, criterion = row.req, canon.criteria(row.req)[name]
         verdict, code = self.judged(record, req, name)
-        lines_up = self.mark_reason(record["verifies"][req["id"]], req)
+        slipped = self.mark_reason(record["verifies"][req["id"]], req)
         serials = self.pieces(record, row, serial)
         codes = self.void_codes(record, [req["id"]], row.item, serials, row.entry)
-        if verdict == "not met" and lines_up is None:
+        if verdict == "not met" and self.lines_up(record["verifies"][req["id"]], req):
             codes.add("result-outside")
         if record["verifies"][req["id"]].get("outcome", {}).get(name) == "not met":
             codes.add("result-outside")  # it did not meet its criterion when it was signed, whatever is judged now
         if code:
             codes.add(code)
-        if lines_up:
-            codes.add(lines_up)
+        if slipped:
+            codes.add(slipped)
         if any(not self.condition_shown(record, n, b) for n, b in criterion.get("at", {}).items()):
             codes.add("conditions-not-shown")
         if self.out_of_order(record, row, serials):
@@ -659,7 +667,7 @@ class Judge:
             codes.add("lapsed")
         if any(not d.get("accepted_by") for d in record.get("deviations", [])):
             codes.add("deviation-not-accepted")
-        if any(not a.get("closed") for a in record.get("actions", [])):
+        if any(not a.get("closed") or day(a["closed"]) > self.today for a in record.get("actions", [])):
             codes.add("action-open")
         if req.get("safety") and "seal" not in record:
             codes.add("safety-without-seal")
@@ -691,8 +699,8 @@ class Judge:
             reasons += self.deciding_reasons(r, row, name, serial, asked)
         if not signed:
             reasons.append(Reason("only-unsigned" if drafts else "no-record"))
-        elif any(not strictly_before(d["date"], r["date"]) for d in drafts for r in deciding):
-            # READING: of the same day counts as newer, unless both have an hour and the draft's is the earlier
+        elif any(not any(strictly_before(d["date"], r["date"]) for r in deciding) for d in drafts):
+            # READING: of the same date counts as newer; a draft that something deciding is strictly after cannot be the newest
             reasons.append(Reason("newer-unsigned"))
         return reasons
 
@@ -711,18 +719,21 @@ class Judge:
         return subject in serials or (item is not None and item in (subject, self.item_of(subject)))
 
     def waiver_valid(self, w, row, asked):
-        """Approved, in date on the later of today and the event's date, its mark the requirement's, not past its event."""
+        """Approved, with an end, in date on the later of today and the event's date, its mark the requirement's, not past
+        its event."""
         event = row.event if asked is None else asked
         return (
             w["requirement"] == row.req["id"]
             and self.is_approved(w)
             and w.get("mark") == self.mark(row.req)
+            and ("expires" in w or "before" in w)
             and ("expires" not in w or day(w["expires"]) >= self.horizon(row, asked))
             and ("before" not in w or self.event_index(w["before"]) >= event)
         )
 
     def relieved(self, w, req, name, record):
-        """The record is listed, or its result meets the relief limit under the project's rule."""
+        """The record is listed, or its result meets the relief under the project's rule: a relief limit stands in for the
+        one on its side, on the other the criterion's own still holds."""
         accepts = w.get("accepts", {}).get(name)
         if record is None or accepts is None:
             return False
@@ -732,13 +743,38 @@ class Judge:
         q = quantity.parse(result) if not isinstance(result, dict) else None
         if q is None:
             return False
-        lo, hi = canon.limits(accepts, self.parameters)
-        rule = "simple" if "count" in canon.criteria(req).get(name, {}) else self.rule
-        return quantity.conform(q, lo, hi, rule)[0] == "met"
+        criterion = canon.criteria(req)[name]
+        if "expect" in criterion or not ("min" in accepts or "max" in accepts):
+            return False
+        if "count" in criterion:
+            own = {"min": quantity.parse(str(criterion["count"])), "max": None}
+        else:
+            own = dict(zip(("min", "max"), canon.limits(criterion, self.parameters)))
+        relief = dict(zip(("min", "max"), canon.limits(accepts, self.parameters)))
+        bounds = {}
+        for side in ("min", "max"):
+            bounds[side] = relief[side] if side in accepts else own[side]
+            if bounds[side] is None and (side in accepts or side in criterion or "equals" in criterion):
+                return False  # not settled
+        rule = "simple" if "count" in criterion else self.rule
+        return quantity.conform(q, bounds["min"], bounds["max"], rule)[0] == "met"
 
-    def covers(self, w, req, name, reasons):
-        """Every reason must be covered: not met, void and inconclusive by the relief; the rest by without_evidence."""
+    def piece_in_scope(self, w, row, record):
+        """A row that asks for one piece, and a failure that stands on its item: within the waiver only if every piece of the
+        item that failed is, or the item itself."""
+        item, serials = self.record_place(record)
+        failed = [s for s in serials if self.item_of(s) == row.item] + ([item] if item == row.item else [])
+        return all(self.waiver_reaches(w, x) for x in failed)
+
+    def covers(self, w, row, name, reasons, of_one):
+        """Every reason must be covered: not met, void and inconclusive by the relief; the rest by without_evidence. What was
+        changed after it was signed is not what was accepted."""
+        req = row.req
         for reason in reasons:
+            if reason.code in ("seal-broken", "attachment-altered"):
+                return False
+            if of_one and reason.code == "failure-stands" and not self.piece_in_scope(w, row, reason.record):
+                return False
             if reason.state in ("not met", "void", "inconclusive"):
                 if not self.relieved(w, req, name, reason.record):
                     return False
@@ -746,8 +782,9 @@ class Judge:
                 return False
         return True
 
-    def judge_criterion(self, row, name, reasons, scope, asked):
-        """State of one criterion: the first of its reasons in the table's order, or waived, or closed."""
+    def judge_criterion(self, row, name, reasons, scope, asked, of_one=False):
+        """State of one criterion: the first of its reasons in the table's order, or waived, or closed. `of_one`: of a row
+        that asks for one piece, with what stands against the item."""
         state = worst([r.state for r in reasons] or ["closed"])
         waivers = []
         if reasons:
@@ -756,7 +793,7 @@ class Judge:
                 for w in self.waivers.values()
                 if self.waiver_valid(w, row, asked)
                 and any(self.waiver_reaches(w, s) for s in scope)
-                and self.covers(w, row.req, name, reasons)
+                and self.covers(w, row, name, reasons, of_one)
             ]
         return {
             "name": name,
@@ -800,7 +837,7 @@ class Judge:
         judged = []
         for n in names:
             added = [Reason("failure-stands", r) for r in self.failures_of_row(row, n)]
-            judged.append(self.judge_criterion(row, n, reasons[n] + added, [best_serial or row.item], asked))
+            judged.append(self.judge_criterion(row, n, reasons[n] + added, [best_serial or row.item], asked, True))
         return self.assemble(row, judged)
 
     def assemble(self, row, criteria):

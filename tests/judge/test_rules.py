@@ -577,6 +577,24 @@ class Void(Case):
 
 
 class Deciding(Case):
+    def test_which_comes_first(self):
+        t = lambda text: datetime.datetime.fromisoformat(text) if "T" in text else date(text)
+        for early, late in (
+            ("2026-03-01T23:00", "2026-03-02"),
+            ("2026-03-01T09:00", "2026-03-01T10:00"),
+            ("2026-03-01T09:00+02:00", "2026-03-01T08:00+00:00"),
+            ("2026-03-01T23:00-12:00", "2026-03-03T00:00+14:00"),
+        ):
+            self.assertTrue(rules.strictly_before(t(early), t(late)), (early, late))
+            self.assertFalse(rules.strictly_before(t(late), t(early)), (late, early))
+        for a, b in (
+            ("2026-03-01", "2026-03-01T09:00"),
+            ("2026-03-01T09:00", "2026-03-01T14:00+00:00"),
+            ("2026-03-01T20:00+00:00", "2026-03-02T01:00+09:00"),
+        ):
+            self.assertFalse(rules.strictly_before(t(a), t(b)) or rules.strictly_before(t(b), t(a)), (a, b))
+        self.assertFalse(rules.earlier_day(t("2026-03-01T09:00"), t("2026-03-01T10:00")))
+
     def test_same_day_tie_takes_the_worst(self):
         row = self.row(requirement(), item(), record(), record("TR-2", mark=None))
         self.check(row, "slipped", "mark-missing")
@@ -612,6 +630,24 @@ class Deciding(Case):
         made = lambda **k: record(deviations=[{"text": "x", **k}])
         self.check(self.row(requirement(), item(), made()), "unsigned", "deviation-not-accepted")
         self.check(self.row(requirement(), item(), made(accepted_by="lead")), "closed")
+
+    def test_action(self):
+        made = lambda **k: record(actions=[{"text": "x", **k}])
+        self.check(self.row(requirement(), item(), made()), "unsigned", "action-open")
+        self.check(self.row(requirement(), item(), made(closed=date("2026-06-15"))), "closed")
+        self.check(self.row(requirement(), item(), made(closed=date("2026-06-16"))), "unsigned", "action-open")
+
+    def test_what_is_filled_in_after_signing(self):
+        signed = record(actions=[{"text": "x"}], deviations=[{"text": "y"}], results={"closed": "1", "reaffirmed": "2"})
+        seal = lambda **k: canon.seal({**signed, **k})
+        self.assertEqual(seal(actions=[{"text": "x", "closed": date("2026-04-01")}]), seal())
+        for changed in (
+            {"actions": []},
+            {"actions": [{"text": "z"}]},
+            {"deviations": [{"text": "y", "accepted_by": "z"}]},
+            {"verifies": {"R-1": {**signed["verifies"]["R-1"], "results": {"closed": "1", "reaffirmed": "3"}}}},
+        ):
+            self.assertNotEqual(seal(**changed), seal())
 
     def test_placeholder(self):
         self.check(self.row(requirement(min="TBD"), item(), record(result="3")), "no evidence", "limit-tbd")
@@ -753,6 +789,45 @@ class Waivers(Case):
         p = files.finish(project(self.REQ, item(), self.BAD, w, events=events))
         for event, state in (("leak-check", "waived"), ("hot-fire", "not met")):
             self.assertEqual([r["state"] for r in rules.evaluate(p, TODAY, event)["rows"]], [state])
+
+    def test_an_end(self):
+        w = waiver(accepts={"value": ["TR-1"]})
+        for key in ("expires", "before"):
+            w.pop(key, None)
+        self.assertEqual(self.row(self.REQ, item(), self.BAD, w)["state"], "not met")
+
+    def test_a_relief_is_of_its_side(self):
+        req = requirement(min="10 mm", max="20 mm")
+        for result, relief, state in (
+            ("8 ± 1 mm", {"min": "7 mm"}, "waived"),
+            ("30 ± 1 mm", {"min": "7 mm"}, "not met"),
+            ("8 ± 1 mm", {"max": "31 mm"}, "not met"),
+            ("30 ± 1 mm", {"max": "31 mm"}, "waived"),
+        ):
+            row = self.row(req, item(), record(result=result), waiver(accepts={"value": relief}))
+            self.assertEqual(row["state"], state, (result, relief))
+        for result, relief, state in ((3, {"min": 3}, "waived"), (2, {"min": 3}, "not met"), (3, {"max": 9}, "not met")):
+            row = self.row(requirement(count=5), item(), record(result=result), waiver(accepts={"value": relief}))
+            self.assertEqual(row["state"], state, (result, relief))
+
+    def test_what_was_changed_since_is_not_what_was_accepted(self):
+        w = waiver(accepts={"value": ["TR-1"]})
+        self.assertEqual(self.row(self.REQ, item(), record(result="8 ± 1 mm", seal="s1-0123456789ab"), w)["state"], "not met")
+
+    def test_another_piece_of_an_item(self):
+        req = requirement(min="10 mm", verify=[{"method": "inspection", "on": "one"}])
+        good, bad = record(result="12 ± 1 mm"), lambda **k: record("TR-2", "8 ± 1 mm", **{"serial": "MOV/SN02", **k})
+        both = item(numbers=["SN01", "SN02"])
+        w = lambda **k: waiver(accepts={"value": {"min": "7 mm"}}, **k)
+        on_item = w(item="MOV")
+        del on_item["serials"]
+        for made, permission, state in (
+            (bad(), w(), "not met"),
+            (bad(), w(serials=["MOV/SN01", "MOV/SN02"]), "waived"),
+            (bad(), on_item, "waived"),
+            (bad(serial=["MOV/SN01", "MOV/SN02"]), w(), "not met"),
+        ):
+            self.assertEqual(self.row(req, both, good, made, permission)["state"], state)
 
     def test_item_reaches_its_serials(self):
         w = waiver(accepts={"value": ["TR-1"]}, item="MOV")

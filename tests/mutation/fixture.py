@@ -1,8 +1,10 @@
-"""A project in which everything that is asked is closed, signed and sealed. Every value in it is invented.
+"""A project in which everything that is asked is closed, signed and sealed, or waived in the one row that has a waiver. Every
+value in it is invented.
 
-It uses as many of the rules as a closed project can: both ways of writing criteria, conditions, parameters, parents closed by
-their children, each/one/design, both stages, order, lapsing, instruments, a failure with its rework and retest, attachments, a
-dropped option, and a revision that keeps some of its evidence. What a mutation harms should therefore be felt somewhere.
+It uses as many of the rules as such a project can: both ways of writing criteria, conditions, parameters, parents closed by
+their children, each/one/design, both stages, order, lapsing, instruments, a failure with its rework and retest, one that is used
+as it is with a waiver, an action done after signing, an accepted deviation, attachments, a dropped option, and a revision that
+keeps some of its evidence. What a mutation harms should therefore be felt somewhere.
 """
 
 import datetime
@@ -122,6 +124,10 @@ def requirements():
             verify=[{"method": "test", "stage": "acceptance", "procedure": "TP-01", "before": "hot-fire", "valid_for": "400 d"}],
         ),
         one(
+            "MOV-060", "The valve shall be 90 mm to 100 mm long.", "valve/mov-060.md", source="bracket drawing", applies_to="MOV",
+            before="hot-fire", criteria={"length": {"min": "90 mm", "max": "100 mm"}}, verify=[{"method": "inspection", "stage": "acceptance"}],
+        ),
+        one(
             "ACT-010", "The actuator shall develop at least 1.5 times the torque “required” to move the valve.", "act/act-010.md",
             parents=["SYS-001"], applies_to="MOV-ACT", safety=True, criteria={"margin": {"min": Decimal("0.5"), "at": {"body": {"min": "77 K", "max": "95 K"}}}, "stall": {"min": "40 N*m"}},
             verify=[
@@ -202,7 +208,12 @@ def records():
         record("test", "TR-008", day(4, 9), {"ACT-010": {"margin": ("0.83 ± 0.11", MET), "stall": ("52 ± 2 N*m", MET)}},
                serial="ACT-W/SN01", **act, **qualify, **tp2),
         record("test", "TR-009", day(4, 11), {"ACT-020": {"low": ("284 ± 2 K", MET), "play": ("2.1 ± 0.1 mm", MET)}},
-               serial="ACT-W/SN02", **act, **accept, **tp4, witnessed_by="pad chief"),
+               serial="ACT-W/SN02", **act, **accept, **tp4, witnessed_by="pad chief",
+               actions=[{"text": "seal the bag again", "closed": day(5, 2)}, {"text": "file the chart", "closed": day(4, 11)}],
+               _signed={"actions": [{"text": "seal the bag again"}, {"text": "file the chart", "closed": day(4, 11)}]},
+               deviations=[{"text": "soaked for 900 s", "accepted_by": "valve lead"}]),
+        record("inspection", "IN-006", day(2, 26), {"MOV-060": ("104 ± 1 mm", NOT, "length")}, serial="MOV/SN02", **valve, **accept),
+        record("inspection", "IN-007", day(2, 27), {"MOV-060": ("96 ± 1 mm", MET, "length")}, serial="MOV/SN03", **valve, **accept),
         record("inspection", "IN-002", day(4, 12), {"ACT-030": ("grey", MET)}, serial="ACT-W/SN02", **act, **accept),
         record("inspection", "IN-003", day(2, 2), {"PRG-010": ("pass", MET, "met")}, serial="PRG/SN01", **accept),
         record("inspection", "IN-004", day(3, 14), {"PRG-010": ("pass", MET, "met")}, serial=["MOV/SN02", "MOV/SN03"], **valve, **accept),
@@ -239,6 +250,12 @@ def project():
             *items(), *procedures(), *requirements(), *records(),
             thing("nonconformance", "NC-001", "departures/nc-001.md", "Lint under the seat.\n", date=day(3, 5), against=["MOV/SN02"],
                   requirements=["MOV-050"], found_by="TR-003", status="closed", disposition="rework", closed=day(3, 12), closed_by="valve lead"),
+            thing("nonconformance", "NC-002", "departures/nc-002.md", "Too long.\n", date=day(2, 26), against="MOV/SN02",
+                  requirements="MOV-060", found_by=["IN-006"], status="closed", disposition="use-as-is", closed=day(3, 1),
+                  closed_by="valve lead", before="hot-fire"),
+            thing("waiver", "W-001", "departures/w-001.md", "The bracket reaches it.\n", requirement="MOV-060", mark=AUTO,
+                  serials=["MOV/SN02"], accepts={"length": {"max": "105 mm"}}, before="hot-fire", expires=day(12, 31), status="approved",
+                  approved_by="chief engineer", approved=day(3, 1), reason="the bracket reaches 110 mm"),
             thing("decision", "D-001", "decisions/d-001.md", "The worm gear holds without air.\n", date=day(2, 12), selects="ACT-W",
                   drops="ACT-P", keeps=["ACT-010", "ACT-020"]),
         ],
@@ -272,7 +289,8 @@ def build(folder):
         with open(os.path.join(folder, path), "w", encoding="utf-8") as file:
             file.write(text)
     finished = files.finish(project())
-    early = {**finished, "things": [t for t in finished["things"] if t["kind"] not in ("nonconformance", "demonstration")]}
+    late = ("nonconformance", "demonstration", "waiver")
+    early = {**finished, "things": [t for t in finished["things"] if t["kind"] not in late]}
     for stage, message in ((early, "Baseline"), (finished, "Close what was open")):
         for path, data in files.texts(stage).items():
             full = os.path.join(folder, PROJECT, path)

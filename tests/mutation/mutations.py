@@ -199,6 +199,47 @@ def change_number(r, box):
     return edit_line(r, box, r"= .*\d", change)
 
 
+def change_limit(r, box):
+    """A limit, a condition, a relief or a length of time; mostly so that it asks less."""
+
+    def change(line):
+        found = list(re.finditer(r"(?<![\w.-])\d+(\.\d+)?", line))
+        if not found:
+            return re.sub(r'"(pass|none|white|grey)"', r.choice(['"fail"', '["pass", "fail"]', '"any"']), line)
+        one = r.choice(found)
+        factor = r.choice([0, 0.5, 0.9, 0.99, 1.01, 1.1, 2, 10, 1000])
+        return line[: one.start()] + f"{float(one[0]) * factor:g}" + line[one.end() :]
+
+    return edit_line(r, box, r"^(min|max|equals|tolerance|count|expect|length|travel|body|valid_for|value) = |valid_for", change)
+
+
+def change_result(r, box):
+    """What a record reports, with its seal or without."""
+    path = r.choice([path for path in things(box) if path.startswith("records/")])
+    text = box.text(path)
+    lines = text.split("\n")
+    start = next((n for n, line in enumerate(lines) if line.startswith("[verifies.")), None)
+    if start is None:
+        return None
+    fitting = [n for n in range(start, len(lines)) if re.match(r"(?!mark|sha256|file)\w+ = ", lines[n])]
+    at = r.choice(fitting)
+    old = lines[at]
+    number = re.search(r"\d+(\.\d+)?", old)
+    if number and r.random() < 0.7:
+        lines[at] = old.replace(number[0], f"{float(number[0]) * r.choice([0, 0.5, 0.9, 1.1, 2, 100]):g}", 1)
+    else:
+        lines[at] = re.sub(r'"[^"]*"', r.choice(['"pass"', '"fail"', '"met"', '"not met"', '"1"', '"> 0.1 mm"']), old)
+    new = "\n".join(lines)
+    if new == text:
+        return None
+    said = ""
+    if r.random() < 0.4:
+        new = re.sub(r"^seal = .*\n", "", new, flags=re.M)
+        said = ", unsealed"
+    box.write(path, new)
+    return f"{path}:{at + 1}: {old!r} -> {lines[at]!r}{said}"
+
+
 UNITS = ["mm", "m", "in", "s", "ms", "min", "MPa", "kPa", "bar", "MPa gauge", "MPa abs", "K", "degC", "N*m", "J", "lbf*in", "%", "kg", ""]
 
 
@@ -288,7 +329,7 @@ def change_number_of_piece(r, box):
 
 
 IDS = ["MOV-010", "MOV-020", "MOV-030", "MOV-040", "MOV-050", "ACT-010", "ACT-020", "ACT-030", "PRG-010", "STD-010", "STD-020", "SYS-001", "MOV",
-       "ACT-W", "ACT-P", "MOV-ACT", "PRG", "STAND", "TP-01", "TP-02", "TP-03", "TP-04", "TR-001", "TR-003", "NC-001", "D-001", "GONE-1", "mov-010"]  # fmt: skip
+       "ACT-W", "ACT-P", "MOV-ACT", "PRG", "STAND", "TP-01", "TP-02", "TP-03", "TP-04", "TR-001", "TR-003", "NC-001", "D-001", "GONE-1", "mov-010", "MOV-060", "W-001", "NC-002", "IN-006"]  # fmt: skip
 
 
 def change_id(r, box):
@@ -316,6 +357,22 @@ def change_id_everywhere(r, box):
         count += changed != text
         box.write(path, changed)
     return f"{old} is called {new} in {count} files"
+
+
+LOOKALIKES = {"A": "А", "C": "С", "M": "М", "O": "О", "T": "Т", "-": "‐", "e": "е", "o": "о", "1": "１", "0": "О", " ": "\u00a0", "S": "Ѕ", "a": "а"}
+
+
+def lookalike(r, box):
+    """One letter, digit or space as another alphabet has it."""
+
+    def change(line):
+        found = [n for n, letter in enumerate(line) if letter in LOOKALIKES]
+        if not found:
+            return None
+        at = r.choice(found)
+        return line[:at] + LOOKALIKES[line[at]] + line[at + 1 :]
+
+    return edit_line(r, box, r"\S", change)
 
 
 def change_string(r, box):
@@ -536,6 +593,26 @@ def nested_repository(r, box):
     return f"{folder}: a repository of its own inside"
 
 
+def gitlink(r, box):
+    """A folder becomes a submodule that is not checked out."""
+    folder = r.choice(["records", "reqs", "departures", "tree/actuator"])
+    for path in sorted(box.files):
+        if path.startswith(folder + "/") and box.exists(path):
+            box.remove(path)
+    box.git("rm", "-q", "-r", "--cached", "--", f"{fixture.PROJECT}/{folder}")
+    box.git("update-index", "--add", "--cacheinfo", f"160000,{'1' * 40},{fixture.PROJECT}/{folder}")
+    os.makedirs(box.full(folder), exist_ok=True)
+    return f"{folder}: a submodule that is not checked out"
+
+
+def attributes(r, box):
+    """Git is told to convert files, and a limit is changed meanwhile."""
+    line = r.choice(["*.md text eol=crlf", "*.md filter=none", "*.md working-tree-encoding=UTF-16", "*.md -diff", "*.md ident", "*.md export-ignore"])
+    box.write(r.choice([".gitattributes", "reqs/.gitattributes"]), line + "\n")
+    said = change_limit(r, box)
+    return said and f"{line}; {said}"
+
+
 # ---- the project file ------------------------------------------------------------------------------------------------------
 
 
@@ -609,7 +686,7 @@ MUST_OPEN = {new_file, new_hidden}
 # Each with its weight.
 ALL = [
     (flip_bit, 6), (change_byte, 8), (truncate, 3), (recode, 1), (lose_line, 10), (double_line, 4), (swap_lines, 4), (double_key, 2),
-    (comment_out, 5), (rename_key, 4), (conflict, 3), (early_fence, 2), (line_ends, 2), (change_number, 10), (change_unit, 4),
+    (change_limit, 8), (change_result, 8), (lookalike, 4), (gitlink, 1), (attributes, 2), (comment_out, 5), (rename_key, 4), (conflict, 3), (early_fence, 2), (line_ends, 2), (change_number, 10), (change_unit, 4),
     (change_uncertainty, 3), (change_bound, 1), (change_hex, 3), (lose_hex, 2), (change_date, 7), (change_word, 10), (change_serial, 5),
     (change_number_of_piece, 2), (change_id, 7), (change_id_everywhere, 3), (change_string, 5), (lose_member, 4), (lose_table, 5),
     (swap_values, 5), (change_statement, 5), (delete_file, 5), (delete_both, 2), (delete_folder, 1), (rename_file, 4), (move_out, 3),

@@ -36,8 +36,13 @@ def ask(program, folder, *args):
 
 def shown(row):
     """What a closed row says, as far as a mutation must not change it unseen."""
-    criteria = sorted((c["name"], c["state"], c["limit"], c["result"]) for c in row["criteria"])
-    return row["state"], canon.statement(row["statement"]), criteria
+    criteria = sorted((c["name"], c["state"], plain(c["limit"]), plain(c["result"])) for c in row["criteria"])
+    return row["state"], row["covers"], row["waiver"], canon.statement(row["statement"]), criteria
+
+
+def plain(text):
+    """A limit or a result without what says nothing: which white space, and whether a bound is below or at most."""
+    return text and canon.fold(text).replace("≤ ", "< ").replace("≥ ", "> ")
 
 
 def rows(matrix):
@@ -69,7 +74,11 @@ def judge(program, folder, start, must_open):
 def compare(start, now, less_asked):
     lost = []
     for key, before in start.items():
-        if now.get(key) != before and key[0] not in less_asked and key[2] not in less_asked:
+        requirement, _, subject = key
+        named = {requirement, subject}
+        if key not in now:
+            named.add(subject.split("/")[0])  # the row is gone with its item
+        if now.get(key) != before and not named & less_asked:
             lost.append(f"{key}: {before} -> {now.get(key)}")
     if lost:
         return "false closure", "\n    ".join(lost)
@@ -195,6 +204,13 @@ def report(results, args):
     counts = collections.Counter(outcome for *_, outcome, _ in results)
     kinds = {name for _, names, _, outcome, _ in results for name in names if outcome not in ("still closed", "cried wolf")}
     never = sorted({mutation.__name__ for mutation, _ in mutations.ALL} - kinds)
+    felt = collections.defaultdict(collections.Counter)
+    for _, names, _, outcome, _ in results:
+        if len(names) == 1:
+            felt[names[0]]["unchanged" if outcome in ("unchanged", "still closed") else outcome] += 1
+    print("each by itself:")
+    for name, counted in sorted(felt.items()):
+        print(f"  {name:24} " + ", ".join(f"{n} {outcome}" for outcome, n in sorted(counted.items())))
     print("mutations and control edits: " + ", ".join(f"{n} {outcome}" for outcome, n in sorted(counts.items())))
     if never and args.count >= 3000:
         print("never applied: " + ", ".join(never))

@@ -10,6 +10,7 @@ import argparse
 import copy
 import json
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -55,14 +56,26 @@ class Run:
         if not good:
             print(f"FAILED: {said}")
 
-    def knows(self, command):
-        return subprocess.run([self.program, command, "--help"], capture_output=True, check=False).returncode == 0
+    def commands(self):
+        """Those that the program's own help lists."""
+        said = self.help()
+        return re.findall(r"^  ([a-z]+)  +\S", said.split("Without a command", 1)[0], re.M)
 
-    def ask(self, folder, *args):
-        """Validates one answer; the answer."""
+    def help(self, *command):
+        return subprocess.run([self.program, *command, "--help"], capture_output=True, check=True, encoding="utf-8").stdout
+
+    @property
+    def speaks(self):
+        """The commands that offer JSON."""
+        return {command for command in self.commands() if re.search(r"--format[^-]*json", self.help(command))}
+
+    def ask(self, folder, *args, may_fail=False):
+        """Validates one answer, which there must be unless it may fail; the answer."""
         command = [self.program, *args, "--format", "json"]
         done = subprocess.run(command, cwd=folder, env={**os.environ, **fixture.GIT_ENV}, capture_output=True, timeout=120, check=False)
         where = f"{' '.join(args)} in {os.path.basename(folder)}"
+        if may_fail and done.returncode == 2 and not done.stdout:
+            return None
         try:
             answer = json.loads(done.stdout)
         except ValueError:
@@ -75,8 +88,9 @@ class Run:
         return answer
 
 
-def projects(folder):
-    """(folder, events, commits to look at, today) of each project: the example as it is here, and the closed fixture."""
+def projects(folder, program):
+    """(folder, events, ranges, commits to ask about, today) of each project: the example as it is here, the same with its history
+    and with edits that are not committed, one that is broken, one without any commit, and the closed fixture."""
     closed = os.path.join(folder, "closed")
     os.makedirs(closed)
     fixture.build(closed)
@@ -91,11 +105,45 @@ def projects(folder):
         file.write('+++\nkind = "requirement"\nid = "NEW-1"\ntitle = "New"\nstatus = "draft"\n+++\nTBD.\n')
     with open(os.path.join(broken, "bad.md"), "w", encoding="utf-8") as file:
         file.write('+++\nkind = "requirement\n+++\n')
+    past = os.path.join(folder, "past")
+    quiet = {"check": True, "stdout": subprocess.DEVNULL}
+    subprocess.run([program, "demo", past], **quiet)
+    edited = os.path.join(past, "requirements", "actuator", "ACT-010.md")
+    with open(edited, encoding="utf-8") as file:
+        text = file.read()
+    with open(edited, "w", encoding="utf-8") as file:
+        file.write(text.replace("min = 0.5", "min = 0.6"))
+    os.remove(os.path.join(past, "records", "TR-010.md"))
+    first = os.path.join(folder, "first")
+    subprocess.run([program, "init", first], **quiet)
     return [
-        (os.path.join(closed, fixture.PROJECT), ["leak-check", "hot-fire"], "HEAD~1..HEAD", fixture.TODAY),
-        (example, ["leak-check", "cold-shock", "cold-flow", "hot-fire"], "HEAD..HEAD", "2026-11-25"),
-        (broken, ["hot-fire"], "HEAD..HEAD", "2026-11-25"),
+        (os.path.join(closed, fixture.PROJECT), ["leak-check", "hot-fire"], ["HEAD~1..HEAD"], ["HEAD~1"], fixture.TODAY),
+        (example, ["leak-check", "cold-shock", "cold-flow", "hot-fire"], ["HEAD..HEAD"], [], "2026-11-25"),
+        (broken, ["hot-fire"], ["HEAD..HEAD", "HEAD"], [], "2026-11-25"),
+        (past, ["leak-check", "hot-fire"], ["PDR..HEAD", "TRR-1..PDR", "PDR"], ["PDR", "TRR-1"], "2026-11-25"),
+        (first, ["leak-check"], [], [], "2026-11-25"),
     ]
+
+
+def names(root):
+    """Ids of all things, pieces, events, parameters and instruments, as they stand in the files."""
+    found = []
+    for folder, _, files in os.walk(root):
+        for name in files:
+            if not name.endswith((".md", ".toml")):
+                continue
+            with open(os.path.join(folder, name), encoding="utf-8") as file:
+                text = file.read()
+            own = re.findall(r'^id = "([^"]*)"', text, re.M)
+            found += own
+            if 'kind = "item"' in text:
+                found += [f"{own[0]}/{number}" for number in re.findall(r'^number = "([^"]*)"', text, re.M)]
+                found += [f"{own[0]}/{number}" for line in re.findall(r"^serials = (.*)", text, re.M) for number in re.findall('"([^"]*)"', line)]
+            if name in ("parameters.toml", "instruments.toml"):
+                found += re.findall(r"^\[([^\[\].]*)\]", text, re.M)
+            if name == "slipmark.toml":
+                found += re.findall(r'^name = "([^"]*)"', text, re.M)[1:]
+    return sorted(set(found))
 
 
 def shared_parts(run):
@@ -124,22 +172,26 @@ def main():
     run = Run(os.path.abspath(parser.parse_args().slipmark))
     shared_parts(run)
     with tempfile.TemporaryDirectory(prefix="schemas-") as folder:
-        for root, events, span, today in projects(folder):
-            asked = ["--today", today]
-            matrix = run.ask(root, "matrix", *asked)
-            for event in events:
-                run.ask(root, "before", event, *asked)
-            ids = sorted({row["requirement"] for row in matrix["rows"]} | {id for row in matrix["rows"] for id in row["records"]})
-            plans = {"check": [[]], "changes": [[span]], "show": [[id] for id in ids], "history": [[id] for id in ids[:10]],
-                     "explain": [["slipped"], ["failure-stands"], ["vanished"]]}  # fmt: skip
-            for command, calls in plans.items():
-                if command not in run.schemas or not run.knows(command):
-                    continue
-                for args in calls:
-                    run.ask(root, command, *args, *asked)
-    for command in sorted(run.schemas.keys() - run.seen.keys()):
-        run.skipped += 1
-        print(f"skipped: {command}: the program does not have it yet")
+        for root, events, ranges, commits, today in projects(folder, run.program):
+            for asked in [["--today", today]] + [["--at", commit] for commit in commits]:
+                run.ask(root, "matrix", *asked)
+                run.ask(root, "check", *asked)
+                run.ask(root, "check", "--notes", *asked)
+                run.ask(root, "before", *asked)
+                for event in events:
+                    run.ask(root, "before", event, *asked)
+            for span in ranges:
+                run.ask(root, "changes", span, "--today", today)
+            for name in names(root):
+                run.ask(root, "show", name, "--today", today)
+                if "/" not in name:
+                    run.ask(root, "history", name, "--today", today, may_fail=True)
+        run.ask(folder, "explain")
+        run.ask(folder, "explain", "not met", "failure-stands", "vanished", "placeholder")
+    for command in run.commands():
+        run.check(command not in run.speaks or command in run.schemas, f"{command} --format json has no schema")
+    for command in sorted(run.schemas):
+        run.check(command in run.seen, f"{command}.json: no answer was held against it")
     refuses(run)
     print(f"{run.passed} passed, {run.failed} failed, {run.skipped} skipped")
     return 1 if run.failed else 0

@@ -29,6 +29,7 @@ fn arguments_come_back_harmless() {
         &["changes", "--since", &name],
         &["matrix", "--at", &name],
         &["packet", &name],
+        &["concepts", &name],
         &["packet", "hot-fire", "--since", &name],
         &["packet", "hot-fire", "-o", &format!("none/{name}")],
         &["sign", &name, "--by", "x"],

@@ -5,13 +5,17 @@
 
 #![allow(clippy::disallowed_methods, reason = "tests prepare files and look at what is on disk")]
 
+mod bad_input;
+mod concepts;
 mod demo;
 mod hostile;
 mod init;
 mod mark;
 mod new;
+mod newcomer;
 mod packet;
 mod readme;
 mod show;
 mod sign;
 mod support;
+mod text;

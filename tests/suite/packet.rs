@@ -230,7 +230,7 @@ fn every_column_of_the_two_matrices_is_filled_from_the_files() {
     repo.write(
         "W-1.md",
         &format!(
-            "+++\nkind = \"waiver\"\nid = \"W-1\"\ntitle = \"Leak\"\nrequirement = \"R-1\"\nmark = \"{mark}\"\n\
+            "+++\nkind = \"waiver\"\nid = \"W-1\"\ntitle = \"Leak\"\nrequirement = \"R-1\"\nmark = \"{mark}\"\nbefore = \"hot-fire\"\n\
              serials = [\"MOV/SN01\"]\naccepts.leakage = [\"TR-1\"]\nstatus = \"approved\"\napproved_by = \"lead\"\n\
              approved = 2026-06-02\nreason = \"r\"\n+++\n"
         ),

@@ -12,11 +12,15 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     for at in &graph.parent_cycles {
         let requirement = &model.requirements[*at];
         let id = &requirement.head.id;
-        let text = format!("{} is among its own descendants", id.value);
         // The parent that leads back is the line to change.
         let back = requirement.parents.iter().find(|parent| {
             matches!(model.find(&parent.value), Some(Ref::Requirement(parent)) if graph.parent_cycles.contains(&parent))
         });
+        let text = match back {
+            Some(parent) if parent.value == id.value => format!("{} is its own parent", id.value),
+            Some(parent) => format!("{} hangs from itself, by way of its parent {}", id.value, parent.value),
+            None => format!("{} hangs from itself", id.value),
+        };
         findings.push(Finding::at("parent-cycle", back.map_or(id.span, |parent| parent.span), text));
     }
     for place in &graph.assembly_cycles {

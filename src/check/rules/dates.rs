@@ -14,7 +14,17 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let model = subject.facts.model;
     let mut dates: Vec<(&Spanned<Moment>, String)> = Vec::new();
     for record in &model.records {
-        dates.extend(record.date.iter().map(|date| (date, format!("record {}", record.head.id.value))));
+        let id = &record.head.id.value;
+        dates.extend(record.date.iter().map(|date| (date, format!("record {id}"))));
+        let closed = record.actions.iter().filter_map(|action| action.closed.as_ref());
+        dates.extend(closed.map(|date| (date, format!("the closing of an action of {id}"))));
+        dates.extend(record.withdrawn.iter().map(|date| (date, format!("the withdrawal of {id}"))));
+        let again = record.verifies.iter().flat_map(|own| &own.reaffirmed).filter_map(|again| again.date.as_ref());
+        dates.extend(again.map(|date| (date, format!("a re-affirmation in {id}"))));
+    }
+    for it in &model.requirements {
+        let judged = it.by_children.iter().filter_map(|statement| statement.date.as_ref());
+        dates.extend(judged.map(|date| (date, format!("the judgement of the children of {}", it.head.id.value))));
     }
     for it in &model.nonconformances {
         dates.extend(it.closed.iter().map(|date| (date, format!("the closing of {}", it.head.id.value))));

@@ -3,6 +3,7 @@
 use crate::check::{Check, Subject};
 use crate::diag::{Finding, Findings};
 use crate::model::kinds::{NonconformanceStatus, RequirementStatus, WaiverStatus};
+use crate::state::relief::has_end;
 use crate::state::standing::{is_moot, why_not_closed};
 
 /// The check.
@@ -20,10 +21,12 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     }
     for it in facts.model.waivers.iter().filter(|it| it.status == WaiverStatus::Approved) {
         let id = &it.head.id;
-        let missing: Vec<&str> = [("approved_by", it.approved_by.is_none()), ("approved", it.approved.is_none())]
-            .into_iter()
-            .filter_map(|(key, missing)| missing.then_some(key))
-            .collect();
+        let missing = [
+            ("approved_by", it.approved_by.is_none()),
+            ("approved", it.approved.is_none()),
+            ("before or expires", !has_end(it)),
+        ];
+        let missing: Vec<&str> = missing.into_iter().filter_map(|(key, missing)| missing.then_some(key)).collect();
         if !missing.is_empty() {
             let text = format!("{} is set to approved and has no {}", id.value, missing.join(" and no "));
             findings.push(Finding::at("waiver-incomplete", id.span, text));

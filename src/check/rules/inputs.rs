@@ -44,7 +44,7 @@ fn newer<'m>(facts: &Facts<'m>, used: &Record, criterion: &str) -> Option<&'m Re
             && standing(facts, *at) == Standing::Signed
     });
     let later = later.map(|(at, _)| &facts.model.records[*at]);
-    later.max_by_key(|other| other.date.as_ref().map(|date| (date.date, date.instant)))
+    later.max_by_key(|other| other.date.as_ref().map(|date| date.in_lists()))
 }
 
 /// Whether two records are about the same piece, the same design, or both about the project.

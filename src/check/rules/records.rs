@@ -9,7 +9,13 @@ use crate::text::Spanned;
 /// The check.
 pub const CHECK: Check = Check {
     name: "records",
-    codes: &["seal-without-signature", "unknown-revision", "unsealed-record", "verifies-nothing"],
+    codes: &[
+        "changed-after-signing",
+        "seal-without-signature",
+        "unknown-revision",
+        "unsealed-record",
+        "verifies-nothing",
+    ],
     run,
 };
 
@@ -26,6 +32,16 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
                 let text = format!("{id} is signed without a seal");
                 let help = format!("run slipmark sign {id} --by ROLE");
                 findings.push(Finding::at("unsealed-record", record.status.span, text).help(help));
+            }
+            (RecordStatus::Signed | RecordStatus::Withdrawn, Some(seal)) if seal.value != record.seal_now => {
+                let text = format!(
+                    "{id} was changed after it was signed: its seal is {}, and its contents now make {}",
+                    seal.value, record.seal_now
+                );
+                let again = format!("or, to stand by it as it is now: slipmark sign {id} --by ROLE --because \"…\"");
+                let help =
+                    format!("look at git diff and git log, and bring it back: git checkout COMMIT -- FILE; {again}");
+                findings.push(Finding::at("changed-after-signing", seal.span, text).help(help));
             }
             _ => {}
         }
@@ -51,7 +67,8 @@ fn unknown_revisions(model: &Model, record: &Record, findings: &mut Findings) {
         let mut known = own.chain(listed);
         // Evidence from before the first listed revision may be of any earlier one.
         let first = item.revisions.first().and_then(|first| first.date.as_ref());
-        let older = matches!((&record.date, first), (Some(made), Some(first)) if made.value.before(&first.value));
+        let older =
+            matches!((&record.date, first), (Some(made), Some(first)) if made.value.on_a_day_before(&first.value));
         if item.revisions.is_empty() || older || known.any(|revision: &Spanned<String>| revision.value == stated.value)
         {
             continue;

@@ -41,7 +41,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
                     findings.push(Finding::at("no-item-with-tag", requirement.head.id.span, text).due(first));
                 }
                 Target::Item(item) => no_serial(facts, requirement, item, findings),
-                Target::Project | Target::Unknown(_) => {}
+                Target::Project | Target::Unknown(_) | Target::Nothing => {}
             }
         }
     }

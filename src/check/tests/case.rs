@@ -29,6 +29,7 @@ impl Case {
         let world = base.map(|base| base.world.clone()).unwrap_or_default();
         let mut case = Case { name: name.to_string(), world, findings: Vec::new(), rows: Vec::new() };
         let mut lines = text.lines();
+        let mut says = false;
         while let Some(line) = lines.next() {
             let ticks = line.chars().take_while(|c| *c == '`').count();
             if ticks < 3 {
@@ -37,8 +38,10 @@ impl Case {
             let fence = "`".repeat(ticks);
             let body: String =
                 lines.by_ref().take_while(|line| *line != fence).map(|line| format!("{line}\n")).collect();
+            says |= line[ticks..].trim() == "expect";
             case.block(line[ticks..].trim(), &body);
         }
+        assert!(says, "{name} does not say what must be found; that nothing is, an empty `expect` block says");
         case
     }
 

@@ -2,8 +2,10 @@
 
 use clap::Args;
 
+use crate::analysis::Analysis;
 use crate::cli::args::{Common, Format};
 use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::history::Guard;
 use crate::report::view::{self, BeforeView, VerdictWord};
 use crate::report::{json, tables, text};
 
@@ -11,51 +13,53 @@ use crate::report::{json, tables, text};
 ///
 /// Counts every row due before the event or an earlier one, every open nonconformance due, every gap of what is due,
 /// and every fault in the project. Exit code 0 only if nothing is open.
-#[derive(Debug, Args)]
+#[derive(Args, Debug, Default)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
-    /// The event
-    pub event: String,
-    /// How the answer is written
-    #[arg(long, value_enum, default_value_t)]
+    /// The event [default: the first that has something open]
+    pub event: Option<String>,
+    /// How the answer is written: text, json, markdown or csv
+    #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
     /// Also list the rows that are closed
     #[arg(long)]
     pub all: bool,
 }
 
-/// Answers for the event that was named.
+const EXAMPLES: &str = "\
+Examples:
+  slipmark before hot-fire
+  slipmark before hot-fire --all               # closed and waived rows too
+  slipmark before leak-check --at TRR-1        # as it was at the review
+  slipmark before hot-fire --today 2026-09-01  # will anything have lapsed?
+  slipmark before hot-fire --format json";
+
+/// Answers for the event that was named; else for the first that has something open, or if none has, for the last.
 ///
 /// # Errors
-/// If there is no project, or no such event.
+/// If there is no project, no such event, or no event at all.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let project = Project::open(common)?;
-    let event = project.event(&arguments.event)?;
     let open_only = arguments.format == Format::Text && !arguments.all;
     let make = if open_only { view::before_open } else { view::before };
-    let view = make(&project.analysis, &project.guard, event);
+    let view = match &arguments.event {
+        Some(name) => make(&project.analysis, &project.guard, project.event(name)?),
+        None => next(project, make)?,
+    };
     show(&view, arguments.format, arguments.all, ui)
 }
 
-/// Answers for the first event that has something open, or else for the last.
-///
-/// # Errors
-/// If there is no project, or it has no events.
-pub fn next(common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    let project = Project::open(common)?;
+type Make = fn(&Analysis, &Guard, usize) -> BeforeView;
+
+fn next(project: &Project, make: Make) -> Result<BeforeView, CliError> {
     let events = project.analysis.model.config.events.len();
-    let views = (0..events).map(|event| view::before_open(&project.analysis, &project.guard, event));
-    let mut last = None;
-    for view in views {
-        let open = view.verdict != VerdictWord::NothingOpen;
-        last = Some(view);
-        if open {
-            break;
+    let mut views = (0..events).map(|event| make(&project.analysis, &project.guard, event)).peekable();
+    while let Some(view) = views.next() {
+        if view.verdict != VerdictWord::NothingOpen || views.peek().is_none() {
+            return Ok(view);
         }
     }
-    match last {
-        Some(view) => show(&view, Format::Text, false, ui),
-        None => Err(CliError::refused("the project names no event", "add events = [\"hot-fire\"] to slipmark.toml")),
-    }
+    Err(project.no_events())
 }
 
 fn show(view: &BeforeView, format: Format, all: bool, ui: &mut Ui) -> Result<ExitStatus, CliError> {

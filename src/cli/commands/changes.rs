@@ -14,16 +14,24 @@ use crate::report::{json, tables, text, view};
 ///
 /// Without a range: from the last annotated tag to the work tree.
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// A..B, or A for everything since A [default: since the last annotated tag]
     pub range: Option<String>,
     /// Everything since a commit, tag, date or decision
     #[arg(long, value_name = "WHEN", conflicts_with = "range")]
     pub since: Option<String>,
-    /// How the list is written
-    #[arg(long, value_enum, default_value_t)]
+    /// How the list is written: text, json, markdown or csv
+    #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark changes                    # since the last review
+  slipmark changes PDR..TRR-1
+  slipmark changes HEAD~3             # the last three commits, and what is not committed
+  slipmark changes --since D-001      # what came with a decision";
 
 /// Prints the changes.
 ///
@@ -91,12 +99,12 @@ pub(super) fn range(
     let model = &project.analysis.model;
     history::range(&project.repo, &project.prefix, asked, end, model).map_err(|error| match (error, asked.1) {
         (RangeError::Git(GitError::UnknownRevision { .. }), Some(since)) => {
-            let tags = project.repo.annotated_tags();
+            let tags = project.repo.annotated_tags().unwrap_or_default();
             let known = tags.iter().map(|(name, _)| name.as_str());
             let known = known.chain(model.decisions.iter().map(|decision| decision.head.id.value.as_str()));
             CliError::unknown("no commit, tag, date or decision is called", since, known)
         }
         (RangeError::Git(error), _) => error.into(),
-        (error, _) => CliError::refused(error.to_string(), error.help().unwrap_or_default()),
+        (error, _) => CliError::refused(error.to_string(), error.help()),
     })
 }

@@ -11,9 +11,10 @@ use crate::report::{json, tables};
 
 /// What is wrong with the files: faults, gaps, orphans and wording.
 ///
-/// Exit code 1 with any fault; with --gaps also for gaps, with --strict also for warnings. Notes never fail. What a code
-/// means: slipmark explain CODE. The level of a warning or note is set under [levels] in slipmark.toml.
+/// Exit code 1 if there is a fault; with --gaps also for a gap, with --strict also for a warning; never for a note. What
+/// a code means: slipmark explain CODE. How loud a warning or a note is: [levels] in slipmark.toml.
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// Gaps fail too
     #[arg(long)]
@@ -24,10 +25,17 @@ pub struct Arguments {
     /// List the notes on wording too
     #[arg(long)]
     pub notes: bool,
-    /// How the findings are written
-    #[arg(long, value_enum, default_value_t)]
+    /// How the findings are written: text, json, markdown or csv
+    #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark check
+  slipmark check --gaps               # before a commit
+  slipmark check --strict --notes     # everything there is to say
+  slipmark explain no-plan-entry      # what a code means";
 
 /// Prints the findings.
 ///

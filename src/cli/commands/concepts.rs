@@ -15,14 +15,12 @@ use crate::report::{concepts, json, tables, text, view};
 /// what; what a choice brought up; what is still to be shown. Evidence on an option that is not current is judged as if it
 /// were, and counts for nothing else.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  slipmark concepts MOV-ACT\n  slipmark concepts MOV-ACT --format html -o actuators.html\n  slipmark concepts MOV-ACT --at PDR --format csv"
-)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// The slot
     pub slot: String,
-    /// How it is written
-    #[arg(long, value_enum, default_value_t)]
+    /// How it is written: text, json, markdown, csv or html
+    #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
     /// Where to write it [default: the standard output]
     #[arg(short, long, value_name = "FILE")]
@@ -31,6 +29,12 @@ pub struct Arguments {
     #[arg(long)]
     pub force: bool,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark concepts MOV-ACT
+  slipmark concepts MOV-ACT --format html -o ../actuators.html  # with a picture of the margins
+  slipmark concepts MOV-ACT --at PDR --format csv               # as it was at the review";
 
 /// How the comparison is written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]

@@ -5,12 +5,13 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use jiff::civil::Date;
 
-use super::{before, changes, packet};
-use crate::cli::args::{Common, Format};
+use super::{before, changes, packet, to_try_next};
+use crate::cli::args::{Common, Format, NoProject};
 use crate::cli::{CliError, ExitStatus, Ui};
 use crate::example::{self, ExampleError};
 use crate::report::style::{NAME, OFF, QUIET, STRONG};
 use crate::report::text;
+use crate::text::shell_word;
 
 /// Make the example project as a git repository with its whole history, and look around in it.
 ///
@@ -18,11 +19,20 @@ use crate::report::text;
 /// project, and says what to try next. Everything in it is invented. Run again over an untouched result, it shows the
 /// same; over anything else it writes nothing.
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// Where to make it
     #[arg(default_value = "slipmark-demo", value_name = "DIR")]
     pub folder: PathBuf,
+    /// It makes one.
+    #[command(flatten)]
+    pub none: NoProject,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark demo                       # in ./slipmark-demo
+  slipmark demo ../example";
 
 /// The event that the example is asked about.
 const EVENT: &str = "hot-fire";
@@ -45,22 +55,22 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         "{STRONG}Marram Point{OFF}, an invented project: {shown} ({what}; {commits} commits, tags PDR and TRR-1)\n"
     ));
     let common = Common { project: Some(folder.clone()), at: None, today: Some(last_day(folder)?) };
-    let inside = format!("--project {}", quoted(&shown));
+    let inside = format!("--project {}", shell_word(folder));
 
     typed(&format!("before {EVENT} {inside}"), ui);
-    before::run(&before::Arguments { event: EVENT.into(), format: Format::Text, all: false }, &common, ui)?;
+    before::run(&before::Arguments { event: Some(EVENT.into()), format: Format::Text, all: false }, &common, ui)?;
 
     typed(&format!("changes {RANGE} {inside}"), ui);
     first_changes(&common, ui)?;
 
     let file = beside(folder);
-    typed(&format!("packet {EVENT} -o {} {inside}", quoted(&file.display().to_string())), ui);
+    typed(&format!("packet {EVENT} -o {} {inside}", shell_word(&file)), ui);
     let asked = packet::Arguments { event: EVENT.into(), output: Some(file), since: None, force: false };
     if let Err(error) = packet::run(&asked, &common, ui) {
         // The example is there all the same; a file of somebody else's where the packet would go is left alone.
         ui.aside(&format!("no packet: {error}"));
     }
-    ui.text(&next(&shown));
+    ui.text(&next(folder));
     // The example has open rows on purpose: showing them is what was asked for.
     Ok(ExitStatus::Done)
 }
@@ -82,12 +92,6 @@ fn first_changes(common: &Common, ui: &mut Ui) -> Result<(), CliError> {
     Ok(())
 }
 
-/// A path as a shell takes it for one word.
-fn quoted(path: &str) -> String {
-    let plain = |c: char| c.is_alphanumeric() || matches!(c, '.' | '_' | '-' | '/' | '~' | ':' | '\\');
-    if path.chars().all(plain) { path.to_string() } else { format!("\"{path}\"") }
-}
-
 /// Where the packet goes: beside the example, which stays as it was committed.
 fn beside(folder: &Path) -> PathBuf {
     let full = folder.canonicalize().unwrap_or_else(|_| folder.to_path_buf());
@@ -98,9 +102,9 @@ fn beside(folder: &Path) -> PathBuf {
     }
 }
 
-fn next(shown: &str) -> String {
+fn next(folder: &Path) -> String {
     let commands = [
-        (format!("cd {}", quoted(shown)), ""),
+        (format!("cd {}", shell_word(folder)), ""),
         ("slipmark before leak-check --at TRR-1".into(), "the quiet report: all that was due then is closed"),
         ("slipmark matrix".into(), "every requirement with its results and margins"),
         ("slipmark history ACT-010".into(), "how one requirement came to read as it does"),
@@ -112,14 +116,7 @@ fn next(shown: &str) -> String {
         ("slipmark sign TR-010 --by \"test conductor\" --witness \"pad chief\"".into(), "stand by a draft"),
         ("slipmark new demonstration --for ACT-060 --serial ACT-W/SN02".into(), "a record to fill in"),
     ];
-    let mut text = format!("\n{STRONG}To try next{OFF}\n");
-    for (command, why) in commands {
-        text.push_str(&format!("  {NAME}{command}{OFF}\n"));
-        if !why.is_empty() {
-            text.push_str(&format!("      {QUIET}{why}{OFF}\n"));
-        }
-    }
-    text
+    to_try_next(&commands)
 }
 
 /// Builds the example; false if it is there already, exactly as it would be built.

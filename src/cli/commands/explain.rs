@@ -3,7 +3,9 @@
 use clap::{Args, ValueEnum};
 use serde::Serialize;
 
+use crate::cli::args::NoProject;
 use crate::cli::{CliError, ExitStatus, Ui};
+use crate::parse::nearest;
 use crate::report::view::{TopicView, explain, topics};
 use crate::report::{json, text};
 
@@ -12,14 +14,25 @@ use crate::report::{json, text};
 /// Takes the code of any finding or reason, a state, method or stage, or a word of the guide; several at once. Without
 /// one, lists them all. Needs no project.
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// Codes, states or words, such as seal-broken, "not met", waiver
     #[arg(value_name = "NAME")]
     pub names: Vec<String>,
-    /// How the explanation is written
-    #[arg(long, value_enum, default_value_t)]
+    /// How the explanation is written: text or json
+    #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
+    /// It needs no project.
+    #[command(flatten)]
+    pub none: NoProject,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark explain                    # everything that can be explained
+  slipmark explain slipped            # a state
+  slipmark explain seal-broken        # a code
+  slipmark explain \"not met\" waiver";
 
 /// How an explanation is written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -34,6 +47,7 @@ pub enum Format {
 /// What the JSON says.
 #[derive(Serialize)]
 struct Topics {
+    slipmark: &'static str,
     topics: Vec<TopicView>,
 }
 
@@ -47,7 +61,9 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         let own = explain(name);
         if own.is_empty() {
             let known: Vec<&str> = topics().iter().map(|topic| topic.topic).collect();
-            return Err(CliError::unknown("nothing to explain is called", name, known.into_iter()));
+            let all = "slipmark explain lists all that can be explained";
+            let help = nearest(name, known.into_iter()).map_or(all.into(), |meant| format!("did you mean `{meant}`?"));
+            return Err(CliError::Unknown { what: "nothing to explain is called".into(), name: name.clone(), help });
         }
         found.extend(own);
     }
@@ -56,7 +72,9 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         found = topics();
     }
     match arguments.format {
-        Format::Json => ui.bytes(json::render(&Topics { topics: found })?.as_bytes()),
+        Format::Json => {
+            ui.bytes(json::render(&Topics { slipmark: env!("CARGO_PKG_VERSION"), topics: found })?.as_bytes())
+        }
         Format::Text if list => ui.text(&text::explain::all(&found, ui.width())),
         Format::Text => {
             let pages: Vec<String> = found.iter().map(|topic| text::explain::one(topic, ui.width())).collect();

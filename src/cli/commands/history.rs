@@ -9,14 +9,22 @@ use crate::report::{json, tables, text, view};
 use crate::source::Origin;
 
 /// How one thing came to read as it does: its revisions, counted from history.
+///
+/// Takes the id of anything that the project has or ever had.
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// The id
     pub id: String,
-    /// How the revisions are written
-    #[arg(long, value_enum, default_value_t)]
+    /// How the revisions are written: text, json, markdown or csv
+    #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark history ACT-010
+  slipmark history ACT-010 --at TRR-1";
 
 /// Prints the revisions.
 ///
@@ -35,6 +43,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         (None, Some(change)) => view::history_to_be(change),
         (None, None) => return Err(unknown(project, id)?),
     };
+    project.tell_faults(ui);
     match arguments.format {
         Format::Text => ui.text(&text::history::render(&view, ui.width())),
         Format::Json => ui.bytes(json::render(&view)?.as_bytes()),
@@ -68,5 +77,5 @@ fn unknown(project: &Project, id: &str) -> Result<CliError, CliError> {
         None => Default::default(),
     };
     ids.extend(project.analysis.model.ids().map(|(id, _)| id.to_string()));
-    Ok(CliError::unknown("nothing has or had the id", id, ids.iter().map(String::as_str)))
+    Ok(project.unknown("nothing has or had the id", id, ids.iter().map(String::as_str)))
 }

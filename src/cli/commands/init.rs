@@ -4,17 +4,20 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
+use super::to_try_next;
+use crate::cli::args::NoProject;
 use crate::cli::{Change, CliError, ExitStatus, Ui, write_all};
 use crate::edit::Toml;
 use crate::git::{GitError, Repo};
-use crate::report::style::{NAME, OFF, STRONG};
+use crate::report::style::{NAME, OFF};
 use crate::source::{PROJECT_FILE, WorkTree};
-use crate::text::RepoPath;
+use crate::text::{RepoPath, shell_word};
 
 /// Start a project: the project file, one requirement, one item and one procedure, to be replaced by your own.
 ///
 /// Where there is no git repository yet, one is made: marks, history and changes live in it.
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// Where
     #[arg(default_value = ".", value_name = "DIR")]
@@ -22,7 +25,15 @@ pub struct Arguments {
     /// The project's name [default: the folder's]
     #[arg(long)]
     pub name: Option<String>,
+    /// It makes one.
+    #[command(flatten)]
+    pub none: NoProject,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark init                       # here
+  slipmark init stand-7 --name \"Stand 7\"";
 
 /// Writes the first files.
 ///
@@ -34,15 +45,24 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let root = folder.canonicalize().map_err(|error| CliError::write(folder, error))?;
     if root.join(PROJECT_FILE).symlink_metadata().is_ok() {
         return Err(CliError::refused(
-            format!("there is a project already: {}", folder.join(PROJECT_FILE).display()),
+            format!("there is a project already: {}", shown(folder, PROJECT_FILE)),
             "slipmark before EVENT shows what is open in it; slipmark new writes further files",
         ));
     }
     let around = WorkTree::find(&root).ok();
     let name = arguments.name.clone().or_else(|| Some(root.file_name()?.to_str()?.to_string()));
+    if name.as_ref().is_some_and(|name| name.trim().is_empty()) {
+        return Err(CliError::refused("the project's name is empty", "say what it is: --name \"Stand 7\""));
+    }
     let files = files(&name.unwrap_or_else(|| "New project".into()));
     let changes: Vec<Change> =
         files.into_iter().map(|(path, text)| Change { path: RepoPath::new(path), before: None, after: text }).collect();
+    if let Some(there) = changes.iter().find(|change| root.join(change.path.as_str()).symlink_metadata().is_ok()) {
+        return Err(CliError::refused(
+            format!("{} exists already", shown(folder, there.path.as_str())),
+            "name another folder: slipmark init DIR; nothing was written",
+        ));
+    }
     // A folder that git refuses to work in is better known before anything is written.
     let made = repository(&root)?;
     write_all(&root, &changes)?;
@@ -50,7 +70,7 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         ui.text(&format!("made a git repository in {}\n", folder.display()));
     }
     for change in &changes {
-        ui.text(&format!("written: {}\n", folder.join(change.path.as_str()).display()));
+        ui.text(&format!("written: {}\n", shown(folder, change.path.as_str())));
     }
     ui.text(&next(folder));
     if let Some(around) = around {
@@ -62,6 +82,11 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         ));
     }
     Ok(ExitStatus::Done)
+}
+
+/// A path as it is named from the current folder.
+fn shown(folder: &Path, path: &str) -> String {
+    if folder == Path::new(".") { path.to_string() } else { folder.join(path).display().to_string() }
 }
 
 /// Makes a repository where there is none; whether it did.
@@ -78,21 +103,17 @@ fn repository(root: &Path) -> Result<bool, CliError> {
 
 fn next(folder: &Path) -> String {
     let mut commands = vec![
-        ("slipmark before leak-check", "what is open, and what closes it"),
-        ("slipmark new test --for R-001", "the record of a run: put the result into it, and what it was measured with"),
-        ("slipmark sign TR-001 --by \"your role\"", "stand by it"),
-        ("slipmark before leak-check", "now it is closed"),
+        ("slipmark before leak-check".to_string(), "what is open, and what closes it"),
+        ("slipmark new test --for R-001".into(), "the record of a run; write into it what was found, and with what"),
+        ("slipmark sign TR-001 --by \"your role\"".into(), "stand by it"),
+        ("slipmark before leak-check".into(), "now nothing is open"),
+        ("git add --all && git commit -m \"Start\"".into(), "from here on, what changes can be told"),
+        ("slipmark new item --title \"…\"".into(), "then your own: an item, a procedure, a requirement"),
     ];
-    let change = format!("cd {}", folder.display());
     if folder != Path::new(".") {
-        commands.insert(0, (&change, ""));
+        commands.insert(0, (format!("cd {}", shell_word(folder)), ""));
     }
-    let mut text = format!("\n{STRONG}To try next{OFF}\n");
-    for (command, why) in commands {
-        let gap = if why.is_empty() { 0 } else { 42_usize.saturating_sub(command.len()).max(2) };
-        text.push_str(&format!("  {NAME}{command}{OFF}{}{why}\n", " ".repeat(gap)));
-    }
-    text
+    to_try_next(&commands)
 }
 
 fn files(name: &str) -> Vec<(&'static str, String)> {

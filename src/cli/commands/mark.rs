@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use clap::Args;
 
 use super::aftermath;
-use crate::cli::args::Common;
+use crate::cli::args::{Common, NoPast};
 use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::edit::{self, Place, Toml};
 use crate::history::recall;
@@ -23,9 +23,8 @@ use crate::state::standing::lines_up;
 /// Shows what the requirement said then against what it says now, and judges each result against the text of now. What
 /// would no longer be met is refused, and then nothing is written. Otherwise each record gets a dated, named
 /// re-affirmation; nothing else in its file changes. Evidence without any mark gets its first one.
-///
-/// Example: slipmark mark TR-006 --because "the limit rose to 0.5; the result is inside it by 3 U"
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// Records, or requirements: then every signed record of theirs whose mark does not line up
     #[arg(required = true, value_name = "ID")]
@@ -36,7 +35,15 @@ pub struct Arguments {
     /// Who looked [default: who signed the record]
     #[arg(long, value_name = "ROLE")]
     pub by: Option<String>,
+    /// It writes.
+    #[command(flatten)]
+    pub past: NoPast,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark mark TR-006 --because \"the result is inside the new limit by 3 U\"
+  slipmark mark ACT-010 --because \"reworded only; nothing else is asked\"";
 
 /// One record's word on one requirement, whose mark does not line up.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -119,7 +126,7 @@ fn cases(project: &Project, ids: &[String], ui: &mut Ui) -> Result<Vec<Case>, Cl
                 let marked = |place: &Ref| matches!(place, Ref::Record(_) | Ref::Requirement(_));
                 let known = model.ids().filter(|(_, place)| marked(place)).map(|(id, _)| id.as_str());
                 let known: Vec<&str> = known.collect();
-                return Err(CliError::unknown("no record or requirement has the id", id, known.iter().copied()));
+                return Err(project.unknown("no record or requirement has the id", id, known.iter().copied()));
             }
         }
     }

@@ -9,11 +9,18 @@ use crate::report::{json, tables, text};
 
 /// The verification matrix: requirement by requirement, how it is shown, on what, with what result, margin and state.
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
-    /// How the matrix is written
-    #[arg(long, value_enum, default_value_t)]
+    /// How the matrix is written: text, json, markdown or csv
+    #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark matrix
+  slipmark matrix --at TRR-1
+  slipmark matrix --format csv > matrix.csv";
 
 /// Prints the matrix.
 ///
@@ -22,6 +29,7 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let project = Project::open(common)?;
     let view = view::matrix(&project.analysis);
+    project.tell_faults(ui);
     match arguments.format {
         Format::Text => ui.text(&text::matrix::render(&view, ui.width())),
         Format::Json => ui.bytes(json::render(&view)?.as_bytes()),

@@ -18,40 +18,28 @@ mod sign;
 
 use clap::Subcommand;
 
-use super::args::Arguments;
+use crate::report::style::{NAME, OFF, QUIET, STRONG};
+
+use super::args::{Arguments, Common};
 use super::{CliError, ExitStatus, Ui};
 
-/// Every command.
+/// Every command; the comment of its arguments is its help.
 #[derive(Debug, Subcommand)]
-#[command(subcommand_help_heading = "Commands")]
+#[allow(missing_docs, reason = "a comment here would take the place of the help")]
 pub enum Command {
-    /// What is open before an event, worst first, and what closes it
     Before(before::Arguments),
-    /// Faults, gaps, orphans and wording
     Check(check::Arguments),
-    /// One thing: what it says, what hangs from it, where it stands
     Show(show::Arguments),
-    /// A new file of any kind, filled in as far as is known
     New(new::Arguments),
-    /// Stand by a record: complete it, write marks, outcome and seal
     Sign(sign::Arguments),
-    /// The requirement was reworded, I looked, this evidence still stands
     Mark(mark::Arguments),
-    /// Requirement by requirement: method, piece, result, margin, state
     Matrix(matrix::Arguments),
-    /// What changed between two commits, and what evidence it undid
     Changes(changes::Arguments),
-    /// How one requirement came to read like this
     History(history::Arguments),
-    /// The document for the review board
     Packet(packet::Arguments),
-    /// The options of a slot side by side, against everything that is asked of them
     Concepts(concepts::Arguments),
-    /// A new project here
     Init(init::Arguments),
-    /// The example project, as a repository to look around in
     Demo(demo::Arguments),
-    /// What a code, state or word means
     Explain(explain::Arguments),
 }
 
@@ -62,15 +50,15 @@ pub enum Command {
 pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let common = &arguments.common;
     match &arguments.command {
-        None => before::next(common, ui),
+        None => before::run(&before::Arguments::default(), common, ui),
         Some(Command::Before(own)) => before::run(own, common, ui),
         Some(Command::Check(own)) => check::run(own, common, ui),
         Some(Command::Show(own)) => show::run(own, common, ui),
         Some(Command::New(own)) => new::run(own, common, ui),
         Some(Command::Sign(own)) => sign::run(own, common, ui),
         Some(Command::Mark(own)) => mark::run(own, common, ui),
-        Some(Command::Init(own)) => init::run(own, ui),
-        Some(Command::Demo(own)) => demo::run(own, ui),
+        Some(Command::Init(own)) => no_project("init", common).and_then(|()| init::run(own, ui)),
+        Some(Command::Demo(own)) => no_project("demo", common).and_then(|()| demo::run(own, ui)),
         Some(Command::Explain(own)) => explain::run(own, ui),
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
         Some(Command::Changes(own)) => changes::run(own, common, ui),
@@ -78,4 +66,28 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Concepts(own)) => concepts::run(own, common, ui),
         Some(Command::Packet(own)) => packet::run(own, common, ui),
     }
+}
+
+/// Commands that lead on from here, each with why.
+fn to_try_next(commands: &[(String, &str)]) -> String {
+    let mut text = format!("\n{STRONG}To try next{OFF}\n");
+    for (command, why) in commands {
+        text.push_str(&format!("  {NAME}{command}{OFF}\n"));
+        if !why.is_empty() {
+            text.push_str(&format!("      {QUIET}{why}{OFF}\n"));
+        }
+    }
+    text
+}
+
+/// A command that makes a project is told where by its own argument; anything else would end up in the wrong place.
+fn no_project(command: &str, common: &Common) -> Result<(), CliError> {
+    if common.project.is_some() {
+        let help = format!("name the folder itself: slipmark {command} DIR");
+        return Err(CliError::refused(format!("{command} takes no --project"), help));
+    }
+    if common.at.is_some() {
+        return Err(CliError::refused(format!("{command} takes no --at"), format!("type: slipmark {command} DIR")));
+    }
+    Ok(())
 }

@@ -17,6 +17,7 @@ use crate::report::view;
 /// records, decisions and departures, the hardware, what changed since a base, and a manifest of every file. The same
 /// commit, day and program give the same bytes.
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// The event
     pub event: String,
@@ -30,6 +31,12 @@ pub struct Arguments {
     #[arg(long)]
     pub force: bool,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark packet hot-fire                      # hot-fire-packet-COMMIT.html, here
+  slipmark packet hot-fire -o ../review.html
+  slipmark packet leak-check --at TRR-1 -o trr.html";
 
 /// Writes the packet.
 ///

@@ -10,11 +10,12 @@ use crate::report::{json, text, view};
 ///
 /// Takes any id, a piece (MOV/SN02), an event, a parameter or an instrument.
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// The id or name
     pub id: String,
-    /// How it is written
-    #[arg(long, value_enum, default_value_t)]
+    /// How it is written: text, json or markdown
+    #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
 }
 
@@ -30,6 +31,13 @@ pub enum Format {
     Markdown,
 }
 
+const EXAMPLES: &str = "\
+Examples:
+  slipmark show ACT-010               # a requirement: criteria, plan, evidence
+  slipmark show TR-006                # a record: what it decides
+  slipmark show MOV/SN02              # a piece
+  slipmark show hot-fire              # an event";
+
 /// Shows it.
 ///
 /// # Errors
@@ -38,8 +46,9 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let project = Project::open(common)?;
     let Some(shown) = view::show(&project.analysis, &arguments.id) else {
         let names = view::names(&project.analysis);
-        return Err(CliError::unknown("nothing has the id", &arguments.id, names.iter().map(String::as_str)));
+        return Err(project.unknown("nothing has the id", &arguments.id, names.iter().map(String::as_str)));
     };
+    project.tell_faults(ui);
     match arguments.format {
         Format::Text => ui.text(&text::show::render(&shown, ui.width())),
         Format::Json => ui.bytes(json::render(&shown)?.as_bytes()),

@@ -30,6 +30,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "by-children-unused", "children are said to suffice, and the requirement is not verified by them",
         "The statement has no effect: the requirement stays without the evidence that its author thought it had.",
         "add verified_by = \"children\" above the tables, or remove [by_children]", PRACTICE;
+    "changed-after-signing", "a signed or withdrawn record does not hold what was signed",
+        "Where it decides, the row is void; where it does not, it may be a failure that was edited away.",
+        "bring it back from git, or sign it again and say why", PRACTICE;
     "condition-units-differ", "two criteria of a requirement give one condition in units that do not go together",
         "A record states a condition once, so that it can fit only one of the two.",
         "give one of the two conditions another name, or correct its unit", SI;
@@ -57,7 +60,7 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "earlier-runs-without-reason", "a procedure says that earlier runs count, without a reason",
         "Whoever reads it later cannot tell whether anybody compared the two revisions.",
         "add reason = \"…\": what changed, and why runs of the earlier revision are still good", PRACTICE;
-    "empty-value", "a key holds an empty text",
+    "empty-value", "a key holds an empty text, or an empty list where there must be something",
         "It looks filled in and says nothing.",
         "fill it in, or remove the key", PRACTICE;
     "event-twice", "an event is listed twice",

@@ -77,6 +77,12 @@ pub fn entry(code: &str) -> Option<&'static CodeEntry> {
     all().binary_search_by(|entry| entry.code.cmp(code)).ok().map(|index| all()[index])
 }
 
+/// Whether a fault with this code can keep a thing from being seen: its file, its kind or its id was not read.
+pub fn hides(code: &str) -> bool {
+    let nameless = ["bad-id", "missing-key", "unknown-kind"];
+    nameless.contains(&code) || unread::UNREAD.iter().any(|entry| entry.code == code)
+}
+
 /// All codes, sorted.
 pub fn all() -> &'static [&'static CodeEntry] {
     static ALL: LazyLock<Vec<&'static CodeEntry>> = LazyLock::new(|| {

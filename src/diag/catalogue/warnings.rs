@@ -40,9 +40,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "unsealed-record", "a signed record carries no seal",
         "An edit after the signature would not show.",
         "run slipmark sign on the record", PRACTICE;
-    "waiver-incomplete", "a waiver is set to approved and does not say by whom or when",
-        "It covers nothing until it does.",
-        "add approved_by and approved", PRACTICE;
+    "waiver-incomplete", "a waiver is set to approved and does not say by whom, when, or until when",
+        "It covers nothing until it does: a permission without an end would outlive what it was given for.",
+        "add approved_by, approved, and before or expires", PRACTICE;
     "waiver-slipped", "an approved waiver was written for another text of its requirement",
         "It covers nothing now: what was accepted is not what is asked.",
         "look at both texts, then set `mark` and `approved` again, or withdraw the waiver", PRACTICE;

@@ -325,7 +325,7 @@ fn may_ask_less(old: Option<&Limit>, new: Option<&Limit>) -> bool {
 pub(in crate::history) fn show(criterion: &Criterion) -> String {
     let conditions: Vec<String> = criterion.at.iter().map(condition).collect();
     let expected = expected(&criterion.expects);
-    if conditions.is_empty() { expected } else { format!("{expected}, at {}", conditions.join(", ")) }
+    if conditions.is_empty() { expected } else { format!("{expected} with {}", conditions.join(" and ")) }
 }
 
 fn condition(condition: &Condition) -> String {

@@ -233,8 +233,9 @@ fn sufficiency(then: &Requirement, now: &Requirement) -> Vec<Difference> {
     for id in old.iter().filter(|id| !new.is_empty() && !new.contains(id)) {
         found.push(Difference::less(format!("its sufficiency statement no longer lists {id}")));
     }
-    for id in new.iter().filter(|id| !old.contains(id)) {
-        found.push(Difference::other(format!("its sufficiency statement lists {id}")));
+    let more: Vec<&str> = new.iter().filter(|id| !old.contains(id)).map(|id| id.as_str()).collect();
+    if !more.is_empty() {
+        found.push(Difference::other(format!("its sufficiency statement now lists {}", more.join(", "))));
     }
     found
 }

@@ -19,11 +19,11 @@ pub(super) fn compare(list: &mut List<'_, '_>) {
             continue;
         };
         status(list, old, new);
-        place(list, old, new);
         tags(list, old, new);
         serials(list, old, new);
         revisions(list, old, new);
     }
+    dropped_with(list);
     slots(list);
 }
 
@@ -34,14 +34,18 @@ fn status(list: &mut List<'_, '_>, old: &Item, new: &Item) {
     }
 }
 
-/// An item that was moved into something dropped is asked nothing by its tags any more.
-fn place(list: &mut List<'_, '_>, old: &Item, new: &Item) {
-    let above = |item: &Item| item.assembly.as_ref().or(item.fills.as_ref()).map(|above| above.value.clone());
-    let id = &new.head.id.value;
-    if let (true, Some(now)) = (above(old) != above(new), above(new))
-        && graph::is_dropped(list.now, id).0
-    {
-        list.say(id, format!("moved into {now}, which is dropped{}", list.decided(id)));
+/// Items that sit in something dropped and did not: they are asked nothing by their tags any more, and what stands against
+/// them does not count.
+fn dropped_with(list: &mut List<'_, '_>) {
+    let (then, now) = (list.then, list.now);
+    let dropped = |id: &Id| graph::is_dropped(id, |id| graph::above(now, id)).0;
+    let was_dropped = |id: &Id| graph::is_dropped(id, |id| then.above(id)).0;
+    for id in then.items().map(|item| &item.head.id.value) {
+        let Some(item) = now.item(id).filter(|item| item.status != ItemStatus::Dropped) else { continue };
+        if dropped(id) && !was_dropped(id) {
+            let into = item.assembly.as_ref().or(item.fills.as_ref()).map_or("something", |above| above.as_str());
+            list.say(id, format!("sits in {into}, which is dropped or sits in what is{}", list.decided(id)));
+        }
     }
 }
 

@@ -1,7 +1,10 @@
 //! What leaves silently is a fault; what leaves by name, or only moves, is none.
 
-use super::Stand;
-use crate::git::fixture::git_in;
+use super::{PROJECT, Stand};
+use crate::analysis::{self, Request};
+use crate::git::fixture::{Fixture, git_in};
+use crate::history::guard;
+use crate::source::WorkTree;
 
 const NONE: [&str; 0] = [];
 
@@ -46,6 +49,70 @@ fn a_renamed_file_is_no_loss_and_a_renamed_id_is() {
     assert_eq!(stand.less(), ["R-1: gone: replaced by R-9"]);
 }
 
+/// The whole project goes to another folder, and one of its files does not arrive.
+#[test]
+fn a_project_takes_its_past_along() {
+    let stand = Stand::committed();
+    stand.0.write("other/slipmark.toml", "name = \"Another\"\nevents = [\"x\"]\n").commit("Another project");
+    stand.0.git(&["tag", "-a", "TRR-1", "-m", "review"]);
+    let moved = |stand: &Stand| {
+        std::fs::create_dir(stand.0.path().join("stand")).unwrap();
+        for entry in stand.0.path().read_dir().unwrap().map(|entry| entry.unwrap()) {
+            if ![".git", "stand", "other"].iter().any(|name| *name == entry.file_name()) {
+                std::fs::rename(entry.path(), stand.0.path().join("stand").join(entry.file_name())).unwrap();
+            }
+        }
+    };
+    moved(&stand);
+    let asked = |stand: &Stand| {
+        let tree = WorkTree::find(&stand.0.path().join("stand")).unwrap();
+        let now = analysis::run(&tree, Request::on(jiff::civil::date(2026, 6, 1))).unwrap();
+        let repo = stand.0.repo();
+        guard(&repo, "stand", repo.head().unwrap(), &now).unwrap()
+    };
+    assert!(asked(&stand).findings.is_empty() && asked(&stand).less_asked.is_empty());
+    stand.delete("stand/records/TR-1.md");
+    for _ in 0..2 {
+        let found = asked(&stand).findings;
+        assert_eq!(found.len(), 1);
+        assert_eq!(found[0].message, "TR-1 was a signed test at TRR-1, and is gone");
+        assert!(found[0].help.contains("git show TRR-1:records/TR-1.md > records/TR-1.md"), "{}", found[0].help);
+        stand.0.commit("Move the project");
+    }
+}
+
+/// A link where the project stood is not the project.
+#[cfg(unix)]
+#[test]
+fn a_link_does_not_keep_the_past_from_a_project() {
+    let fixture = Fixture::new();
+    for (path, text) in PROJECT {
+        fixture.write(&format!("stand/{path}"), text);
+    }
+    fixture.commit("Start");
+    std::fs::rename(fixture.path().join("stand"), fixture.path().join("real")).unwrap();
+    std::os::unix::fs::symlink("real", fixture.path().join("stand")).unwrap();
+    std::fs::remove_file(fixture.path().join("real/records/TR-1.md")).unwrap();
+    let tree = WorkTree::find(&fixture.path().join("stand")).unwrap();
+    let now = analysis::run(&tree, Request::on(jiff::civil::date(2026, 6, 1))).unwrap();
+    let repo = fixture.repo();
+    let found = guard(&repo, "real", repo.head().unwrap(), &now).unwrap().findings;
+    assert_eq!(found.iter().map(|finding| finding.code).collect::<Vec<_>>(), ["vanished"]);
+}
+
+#[test]
+fn a_project_that_was_copied_or_is_new_has_no_past() {
+    let stand = Stand::tagged();
+    for (path, text) in PROJECT.iter().filter(|(path, _)| *path != "records/TR-1.md") {
+        stand.0.write(&format!("copy/{path}"), text);
+    }
+    let tree = WorkTree::find(&stand.0.path().join("copy")).unwrap();
+    let now = analysis::run(&tree, Request::on(jiff::civil::date(2026, 6, 1))).unwrap();
+    let repo = stand.0.repo();
+    let found = guard(&repo, "copy", repo.head().unwrap(), &now).unwrap();
+    assert!(found.findings.is_empty() && found.less_asked.is_empty());
+}
+
 #[test]
 fn a_thing_that_turned_into_another_is_gone() {
     let stand = Stand::tagged();
@@ -84,7 +151,9 @@ fn withdrawn_is_still_there_and_a_draft_record_may_go() {
 fn what_cannot_be_read_now_has_vanished_too() {
     let stand = Stand::tagged();
     stand.edit("records/TR-1.md", "kind =", "kind ==");
-    assert_eq!(stand.faults(), ["vanished: TR-1 was a signed test at TRR-1, and is gone"]);
+    // Not to be brought back over what stands there now.
+    let expected = "vanished: TR-1 was a signed test at TRR-1, and records/TR-1.md, where it stood, cannot be read";
+    assert_eq!(stand.faults(), [expected]);
     let stand = Stand::tagged();
     // Hidden in a folder that is another project's.
     stand.0.write("records/slipmark.toml", "name = \"other\"\nevents = [\"e\"]\n");

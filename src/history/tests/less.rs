@@ -338,6 +338,26 @@ fn the_decision_that_asks_less_is_named() {
     assert_eq!(stand.less(), expected);
 }
 
+/// Nothing is asked of what sits in something dropped, however deep, so that it is named by itself.
+#[test]
+fn what_sits_in_something_dropped_is_named() {
+    let stand = Stand::committed();
+    stand.edit("items/PRG.md", "serials", "assembly = \"ACT-P\"\nserials").0.commit("The purge sits on the actuator");
+    stand.0.git(&["tag", "-a", "TRR-1", "-m", "review"]);
+    stand.edit("items/ACT-P.md", "\"current\"", "\"dropped\"");
+    let less = stand.less();
+    let named = |line: &str| less.iter().any(|found| found == line);
+    assert!(named("PRG: sits in ACT-P, which is dropped or sits in what is"), "{less:?}");
+    assert!(named("ACT-P: dropped instead of current"), "{less:?}");
+    // The slot is dropped with what it belongs to, and the option with the slot.
+    let stand = Stand::tagged();
+    stand.edit("items/ACT.md", "title", "assembly = \"PRG\"\ntitle");
+    assert_eq!(stand.less(), Vec::<String>::new());
+    stand.edit("items/PRG.md", "serials", "status = \"dropped\"\nserials");
+    let less = stand.less();
+    assert!(less.iter().any(|line| line.starts_with("ACT-P: sits in ACT, which is dropped")), "{less:?}");
+}
+
 #[test]
 fn a_loss_after_the_review_is_seen_before_it_is_committed() {
     let stand = Stand::tagged();

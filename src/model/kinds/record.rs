@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use crate::diag::Finding;
-use crate::parse::{Moment, Reader, Scalar, Value};
-use crate::text::{Span, Spanned};
+use crate::parse::{Moment, Reader, Scalar, Value, nearest};
+use crate::text::Spanned;
 
 use super::shared::{Method, STAGES, Stage};
 use super::{Entity, Head, Raw};
@@ -58,9 +58,9 @@ pub struct Record {
     /// The seal of what it says now.
     pub seal_now: String,
     /// Departures from the procedure.
-    pub deviations: Vec<Remark>,
+    pub deviations: Vec<Deviation>,
     /// Things still to do.
-    pub actions: Vec<Remark>,
+    pub actions: Vec<Action>,
     /// What it shows, by requirement, in the order of the ids.
     pub verifies: Vec<Verifies>,
     /// Files beside it.
@@ -92,15 +92,22 @@ impl RecordStatus {
     }
 }
 
-/// A deviation or an action, and whether it was settled.
+/// A departure from the procedure.
 #[derive(Clone, Debug)]
-pub struct Remark {
-    /// Where it is written.
-    pub span: Span,
-    /// What it says.
+pub struct Deviation {
+    /// What was done otherwise.
     pub text: String,
-    /// Who accepted the deviation, or when the action was closed.
-    pub settled: Option<String>,
+    /// Who accepted it.
+    pub accepted_by: Option<String>,
+}
+
+/// Work that the run left behind.
+#[derive(Clone, Debug)]
+pub struct Action {
+    /// What is to be done.
+    pub text: String,
+    /// When it was done.
+    pub closed: Option<Spanned<Moment>>,
 }
 
 /// What a record shows of one requirement.
@@ -281,8 +288,8 @@ fn read(raw: Raw<'_>, method: Method) -> Entity {
         withdrawn: reader.date("withdrawn"),
         seal: reader.text("seal"),
         seal_now: seal,
-        deviations: remarks(&reader, "deviations", "accepted_by"),
-        actions: remarks(&reader, "actions", "closed"),
+        deviations: reader.tables("deviations", "deviation").into_iter().map(deviation).collect(),
+        actions: reader.tables("actions", "action").into_iter().map(action).collect(),
         verifies: reader.named_tables("verifies", "[verifies.…] table").into_iter().map(verifies).collect(),
         data: reader.tables("data", "[[data]]").into_iter().map(attachment).collect(),
         inputs: reader.named_tables("inputs", "[inputs.…] table").into_iter().map(input).collect(),
@@ -306,20 +313,22 @@ fn revision(reader: &Reader<'_>) -> (Option<Spanned<String>>, BTreeMap<Id, Spann
     (None, by_item.into_iter().map(|(item, revision)| (Id::new(&item.value), revision)).collect())
 }
 
-fn remarks(reader: &Reader<'_>, key: &'static str, settled: &'static str) -> Vec<Remark> {
-    let tables = reader.tables(key, if settled == "closed" { "action" } else { "deviation" }).into_iter();
-    let read = |table: Reader<'_>| {
-        let text = table.required_text("text").map(|text| text.value).unwrap_or_default();
-        let settled = if settled == "closed" {
-            table.date(settled).map(|date| date.value.text)
-        } else {
-            table.text(settled).map(|text| text.value)
-        };
-        let span = table.span();
-        table.finish(KEYS);
-        Remark { span, text, settled }
+fn deviation(table: Reader<'_>) -> Deviation {
+    let deviation = Deviation {
+        text: table.required_text("text").map(|text| text.value).unwrap_or_default(),
+        accepted_by: table.text("accepted_by").map(|text| text.value),
     };
-    tables.map(read).collect()
+    table.finish(KEYS);
+    deviation
+}
+
+fn action(table: Reader<'_>) -> Action {
+    let action = Action {
+        text: table.required_text("text").map(|text| text.value).unwrap_or_default(),
+        closed: table.date("closed"),
+    };
+    table.finish(KEYS);
+    action
 }
 
 fn verifies((requirement, table): (Spanned<String>, Reader<'_>)) -> Verifies {
@@ -328,13 +337,30 @@ fn verifies((requirement, table): (Spanned<String>, Reader<'_>)) -> Verifies {
         mark: table.text("mark"),
         result: table.with("result", result),
         results: table.named("results", result),
-        outcomes: table.named_texts("outcome"),
+        outcomes: outcomes(&table),
         not_judged: table.named_texts("not_judged"),
         reaffirmed: table.tables("reaffirmed", "[[…reaffirmed]] table").into_iter().map(reaffirmation).collect(),
     };
     table.finish(KEYS);
     verifies
 }
+
+/// What each criterion was judged to be. Another word would be taken for no failure, and says none.
+fn outcomes(table: &Reader<'_>) -> Vec<(Spanned<String>, Spanned<String>)> {
+    let outcomes = table.named_texts("outcome");
+    for (name, outcome) in outcomes.iter().filter(|(_, outcome)| !OUTCOMES.contains(&outcome.value.as_str())) {
+        let text = format!("the outcome of `{}` cannot be \"{}\"", name.value, outcome.value);
+        let help = match nearest(&outcome.value, OUTCOMES.iter().copied()) {
+            Some(word) => format!("did you mean \"{word}\"? it takes one of: {}", OUTCOMES.join(", ")),
+            None => format!("write one of: {}; slipmark sign writes it by itself", OUTCOMES.join(", ")),
+        };
+        table.report(Finding::at("unknown-word", outcome.span, text).help(help));
+    }
+    outcomes
+}
+
+/// What a criterion can have been judged to be when the record was signed.
+const OUTCOMES: &[&str] = &["met", "not met", "inconclusive"];
 
 fn result<'r>(outer: &Reader<'r>, name: &str, value: Value<'r>) -> Option<Spanned<ResultText>> {
     if !value.is_table() {

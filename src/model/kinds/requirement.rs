@@ -329,7 +329,7 @@ fn applies_to(reader: &Reader<'_>) -> AppliesTo {
         table.finish(KEYS);
         return tag.map_or(AppliesTo::Named(Vec::new()), AppliesTo::Tag);
     }
-    let named = reader.ids("applies_to");
+    let named = reader.some_ids("applies_to");
     if reader.has("applies_to") { AppliesTo::Named(named) } else { AppliesTo::Project }
 }
 
@@ -351,7 +351,7 @@ fn entry(reader: Reader<'_>) -> PlanEntry {
         procedure: reader.id("procedure"),
         before: reader.text("before"),
         on: reader.choice("on", ON).map_or(usual, |word| word.value),
-        criteria: reader.has("criteria").then(|| reader.list("criteria")),
+        criteria: reader.has("criteria").then(|| reader.some_list("criteria")),
         after: reader.list("after"),
         valid_for: reader.text("valid_for"),
         facility: reader.text("facility").map(|text| text.value),

@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 
 use crate::config::Parameter;
 use crate::diag::{Finding, Findings};
-use crate::quantity::{Quantity, QuantityError, evaluate, is_placeholder};
+use crate::quantity::{Quantity, QuantityError, evaluate, is_placeholder, names};
+use crate::text::{Span, Spanned};
 
 use super::super::kinds::{Limit, LimitValue, Relief, Requirement, Waiver};
 
@@ -54,12 +55,14 @@ fn resolve(limit: &mut Limit, parameters: &BTreeMap<String, Parameter>, findings
     };
 }
 
-type Located<T> = Result<T, (crate::text::Span, QuantityError)>;
+type Located<T> = Result<T, (Span, QuantityError)>;
 
 fn value(limit: &Limit, parameters: &BTreeMap<String, Parameter>) -> Located<Quantity> {
     let known = |name: &str| parameters.get(name).and_then(|parameter| parameter.value.clone());
-    let work_out =
-        |text: &crate::text::Spanned<String>| evaluate(&text.value, &known).map_err(|error| (text.span, error));
+    let work_out = |text: &Spanned<String>| {
+        let value = evaluate(&text.value, &known).and_then(|value| certain(value, &text.value));
+        value.map_err(|error| (text.span, error))
+    };
     let value = work_out(&limit.text)?;
     let Some((tolerance, lower)) = &limit.tolerance else { return Ok(value) };
     let half = work_out(tolerance)?;
@@ -74,4 +77,17 @@ fn value(limit: &Limit, parameters: &BTreeMap<String, Parameter>) -> Located<Qua
     }
     let end = if *lower { value.subtract(&half) } else { value.add(&half) };
     end.map_err(|error| (tolerance.span, error))
+}
+
+/// A limit that states a spread of its own could mean a tolerance, a doubt or a margin. Parameters may be uncertain; a limit
+/// takes their value.
+fn certain(value: Quantity, text: &str) -> Result<Quantity, QuantityError> {
+    if value.uncertainty.is_none() || !names(text).is_empty() {
+        return Ok(value);
+    }
+    Err(QuantityError {
+        range: 0..0,
+        message: format!("`{text}` states a spread, and a limit is one value"),
+        help: "write the limit alone; for a range: `min` and `max`, or `equals` with `tolerance`".into(),
+    })
 }

@@ -121,8 +121,9 @@ impl<'m> Names<'m, '_> {
             if !self.model.instruments.contains_key(&id.value) {
                 let model = self.model;
                 let near = model.instruments.keys().map(Id::as_str);
-                let usual = "add it to instruments.toml with its calibrations";
-                self.unknown(id.span, format!("no instrument has the id `{}`", id.value), &id.value, near, usual);
+                let usual =
+                    format!("add [{0}], and [[{0}.calibrations]] with on and due, to instruments.toml", id.value);
+                self.unknown(id.span, format!("no instrument has the id `{}`", id.value), &id.value, near, &usual);
             }
         }
     }

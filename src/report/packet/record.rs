@@ -6,7 +6,7 @@ use super::html::{Html, markdown};
 use super::links::{Link, Linker, anchor};
 use super::row::RowPart;
 use crate::analysis::Analysis;
-use crate::model::kinds::{Record, Remark, Verifies};
+use crate::model::kinds::{Record, Verifies};
 use crate::state::AttachmentState;
 use crate::state::standing::lines_up;
 
@@ -171,8 +171,8 @@ fn part(
         marks: it.verifies.iter().map(|verifies| mark(analysis, linker, verifies)).collect(),
         seal: text(&it.seal),
         seal_holds: it.seal.as_ref().is_some_and(|seal| seal.value == it.seal_now),
-        deviations: it.deviations.iter().map(remark).collect(),
-        actions: it.actions.iter().map(remark).collect(),
+        deviations: it.deviations.iter().map(|own| remark(&own.text, own.accepted_by.as_ref())).collect(),
+        actions: it.actions.iter().map(|own| remark(&own.text, own.closed.as_ref().map(|on| &on.text))).collect(),
         data: data(analysis, linker, it, attachments),
         decides: decides(rows, &id),
         notes: markdown(body.trim(), analysis.path(it.head.file), linker),
@@ -263,8 +263,8 @@ fn mark(analysis: &Analysis, linker: &Linker, verifies: &Verifies) -> MarkLine {
     }
 }
 
-fn remark(it: &Remark) -> RemarkLine {
-    RemarkLine { text: it.text.clone(), settled: it.settled.clone() }
+fn remark(text: &str, settled: Option<&String>) -> RemarkLine {
+    RemarkLine { text: text.to_string(), settled: settled.cloned() }
 }
 
 fn data(analysis: &Analysis, linker: &Linker, it: &Record, states: &[AttachmentState]) -> Vec<DataLine> {

@@ -219,7 +219,7 @@ fn comes_to(criterion: &Criterion) -> Option<String> {
 /// Every record that names the requirement, newest first.
 fn evidence(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String]) -> Vec<EvidenceLine> {
     let mut named = analysis.graph.evidence[at].clone();
-    let date = |record: usize| analysis.model.records[record].date.as_ref().map(|date| (date.date, date.instant));
+    let date = |record: usize| analysis.model.records[record].date.as_ref().map(|date| date.in_lists());
     named.sort_by_key(|(record, _)| (std::cmp::Reverse(date(*record)), *record));
     let line = |(record, which): (usize, usize)| {
         let record = &analysis.model.records[record];

@@ -145,9 +145,12 @@ impl Page {
         .flatten()
         .collect();
         self.paragraph("               ", &format!("{QUIET}{}{OFF}", how.join(", ")), 15);
+        if let (Some(waiver), Some(covers)) = (&row.waiver, row.covers) {
+            self.line(&format!("               {waiver} covers that it is {}", covers.word()));
+        }
         for (at, reason) in row.reasons.iter().enumerate() {
             self.paragraph("               ", &reason.text, 17);
-            if at == 0 {
+            if at == 0 && row.state.is_open() {
                 self.paragraph(&format!("               {NAME}do{OFF}: "), &reason.help, 19);
             }
         }

@@ -1,6 +1,6 @@
 //! Explanations for a terminal.
 
-use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG};
+use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, columns};
 use crate::report::view::{SORTS, TopicView};
 
 use super::{pad, wrap};
@@ -32,7 +32,8 @@ pub fn all(topics: &[TopicView], width: usize) -> String {
     for (sort, heading) in SORTS {
         text.push_str(&format!("{STRONG}{heading}{OFF}\n"));
         for topic in topics.iter().filter(|topic| topic.sort == sort) {
-            text.push_str(&format!("  {} {}\n", pad(topic.topic, NAMES - 3), wrap(topic.summary, width, NAMES, NAMES)));
+            let lead = format!("  {} ", pad(topic.topic, NAMES - 3));
+            text.push_str(&format!("{lead}{}\n", wrap(topic.summary, width, columns(&lead), NAMES)));
         }
         text.push('\n');
     }

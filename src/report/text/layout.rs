@@ -1,30 +1,63 @@
 //! Wrapping and padding by the columns that text takes up.
 
-use crate::report::style::columns;
+use std::borrow::Cow;
+
+use crate::report::style::{columns, render};
 
 /// Breaks text at spaces so that no line is wider than `width`, the first after `first` columns already used; later
-/// lines start with `indent` spaces. A word wider than a line stands alone, unbroken.
+/// lines start with `indent` spaces. A number stays with its uncertainty and its unit. A word wider than a line stands
+/// alone, unbroken.
 pub fn wrap(text: &str, width: usize, first: usize, indent: usize) -> String {
-    let mut wrapped = String::new();
+    let words: Vec<&str> = text.split([' ', '\n', '\t']).filter(|word| !word.is_empty()).collect();
+    let mut wrapped = String::with_capacity(text.len() + 16);
     let mut used = first;
     let mut at_start = true;
-    for word in text.split([' ', '\n', '\t']).filter(|word| !word.is_empty()) {
-        let wide = columns(word);
+    let mut rest = words.as_slice();
+    while !rest.is_empty() {
+        let (count, wide) = quantity(rest, width.saturating_sub(indent));
         if !at_start && used + 1 + wide > width {
             wrapped.push('\n');
-            wrapped.push_str(&" ".repeat(indent));
+            wrapped.extend(std::iter::repeat_n(' ', indent));
             used = indent;
             at_start = true;
         }
-        if !at_start {
-            wrapped.push(' ');
-            used += 1;
+        for word in &rest[..count] {
+            if !at_start {
+                wrapped.push(' ');
+                used += 1;
+            }
+            wrapped.push_str(word);
+            at_start = false;
         }
-        wrapped.push_str(word);
-        used += wide;
-        at_start = false;
+        used += wide + 1 - count;
+        rest = &rest[count..];
     }
     wrapped
+}
+
+/// How many of the words are one quantity, unless they are wider than `room`, and the columns that they take; of any
+/// other word, itself.
+fn quantity(words: &[&str], room: usize) -> (usize, usize) {
+    let mut wide = 0;
+    for (at, word) in words.iter().enumerate() {
+        let with = if at == 0 { columns(word) } else { wide + 1 + columns(word) };
+        if at > 0 && with > room {
+            return (at, wide);
+        }
+        wide = with;
+        if !goes_on(word) {
+            return (at + 1, wide);
+        }
+    }
+    (words.len(), wide)
+}
+
+/// Whether what follows a word belongs to it: the uncertainty or the unit after a number, the number after a sign.
+fn goes_on(word: &str) -> bool {
+    let plain = if word.is_ascii() { Cow::Borrowed(word) } else { Cow::Owned(render(word, false)) };
+    let bare = plain.trim_start_matches(['(', '`', '"', '[', '{', '+', '-']);
+    matches!(bare, "±" | "<" | ">" | "≤" | "≥")
+        || bare.starts_with(|c: char| c.is_ascii_digit()) && bare.parse::<f64>().is_ok()
 }
 
 /// Fills text up with spaces to `width` columns.
@@ -43,5 +76,13 @@ mod tests {
         assert_eq!(wrap("one two three", 7, 0, 2), "one two\n  three");
         assert_eq!(wrap("MOV-ACT/SN02-EXTRALONG x", 6, 0, 0), "MOV-ACT/SN02-EXTRALONG\nx");
         assert_eq!(pad("né", 4), "né  ");
+    }
+
+    #[test]
+    fn a_quantity_stays_on_one_line() {
+        assert_eq!(wrap("at least 71 ± 3 mL/min here", 14, 0, 2), "at least\n  71 ± 3\n  mL/min here");
+        assert_eq!(wrap("margin (74 % of it, 12 U)", 12, 0, 2), "margin (74 %\n  of it,\n  12 U)");
+        assert_eq!(wrap("on 2026-03-14 it was", 14, 0, 0), "on 2026-03-14\nit was");
+        assert_eq!(wrap("1 2 3 4 5 6 7 8 9", 5, 0, 0), "1 2 3\n4 5 6\n7 8 9");
     }
 }

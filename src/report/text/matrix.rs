@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use crate::report::style::{OFF, QUIET, STRONG};
+use crate::report::style::{OFF, QUIET, STRONG, columns};
 use crate::report::view::{MatrixView, RowView};
 
 use super::before::colour;
@@ -10,6 +10,10 @@ use super::{pad, wrap};
 
 /// The matrix, requirement by requirement.
 pub fn render(view: &MatrixView, width: usize) -> String {
+    if view.rows.is_empty() {
+        return "No requirement is in force, so there is nothing to show. slipmark new requirement writes one.\n"
+            .into();
+    }
     let same: Vec<&[RowView]> = view.rows.chunk_by(|a, b| a.requirement == b.requirement).collect();
     let texts: Vec<String> = same.par_iter().with_min_len(64).map(|rows| requirement(rows, width)).collect();
     texts.join("\n")
@@ -21,19 +25,18 @@ fn requirement(rows: &[RowView], width: usize) -> String {
     if let Some(row) = rows.first() {
         let safety = if row.safety { " [safety]" } else { "" };
         let lead = format!("{STRONG}{}{OFF}{safety} ", row.requirement);
-        let title = wrap(&row.title, width, row.requirement.len() + safety.len() + 1, 2);
+        let title = wrap(&row.title, width, columns(&lead), 2);
         text.push_str(&format!("{lead}{title}\n"));
     }
     for row in rows {
         let how: Vec<&str> = [row.method, row.stage, row.procedure.as_deref()].into_iter().flatten().collect();
         let how = if how.is_empty() { "no plan".to_string() } else { how.join(" ") };
         let mark = colour(row.state);
-        text.push_str(&format!(
-            "  {mark}{}{OFF} {} {}\n",
-            pad(row.state.word(), 12),
-            pad(&row.subject, 14),
-            wrap(&how, width, 30, 30)
-        ));
+        let lead = format!("  {mark}{}{OFF} {} ", pad(row.state.word(), 12), pad(&row.subject, 14));
+        text.push_str(&format!("{lead}{}\n", wrap(&how, width, columns(&lead), 30)));
+        if let (Some(waiver), Some(covers)) = (&row.waiver, row.covers) {
+            text.push_str(&format!("               {waiver} covers that it is {}\n", covers.word()));
+        }
         for criterion in &row.criteria {
             let Some(result) = &criterion.result else { continue };
             let mut line = format!("{}: {result}; {}", criterion.name, criterion.limit);

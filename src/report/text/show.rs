@@ -63,28 +63,37 @@ impl Page {
         let Some(text) = text else { return };
         self.line("");
         let mut fenced = false;
-        for block in text.replace('\r', "").split("\n\n") {
-            if !fenced && !block.lines().any(keeps_lines) {
-                let wrapped = wrap(block, self.width, 2, 2);
-                self.line(&format!("  {wrapped}"));
-                self.line("");
-                continue;
+        let mut running = String::new();
+        for line in text.replace('\r', "").lines() {
+            let fence = line.trim_start().starts_with("```");
+            let verbatim = fenced || fence || line.trim_start().starts_with('|');
+            fenced ^= fence;
+            if verbatim || line.trim().is_empty() || marker(line) > 0 {
+                self.running(&std::mem::take(&mut running));
             }
-            for line in block.lines() {
-                let fence = line.trim_start().starts_with("```");
-                fenced ^= fence;
-                if fenced || fence || line.trim_start().starts_with('|') {
-                    self.line(&format!("  {line}"));
-                } else {
-                    let at = 2 + (line.len() - line.trim_start().len());
-                    let wrapped = wrap(line, self.width, at, at + 3);
-                    self.line(&format!("{}{wrapped}", " ".repeat(at)));
+            match line.trim() {
+                _ if verbatim => self.line(&format!("  {line}")),
+                "" => self.line(""),
+                _ if running.is_empty() => running.push_str(line),
+                more => {
+                    running.push(' ');
+                    running.push_str(more);
                 }
             }
-            self.line("");
         }
+        self.running(&running);
         self.text.truncate(self.text.trim_end().len());
         self.text.push('\n');
+    }
+
+    /// A paragraph, or an item of a list under its own mark.
+    fn running(&mut self, text: &str) {
+        if text.is_empty() {
+            return;
+        }
+        let at = 2 + (text.len() - text.trim_start().len()).min(DEEPEST);
+        let wrapped = wrap(text, self.width, at, at + marker(text));
+        self.line(&format!("{}{wrapped}", " ".repeat(at)));
     }
 
     fn details(&mut self, view: &ShowView) {
@@ -162,11 +171,22 @@ impl Page {
     }
 }
 
-/// Whether a line of Markdown means something by standing alone.
-fn keeps_lines(line: &str) -> bool {
+/// Columns that the items of a list are moved in at most.
+const DEEPEST: usize = 12;
+
+/// How wide the mark is that makes a line of Markdown an item of a list, a heading or a quotation; 0 if there is none.
+fn marker(line: &str) -> usize {
     let line = line.trim_start();
-    let numbered = line.trim_start_matches(|c: char| c.is_ascii_digit());
-    line.starts_with(['-', '*', '#', '|', '>', '`', '+']) || (numbered.len() < line.len() && numbered.starts_with(". "))
+    let rest = line.trim_start_matches('#');
+    let rest = if rest.len() < line.len() { rest } else { line.trim_start_matches(|c: char| c.is_ascii_digit()) };
+    let sign = match rest.chars().next() {
+        Some('-' | '*' | '+' | '>') if rest.len() == line.len() => 1,
+        Some('.' | ')') if rest.len() < line.len() && !line.starts_with('#') => 1,
+        Some(' ') if line.starts_with('#') => 0,
+        _ => return 0,
+    };
+    let rest = rest.get(sign..).unwrap_or_default();
+    if rest.starts_with(' ') { line.len() - rest.len() + 1 } else { 0 }
 }
 
 /// The view as Markdown: its words as text, never as markup.

@@ -1,5 +1,6 @@
 //! A repository to run the program in.
 
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -22,6 +23,14 @@ impl Run {
     pub fn ended(self, code: i32) -> Run {
         assert_eq!(self.code, code, "--- stdout\n{}\n--- stderr\n{}", self.out, self.err);
         self
+    }
+
+    /// Runs a command to its end.
+    pub fn of(command: &mut Command) -> Run {
+        let output = command.output().expect("the program runs");
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("UTF-8");
+        // A run that a signal ended has no code: that is never right.
+        Run { out: text(output.stdout), err: text(output.stderr), code: output.status.code().expect("an exit code") }
     }
 
     /// Standard output as JSON.
@@ -53,6 +62,22 @@ impl TestRepo {
         repo
     }
 
+    /// A small project in which everything is closed, committed twice, with a tag `review` on the first commit.
+    pub fn closed() -> TestRepo {
+        let repo = TestRepo::folder();
+        repo.run(&["init", "--name", "Stand"]).ended(0);
+        repo.run(&["new", "test", "--for", "R-001"]).ended(0);
+        repo.replace("records/TR-001.md", "# results.leakage = \"\"", "results.leakage = \"3.1 ± 0.4 mL/min\"");
+        repo.replace("records/TR-001.md", "# instruments = [\"\"]", "no_instrument = \"read off the panel\"");
+        repo.run(&["sign", "TR-001", "--by", "test conductor"]).ended(0);
+        repo.commit("Start");
+        repo.git(&["tag", "-a", "review", "-m", "Review"]);
+        repo.replace("items/VALVE.md", "title = \"Main valve\"", "title = \"Inlet valve\"");
+        repo.commit("Say which valve it is");
+        repo.run(&["before", "leak-check"]).ended(0);
+        repo
+    }
+
     /// Where the project is.
     pub fn path(&self) -> &Path {
         &self.inside
@@ -63,19 +88,42 @@ impl TestRepo {
         self.run_at(&self.inside, TODAY, arguments)
     }
 
+    /// The same on a terminal of another width.
+    pub fn run_wide(&self, columns: &str, arguments: &[&str]) -> Run {
+        Run::of(self.program(&self.inside, TODAY, arguments).env("COLUMNS", columns))
+    }
+
     /// The same from another folder, on another day.
     pub fn run_at(&self, folder: &Path, today: &str, arguments: &[&str]) -> Run {
-        let output = Command::new(env!("CARGO_BIN_EXE_slipmark"))
-            .args(["--today", today])
-            .args(arguments)
-            .current_dir(folder)
-            .env_clear()
-            .env("HOME", self.dir.path())
-            .env("COLUMNS", "100")
-            .output()
-            .expect("the program runs");
-        let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("UTF-8");
-        Run { out: text(output.stdout), err: text(output.stderr), code: output.status.code().expect("an exit code") }
+        let mut command = self.program(folder, today, arguments);
+        Run::of(&mut command)
+    }
+
+    /// The program about to run: nothing of the environment reaches it, and nothing is asked of the clock.
+    pub fn program(&self, folder: &Path, today: &str, arguments: &[&str]) -> Command {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_slipmark"));
+        command.args(["--today", today]).args(arguments).current_dir(folder);
+        command.env_clear().env("HOME", self.dir.path()).env("COLUMNS", "100");
+        command
+    }
+
+    /// Runs git there, as somebody with an empty configuration, on a fixed day.
+    #[track_caller]
+    pub fn git(&self, arguments: &[&str]) -> String {
+        let mut command = Command::new("git");
+        command.args(arguments).current_dir(&self.inside).env_clear().env("HOME", self.dir.path());
+        command.envs(std::env::var_os("PATH").map(|path| ("PATH", path))).env("GIT_CONFIG_NOSYSTEM", "1");
+        for who in ["AUTHOR", "COMMITTER"] {
+            command.env(format!("GIT_{who}_NAME"), "engineer").env(format!("GIT_{who}_EMAIL"), "engineer@example.org");
+            command.env(format!("GIT_{who}_DATE"), "2026-06-15T12:00:00+00:00");
+        }
+        Run::of(&mut command).ended(0).out
+    }
+
+    /// Commits everything that is there.
+    pub fn commit(&self, message: &str) {
+        self.git(&["add", "--all"]);
+        self.git(&["commit", "--quiet", "-m", message]);
     }
 
     pub fn read(&self, path: &str) -> String {
@@ -138,6 +186,11 @@ impl TestRepo {
             .map(|finding| format!("{} {}: {}", finding["code"], finding["path"], finding["message"]))
             .collect()
     }
+}
+
+/// Says that a test could not be made here; past the harness, which keeps what passing tests print.
+pub fn skipped(why: &str) {
+    let _ = writeln!(std::io::stdout().lock(), "\nskipped: {why}");
 }
 
 /// The lines that are new in `after`; fails if any line of `before` is gone or out of place.

@@ -10,7 +10,7 @@ use std::path::PathBuf;
 use clap::Args;
 use jiff::civil::Date;
 
-use crate::cli::args::Common;
+use crate::cli::args::{Common, NoPast};
 use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::diag::Class;
 use crate::model::kinds::{KINDS, Method};
@@ -24,17 +24,10 @@ use crate::text::{FileId, RepoPath};
 /// A record for a requirement comes with procedure, stage, piece, revision, instruments, the conditions to note and the
 /// mark; what remains is the results. The id is the next free one, and the file goes where others of its kind are.
 /// Prints the path of the new file.
-///
-/// Kinds: requirement, analysis, test, inspection, demonstration, item, slot, procedure, decision, nonconformance, waiver.
-///
-/// Examples:
-///   slipmark new test --for ACT-010 --serial ACT-W/SN02
-///   slipmark new nonconformance --found-by TR-009
-///   slipmark new requirement --for MOV-070 --item MOV --title "Stem seal wear"
 #[derive(Debug, Args)]
-#[command(verbatim_doc_comment)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
-    /// What to write
+    /// requirement, analysis, test, inspection, demonstration, item, slot, procedure, decision, nonconformance or waiver
     pub kind: String,
     /// Its id [default: the next free one]
     pub id: Option<String>,
@@ -65,7 +58,18 @@ pub struct Arguments {
     /// Its date [default: today]
     #[arg(long, value_name = "YYYY-MM-DD")]
     pub date: Option<Date>,
+    /// It writes.
+    #[command(flatten)]
+    pub past: NoPast,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark new requirement --for MOV-070 --item MOV --title \"Stem seal wear\"
+  slipmark new procedure --item MOV --title \"Stem seal wear test\"
+  slipmark new test --for ACT-010 --serial ACT-W/SN02
+  slipmark new nonconformance --found-by TR-009
+  slipmark new waiver --for MOV-035 --serial MOV/SN02";
 
 /// Writes the file and prints its path.
 ///
@@ -109,7 +113,7 @@ impl<'p> Asked<'p> {
                 return Ok(());
             }
             let known: Vec<&str> = model.ids().filter(|(_, at)| fits(*at)).map(|(id, _)| id.as_str()).collect();
-            Err(CliError::unknown(&format!("no {what} has the id"), id, known.iter().copied()))
+            Err(project.unknown(&format!("no {what} has the id"), id, known.iter().copied()))
         };
         for id in &arguments.requirements {
             known("requirement", id, &|at| matches!(at, Ref::Requirement(_)))?;
@@ -151,13 +155,27 @@ impl<'p> Asked<'p> {
         })
     }
 
+    /// What to type next; a line to fill in starts with `#` until it is.
     fn next(&self) -> String {
         let id = &self.id;
-        match (self.method(), self.kind) {
-            (Some(_), _) => format!("fill in the results, then slipmark sign {id} --by ROLE"),
-            (None, "requirement") => "write the statement, its criteria and its plan, then slipmark check".to_string(),
-            (None, "nonconformance") => "write down what was found; it stays open until it is closed".to_string(),
-            _ => "fill it in, then slipmark check".to_string(),
+        match self.kind {
+            _ if self.method().is_some() && self.arguments.requirements.is_empty() => format!(
+                "fill in [verifies.ID] (with --for REQUIREMENT it comes filled in) and the results, then slipmark sign {id} --by ROLE"
+            ),
+            _ if self.method().is_some() => {
+                format!("take the # off the lines that you fill in, then slipmark sign {id} --by ROLE")
+            }
+            "requirement" => {
+                "write the statement, the criteria and the plan; take the # off the lines that you fill in; when it is agreed, remove the line status = \"draft\"; then slipmark check".into()
+            }
+            "item" => format!("name its pieces under [[serials]], then slipmark new requirement --item {id}"),
+            "slot" => format!("an option for it is an item with fills = \"{id}\": slipmark new item"),
+            "procedure" => format!(
+                "write the steps, set status = \"released\", and plan it in a requirement: [[verify]] with procedure = \"{id}\""
+            ),
+            "nonconformance" => "write down what was found; it stays open until it is closed".into(),
+            "waiver" => "fill in what it accepts and why; it counts once it is approved".into(),
+            _ => "fill it in, then slipmark check".into(),
         }
     }
 }
@@ -185,7 +203,7 @@ fn piece(project: &Project, text: &str) -> Result<SerialId, CliError> {
             item.serials.iter().map(move |piece| format!("{}/{}", item.head.id.value, piece.number.value))
         });
         let all: Vec<String> = all.collect();
-        CliError::unknown("no piece is called", text, all.iter().map(String::as_str))
+        project.unknown("no piece is called", text, all.iter().map(String::as_str))
     })
 }
 

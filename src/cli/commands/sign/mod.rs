@@ -8,22 +8,22 @@ use std::collections::BTreeSet;
 use clap::Args;
 
 use super::aftermath;
-use crate::cli::args::Common;
+use crate::cli::args::{Common, NoPast};
 use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::model::Ref;
 use crate::model::kinds::{Record, RecordStatus};
 use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
 use crate::state::judge::judge;
 use crate::state::standing::{is_named, lines_up};
+use crate::text::RepoPath;
 
 /// Stand by a record: complete it, judge it, and seal it.
 ///
 /// Refuses a record that is not complete, with everything that is missing and what to type for each. Then writes the
 /// marks that are missing, the outcome of each criterion as judged now, who signs, and a seal over the contents, so that
 /// a later change shows. A signed record that is unchanged is left as it is.
-///
-/// Example: slipmark sign TR-012 --by "test conductor" --witness "pad chief"
 #[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// The record
     pub id: String,
@@ -36,7 +36,16 @@ pub struct Arguments {
     /// To sign again what was changed after it was signed: why. It belongs into the commit message; the file keeps none
     #[arg(long, value_name = "REASON")]
     pub because: Option<String>,
+    /// It writes.
+    #[command(flatten)]
+    pub past: NoPast,
 }
+
+const EXAMPLES: &str = "\
+Examples:
+  slipmark sign TR-012 --by \"test conductor\"
+  slipmark sign TR-012 --by \"test conductor\" --witness \"pad chief\"
+  slipmark sign TR-012 --by \"test conductor\" --because \"typing error\"";
 
 /// Completes a record and seals it.
 ///
@@ -58,7 +67,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     }
     let lacks = lacks::of(project, at);
     if !lacks.is_empty() {
-        return Err(incomplete(&id, &lacks));
+        return Err(incomplete(&id, project.analysis.path(record.head.file), &lacks));
     }
     if record.status.value == RecordStatus::Signed && record.seal.is_some() && arguments.because.is_none() {
         return Err(CliError::refused(
@@ -87,7 +96,7 @@ fn find(project: &Project, id: &str) -> Result<usize, CliError> {
         )),
         None => {
             let known = model.records.iter().map(|record| record.head.id.as_str());
-            Err(CliError::unknown("no record has the id", id, known))
+            Err(project.unknown("no record has the id", id, known))
         }
     }
 }
@@ -112,8 +121,8 @@ fn slipped(project: &Project, record: &Record, ui: &mut Ui) {
     }
 }
 
-fn incomplete(id: &str, lacks: &[lacks::Lack]) -> CliError {
-    let mut message = format!("{id} cannot be signed as it is; nothing was written");
+fn incomplete(id: &str, path: &RepoPath, lacks: &[lacks::Lack]) -> CliError {
+    let mut message = format!("{id} cannot be signed as it is; nothing was written. In {path}:");
     for lack in lacks {
         message.push_str(&format!("\n  {WARN}-{OFF} {}\n    {NAME}do{OFF}: {}", lack.what, lack.help));
     }

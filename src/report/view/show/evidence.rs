@@ -2,7 +2,7 @@
 
 use crate::analysis::Analysis;
 use crate::config::Instrument;
-use crate::model::kinds::{Record, Remark};
+use crate::model::kinds::Record;
 use crate::state::AttachmentState;
 use crate::state::standing::lines_up;
 
@@ -80,18 +80,13 @@ fn made(view: &mut ShowView, it: &Record) {
         let source = input.source.as_ref().map(|source| format!(", {source}")).unwrap_or_default();
         view.say("input", format!("{} {text}{source}", input.name.value));
     }
-    for (name, remarks) in [("deviation", &it.deviations), ("action", &it.actions)] {
-        for remark in remarks {
-            view.say(name, settled(name, remark));
-        }
+    for deviation in &it.deviations {
+        let accepted = deviation.accepted_by.as_ref().map_or("open".to_string(), |by| format!("accepted by {by}"));
+        view.say("deviation", format!("{} ({accepted})", deviation.text));
     }
-}
-
-fn settled(name: &str, remark: &Remark) -> String {
-    match (&remark.settled, name) {
-        (Some(by), "deviation") => format!("{} (accepted by {by})", remark.text),
-        (Some(on), _) => format!("{} (closed {on})", remark.text),
-        (None, _) => format!("{} (open)", remark.text),
+    for action in &it.actions {
+        let closed = action.closed.as_ref().map_or("open".to_string(), |on| format!("closed {}", on.text));
+        view.say("action", format!("{} ({closed})", action.text));
     }
 }
 

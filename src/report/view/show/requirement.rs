@@ -12,7 +12,10 @@ pub(super) fn fill(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowVi
     view.statement = Some(it.statement.value.clone());
     view.body = None;
     details(&mut view, it);
-    view.criteria = it.criteria.iter().map(criterion).collect();
+    // What is shown by its children alone has only the criterion that every requirement without any has.
+    if it.by_children_at.is_none() || it.criteria.iter().any(|own| own.name != "met") {
+        view.criteria = it.criteria.iter().map(criterion).collect();
+    }
     let entries = it.plan.iter().enumerate();
     view.plan = entries.map(|(entry, plan)| ShownEntry { entry, text: words(plan, it) }).collect();
     view.add_rows(analysis, |row| row.requirement == at);

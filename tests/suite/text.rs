@@ -1,0 +1,155 @@
+//! What people see: every command on the example project, at 80 and at 120 columns, in a pipe and so without colour.
+//!
+//! Each text is kept as a snapshot, to be read by eye when it changes (`cargo insta review`); what holds for all of them
+//! is asserted.
+
+use crate::support::{Run, TODAY, TestRepo, skipped};
+
+/// A name for the snapshot, and what is typed.
+const SHOWN: &[(&str, &[&str])] = &[
+    ("next", &[]),
+    ("before", &["before", "hot-fire"]),
+    ("before_all", &["before", "cold-shock", "--all"]),
+    ("before_nothing_open", &["before", "leak-check", "--at", "TRR-1"]),
+    ("check", &["check", "--notes"]),
+    ("check_past", &["check", "--at", "PDR"]),
+    ("matrix", &["matrix"]),
+    ("show_requirement", &["show", "ACT-010"]),
+    ("show_children", &["show", "STD-030"]),
+    ("show_record", &["show", "TR-006"]),
+    ("show_analysis", &["show", "AN-003"]),
+    ("show_item", &["show", "MOV"]),
+    ("show_piece", &["show", "MOV/SN02"]),
+    ("show_slot", &["show", "MOV-ACT"]),
+    ("show_procedure", &["show", "TP-03"]),
+    ("show_decision", &["show", "D-001"]),
+    ("show_nonconformance", &["show", "NC-004"]),
+    ("show_waiver", &["show", "W-001"]),
+    ("show_event", &["show", "cold-flow"]),
+    ("show_parameter", &["show", "meop"]),
+    ("show_instrument", &["show", "TQ-01"]),
+    ("changes", &["changes", "PDR..HEAD"]),
+    ("changes_last", &["changes", "HEAD~1..HEAD"]),
+    ("history", &["history", "ACT-010"]),
+    ("history_record", &["history", "TR-006"]),
+    ("explain", &["explain"]),
+    ("explain_state", &["explain", "slipped"]),
+    ("explain_codes", &["explain", "placeholder", "seal-broken", "no-plan-entry"]),
+    ("concepts", &["concepts", "MOV-ACT"]),
+    ("help", &["--help"]),
+    ("help_before", &["before", "--help"]),
+    ("help_new", &["new", "--help"]),
+    ("unknown_name", &["show", "ACT-01"]),
+    ("unknown_topic", &["explain", "nothing-of-the-kind"]),
+    ("unknown_option", &["before", "hot-fire", "--formt", "json"]),
+];
+
+/// The same for commands that write, in this order, each in the project as the one before left it.
+const WRITING: &[(&str, &[&str])] = &[
+    ("packet", &["packet", "hot-fire", "-o", "../packet.html"]),
+    ("mark", &["mark", "TR-006", "--because", "The limit rose; the result is inside it by 3 U."]),
+    ("mark_again", &["mark", "TR-006", "--because", "The limit rose; the result is inside it by 3 U."]),
+    ("mark_refused", &["mark", "AN-001", "--because", "It is on paper only."]),
+    ("sign", &["sign", "TR-010", "--by", "test conductor", "--witness", "pad chief"]),
+    ("sign_again", &["sign", "TR-010", "--by", "test conductor"]),
+    ("new_record", &["new", "demonstration", "--for", "ACT-060", "--serial", "ACT-W/SN02"]),
+    ("sign_refused", &["sign", "DM-002", "--by", "test conductor"]),
+    ("new_requirement", &["new", "requirement", "--for", "MOV-070", "--item", "MOV"]),
+    ("new_nonconformance", &["new", "nonconformance", "--found-by", "TR-009"]),
+    ("changes_here", &["changes", "HEAD"]),
+];
+
+#[test]
+fn every_answer_at_two_widths() {
+    let repo = TestRepo::demo();
+    for (name, arguments) in SHOWN {
+        for width in [80, 120] {
+            shown(&repo, name, arguments, width);
+        }
+    }
+}
+
+#[test]
+fn every_command_that_writes_at_two_widths() {
+    for width in [80, 120] {
+        let repo = TestRepo::demo();
+        for (name, arguments) in WRITING {
+            shown(&repo, name, arguments, width);
+        }
+        let folder = TestRepo::folder();
+        for (name, arguments) in
+            [("init", &["init", "--name", "Stand"][..]), ("init_again", &["init"]), ("demo", &["demo", "x"])]
+        {
+            shown(&folder, name, arguments, width);
+        }
+    }
+}
+
+/// Keeps what a command prints, on both streams, and how it ended.
+fn shown(repo: &TestRepo, name: &str, arguments: &[&str], width: usize) {
+    let mut program = repo.program(repo.path(), TODAY, arguments);
+    let run = Run::of(program.env("COLUMNS", width.to_string()));
+    let text = format!("{}--- beside it\n{}--- exit {}\n", run.out, run.err, run.code);
+    assert!(!text.contains('\u{1b}'), "{name}: a colour in a pipe");
+    let wide: Vec<&str> = run.out.lines().filter(|line| line.chars().count() > width).collect();
+    assert_eq!(wide, Vec::<&str>::new(), "{name}: wider than {width}");
+    for line in text.lines() {
+        assert_eq!(line.trim_end(), line, "{name}: blanks at the end");
+    }
+    let mut settings = insta::Settings::clone_current();
+    settings.set_prepend_module_to_snapshot(false);
+    settings.set_omit_expression(true);
+    settings.set_description(format!("slipmark {}", arguments.join(" ")));
+    let text = text.replace(repo.path().to_str().expect("a path"), "HERE");
+    settings.bind(|| insta::assert_snapshot!(format!("{name}_{width}"), text));
+}
+
+#[test]
+fn the_width_stays_within_what_can_be_read() {
+    let repo = TestRepo::demo();
+    let widest = |columns: &str| {
+        let mut program = repo.program(repo.path(), TODAY, &["before", "hot-fire"]);
+        let run = Run::of(program.env("COLUMNS", columns)).ended(1);
+        run.out.lines().map(|line| line.chars().count()).max().unwrap_or(0)
+    };
+    // What has no blank in it, such as a place in a file, is not broken.
+    assert!((30..=60).contains(&widest("1")) && (30..=60).contains(&widest("0")));
+    assert!((120..=140).contains(&widest("100000")));
+    // Not told, and not a terminal.
+    for nothing in ["", "wide", "-80"] {
+        assert!((90..=100).contains(&widest(nothing)), "{nothing}");
+    }
+}
+
+/// In a terminal there is colour, unless it is declined. The terminal is made by `script`, a program of the system.
+#[test]
+fn colour_can_be_declined() {
+    let repo = TestRepo::demo();
+    let in_terminal = |variables: &[(&str, &str)]| {
+        let program = env!("CARGO_BIN_EXE_slipmark");
+        let mut script = std::process::Command::new("script");
+        let typed = format!("{program} --today {TODAY} before hot-fire");
+        script.args(["--quiet", "--return", "--command", &typed, "/dev/null"]).current_dir(repo.path()).env_clear();
+        script
+            .envs(std::env::var_os("PATH").map(|path| ("PATH", path)))
+            .env("TERM", "xterm")
+            .envs(variables.iter().copied());
+        script
+            .stdin(std::process::Stdio::null())
+            .output()
+            .map(|output| String::from_utf8_lossy(&output.stdout).into_owned())
+    };
+    let Ok(plain) = in_terminal(&[("COLUMNS", "100")]) else {
+        skipped("there is no `script` here to make a terminal");
+        return;
+    };
+    let run = repo.run(&["before", "hot-fire"]).ended(1).out;
+    let bare = |text: &str| text.replace("\r\n", "\n");
+    assert!(plain.contains("\u{1b}[1;31m14 open before hot-fire\u{1b}[0m"), "{plain}");
+    for declined in [("NO_COLOR", "1"), ("TERM", "dumb")] {
+        let shown = in_terminal(&[("COLUMNS", "100"), declined]).expect("a terminal");
+        assert_eq!(bare(&shown), run, "{declined:?}");
+    }
+    // An empty NO_COLOR declines nothing (no-color.org).
+    assert!(in_terminal(&[("NO_COLOR", "")]).expect("a terminal").contains('\u{1b}'));
+}
