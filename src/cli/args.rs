@@ -40,6 +40,7 @@ Review:
 
 Design:
   concepts   the options of a slot side by side, against what is asked of them
+  impact     what would fall if something changed, before anyone changes it
 
 Desk:
   init       start a project

@@ -193,11 +193,14 @@ fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
         ("check", text::findings::check(&check, 80)),
         ("changes", text::changes::render(changes, 80)),
         ("history", text::history::render(&past.histories["R-1"], 80)),
+        ("impact", text::impact::render(&view::impact(&analysis, &guard, "MOV", Some(RAW)).unwrap(), 80)),
         ("concepts", text::concepts::render(&view::concepts(&analysis, "SLOT").unwrap(), 80)),
     ];
     for (id, _) in analysis.model.ids() {
         let shown = view::show(&analysis, id).unwrap();
         all.push(("show", text::show::render(&shown, 80)));
+        let impact = view::impact(&analysis, &guard, id, None).map(|view| text::impact::render(&view, 80));
+        all.extend(impact.map(|text| ("show", text)));
     }
     all
 }
@@ -230,8 +233,9 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
     let check = view::CheckView::of(findings, &analysis.sources, &analysis.model.config, true);
     let history = &past.histories["R-1"];
     let concepts = view::concepts(&analysis, "SLOT").unwrap();
+    let impact = view::impact(&analysis, &guard, "R-1", None).unwrap();
     let mut all = tables::before(&before);
-    all.extend([tables::compared(&concepts), tables::concepts(&concepts).swap_remove(0)]);
+    all.extend([tables::impact(&impact), tables::compared(&concepts), tables::concepts(&concepts).swap_remove(0)]);
     all.extend([
         tables::rows(&matrix.rows),
         tables::findings(&check.findings),
@@ -245,6 +249,7 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
         json::render(changes),
         json::render(history),
         json::render(&concepts),
+        json::render(&impact),
     ];
     (all, json.into_iter().map(Result::unwrap).collect())
 }

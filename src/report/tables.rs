@@ -4,7 +4,7 @@ use super::ReportError;
 use super::style::acting;
 use super::view::{
     BeforeView, ChangesView, CommitView, ConceptsView, CriterionChangeView, FindingView, FromTo, HistoryView,
-    RevisionsView, RowView, VerdictWord,
+    ImpactView, RevisionsView, RowView, StillView, VerdictWord,
 };
 
 /// A table of text.
@@ -167,6 +167,56 @@ pub fn compared(view: &ConceptsView) -> Table {
         }
     }
     Table { caption: format!("What is asked of the options of {}", view.slot), heads, rows }
+}
+
+/// What changes would do: one row for each row that would stand differently.
+pub fn impact(view: &ImpactView) -> Table {
+    let heads = vec![
+        "change",
+        "what",
+        "requirement",
+        "title",
+        "safety",
+        "how",
+        "subject",
+        "before",
+        "state",
+        "state then",
+        "reasons",
+    ];
+    let row = |change: &str, what: &str, own: &StillView, then: &str, reasons: String| {
+        vec![
+            change.to_string(),
+            what.to_string(),
+            own.requirement.clone(),
+            own.title.clone(),
+            if own.safety { "yes" } else { "no" }.to_string(),
+            own.how.clone(),
+            own.subject.clone(),
+            own.before.clone().unwrap_or_default(),
+            own.state.word().to_string(),
+            then.to_string(),
+            reasons,
+        ]
+    };
+    let mut rows = Vec::new();
+    for change in &view.changes {
+        let moved =
+            [("reopens", &change.reopened), ("further reason", &change.worse), ("no longer open", &change.better)];
+        for (what, own) in moved.iter().flat_map(|(what, list)| list.iter().map(move |own| (what, own))) {
+            let reasons = own.reasons.iter().map(|reason| reason.text.as_str()).collect::<Vec<_>>().join("; ");
+            rows.push(row(&change.change, what, &own.row, own.state_then.word(), reasons));
+        }
+        rows.extend(change.gone.iter().map(|own| row(&change.change, "no longer asked", own, "", String::new())));
+        let fresh = change.fresh.iter();
+        rows.extend(fresh.map(|own| {
+            let then = own.state.word();
+            let mut cells = row(&change.change, "asked then", own, then, String::new());
+            cells[8].clear();
+            cells
+        }));
+    }
+    Table { caption: format!("What would stand differently if {} changed", view.id), heads, rows }
 }
 
 /// A comparison of options as tables.

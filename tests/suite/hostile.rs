@@ -30,6 +30,8 @@ fn arguments_come_back_harmless() {
         &["matrix", "--at", &name],
         &["packet", &name],
         &["concepts", &name],
+        &["impact", &name],
+        &["impact", &name, "--revision", &name],
         &["packet", "hot-fire", "--since", &name],
         &["packet", "hot-fire", "-o", &format!("none/{name}")],
         &["sign", &name, "--by", "x"],

@@ -9,6 +9,7 @@ mod bad_input;
 mod concepts;
 mod demo;
 mod hostile;
+mod impact;
 mod init;
 mod mark;
 mod new;

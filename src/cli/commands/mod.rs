@@ -8,6 +8,7 @@ mod concepts;
 mod demo;
 mod explain;
 mod history;
+mod impact;
 mod init;
 mod mark;
 mod matrix;
@@ -38,6 +39,7 @@ pub enum Command {
     History(history::Arguments),
     Packet(packet::Arguments),
     Concepts(concepts::Arguments),
+    Impact(impact::Arguments),
     Init(init::Arguments),
     Demo(demo::Arguments),
     Explain(explain::Arguments),
@@ -64,6 +66,7 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Changes(own)) => changes::run(own, common, ui),
         Some(Command::History(own)) => history::run(own, common, ui),
         Some(Command::Concepts(own)) => concepts::run(own, common, ui),
+        Some(Command::Impact(own)) => impact::run(own, common, ui),
         Some(Command::Packet(own)) => packet::run(own, common, ui),
     }
 }

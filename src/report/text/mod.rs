@@ -8,6 +8,7 @@ pub mod concepts;
 pub mod explain;
 pub mod findings;
 pub mod history;
+pub mod impact;
 mod layout;
 pub mod matrix;
 pub mod row;

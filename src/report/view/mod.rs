@@ -8,6 +8,7 @@ mod concepts;
 mod explain;
 mod finding;
 mod history;
+mod impact;
 mod row;
 mod show;
 mod words;
@@ -21,6 +22,9 @@ pub use concepts::{
 pub use explain::{SORTS, TopicView, explain, topics};
 pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
 pub use history::{HistoryView, RevisionView, RevisionsView, history, history_to_be};
+pub use impact::{
+    AgainView, EventView, ImpactView, KeepsView, KeptView, MovedView, NamedView, StillView, SupposedView, impact,
+};
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
 
