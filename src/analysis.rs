@@ -4,6 +4,7 @@
 //! about the present cannot be made by different code.
 
 pub mod change;
+pub mod order;
 mod suppose;
 
 use std::collections::BTreeMap;

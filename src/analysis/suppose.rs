@@ -20,8 +20,9 @@ pub struct Supposed<'a> {
 }
 
 impl Analysis {
-    /// The project with a change made to its model. The change may alter things, but not add, remove or reorder them:
-    /// positions in the lists, such as those of the attachments' states, stay those of the files.
+    /// The project with a change made to its model. The change may alter things and add records after the last one, but
+    /// not remove or reorder anything: positions in the lists, such as those of the attachments' states, stay those of the
+    /// files.
     pub fn suppose(&self, change: impl FnOnce(&mut Model)) -> Supposed<'_> {
         let mut model = self.model.clone();
         change(&mut model);

@@ -143,16 +143,16 @@ pub struct KeepsView {
     pub toml: String,
 }
 
-/// Evidence for one requirement.
+/// Evidence for one requirement, or of one record.
 #[derive(Clone, Debug, Serialize)]
 pub struct KeptView {
-    /// The requirement.
-    pub requirement: String,
+    /// The requirement, or a record that other evidence rests on.
+    pub id: String,
     /// Its title.
     pub title: String,
-    /// The records.
+    /// The records concerned.
     pub records: Vec<String>,
-    /// What they say today, each result in a few words.
+    /// What they say today, each result in a few words; for a record, what rests on it.
     pub results: Vec<String>,
 }
 
@@ -343,24 +343,62 @@ fn keeps(analysis: &Analysis, now: &[Row], then: &[Row], change: &Change) -> Opt
     if item.revisions.iter().any(|own| own.revision.value == *revision) || item.status == ItemStatus::Dropped {
         return None;
     }
-    let undone = |rows: &[Row]| -> BTreeSet<(usize, Id)> {
+    let undone = |rows: &[Row], code: &str| -> BTreeSet<(usize, Id)> {
         let each = rows.iter().flat_map(|row| row.reasons().map(move |reason| (row.requirement, reason)));
-        let own = each.filter(|(_, reason)| reason.code == "other-revision");
+        let own = each.filter(|(_, reason)| reason.code == code);
         own.filter_map(|(at, reason)| Some((at, reason.record.clone()?))).collect()
     };
-    let before = undone(now);
+    let newly =
+        |code: &str| -> Vec<(usize, Id)> { undone(then, code).difference(&undone(now, code)).cloned().collect() };
     let mut by_requirement: BTreeMap<usize, Vec<Id>> = BTreeMap::new();
-    for (requirement, record) in undone(then).difference(&before) {
-        by_requirement.entry(*requirement).or_default().push(record.clone());
+    for (requirement, record) in newly("other-revision") {
+        by_requirement.entry(requirement).or_default().push(record);
     }
-    let evidence: Vec<KeptView> =
+    let mut evidence: Vec<KeptView> =
         by_requirement.into_iter().map(|(requirement, records)| kept(model, now, requirement, &records)).collect();
+    evidence.extend(rested_on(
+        model,
+        &item.head.id.value,
+        newly("rests-on-void").into_iter().map(|(_, record)| record),
+    ));
     Some(KeepsView {
         path: analysis.path(item.head.file).to_string(),
         revision: revision.clone(),
         toml: table(revision, &analysis.request.today.to_string(), &evidence),
         evidence,
     })
+}
+
+/// Records on an item that analyses take values from. They are kept by their own name: what they show of other
+/// requirements counts too when another record rests on them.
+fn rested_on(model: &Model, item: &Id, analyses: impl Iterator<Item = Id>) -> Vec<KeptView> {
+    let mut resting: BTreeMap<Id, BTreeSet<Id>> = BTreeMap::new();
+    let mut waiting: Vec<Id> = analyses.collect();
+    let mut seen: BTreeSet<Id> = waiting.iter().cloned().collect();
+    while let Some(id) = waiting.pop() {
+        let inputs = model.record(&id).into_iter().flat_map(|record| &record.inputs);
+        for below in inputs.filter_map(|input| model.record(input.record()?)) {
+            let own = &below.head.id.value;
+            let here = below.item.as_ref().is_some_and(|it| it.value == *item)
+                || below.serials.iter().any(|serial| serial.value.item == *item);
+            if here {
+                resting.entry(own.clone()).or_default().insert(id.clone());
+            }
+            if seen.insert(own.clone()) {
+                waiting.push(own.clone());
+            }
+        }
+    }
+    let view = resting.into_iter().map(|(id, by)| {
+        let by: Vec<&str> = by.iter().map(Id::as_str).collect();
+        KeptView {
+            title: model.record(&id).map(|record| record.head.title.clone()).unwrap_or_default(),
+            records: vec![id.to_string()],
+            results: vec![format!("{} {} on it", by.join(", "), if by.len() == 1 { "rests" } else { "rest" })],
+            id: id.to_string(),
+        }
+    });
+    view.collect()
 }
 
 fn kept(model: &Model, now: &[Row], at: usize, records: &[Id]) -> KeptView {
@@ -377,7 +415,7 @@ fn kept(model: &Model, now: &[Row], at: usize, records: &[Id]) -> KeptView {
         }
     }
     KeptView {
-        requirement: requirement.head.id.value.to_string(),
+        id: requirement.head.id.value.to_string(),
         title: requirement.head.title.clone(),
         records: records.iter().map(Id::to_string).collect(),
         results,
@@ -392,9 +430,9 @@ fn table(revision: &str, today: &str, evidence: &[KeptView]) -> String {
         text.push_str("keeps_evidence = []\n");
         return text;
     }
-    text.push_str("# Take away the # before each requirement whose evidence still stands.\nkeeps_evidence = [\n");
+    text.push_str("# Take away the # before each one whose evidence still stands.\nkeeps_evidence = [\n");
     for own in evidence {
-        text.push_str(&format!("    # {},\n", quoted(&own.requirement)));
+        text.push_str(&format!("    # {},\n", quoted(&own.id)));
         for note in std::iter::once(&own.title).chain(&own.results) {
             for line in wrap(&one_line(note), NOTES, 0, 2).lines() {
                 text.push_str(&format!("    #     {line}\n"));
@@ -435,7 +473,7 @@ mod tests {
     #[test]
     fn what_files_say_stays_inside_its_string_and_its_comment() {
         let evidence = KeptView {
-            requirement: "A\"\n]".into(),
+            id: "A\"\n]".into(),
             title: "line\n[[revisions]]\u{85}x".into(),
             records: Vec::new(),
             results: Vec::new(),
