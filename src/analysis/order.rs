@@ -80,7 +80,7 @@ pub fn order(analysis: &Analysis, event: usize) -> Order {
     let able = work.able(&wanted);
     let (mut chosen, shortest) = cover(&able);
     // What closes nothing after all, in its place among the others, is left out.
-    let (steps, then) = loop {
+    let (steps, names, then) = loop {
         let (mut steps, names) = work.scheduled(&chosen);
         let then = work.supposing(&steps, &names);
         for at in wanted.iter().filter(|at| then[*at].as_ref().is_some_and(|row| !row.state.is_open())) {
@@ -92,7 +92,7 @@ pub fn order(analysis: &Analysis, event: usize) -> Order {
         let idle = |node: &Node| steps.iter().any(|step| step.node == *node && step.closes.is_empty());
         let fewer: Vec<Node> = chosen.iter().filter(|node| !idle(node)).cloned().collect();
         if fewer.len() == chosen.len() {
-            break (steps, then);
+            break (steps, names, then);
         }
         chosen = fewer;
     };
@@ -101,12 +101,24 @@ pub fn order(analysis: &Analysis, event: usize) -> Order {
     let (mut follow, mut left) = (Vec::new(), Vec::new());
     for at in others {
         match &then[at] {
-            Some(row) if row.state.is_open() => left.push((*at, row.clone())),
+            Some(row) if row.state.is_open() => left.push((*at, in_the_way(row.clone(), &rows[*at], &names))),
             Some(_) => follow.push(*at),
             None => left.push((*at, rows[*at].clone())),
         }
     }
     Order { look_first, steps, follow, left, shortest, rows }
+}
+
+/// A row as it would be after every step, without what only says that no result could be supposed for a limit that is not
+/// settled; where nothing else is said, as it is today.
+fn in_the_way(mut then: Row, now: &Row, names: &[Id]) -> Row {
+    for criterion in &mut then.criteria {
+        criterion.reasons.retain(|reason| {
+            let supposed = reason.record.as_ref().is_some_and(|record| names.contains(record));
+            !(supposed && reason.code == "result-missing")
+        });
+    }
+    if then.reasons().next().is_none() { now.clone() } else { then }
 }
 
 struct Work<'a> {
@@ -503,7 +515,7 @@ fn connected(open: &BTreeMap<usize, BTreeSet<&Node>>, first: usize) -> BTreeSet<
     group
 }
 
-/// The smallest set of choices that has one of every row, the first in order of equals.
+/// The smallest set of choices that has one of every row, of equals one with pieces rather than items.
 fn fewest<'n>(rows: &[&BTreeSet<&'n Node>], choices: &[&'n Node]) -> Option<Vec<&'n Node>> {
     let masks: Vec<u32> = rows
         .iter()
@@ -512,7 +524,7 @@ fn fewest<'n>(rows: &[&BTreeSet<&'n Node>], choices: &[&'n Node]) -> Option<Vec<
         })
         .collect();
     let sets = (0..1u32 << choices.len()).filter(|set| masks.iter().all(|mask| mask & set != 0));
-    let best = sets.min_by_key(|set| (set.count_ones(), set.reverse_bits().wrapping_neg()))?;
+    let best = sets.min_by_key(|set| (set.count_ones(), std::cmp::Reverse(*set)))?;
     Some(choices.iter().enumerate().filter(|(at, _)| best & (1 << at) != 0).map(|(_, own)| *own).collect())
 }
 

@@ -189,6 +189,8 @@ fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
     let check = view::CheckView::of(findings, &analysis.sources, &analysis.model.config, true);
     let mut all = vec![
         ("before", text::before::render(&view::before(&analysis, &guard, 0), true, 80)),
+        ("before --by", text::before::render(&grouped(&analysis, &guard), true, 80)),
+        ("before --next", text::before::render(&ordered(&analysis, &guard), true, 80)),
         ("matrix", text::matrix::render(&view::matrix(&analysis), 80)),
         ("check", text::findings::check(&check, 80)),
         ("changes", text::changes::render(changes, 80)),
@@ -203,6 +205,20 @@ fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
         all.extend(impact.map(|text| ("show", text)));
     }
     all
+}
+
+/// The open rows put together.
+fn grouped(analysis: &Analysis, guard: &Guard) -> view::BeforeView {
+    let mut view = view::before(analysis, guard, 0);
+    view.group(view::GroupBy::Owner);
+    view
+}
+
+/// The records to make next.
+fn ordered(analysis: &Analysis, guard: &Guard) -> view::BeforeView {
+    let mut view = view::before(analysis, guard, 0);
+    view.next = Some(view::next(analysis, 0));
+    view
 }
 
 #[test]
@@ -235,6 +251,7 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
     let concepts = view::concepts(&analysis, "SLOT").unwrap();
     let impact = view::impact(&analysis, &guard, "R-1", None).unwrap();
     let mut all = tables::before(&before);
+    all.extend([tables::listed(&grouped(&analysis, &guard)), tables::listed(&ordered(&analysis, &guard))]);
     all.extend([tables::impact(&impact), tables::compared(&concepts), tables::concepts(&concepts).swap_remove(0)]);
     all.extend([
         tables::rows(&matrix.rows),
@@ -250,6 +267,7 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
         json::render(history),
         json::render(&concepts),
         json::render(&impact),
+        json::render(&ordered(&analysis, &guard)),
     ];
     (all, json.into_iter().map(Result::unwrap).collect())
 }

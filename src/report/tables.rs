@@ -4,7 +4,7 @@ use super::ReportError;
 use super::style::acting;
 use super::view::{
     BeforeView, ChangesView, CommitView, ConceptsView, CriterionChangeView, FindingView, FromTo, HistoryView,
-    ImpactView, RevisionsView, RowView, StillView, VerdictWord,
+    ImpactView, NextView, RevisionsView, RowView, StillView, VerdictWord,
 };
 
 /// A table of text.
@@ -79,12 +79,15 @@ pub fn rows(rows: &[RowView]) -> Table {
 
 /// An answer about an event as tables.
 pub fn before(view: &BeforeView) -> Vec<Table> {
-    let verdict = match view.verdict {
+    let mut verdict = match view.verdict {
         VerdictWord::NothingOpen => format!("Nothing that this project lists before {} is open.", view.event),
         VerdictWord::Open => format!("{} open before {}", view.open_total, view.event),
         VerdictWord::NothingPlanned => format!("nothing is planned before {}", view.event),
     };
-    let mut rows_table = rows(&view.rows);
+    let mut rows_table = listed(view);
+    if let Some(next) = &view.next {
+        verdict.push_str(&format!(". {}", next.note));
+    }
     rows_table.caption = format!("{verdict} ({})", super::cautions::DEFER);
     let mut findings = self::findings(view.faults.iter().chain(&view.gaps));
     findings.caption = "Faults and gaps".into();
@@ -167,6 +170,94 @@ pub fn compared(view: &ConceptsView) -> Table {
         }
     }
     Table { caption: format!("What is asked of the options of {}", view.slot), heads, rows }
+}
+
+/// The rows of an answer about an event: those listed, those of each group together, or the records to make next.
+pub fn listed(view: &BeforeView) -> Table {
+    if let Some(next) = &view.next {
+        return self::next(next);
+    }
+    if view.by.is_none() {
+        return rows(&view.rows);
+    }
+    let in_order = view.groups.iter().flat_map(|group| group.rows.iter().map(move |at| (group, at)));
+    let listed: Vec<(&str, &RowView)> =
+        in_order.filter_map(|(group, at)| Some((group.name.as_str(), view.rows.get(*at)?))).collect();
+    let mut all = Table { caption: String::new(), heads: vec!["group"], rows: Vec::new() };
+    for (name, row) in listed {
+        let own = rows(std::slice::from_ref(row));
+        all.caption = own.caption;
+        if all.heads.len() == 1 {
+            all.heads.extend(own.heads);
+        }
+        all.rows.extend(own.rows.into_iter().map(|cells| std::iter::once(name.to_string()).chain(cells).collect()));
+    }
+    if all.heads.len() == 1 {
+        all.heads.extend(rows(&[]).heads);
+    }
+    all
+}
+
+/// The records to make next, one row for each row that they close, and what stays open.
+fn next(view: &NextView) -> Table {
+    let heads = vec![
+        "step",
+        "method",
+        "stage",
+        "procedure",
+        "on",
+        "after",
+        "needs",
+        "requirement",
+        "title",
+        "subject",
+        "before",
+        "note",
+    ];
+    let mut rows = Vec::new();
+    for step in &view.steps {
+        let after = step.after.iter().map(ToString::to_string).chain(step.after_events.iter().cloned());
+        let start = vec![
+            step.number.to_string(),
+            step.method.to_string(),
+            step.stage.unwrap_or_default().to_string(),
+            step.procedure.clone().unwrap_or_default(),
+            step.subject.clone(),
+            after.collect::<Vec<_>>().join(", "),
+            step.needs.join("; "),
+        ];
+        let mut add = |cells: [String; 5]| rows.push(start.iter().cloned().chain(cells).collect());
+        if step.closes.is_empty() {
+            add([
+                String::new(),
+                String::new(),
+                String::new(),
+                String::new(),
+                "closes nothing itself; another must follow it".into(),
+            ]);
+        }
+        for own in &step.closes {
+            let before = own.before.clone().unwrap_or_default();
+            add([own.requirement.clone(), own.title.clone(), own.subject.clone(), before, String::new()]);
+        }
+    }
+    for (what, list) in
+        [("look first", &view.look_first), ("follows its children", &view.follow), ("stays open", &view.left)]
+    {
+        for own in list {
+            let reason = own.reasons.first().map(|reason| format!(": {}", reason.text)).unwrap_or_default();
+            let mut cells = vec![String::new(); 7];
+            cells.extend([
+                own.requirement.clone(),
+                own.title.clone(),
+                own.subject.clone(),
+                String::new(),
+                format!("{what}{reason}"),
+            ]);
+            rows.push(cells);
+        }
+    }
+    Table { caption: view.note.to_string(), heads, rows }
 }
 
 /// What changes would do: one row for each row that would stand differently.

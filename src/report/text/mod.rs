@@ -11,6 +11,7 @@ pub mod history;
 pub mod impact;
 mod layout;
 pub mod matrix;
+pub mod next;
 pub mod row;
 pub mod show;
 pub mod words;

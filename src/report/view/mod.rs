@@ -7,8 +7,10 @@ mod changes;
 mod concepts;
 mod explain;
 mod finding;
+mod groups;
 mod history;
 mod impact;
+mod next;
 mod row;
 mod show;
 mod words;
@@ -21,10 +23,12 @@ pub use concepts::{
 };
 pub use explain::{SORTS, TopicView, explain, topics};
 pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
+pub use groups::{GroupBy, GroupView};
 pub use history::{HistoryView, RevisionView, RevisionsView, history, history_to_be};
 pub use impact::{
     AgainView, EventView, ImpactView, KeepsView, KeptView, MovedView, NamedView, StillView, SupposedView, impact,
 };
+pub use next::{ClosedView, LeftView, NextView, StepView, next};
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
 
