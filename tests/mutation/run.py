@@ -50,11 +50,10 @@ def key(row):
 
 
 def rows(answer, matrix):
-    """The rows of an answer: key -> (what it says, the records that decide). Only the matrix holds the statements."""
+    """The rows of an answer: key -> (what it says, the records that decide, its event). Only the matrix has the statements."""
     said = {key(row): row["statement"] for row in matrix["rows"]}
-    return {
-        key(row): (shown(row, said[key(row)]), {c["record"] for c in row["criteria"] if c["record"]}) for row in answer["rows"]
-    }
+    records = lambda row: {c["record"] for c in row["criteria"] if c["record"]}
+    return {key(row): (shown(row, said[key(row)]), records(row), row["before"]) for row in answer["rows"]}
 
 
 def first_rows(program, box):
@@ -88,12 +87,12 @@ def judge(program, folder, start, must_open):
 
 def compare(start, now, less_asked):
     lost = []
-    for row, (before, records) in start.items():
+    for row, (before, records, event) in start.items():
         requirement, _, subject = row
         after = now[row][0] if row in now else None
         named = {requirement, subject, *records}
         if after is None:
-            named.add(subject.split("/")[0])  # the row is gone with its item
+            named |= {subject.split("/")[0], event}  # the row is gone with its item, or with what its event names
         if after != before and not named & less_asked:
             lost.append(f"{row}: {before} -> {after}")
     if lost:
