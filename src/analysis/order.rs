@@ -77,7 +77,7 @@ pub fn order(analysis: &Analysis, event: usize) -> Order {
     let look_first: Vec<usize> = (0..rows.len()).filter(|at| work.only_to_look_at(*at)).collect();
     let wanted: Vec<usize> =
         (0..rows.len()).filter(|at| rows[*at].state.is_open() && !look_first.contains(at)).collect();
-    let able = work.able(&wanted);
+    let (able, tried) = work.able(&wanted);
     let (mut chosen, shortest) = cover(&able);
     // What closes nothing after all, in its place among the others, is left out.
     let (steps, names, then) = loop {
@@ -100,9 +100,9 @@ pub fn order(analysis: &Analysis, event: usize) -> Order {
     let others = wanted.iter().filter(|at| !closed.contains(at));
     let (mut follow, mut left) = (Vec::new(), Vec::new());
     for at in others {
-        match &then[at] {
-            Some(row) if row.state.is_open() => left.push((*at, in_the_way(row.clone(), &rows[*at], &names))),
-            Some(_) => follow.push(*at),
+        match then[at].as_ref() {
+            Some(row) if !row.state.is_open() => follow.push(*at),
+            Some(row) => left.push((*at, in_the_way(tried.get(at).unwrap_or(row), &rows[*at], &names))),
             None => left.push((*at, rows[*at].clone())),
         }
     }
@@ -110,13 +110,20 @@ pub fn order(analysis: &Analysis, event: usize) -> Order {
 }
 
 /// A row as it would be after every step, without what only says that no result could be supposed for a limit that is not
-/// settled; where nothing else is said, as it is today.
-fn in_the_way(mut then: Row, now: &Row, names: &[Id]) -> Row {
+/// settled; where nothing else is said, as it is today. A record that is only supposed has no name.
+fn in_the_way(then: &Row, now: &Row, names: &[Id]) -> Row {
+    let mut then = then.clone();
     for criterion in &mut then.criteria {
         criterion.reasons.retain(|reason| {
             let supposed = reason.record.as_ref().is_some_and(|record| names.contains(record));
             !(supposed && reason.code == "result-missing")
         });
+        for reason in &mut criterion.reasons {
+            let Some(name) = reason.record.take_if(|record| names.contains(record)) else { continue };
+            if let Some(rest) = reason.text.strip_prefix(&format!("{name}: ")) {
+                reason.text = format!("a new record: {rest}");
+            }
+        }
     }
     if then.reasons().next().is_none() { now.clone() } else { then }
 }
@@ -183,11 +190,12 @@ impl Work<'_> {
         }
     }
 
-    /// For each row that a record can close: the records that can.
-    fn able(&self, wanted: &[usize]) -> BTreeMap<usize, Vec<Node>> {
+    /// For each row that a record can close, the records that can; for each other one that was tried, how it would stand.
+    fn able(&self, wanted: &[usize]) -> (BTreeMap<usize, Vec<Node>>, BTreeMap<usize, Row>) {
         let subjects: BTreeMap<usize, Vec<Subject>> = wanted.iter().map(|row| (*row, self.subjects(*row))).collect();
         let most = subjects.values().map(Vec::len).max().unwrap_or(0);
         let mut own: BTreeMap<usize, Vec<Node>> = BTreeMap::new();
+        let mut open: BTreeMap<usize, Row> = BTreeMap::new();
         for choice in 0..most {
             let nodes = subjects
                 .iter()
@@ -197,11 +205,16 @@ impl Work<'_> {
             let (steps, names) = self.scheduled(&all.into_iter().collect::<Vec<_>>());
             let then = self.supposing(&steps, &names);
             for (row, node) in tried {
-                if then[&row].as_ref().is_some_and(|row| !row.state.is_open()) {
-                    own.entry(row).or_default().push(node);
+                match then[&row].as_ref() {
+                    Some(then) if then.state.is_open() => {
+                        open.entry(row).or_insert_with(|| in_the_way(then, &self.rows[row], &names));
+                    }
+                    Some(_) => own.entry(row).or_default().push(node),
+                    None => {}
                 }
             }
         }
+        open.retain(|row, _| !own.contains_key(row));
         // A record for one row may count for another that is less particular about procedure or stage.
         let every: BTreeSet<&Node> = own.values().flatten().collect();
         let accepts = |nodes: &[Node], node: &Node| {
@@ -212,11 +225,10 @@ impl Work<'_> {
                     && (wanted.stage.is_none() || wanted.stage == node.stage)
             })
         };
-        own.iter()
-            .map(|(row, nodes)| {
-                (*row, every.iter().filter(|node| accepts(nodes, node)).map(|node| (*node).clone()).collect())
-            })
-            .collect()
+        let all = own.iter().map(|(row, nodes)| {
+            (*row, every.iter().filter(|node| accepts(nodes, node)).map(|node| (*node).clone()).collect())
+        });
+        (all.collect(), open)
     }
 
     fn node(&self, row: usize, subject: Subject) -> Option<Node> {

@@ -217,7 +217,7 @@ fn next(view: &NextView) -> Table {
     let mut rows = Vec::new();
     for step in &view.steps {
         let after = step.after.iter().map(ToString::to_string).chain(step.after_events.iter().cloned());
-        let start = vec![
+        let start = [
             step.number.to_string(),
             step.method.to_string(),
             step.stage.unwrap_or_default().to_string(),

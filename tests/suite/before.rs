@@ -158,6 +158,7 @@ fn what_must_come_first_comes_first_though_it_closes_nothing() {
     let left =
         order["left"].as_array().unwrap().iter().find(|row| row["requirement"] == "ACT-040").expect("it stays open");
     assert_eq!(left["reasons"][0]["code"], "out-of-order");
+    assert!(left["reasons"][0]["text"].as_str().unwrap().starts_with("a new record: leak-check"), "{left}");
 }
 
 #[test]
@@ -173,6 +174,8 @@ fn what_would_void_a_new_record_too_is_not_promised() {
         left.contains(&"ACT-040 ACT-W/SN02".to_string()) && left.contains(&"ACT-060 ACT-W/SN02".to_string()),
         "{left:?}"
     );
+    let own = order["left"].as_array().unwrap().iter().find(|row| row["requirement"] == "ACT-060").unwrap();
+    assert_eq!(own["reasons"][0]["code"], "nonconformance-open");
     let on_it = order["steps"].as_array().unwrap().iter().filter(|step| step["subject"] == "ACT-W/SN02");
     assert_eq!(on_it.count(), 0);
 }

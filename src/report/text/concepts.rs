@@ -32,7 +32,7 @@ pub fn render(view: &ConceptsView, width: usize) -> String {
     }
     page.discovered(view);
     for option in &view.options {
-        page.to_show(option);
+        page.still_open(option);
     }
     page.line("");
     page.paragraph("", NOTE, 0);
@@ -160,7 +160,7 @@ impl Page {
         }
     }
 
-    fn to_show(&mut self, option: &OptionView) {
+    fn still_open(&mut self, option: &OptionView) {
         if option.status == "dropped" {
             return;
         }
