@@ -6,6 +6,7 @@
 
 pub mod args;
 pub mod commands;
+pub mod document;
 mod error;
 mod exit;
 mod project;
@@ -16,7 +17,7 @@ pub use error::CliError;
 pub use exit::ExitStatus;
 pub use project::Project;
 pub use ui::Ui;
-pub use write::{Change, write_all, write_document};
+pub use write::{Change, write_all};
 
 /// Runs the program with these arguments, the first of which is its name.
 pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>) -> ExitStatus {

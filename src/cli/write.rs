@@ -1,7 +1,7 @@
 //! The only place that writes files of a project: each whole or not at all, all of them or none as far as can be.
 
 use std::fs::{self, File};
-use std::io::{Read, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use tempfile::NamedTempFile;
@@ -157,46 +157,6 @@ fn undo(change: &Change, full: &Path) -> bool {
     }
 }
 
-/// Writes a document, in the project or not: whole or not at all, and only over one of its own sort unless told to.
-///
-/// # Errors
-/// If something else is there, or the file cannot be written.
-pub fn write_document(
-    path: &Path,
-    bytes: &[u8],
-    force: bool,
-    sort: &str,
-    is_one: &dyn Fn(&[u8]) -> bool,
-) -> Result<(), CliError> {
-    if !force && path.symlink_metadata().is_ok() && !holds_one(path, is_one) {
-        return Err(CliError::refused(
-            format!("{} exists and is no {sort}", path.display()),
-            "choose another name with -o, or write over it with --force",
-        ));
-    }
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    let wrong = |error: &dyn std::fmt::Display| CliError::write(path, error);
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".slipmark-").suffix(".part");
-    new_file_permissions(&mut builder);
-    let mut file = builder.tempfile_in(folder).map_err(|error| wrong(&error))?;
-    file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(|error| wrong(&error))?;
-    file.persist(path).map_err(|error| wrong(&error.error))?;
-    Ok(())
-}
-
-fn holds_one(path: &Path, is_one: &dyn Fn(&[u8]) -> bool) -> bool {
-    if !path.symlink_metadata().is_ok_and(|data| data.is_file()) {
-        return false;
-    }
-    let mut start = Vec::new();
-    let read = File::open(path).and_then(|file| file.take(4096).read_to_end(&mut start));
-    read.is_ok() && is_one(&start)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -253,44 +213,5 @@ mod tests {
         fs::set_permissions(&own, fs::Permissions::from_mode(0o640)).expect("permissions");
         write_all(dir.path(), &[change("b.md", Some("one"), "two")]).expect("written");
         assert_eq!(fs::metadata(&own).expect("a file").permissions().mode() & 0o777, 0o640);
-    }
-
-    fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), CliError> {
-        write_document(path, bytes, force, "packet", &crate::report::packet::is_packet)
-    }
-
-    const PACKET: &[u8] = b"<!DOCTYPE html><meta name=\"generator\" content=\"slipmark packet 0\">";
-
-    #[test]
-    fn only_a_packet_is_written_over_without_force() {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("p.html");
-        write(&path, PACKET, false).unwrap();
-        write(&path, PACKET, false).unwrap();
-        std::fs::write(&path, "mine").unwrap();
-        assert!(matches!(write(&path, PACKET, false), Err(CliError::Refused { .. })));
-        assert_eq!(std::fs::read(&path).unwrap(), b"mine");
-        write(&path, PACKET, true).unwrap();
-        assert_eq!(std::fs::read(&path).unwrap(), PACKET);
-        assert_eq!(folder.path().read_dir().unwrap().count(), 1, "nothing is left beside it");
-    }
-
-    #[test]
-    fn a_folder_is_never_written_over() {
-        let folder = tempfile::tempdir().unwrap();
-        assert!(write(folder.path(), PACKET, false).is_err());
-        assert!(write(folder.path(), PACKET, true).is_err());
-        assert!(folder.path().is_dir());
-    }
-
-    #[cfg(unix)]
-    #[test]
-    fn a_link_to_a_packet_is_not_a_packet() {
-        let folder = tempfile::tempdir().unwrap();
-        let real = folder.path().join("real.html");
-        write(&real, PACKET, false).unwrap();
-        let link = folder.path().join("link.html");
-        std::os::unix::fs::symlink(&real, &link).unwrap();
-        assert!(matches!(write(&link, PACKET, false), Err(CliError::Refused { .. })));
     }
 }

@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::{changes, history};
 use crate::cli::args::Common;
-use crate::cli::{CliError, ExitStatus, Project, Ui, write_document};
+use crate::cli::{CliError, ExitStatus, Project, Ui, document};
 use crate::history::{Range, WORK_TREE, revisions_of};
 use crate::report::packet::{self, Dated, Made, Packet, Past, Since};
 use crate::report::view;
@@ -57,7 +57,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         Some(path) => path.clone(),
         None => PathBuf::from(&made.name),
     };
-    write_document(&path, made.html.as_bytes(), arguments.force, "packet", &packet::is_packet)?;
+    document::write(&path, made.html.as_bytes(), arguments.force, packet::is_packet)?;
     tell(project, &made, &path, ui);
     Ok(ExitStatus::Done)
 }

@@ -6,7 +6,7 @@ use clap::{Args, ValueEnum};
 
 use super::run_of;
 use crate::cli::args::Common;
-use crate::cli::{CliError, ExitStatus, Project, Ui, write_document};
+use crate::cli::{CliError, ExitStatus, Project, Ui, document};
 use crate::report::{json, sheet, text, view};
 
 /// The blank data sheet of a procedure, to be printed and filled in on the stand.
@@ -83,7 +83,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         None => ui.bytes(made.as_bytes()),
         Some(path) => {
             let made = if format == Format::Text { crate::report::style::render(&made, false) } else { made };
-            write_document(path, made.as_bytes(), arguments.force, "data sheet", &sheet::is_sheet)?;
+            document::write(path, made.as_bytes(), arguments.force, sheet::is_sheet)?;
             ui.text(&format!("{}\n", path.display()));
             if !project.past && path.canonicalize().is_ok_and(|path| path.starts_with(&project.root)) {
                 ui.aside("the sheet lies inside the project, where it counts as a file not committed: let git ignore it, or write it elsewhere with -o");
