@@ -55,9 +55,18 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         return Err(CliError::refused("the project's name is empty", "say what it is: --name \"Stand 7\""));
     }
     let files = files(&name.unwrap_or_else(|| "New project".into()));
-    let changes: Vec<Change> =
-        files.into_iter().map(|(path, text)| Change { path: RepoPath::new(path), before: None, after: text }).collect();
-    if let Some(there) = changes.iter().find(|change| root.join(change.path.as_str()).symlink_metadata().is_ok()) {
+    let changes: Vec<Change> = files
+        .into_iter()
+        .map(|(path, text)| {
+            // What a run that was cut off has written is left as it is, and the rest is added to it.
+            let there = std::fs::read(root.join(path)).is_ok_and(|there| there == text.as_bytes());
+            Change { path: RepoPath::new(path), before: there.then(|| text.clone()), after: text }
+        })
+        .collect();
+    let in_the_way = |change: &&Change| {
+        change.before.is_none() && root.join(change.path.as_str()).symlink_metadata().is_ok()
+    };
+    if let Some(there) = changes.iter().find(in_the_way) {
         return Err(CliError::refused(
             format!("{} exists already", shown(folder, there.path.as_str())),
             "name another folder: slipmark init DIR; nothing was written",
@@ -118,11 +127,12 @@ fn next(folder: &Path) -> String {
 
 fn files(name: &str) -> Vec<(&'static str, String)> {
     let project = format!("name = {}\n{}", Toml::text(name).written(), PROJECT);
+    // The project file is the last: as long as it is not there, the command can be run again.
     vec![
-        (PROJECT_FILE, project),
         ("items/VALVE.md", ITEM.to_string()),
         ("procedures/TP-01.md", PROCEDURE.to_string()),
         ("requirements/R-001.md", REQUIREMENT.to_string()),
+        (PROJECT_FILE, project),
     ]
 }
 

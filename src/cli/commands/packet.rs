@@ -1,13 +1,13 @@
 //! `slipmark packet`.
 
-use std::io::{Read, Write};
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
 
 use super::{changes, history};
 use crate::cli::args::Common;
-use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::cli::{CliError, ExitStatus, Project, Ui, staged};
 use crate::history::{Range, WORK_TREE, revisions_of};
 use crate::report::packet::{self, Dated, Made, Packet, Past, Since};
 use crate::report::view;
@@ -157,16 +157,7 @@ fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), CliError> {
         _ => Path::new("."),
     };
     let wrong = |error: &dyn std::fmt::Display| CliError::write(path, error);
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".slipmark-packet-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // The usual mode of a document; the user's umask still takes away from it.
-        builder.permissions(std::fs::Permissions::from_mode(0o666));
-    }
-    let mut file = builder.tempfile_in(folder).map_err(|error| wrong(&error))?;
-    file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(|error| wrong(&error))?;
+    let file = staged(folder, bytes).map_err(|error| wrong(&error))?;
     file.persist(path).map_err(|error| wrong(&error.error))?;
     Ok(())
 }
