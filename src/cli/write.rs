@@ -35,6 +35,22 @@ struct Ready<'c> {
     new: NamedTempFile,
 }
 
+/// Where a repository is made until it is moved to its place: a folder of this name in the one that it is for. A run that
+/// was cut off leaves it there, and the next one begins it anew.
+pub const UNFINISHED: &str = ".slipmark.part";
+
+/// Takes away what a run that was cut off has left in a folder, and names the place where to begin.
+///
+/// # Errors
+/// If it cannot be taken away.
+pub fn begin_anew(folder: &Path) -> std::io::Result<PathBuf> {
+    let place = folder.join(UNFINISHED);
+    match fs::remove_dir_all(&place) {
+        Err(error) if error.kind() != std::io::ErrorKind::NotFound => Err(error),
+        _ => Ok(place),
+    }
+}
+
 /// Where texts stand until they are moved to their place, in git's own folder.
 const STAGING: &str = "slipmark";
 /// What is left over there for this long belongs to no run that is still at work.

@@ -6,6 +6,7 @@
 #![allow(clippy::disallowed_methods, reason = "tests prepare files and look at what is on disk")]
 
 mod bad_input;
+mod campaign;
 mod demo;
 mod hostile;
 mod init;

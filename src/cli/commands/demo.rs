@@ -7,7 +7,7 @@ use jiff::civil::Date;
 
 use super::{before, changes, packet, to_try_next};
 use crate::cli::args::{Common, Format, NoProject};
-use crate::cli::{CliError, ExitStatus, Ui};
+use crate::cli::{CliError, ExitStatus, UNFINISHED, Ui, begin_anew};
 use crate::example::{self, ExampleError};
 use crate::report::style::{NAME, OFF, QUIET, STRONG};
 use crate::report::text;
@@ -136,11 +136,7 @@ fn make(folder: &Path) -> Result<bool, CliError> {
         example::build(&fresh).map_err(|error| wrong(folder, &error))?;
         return if whole && is_untouched(folder, &fresh) { Ok(false) } else { Err(occupied(folder)) };
     }
-    let building = folder.join(BUILDING);
-    match std::fs::remove_dir_all(&building) {
-        Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(failed(error)),
-        _ => {}
-    }
+    let building = begin_anew(folder).map_err(failed)?;
     example::build(&building).map_err(|error| wrong(folder, &error))?;
     move_out(folder, &building).map_err(failed)?;
     Ok(true)
@@ -148,8 +144,6 @@ fn make(folder: &Path) -> Result<bool, CliError> {
 
 /// Git's folder.
 const GIT: &str = ".git";
-/// Where the example is built.
-const BUILDING: &str = ".slipmark-demo.part";
 
 /// Whether a folder holds nothing but what a run that was cut off can have left: every file is the example's.
 fn only_pieces(folder: &Path) -> std::io::Result<bool> {
@@ -160,7 +154,7 @@ fn only_pieces(folder: &Path) -> std::io::Result<bool> {
             let name = path.strip_prefix(folder).ok().and_then(Path::to_str).unwrap_or_default();
             let within = |file: &str| file.strip_prefix(name).is_some_and(|rest| rest.starts_with('/'));
             let own = match kind.is_dir() {
-                true => name == BUILDING || example::newest().iter().any(|(file, _)| within(file)),
+                true => name == UNFINISHED || example::newest().iter().any(|(file, _)| within(file)),
                 false => {
                     let asked = example::newest().iter().find(|(file, _)| *file == name);
                     kind.is_file() && asked.is_some_and(|(_, text)| std::fs::read(&path).is_ok_and(|it| it == *text))
@@ -169,7 +163,7 @@ fn only_pieces(folder: &Path) -> std::io::Result<bool> {
             if !own {
                 return Ok(false);
             }
-            if kind.is_dir() && name != BUILDING {
+            if kind.is_dir() && name != UNFINISHED {
                 folders.push(path);
             }
         }
