@@ -1,9 +1,9 @@
 //! Writes a document that a command makes: whole or not at all, and never over somebody else's file by mistake.
 
-use std::io::{Read, Write};
+use std::io::Read;
 use std::path::Path;
 
-use super::CliError;
+use super::{CliError, staged};
 
 /// A sort of document.
 #[derive(Clone, Copy)]
@@ -31,16 +31,7 @@ pub fn write(path: &Path, bytes: &[u8], force: bool, what: Sort) -> Result<(), C
         _ => Path::new("."),
     };
     let wrong = |error: &dyn std::fmt::Display| CliError::write(path, error);
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".slipmark-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        // The usual mode of a document; the user's umask still takes away from it.
-        builder.permissions(std::fs::Permissions::from_mode(0o666));
-    }
-    let mut file = builder.tempfile_in(folder).map_err(|error| wrong(&error))?;
-    file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(|error| wrong(&error))?;
+    let file = staged(folder, bytes).map_err(|error| wrong(&error))?;
     file.persist(path).map_err(|error| wrong(&error.error))?;
     Ok(())
 }
