@@ -93,6 +93,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "not-a-serial", "a serial is not written ITEM/NUMBER",
         "Which piece was meant cannot be told.",
         "write ITEM/NUMBER, such as \"MOV/SN02\"", PRACTICE;
+    "out-before-in", "a piece is taken out of another before it was put in",
+        "It would never have been inside, and evidence made with it inside would not fall with it.",
+        "correct `from` or `to`", PRACTICE;
     "parent-cycle", "a requirement is among its own descendants",
         "What hangs from what cannot be told, and a parent that its children close could close itself.",
         "correct `parents` of one of them", PRACTICE;
