@@ -238,7 +238,7 @@ def project():
                 {"name": "leak-check", "date": day(3, 30)},
                 {"name": "cold-shock"},
                 {"name": "cold-flow", "date": day(6, 20)},
-                {"name": "hot-fire", "date": day(6, 30), "serials": ["MOV/SN02", "ACT-W/SN02"]},
+                {"name": "hot-fire", "date": day(6, 30), "serials": ["MOV/SN02", "ACT-W/SN02", "PRG/SN01"]},
             ],
         },
         "parameters": {

@@ -63,6 +63,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "empty-value", "a key holds an empty text, or an empty list where there must be something",
         "It looks filled in and says nothing.",
         "fill it in, or remove the key", PRACTICE;
+    "event-piece-unusable", "an event names a piece that is spare, scrapped, or of an item that was dropped",
+        "No row asks for evidence on such a piece: what will be used would be shown on nothing.",
+        "name a piece that will be there, or correct `use`, `status` or the item", PRACTICE;
     "event-twice", "an event is listed twice",
         "What comes before what cannot be told.",
         "remove one of the two", PRACTICE;
