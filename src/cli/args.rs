@@ -38,6 +38,10 @@ Review:
   history    how one requirement came to read like this
   packet     the document for the review board
 
+Design:
+  concepts   the options of a slot side by side, against what is asked of them
+  impact     what would fall if something changed, before anyone changes it
+
 Desk:
   init       start a project
   demo       make the example project, and look around in it

@@ -48,6 +48,7 @@ fn files() -> Vec<(String, String)> {
             "a.md",
             thing(&format!(
                 "kind = \"requirement\"\nid = \"R-1\"\nsource = \"{BAD}\"\nowner = \"{BAD}\"\napplies_to = \"MOV\"\n\
+                 criteria.\"m{BAD}\" = {{ max = \"1 m\" }}\n\
                  criteria.\"c{BAD}\" = {{ max = \"1 m\", text = \"{BAD}\", at.\"t{BAD}\" = {{ max = \"1 K\" }} }}\n\
                  verify = [{{ method = \"test\", procedure = \"P-1\", facility = \"{BAD}\", by = \"{BAD}\", on = \"design\", \
                  after = [\"{BAD}\"], valid_for = \"{BAD}\" }}]\n"
@@ -59,7 +60,7 @@ fn files() -> Vec<(String, String)> {
                 "kind = \"test\"\nid = \"T-1\"\ndate = 2026-01-01\nitem = \"MOV\"\nprocedure = \"P-1\"\nperformed_by = \"{BAD}\"\n\
                  witnessed_by = [\"{BAD}\"]\ninstruments = [\"I{BAD}\"]\nconditions.\"t{BAD}\" = \"1 K\"\nstatus = \"signed\"\n\
                  seal = \"{BAD}\"\ndeviations = [{{ text = \"{BAD}\", accepted_by = \"{BAD}\" }}]\n\
-                 verifies.R-1 = {{ mark = \"{BAD}\", results = {{ \"c{BAD}\" = \"{BAD}\" }} }}\n\
+                 verifies.R-1 = {{ mark = \"{BAD}\", results = {{ \"c{BAD}\" = \"{BAD}\", \"m{BAD}\" = \"0.5 ± 0.1 m\" }} }}\n\
                  data = [{{ file = \"x\", sha256 = \"{BAD}\" }}, {{ file = \"../outside.txt\" }}, {{ file = \"link.csv\" }}, \
                  {{ file = \"/etc/passwd\" }}]\n"
             )),
@@ -67,9 +68,10 @@ fn files() -> Vec<(String, String)> {
         file(
             "c.md",
             thing(&format!(
-                "kind = \"item\"\nid = \"MOV\"\nserials = [\"S{BAD}\"]\nhazards = [\"{BAD}\"]\ntags = [\"{BAD}\"]\n"
+                "kind = \"item\"\nid = \"MOV\"\nfills = \"SLOT\"\nstatus = \"current\"\nrevision = \"{BAD}\"\nserials = [\"S{BAD}\"]\nhazards = [\"{BAD}\"]\ntags = [\"{BAD}\"]\n"
             )),
         ),
+        file("slot.md", thing("kind = \"slot\"\nid = \"SLOT\"\n")),
         file(
             "d.md",
             thing(&format!("kind = \"procedure\"\nid = \"P-1\"\nrevision = \"{BAD}\"\nstatus = \"released\"\n")),
@@ -187,16 +189,36 @@ fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
     let check = view::CheckView::of(findings, &analysis.sources, &analysis.model.config, true);
     let mut all = vec![
         ("before", text::before::render(&view::before(&analysis, &guard, 0), true, 80)),
+        ("before --by", text::before::render(&grouped(&analysis, &guard), true, 80)),
+        ("before --next", text::before::render(&ordered(&analysis, &guard), true, 80)),
         ("matrix", text::matrix::render(&view::matrix(&analysis), 80)),
         ("check", text::findings::check(&check, 80)),
         ("changes", text::changes::render(changes, 80)),
         ("history", text::history::render(&past.histories["R-1"], 80)),
+        ("impact", text::impact::render(&view::impact(&analysis, &guard, "MOV", Some(RAW)).unwrap(), 80)),
+        ("concepts", text::concepts::render(&view::concepts(&analysis, "SLOT").unwrap(), 80)),
     ];
     for (id, _) in analysis.model.ids() {
         let shown = view::show(&analysis, id).unwrap();
         all.push(("show", text::show::render(&shown, 80)));
+        let impact = view::impact(&analysis, &guard, id, None).map(|view| text::impact::render(&view, 80));
+        all.extend(impact.map(|text| ("show", text)));
     }
     all
+}
+
+/// The open rows put together.
+fn grouped(analysis: &Analysis, guard: &Guard) -> view::BeforeView {
+    let mut view = view::before(analysis, guard, 0);
+    view.group(view::GroupBy::Owner);
+    view
+}
+
+/// The records to make next.
+fn ordered(analysis: &Analysis, guard: &Guard) -> view::BeforeView {
+    let mut view = view::before(analysis, guard, 0);
+    view.next = Some(view::next(analysis, 0));
+    view
 }
 
 #[test]
@@ -226,7 +248,11 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
     let findings = analysis.findings.iter().chain(&guard.findings);
     let check = view::CheckView::of(findings, &analysis.sources, &analysis.model.config, true);
     let history = &past.histories["R-1"];
+    let concepts = view::concepts(&analysis, "SLOT").unwrap();
+    let impact = view::impact(&analysis, &guard, "R-1", None).unwrap();
     let mut all = tables::before(&before);
+    all.extend([tables::listed(&grouped(&analysis, &guard)), tables::listed(&ordered(&analysis, &guard))]);
+    all.extend([tables::impact(&impact), tables::compared(&concepts), tables::concepts(&concepts).swap_remove(0)]);
     all.extend([
         tables::rows(&matrix.rows),
         tables::findings(&check.findings),
@@ -239,6 +265,9 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
         json::render(&check),
         json::render(changes),
         json::render(history),
+        json::render(&concepts),
+        json::render(&impact),
+        json::render(&ordered(&analysis, &guard)),
     ];
     (all, json.into_iter().map(Result::unwrap).collect())
 }
@@ -299,4 +328,25 @@ fn no_csv_and_no_json_holds_what_acts() {
         assert!(value.to_string().contains("\\u001b[2J") && document.contains("\\u009b31m"));
         assert!(!document.contains(OUTSIDE) && !document.contains(&repo.folder()));
     }
+}
+
+#[test]
+fn no_page_of_options_holds_what_could_run() {
+    let repo = Repository::new();
+    let analysis = repo.analysis();
+    let page = super::concepts::html(&view::concepts(&analysis, "SLOT").unwrap()).unwrap();
+    assert_inert(&page);
+    let (head, body) = page.split_once("<body>").unwrap();
+    assert_eq!((head.matches("<style>").count(), head.matches("</title>").count()), (1, 1), "{head}");
+    assert!(body.contains("<svg ") && body.contains("&lt;script&gt;alert(1)&lt;&#x2f;script&gt;"), "{body}");
+    for wrong in ["<script", "<img", "<a ", " style=", "href="] {
+        assert!(!body.contains(wrong), "{wrong} in {body}");
+    }
+    // What is in quotes cannot leave them: every tag in the page is one that we wrote.
+    let tags = body.split('<').skip(1).map(|tag| tag.split([' ', '>', '\n']).next().unwrap_or(""));
+    let known = "svg title desc rect line text path circle h1 h2 p table thead tbody tr th td ul li figure figcaption b br span";
+    for tag in tags.map(|tag| tag.trim_start_matches('/')).filter(|tag| *tag != "body" && *tag != "html") {
+        assert!(known.split(' ').any(|own| own == tag), "{tag}");
+    }
+    assert!(!page.contains(OUTSIDE) && !page.contains(&repo.folder()));
 }

@@ -5,8 +5,10 @@
 //! show another answer than the next.
 
 pub mod cautions;
+pub mod concepts;
 pub mod json;
 pub mod packet;
+mod picture;
 pub mod style;
 pub mod tables;
 pub mod text;

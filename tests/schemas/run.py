@@ -180,6 +180,8 @@ def main():
                 run.ask(root, "before", *asked)
                 for event in events:
                     run.ask(root, "before", event, *asked)
+                run.ask(root, "before", event, "--next", *asked)
+                run.ask(root, "before", event, "--by", "owner", "--only", "no-evidence", *asked)
             for span in ranges:
                 run.ask(root, "changes", span, "--today", today)
             for name in names(root):

@@ -6,8 +6,11 @@
 #![allow(clippy::disallowed_methods, reason = "tests prepare files and look at what is on disk")]
 
 mod bad_input;
+mod before;
+mod concepts;
 mod demo;
 mod hostile;
+mod impact;
 mod init;
 mod mark;
 mod new;

@@ -4,9 +4,11 @@ mod aftermath;
 mod before;
 mod changes;
 mod check;
+mod concepts;
 mod demo;
 mod explain;
 mod history;
+mod impact;
 mod init;
 mod mark;
 mod matrix;
@@ -36,6 +38,8 @@ pub enum Command {
     Changes(changes::Arguments),
     History(history::Arguments),
     Packet(packet::Arguments),
+    Concepts(concepts::Arguments),
+    Impact(impact::Arguments),
     Init(init::Arguments),
     Demo(demo::Arguments),
     Explain(explain::Arguments),
@@ -61,6 +65,8 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
         Some(Command::Changes(own)) => changes::run(own, common, ui),
         Some(Command::History(own)) => history::run(own, common, ui),
+        Some(Command::Concepts(own)) => concepts::run(own, common, ui),
+        Some(Command::Impact(own)) => impact::run(own, common, ui),
         Some(Command::Packet(own)) => packet::run(own, common, ui),
     }
 }

@@ -42,11 +42,7 @@ pub fn is_packet(start: &[u8]) -> bool {
 /// # Errors
 /// If a template is at fault.
 pub(super) fn render(whole: &Whole<'_>, running: &str) -> Result<String, ReportError> {
-    let mut environment = Environment::new();
-    environment.set_undefined_behavior(UndefinedBehavior::Strict);
-    let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build();
-    environment.set_syntax(syntax.map_err(|error| wrong(&error))?);
-    environment.add_filter("slug", |word: &str| word.replace(' ', "-"));
+    let mut environment = environment()?;
     for (name, text) in TEMPLATES {
         environment.add_template(name, text).map_err(|error| wrong(&error))?;
     }
@@ -63,7 +59,17 @@ pub(super) fn render(whole: &Whole<'_>, running: &str) -> Result<String, ReportE
     Ok(breakable(&visible(&page)))
 }
 
-fn wrong(error: &minijinja::Error) -> ReportError {
+/// An engine that escapes, and takes an unknown name for a mistake.
+pub(in crate::report) fn environment() -> Result<Environment<'static>, ReportError> {
+    let mut environment = Environment::new();
+    environment.set_undefined_behavior(UndefinedBehavior::Strict);
+    let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build();
+    environment.set_syntax(syntax.map_err(|error| wrong(&error))?);
+    environment.add_filter("slug", |word: &str| word.replace(' ', "-"));
+    Ok(environment)
+}
+
+pub(in crate::report) fn wrong(error: &minijinja::Error) -> ReportError {
     let place = error.name().map(|name| format!("{name}:{}: ", error.line().unwrap_or(0))).unwrap_or_default();
     ReportError { message: format!("{place}{error}") }
 }
@@ -127,7 +133,7 @@ fn breakable(page: &str) -> String {
 }
 
 /// Makes visible what would hide text or turn its direction: a reader must see what the file says.
-fn visible(page: &str) -> String {
+pub(in crate::report) fn visible(page: &str) -> String {
     let mut out = String::with_capacity(page.len());
     for character in page.chars() {
         match (character, acting(character)) {
@@ -139,7 +145,7 @@ fn visible(page: &str) -> String {
     out
 }
 
-pub(super) fn base64(bytes: &[u8]) -> String {
+pub(in crate::report) fn base64(bytes: &[u8]) -> String {
     const DIGITS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
     let mut out = String::new();
     for chunk in bytes.chunks(3) {
