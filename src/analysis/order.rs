@@ -400,6 +400,7 @@ impl Work<'_> {
             instruments: procedure.map(|own| own.instruments.clone()).unwrap_or_default(),
             no_instrument: Some("supposed".into()),
             conditions: conditions.collect(),
+            readings: Vec::new(),
             status: Spanned::new(RecordStatus::Signed, span),
             reason: None,
             withdrawn_by: None,

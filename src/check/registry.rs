@@ -11,6 +11,7 @@ pub const CHECKS: &[Check] = &[
     rules::decisions::CHECK,
     rules::departures::CHECK,
     rules::failures::CHECK,
+    rules::fields::CHECK,
     rules::inputs::CHECK,
     rules::instruments::CHECK,
     rules::limits::CHECK,

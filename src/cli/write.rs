@@ -16,9 +16,9 @@ pub struct Change {
     /// Where, in the project.
     pub path: RepoPath,
     /// What was read there; none for a file that must not exist yet.
-    pub before: Option<String>,
+    pub before: Option<Vec<u8>>,
     /// What is to stand there.
-    pub after: String,
+    pub after: Vec<u8>,
 }
 
 /// A change made ready beside its file.
@@ -95,11 +95,11 @@ fn written(
     builder: &mut tempfile::Builder<'_, '_>,
     folder: &Path,
     full: &Path,
-    text: &str,
+    bytes: &[u8],
 ) -> Result<NamedTempFile, CliError> {
     let failed = |error: std::io::Error| CliError::write(full, error);
     let mut new = builder.tempfile_in(folder).map_err(failed)?;
-    new.write_all(text.as_bytes()).map_err(failed)?;
+    new.write_all(bytes).map_err(failed)?;
     new.as_file().sync_all().map_err(failed)?;
     Ok(new)
 }
@@ -124,13 +124,13 @@ fn folder_inside(root: &Path, path: &RepoPath) -> Result<PathBuf, CliError> {
 }
 
 /// Refuses if the file is no longer what was read, or is no plain file.
-fn unchanged(full: &Path, before: &str) -> Result<(), CliError> {
+fn unchanged(full: &Path, before: &[u8]) -> Result<(), CliError> {
     let plain = full.symlink_metadata().map_err(|error| CliError::write(full, error))?.is_file();
     if !plain {
         return Err(CliError::write(full, "it is a symlink or no file; nothing was written"));
     }
     let now = fs::read(full).map_err(|error| CliError::write(full, error))?;
-    if now != before.as_bytes() {
+    if now != before {
         let help = "run the command again; nothing was written";
         return Err(CliError::refused(format!("{} was changed by somebody else meanwhile", full.display()), help));
     }
@@ -162,7 +162,7 @@ mod tests {
     use super::*;
 
     fn change(path: &str, before: Option<&str>, after: &str) -> Change {
-        Change { path: RepoPath::new(path), before: before.map(str::to_string), after: after.to_string() }
+        Change { path: RepoPath::new(path), before: before.map(Into::into), after: after.into() }
     }
 
     fn names(folder: &Path) -> Vec<String> {

@@ -14,6 +14,7 @@ use crate::report::packet::{Past, Since};
 use crate::report::style;
 use crate::report::{json, tables, text, view};
 use crate::source::WorkTree;
+use crate::state::run::Run;
 
 /// What a text holds that is not TOML.
 pub(super) const RAW: &str = "\"><script>alert(1)</script><img src=x onerror=alert(1)> ' onclick='x \u{1b}[2J\u{1b}]0;x\u{7} \
@@ -74,7 +75,13 @@ fn files() -> Vec<(String, String)> {
         file("slot.md", thing("kind = \"slot\"\nid = \"SLOT\"\n")),
         file(
             "d.md",
-            thing(&format!("kind = \"procedure\"\nid = \"P-1\"\nrevision = \"{BAD}\"\nstatus = \"released\"\n")),
+            thing(&format!(
+                "kind = \"procedure\"\nid = \"P-1\"\nrevision = \"{BAD}\"\nstatus = \"released\"\ninstruments = [\"I{BAD}\"]\n\
+                 accuracy.\"I{BAD}\" = \"{BAD}\"\nprerequisites = [\"{BAD}\", \"a {BAD}\"]\ncautions = [\"{BAD}\"]\n\
+                 fields = [{{ name = \"f{BAD}\", text = \"{BAD}\", unit = \"{BAD}\", feeds = \"R-1.c{BAD}\", \
+                 expected = {{ min = \"{BAD}\" }} }}]\n\
+                 steps = [{{ name = \"{BAD}\", text = \"{BAD}\", hold = true, cautions = [\"{BAD}\"] }}]\n"
+            )),
         ),
         file(
             "e.md",
@@ -181,6 +188,17 @@ pub(super) fn assert_inert(text: &str) {
 }
 
 /// Every text that people read in a terminal.
+/// The data sheet of the procedure, on the piece of the item.
+fn hostile_sheet(analysis: &Analysis) -> view::SheetView {
+    let model = &analysis.model;
+    let item = model.item("MOV").unwrap();
+    let piece =
+        crate::model::SerialId { item: item.head.id.value.clone(), number: item.serials[0].number.value.clone() };
+    let run = Run::of(&analysis.facts(), model.procedure("P-1").unwrap(), Some(&piece), None);
+    assert!(!run.wanted.is_empty());
+    view::sheet(analysis, &run)
+}
+
 fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
     let analysis = repo.analysis();
     let (guard, past) = (repo.guard(&analysis), repo.past(&analysis));
@@ -195,6 +213,7 @@ fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
         ("check", text::findings::check(&check, 80)),
         ("changes", text::changes::render(changes, 80)),
         ("history", text::history::render(&past.histories["R-1"], 80)),
+        ("sheet", text::sheet::render(&hostile_sheet(&analysis), 80)),
         ("impact", text::impact::render(&view::impact(&analysis, &guard, "MOV", Some(RAW)).unwrap(), 80)),
         ("concepts", text::concepts::render(&view::concepts(&analysis, "SLOT").unwrap(), 80)),
     ];
@@ -265,6 +284,7 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
         json::render(&check),
         json::render(changes),
         json::render(history),
+        json::render(&hostile_sheet(&analysis)),
         json::render(&concepts),
         json::render(&impact),
         json::render(&ordered(&analysis, &guard)),
@@ -284,6 +304,23 @@ fn no_markdown_holds_a_link_a_picture_or_html() {
     for (id, _) in analysis.model.ids() {
         plain_cells(&repo, &text::show::markdown(&view::show(&analysis, id).unwrap()));
     }
+}
+
+#[test]
+fn no_sheet_runs_or_loads_what_it_was_told() {
+    let repo = Repository::new();
+    let sheet = hostile_sheet(&repo.analysis());
+    plain_cells(&repo, &super::sheet::markdown(&sheet));
+    let page = super::sheet::html(&sheet).unwrap();
+    assert_inert(&page);
+    assert!(page.contains("&lt;script&gt;alert(1)&lt;&#x2f;script&gt;"), "{page}");
+    // The only tags are ours: those of the template.
+    let tags = page.match_indices('<').map(|(at, _)| page[at + 1..].split(['>', ' ']).next().unwrap());
+    let ours = include_str!("../../templates/sheet.html");
+    for tag in tags.filter(|tag| *tag != "wbr") {
+        assert!(ours.contains(&format!("<{tag}")), "<{tag}");
+    }
+    assert!(!page.contains(OUTSIDE) && !page.contains(&repo.folder()));
 }
 
 /// Fails if a document is anything else than headings and tables of plain words, and counts its cells.

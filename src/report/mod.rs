@@ -9,6 +9,7 @@ pub mod concepts;
 pub mod json;
 pub mod packet;
 mod picture;
+pub mod sheet;
 pub mod style;
 pub mod tables;
 pub mod text;

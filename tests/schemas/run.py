@@ -192,6 +192,10 @@ def main():
                 run.ask(root, "concepts", name, "--today", today, may_fail=True)
                 if "/" not in name:
                     run.ask(root, "history", name, "--today", today, may_fail=True)
+            pieces = [["--serial", name] for name in names(root) if "/" in name]
+            for procedure in [name for name in names(root) if name.startswith("TP-")]:
+                for piece in [[], *pieces]:
+                    run.ask(root, "sheet", procedure, *piece, "--today", today, may_fail=True)
         run.ask(folder, "explain")
         run.ask(folder, "explain", "not met", "failure-stands", "vanished", "placeholder")
     for command in run.commands():

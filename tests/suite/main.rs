@@ -19,5 +19,6 @@ mod packet;
 mod readme;
 mod show;
 mod sign;
+mod stand;
 mod support;
 mod text;

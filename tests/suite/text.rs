@@ -31,6 +31,9 @@ const SHOWN: &[(&str, &[&str])] = &[
     ("show_event", &["show", "cold-flow"]),
     ("show_parameter", &["show", "meop"]),
     ("show_instrument", &["show", "TQ-01"]),
+    ("sheet", &["sheet", "TP-03", "--serial", "MOV/SN02"]),
+    ("sheet_of_project", &["sheet", "TP-06"]),
+    ("sheet_refused", &["sheet", "TP-03"]),
     ("changes", &["changes", "PDR..HEAD"]),
     ("changes_last", &["changes", "HEAD~1..HEAD"]),
     ("history", &["history", "ACT-010"]),
@@ -48,6 +51,8 @@ const SHOWN: &[(&str, &[&str])] = &[
     ("help", &["--help"]),
     ("help_before", &["before", "--help"]),
     ("help_new", &["new", "--help"]),
+    ("help_sheet", &["sheet", "--help"]),
+    ("help_fill", &["fill", "--help"]),
     ("unknown_name", &["show", "ACT-01"]),
     ("unknown_topic", &["explain", "nothing-of-the-kind"]),
     ("unknown_option", &["before", "hot-fire", "--formt", "json"]),
@@ -66,6 +71,10 @@ const WRITING: &[(&str, &[&str])] = &[
     ("new_requirement", &["new", "requirement", "--for", "MOV-070", "--item", "MOV"]),
     ("new_nonconformance", &["new", "nonconformance", "--found-by", "TR-009"]),
     ("changes_here", &["changes", "HEAD"]),
+    ("new_from", &["new", "test", "--from", "TP-03", "--serial", "MOV/SN02"]),
+    ("fill", &["fill", "TR-011", "closing=1.31 ± 0.02", "supply=19.8 ± 0.1", "stall_torque=31.0 ± 0.8 N·m"]),
+    ("fill_refused", &["fill", "TR-011", "closing=1.31 N", "aplied=6 N·m", "applied=60 N·m"]),
+    ("fill_signed", &["fill", "TR-006", "closing=1.31 s"]),
 ];
 
 #[test]

@@ -6,6 +6,7 @@ pub mod dates;
 pub mod decisions;
 pub mod departures;
 pub mod failures;
+pub mod fields;
 pub mod inputs;
 pub mod instruments;
 pub mod limits;

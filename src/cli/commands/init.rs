@@ -55,8 +55,10 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         return Err(CliError::refused("the project's name is empty", "say what it is: --name \"Stand 7\""));
     }
     let files = files(&name.unwrap_or_else(|| "New project".into()));
-    let changes: Vec<Change> =
-        files.into_iter().map(|(path, text)| Change { path: RepoPath::new(path), before: None, after: text }).collect();
+    let changes: Vec<Change> = files
+        .into_iter()
+        .map(|(path, text)| Change { path: RepoPath::new(path), before: None, after: text.into() })
+        .collect();
     if let Some(there) = changes.iter().find(|change| root.join(change.path.as_str()).symlink_metadata().is_ok()) {
         return Err(CliError::refused(
             format!("{} exists already", shown(folder, there.path.as_str())),

@@ -7,6 +7,7 @@ mod check;
 mod concepts;
 mod demo;
 mod explain;
+mod fill;
 mod history;
 mod impact;
 mod init;
@@ -14,6 +15,8 @@ mod mark;
 mod matrix;
 mod new;
 mod packet;
+mod run_of;
+mod sheet;
 mod show;
 mod sign;
 
@@ -32,6 +35,8 @@ pub enum Command {
     Check(check::Arguments),
     Show(show::Arguments),
     New(new::Arguments),
+    Sheet(sheet::Arguments),
+    Fill(fill::Arguments),
     Sign(sign::Arguments),
     Mark(mark::Arguments),
     Matrix(matrix::Arguments),
@@ -57,6 +62,8 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Check(own)) => check::run(own, common, ui),
         Some(Command::Show(own)) => show::run(own, common, ui),
         Some(Command::New(own)) => new::run(own, common, ui),
+        Some(Command::Sheet(own)) => sheet::run(own, common, ui),
+        Some(Command::Fill(own)) => fill::run(own, common, ui),
         Some(Command::Sign(own)) => sign::run(own, common, ui),
         Some(Command::Mark(own)) => mark::run(own, common, ui),
         Some(Command::Init(own)) => no_project("init", common).and_then(|()| init::run(own, ui)),

@@ -66,6 +66,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "event-twice", "an event is listed twice",
         "What comes before what cannot be told.",
         "remove one of the two", PRACTICE;
+    "field-twice", "two fields of a procedure have one name",
+        "Results are filled in by the name of the field; which of the two was meant could not be told.",
+        "give one of them another name", PRACTICE;
     "id-case-clash", "two ids differ only in case",
         "They are easily taken for one another, and some file systems cannot tell their files apart.",
         "give one of them another id", PRACTICE;

@@ -13,6 +13,7 @@ mod layout;
 pub mod matrix;
 pub mod next;
 pub mod row;
+pub mod sheet;
 pub mod show;
 pub mod words;
 

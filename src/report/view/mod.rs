@@ -12,6 +12,7 @@ mod history;
 mod impact;
 mod next;
 mod row;
+mod sheet;
 mod show;
 mod words;
 
@@ -30,6 +31,7 @@ pub use impact::{
 };
 pub use next::{ClosedView, LeftView, NextView, StepView, next};
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
+pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
 
 use serde::Serialize;
