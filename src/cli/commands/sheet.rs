@@ -42,6 +42,8 @@ Examples:
   slipmark sheet TP-03 --serial MOV/SN02 -o sheet.html     # to print
   slipmark sheet TP-03 --serial MOV/SN01 --stage qualification";
 
+const SHEET: document::Sort = document::Sort { name: "data sheet", starts: sheet::is_sheet };
+
 /// How a sheet is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum Format {
@@ -83,7 +85,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         None => ui.bytes(made.as_bytes()),
         Some(path) => {
             let made = if format == Format::Text { crate::report::style::render(&made, false) } else { made };
-            document::write(path, made.as_bytes(), arguments.force, sheet::is_sheet)?;
+            document::write(path, made.as_bytes(), arguments.force, SHEET)?;
             ui.text(&format!("{}\n", path.display()));
             if !project.past && path.canonicalize().is_ok_and(|path| path.starts_with(&project.root)) {
                 ui.aside("the sheet lies inside the project, where it counts as a file not committed: let git ignore it, or write it elsewhere with -o");
