@@ -242,29 +242,21 @@ def change_result(r, box):
 
 def change_contents(r, box):
     """What is or was in the valve: another piece, another day, no such day any more, more or less that is kept."""
+    days = ["2026-01-06", "2026-02-21", "2026-02-25", "2026-03-05", "2026-03-20", "2026-04-02", "2026-06-15"]
 
     def change(line):
-        key, _, value = line.partition(" = ")
+        one = r.choice(list(re.finditer(r"\b(serial|from|to|keeps_evidence) = (\S+?)(?=, \w+ = | \})", line)))
+        key, value = one[1], one[2]
         if key == "serial":
-            return f'{key} = "{other(r, ["STM/SN11", "STM/SN12", "ACT-W/SN02", "PRG/SN01"], value.strip(chr(34)))}"'
-        if key == "keeps_evidence":
-            return f"{key} = " + r.choice(["[]", '"MOV-050"', '["MOV-020", "TR-002"]', '"all"'])
-        days = ["2026-01-06", "2026-02-21", "2026-02-25", "2026-03-05", "2026-03-20", "2026-04-02", "2026-06-15"]
-        return r.choice([f"{key} = {other(r, days, value)}", "to = 2026-05-30", f"# {line}"])
+            new = f'{key} = "{other(r, ["STM/SN11", "STM/SN12", "ACT-W/SN02", "PRG/SN01"], value.strip(chr(34)))}"'
+        elif key == "keeps_evidence":
+            new = f"{key} = " + r.choice(["[]", '"MOV-050"', '["MOV-020", "TR-002"]', '"all"'])
+        else:
+            new = f"{r.choice([key, key, 'from', 'to'])} = {other(r, days, value)}"
+        left_out = line[: one.start()] + re.sub(r"^, ", "", line[one.end() :])
+        return r.choice([line[: one.start()] + new + line[one.end() :]] * 3 + [left_out])
 
-    path = "tree/valve/mov.md"
-    lines, inside = front(box.text(path))
-    starts = [n for n in inside if lines[n] == "[[serials.contains]]"]
-    if not starts:
-        return None
-    start = r.choice(starts)
-    block = [n for n in inside if start < n <= start + 5 and re.match(r"(serial|from|to|keeps_evidence) = ", lines[n])]
-    if not block:
-        return None
-    at = r.choice(block)
-    old, lines[at] = lines[at], change(lines[at])
-    box.write(path, "\n".join(lines))
-    return f"{path}:{at + 1}: {old!r} -> {lines[at]!r}"
+    return edit_line(r, box, r"^contains = \[\{", change)
 
 
 UNITS = ["mm", "m", "in", "s", "ms", "min", "MPa", "kPa", "bar", "MPa gauge", "MPa abs", "K", "degC", "N*m", "J", "lbf*in", "%", "kg", ""]

@@ -67,3 +67,27 @@ fn near_names_are_offered() {
     let run = repo.run(&["show", "ACT-O10"]).ended(2);
     assert!(run.err.contains("did you mean `ACT-010`?") && run.out.is_empty(), "{}", run.err);
 }
+
+#[test]
+fn a_piece_tells_its_life_and_what_was_in_it_from_which_day() {
+    let repo = TestRepo::demo();
+    let swapped = "\n[[serials.contains]]\nserial = \"ACT-W/SN01\"\nfrom = 2026-03-28\nto = 2026-04-18\n\n\
+                   [[serials.contains]]\nserial = \"ACT-W/SN02\"\nfrom = 2026-04-18\n";
+    let valve = repo.read("items/MOV.md");
+    let line = "contains = [\"ACT-W/SN02\"]\n";
+    assert!(valve.contains(line));
+    repo.write("items/MOV.md", &valve.replace(line, swapped));
+    let json = repo.run(&["show", "MOV/SN02", "--format", "json"]).ended(0).json();
+    let said = |name: &str| -> Vec<String> {
+        let details = json["details"].as_array().unwrap().iter().filter(|own| own["name"] == name);
+        details.map(|own| own["text"].as_str().unwrap().to_string()).collect()
+    };
+    let built = ["before 2026-03-28: nothing in it", "from 2026-03-28: ACT-W/SN01", "from 2026-04-18: ACT-W/SN02"];
+    assert_eq!(said("as built"), built);
+    let life = said("life");
+    assert_eq!(life[..2], ["2026-03-27: built", "2026-03-28: ACT-W/SN01 put in (keeps no earlier evidence)"]);
+    let taken_out = life.iter().position(|step| step.starts_with("2026-04-18: ACT-W/SN01 taken out")).unwrap();
+    let tested = life.iter().position(|step| step.starts_with("2026-04-20: test TR-004")).unwrap();
+    assert!(taken_out < tested, "{life:?}");
+    assert!(life.is_sorted_by_key(|step| step[..10].to_string()), "{life:?}");
+}

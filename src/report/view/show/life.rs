@@ -8,7 +8,6 @@ use crate::model::kinds::{Content, KeepsEvidence, Rework, Serial};
 use crate::parse::Moment;
 use crate::text::Spanned;
 
-use super::evidence::short;
 use super::{ShowView, joined};
 
 /// Something that happened to a piece, or was found on it.
@@ -89,7 +88,8 @@ fn papers(analysis: &Analysis, id: &SerialId) -> Vec<Step> {
     let on = model.records.iter().filter(|record| record.serials.iter().any(|own| own.value == *id));
     let mut steps: Vec<Step> = on
         .map(|record| {
-            let text = format!("{} {}: {}", record.method.word(), record.head.id.value, short(analysis, record));
+            let head = &record.head;
+            let text = format!("{} {}, {}: {}", record.method.word(), head.id.value, record.status.word(), head.title);
             step(record.date.as_ref(), text)
         })
         .collect();
