@@ -3,6 +3,10 @@
 //! The work tree, a commit and a fixture in memory go through the same lines, so that an answer about the past and one
 //! about the present cannot be made by different code.
 
+pub mod change;
+pub mod order;
+mod suppose;
+
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
@@ -20,6 +24,8 @@ use crate::source::{
 use crate::state::judge::Judgements;
 use crate::state::{self, AttachmentState, Facts, Row};
 use crate::text::{FileId, SourceMap};
+
+pub use suppose::Supposed;
 
 /// What an analysis is asked.
 #[derive(Clone, Copy, Debug)]

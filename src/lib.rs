@@ -35,7 +35,7 @@
 //! | [`graph`] | what hangs from what |
 //! | [`state`] | the state of every row and every reason for it |
 //! | [`check`] | the registry of checks: faults, gaps, warnings, wording |
-//! | [`analysis`] | all of the above, composed |
+//! | [`analysis`] | all of the above, composed; and again on a model in which something is only supposed |
 //! | [`history`] | what left, what is asked less, what changed and why |
 //! | [`report`] | views (plain data, the JSON's field names) and what is made of them |
 //! | [`example`] | the example project and its history |

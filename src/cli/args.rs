@@ -29,6 +29,8 @@ Daily:
   check      what is wrong with the files: faults, gaps, orphans, wording
   show       one thing: what it says, what hangs from it, where it stands
   new        write a new file of any kind, filled in as far as is known
+  sheet      print the blank data sheet of a procedure, for the stand
+  fill       write results into a draft record, checked first
   sign       stand by a record: complete it, judge it, seal it
   mark       the requirement was reworded, I looked, this evidence still stands
 
@@ -37,6 +39,10 @@ Review:
   changes    what changed between two commits, and what evidence that undid
   history    how one requirement came to read like this
   packet     the document for the review board
+
+Design:
+  concepts   the options of a slot side by side, against what is asked of them
+  impact     what would fall if something changed, before anyone changes it
 
 Desk:
   init       start a project
@@ -50,6 +56,9 @@ Examples:
   slipmark before hot-fire                       # what is open, what closes it
   slipmark show ACT-010                          # one requirement
   slipmark new test --for ACT-010 --serial ACT-W/SN02
+  slipmark sheet TP-03 --serial MOV/SN02 -o tp-03.html
+  slipmark new test --from TP-03 --serial MOV/SN02
+  slipmark fill TR-012 torque_margin=\"0.83 ± 0.11\" --data tr-012.csv
   slipmark sign TR-012 --by \"test conductor\" --witness \"pad chief\"
   slipmark check --gaps                          # before a commit
   slipmark changes TRR-1..HEAD                   # before a review

@@ -6,6 +6,7 @@
 
 pub mod args;
 pub mod commands;
+pub mod document;
 mod error;
 mod exit;
 mod project;

@@ -22,9 +22,9 @@ pub struct Change {
     /// Where, in the project.
     pub path: RepoPath,
     /// What was read there; none for a file that must not exist yet.
-    pub before: Option<String>,
+    pub before: Option<Vec<u8>>,
     /// What is to stand there.
-    pub after: String,
+    pub after: Vec<u8>,
 }
 
 /// A change made ready to be moved to its place.
@@ -144,7 +144,7 @@ fn prepare<'c>(root: &Path, change: &'c Change) -> Result<Ready<'c>, CliError> {
         Some(before) => {
             unchanged(&full, before)?;
             let permissions = fs::metadata(&full).map_err(failed)?.permissions();
-            let new = staged(&folder, change.after.as_bytes()).map_err(failed)?;
+            let new = staged(&folder, &change.after).map_err(failed)?;
             new.as_file().set_permissions(permissions).map_err(failed)?;
             Ok(Ready { change, full, new })
         }
@@ -155,7 +155,7 @@ fn prepare<'c>(root: &Path, change: &'c Change) -> Result<Ready<'c>, CliError> {
                     "give another id or another folder; nothing was written",
                 ));
             }
-            let new = staged(&folder, change.after.as_bytes()).map_err(failed)?;
+            let new = staged(&folder, &change.after).map_err(failed)?;
             Ok(Ready { change, full, new })
         }
     }
@@ -191,13 +191,13 @@ fn folder_inside(root: &Path, path: &RepoPath) -> Result<PathBuf, CliError> {
 }
 
 /// Refuses if the file is no longer what was read, or is no plain file.
-fn unchanged(full: &Path, before: &str) -> Result<(), CliError> {
+fn unchanged(full: &Path, before: &[u8]) -> Result<(), CliError> {
     let plain = full.symlink_metadata().map_err(|error| CliError::write(full, error))?.is_file();
     if !plain {
         return Err(CliError::write(full, "it is a symlink or no file; nothing was written"));
     }
     let now = fs::read(full).map_err(|error| CliError::write(full, error))?;
-    if now != before.as_bytes() {
+    if now != before {
         let help = "run the command again; nothing was written";
         return Err(CliError::refused(format!("{} was changed by somebody else meanwhile", full.display()), help));
     }
@@ -221,7 +221,7 @@ fn put_in_place(ready: Ready<'_>) -> std::io::Result<()> {
 fn undo(change: &Change, full: &Path) -> bool {
     let Some(before) = &change.before else { return fs::remove_file(full).is_ok() };
     let (Some(folder), Ok(now)) = (full.parent(), fs::metadata(full)) else { return false };
-    staged(folder, before.as_bytes())
+    staged(folder, before)
         .and_then(|old| old.as_file().set_permissions(now.permissions()).map(|()| old))
         .is_ok_and(|old| old.persist(full).is_ok())
 }
@@ -231,7 +231,7 @@ mod tests {
     use super::*;
 
     fn change(path: &str, before: Option<&str>, after: &str) -> Change {
-        Change { path: RepoPath::new(path), before: before.map(str::to_string), after: after.to_string() }
+        Change { path: RepoPath::new(path), before: before.map(Into::into), after: after.into() }
     }
 
     fn names(folder: &Path) -> Vec<String> {

@@ -37,7 +37,11 @@ pub fn put(text: &str, path: &[Step], value: &Toml, place: Place<'_>) -> Result<
     let candidates = match nearest(&outline, path) {
         Some(found) if found.depth == path.len() => vec![(found.value.span.clone(), written.clone())],
         Some(found) => within(&found.value.shape, &path[found.depth..], &written),
-        None => for_key(text, &outline, path, &written, &place),
+        None => {
+            let mut candidates = placeholders(text, &outline.range, path, &written);
+            candidates.extend(for_key(text, &outline, path, &written, &place));
+            candidates
+        }
     };
     let wanted = format!("x = {written}");
     settle(text, &outline.range, candidates, path, &wanted, &[Step::Key("x".into())]).ok_or_else(|| refuse(by_hand()))
@@ -92,6 +96,25 @@ pub fn append_table(text: &str, path: &[Step], entries: &[(&str, Toml)]) -> Resu
         let header = dotted(path).unwrap_or_default();
         refuse(format!("[[{header}]]{}{}", line_end(text, &outline), lines.join("; ")))
     })
+}
+
+/// Lines `# key = ""`, as new files hold them for what is to be filled in: the line with the key is the place for it. Which of
+/// them stands in the right table is seen when the edit is read again.
+fn placeholders(text: &str, front: &Range<usize>, path: &[Step], written: &str) -> Vec<Candidate> {
+    let keys: Vec<String> = (0..path.len()).filter_map(|from| dotted(&path[from..])).collect();
+    let mut at = front.start;
+    let mut found = Vec::new();
+    for line in text[front.clone()].split_inclusive('\n') {
+        let key = keys
+            .iter()
+            .find(|key| line.strip_prefix("# ").is_some_and(|rest| rest.starts_with(&format!("{key} = \"\""))));
+        if let Some(key) = key {
+            let end = at + format!("# {key} = \"\"").len();
+            found.push((at..end, format!("{key} = {written}")));
+        }
+        at += line.len();
+    }
+    found
 }
 
 /// A new key inside an inline table.

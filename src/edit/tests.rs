@@ -155,3 +155,18 @@ proptest::proptest! {
         }
     }
 }
+
+#[test]
+fn a_line_that_waits_for_a_key_takes_it_in_its_own_table() {
+    let front = "# results.x = \"\"  # not this one\n\n[verifies.A-1]\n# results.x = \"\"  # at most 1 s\n\n[verifies.B-1]\n# results.x = \"\"\n";
+    let filled = |id: &str| {
+        put(&file(front), &path(&["verifies", id, "results", "x"]), &Toml::text("1 s"), Place::Last).expect("an edit")
+    };
+    let expected = front.replace("# results.x = \"\"  # at most", "results.x = \"1 s\"  # at most");
+    assert_eq!(filled("A-1"), file(&expected));
+    assert_eq!(filled("B-1"), file(&front.replace("\n# results.x = \"\"\n", "\nresults.x = \"1 s\"\n")));
+    // A note that only looks like it is left alone.
+    let note = "[verifies.A-1]\n# results.x = \"\" was wrong\nresults.x = \"1 s\"\n";
+    let twice = put(&file(note), &path(&["verifies", "A-1", "results", "x"]), &Toml::text("2 s"), Place::Last);
+    assert_eq!(twice.expect("an edit"), file(&note.replace("1 s", "2 s")));
+}

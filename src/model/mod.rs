@@ -19,7 +19,9 @@ use rayon::prelude::*;
 
 use crate::config::{Config, Instrument, Parameter};
 use crate::text::FileId;
-use kinds::{Decision, Entity, Head, Item, Nonconformance, Procedure, Record, Requirement, Serial, Slot, Waiver};
+use kinds::{
+    Criterion, Decision, Entity, Head, Item, Nonconformance, Procedure, Record, Requirement, Serial, Slot, Waiver,
+};
 
 /// Everything in a project.
 #[derive(Clone, Debug)]
@@ -222,4 +224,20 @@ impl Model {
         let piece = item.serials.iter().find(|piece| piece.number.value == serial.number)?;
         Some((item, piece))
     }
+}
+
+/// The criterion that a field names as `ACT-010.torque_margin`, or as `ACT-010` where that has only one. Ids may hold
+/// dots, and so may names: the longest id that fits is taken.
+pub fn fed<'m>(model: &'m Model, name: &str) -> Option<(&'m Requirement, &'m Criterion)> {
+    if let Some(requirement) = model.requirement(name)
+        && let [only] = requirement.criteria.as_slice()
+    {
+        return Some((requirement, only));
+    }
+    let at_a_dot = name.rmatch_indices('.').map(|(at, _)| (&name[..at], &name[at + 1..]));
+    let mut fits = at_a_dot.filter_map(|(id, wanted)| {
+        let requirement = model.requirement(id)?;
+        Some((requirement, requirement.criteria.iter().find(|criterion| criterion.name == wanted)?))
+    });
+    fits.next()
 }

@@ -14,6 +14,7 @@ use crate::report::packet::{Past, Since};
 use crate::report::style;
 use crate::report::{json, tables, text, view};
 use crate::source::WorkTree;
+use crate::state::run::Run;
 
 /// What a text holds that is not TOML.
 pub(super) const RAW: &str = "\"><script>alert(1)</script><img src=x onerror=alert(1)> ' onclick='x \u{1b}[2J\u{1b}]0;x\u{7} \
@@ -48,6 +49,7 @@ fn files() -> Vec<(String, String)> {
             "a.md",
             thing(&format!(
                 "kind = \"requirement\"\nid = \"R-1\"\nsource = \"{BAD}\"\nowner = \"{BAD}\"\napplies_to = \"MOV\"\n\
+                 criteria.\"m{BAD}\" = {{ max = \"1 m\" }}\n\
                  criteria.\"c{BAD}\" = {{ max = \"1 m\", text = \"{BAD}\", at.\"t{BAD}\" = {{ max = \"1 K\" }} }}\n\
                  verify = [{{ method = \"test\", procedure = \"P-1\", facility = \"{BAD}\", by = \"{BAD}\", on = \"design\", \
                  after = [\"{BAD}\"], valid_for = \"{BAD}\" }}]\n"
@@ -59,7 +61,7 @@ fn files() -> Vec<(String, String)> {
                 "kind = \"test\"\nid = \"T-1\"\ndate = 2026-01-01\nitem = \"MOV\"\nprocedure = \"P-1\"\nperformed_by = \"{BAD}\"\n\
                  witnessed_by = [\"{BAD}\"]\ninstruments = [\"I{BAD}\"]\nconditions.\"t{BAD}\" = \"1 K\"\nstatus = \"signed\"\n\
                  seal = \"{BAD}\"\ndeviations = [{{ text = \"{BAD}\", accepted_by = \"{BAD}\" }}]\n\
-                 verifies.R-1 = {{ mark = \"{BAD}\", results = {{ \"c{BAD}\" = \"{BAD}\" }} }}\n\
+                 verifies.R-1 = {{ mark = \"{BAD}\", results = {{ \"c{BAD}\" = \"{BAD}\", \"m{BAD}\" = \"0.5 ± 0.1 m\" }} }}\n\
                  data = [{{ file = \"x\", sha256 = \"{BAD}\" }}, {{ file = \"../outside.txt\" }}, {{ file = \"link.csv\" }}, \
                  {{ file = \"/etc/passwd\" }}]\n"
             )),
@@ -67,12 +69,19 @@ fn files() -> Vec<(String, String)> {
         file(
             "c.md",
             thing(&format!(
-                "kind = \"item\"\nid = \"MOV\"\nserials = [\"S{BAD}\"]\nhazards = [\"{BAD}\"]\ntags = [\"{BAD}\"]\n"
+                "kind = \"item\"\nid = \"MOV\"\nfills = \"SLOT\"\nstatus = \"current\"\nrevision = \"{BAD}\"\nserials = [\"S{BAD}\"]\nhazards = [\"{BAD}\"]\ntags = [\"{BAD}\"]\n"
             )),
         ),
+        file("slot.md", thing("kind = \"slot\"\nid = \"SLOT\"\n")),
         file(
             "d.md",
-            thing(&format!("kind = \"procedure\"\nid = \"P-1\"\nrevision = \"{BAD}\"\nstatus = \"released\"\n")),
+            thing(&format!(
+                "kind = \"procedure\"\nid = \"P-1\"\nrevision = \"{BAD}\"\nstatus = \"released\"\ninstruments = [\"I{BAD}\"]\n\
+                 accuracy.\"I{BAD}\" = \"{BAD}\"\nprerequisites = [\"{BAD}\", \"a {BAD}\"]\ncautions = [\"{BAD}\"]\n\
+                 fields = [{{ name = \"f{BAD}\", text = \"{BAD}\", unit = \"{BAD}\", feeds = \"R-1.c{BAD}\", \
+                 expected = {{ min = \"{BAD}\" }} }}]\n\
+                 steps = [{{ name = \"{BAD}\", text = \"{BAD}\", hold = true, cautions = [\"{BAD}\"] }}]\n"
+            )),
         ),
         file(
             "e.md",
@@ -179,6 +188,17 @@ pub(super) fn assert_inert(text: &str) {
 }
 
 /// Every text that people read in a terminal.
+/// The data sheet of the procedure, on the piece of the item.
+fn hostile_sheet(analysis: &Analysis) -> view::SheetView {
+    let model = &analysis.model;
+    let item = model.item("MOV").unwrap();
+    let piece =
+        crate::model::SerialId { item: item.head.id.value.clone(), number: item.serials[0].number.value.clone() };
+    let run = Run::of(&analysis.facts(), model.procedure("P-1").unwrap(), Some(&piece), None);
+    assert!(!run.wanted.is_empty());
+    view::sheet(analysis, &run)
+}
+
 fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
     let analysis = repo.analysis();
     let (guard, past) = (repo.guard(&analysis), repo.past(&analysis));
@@ -187,16 +207,37 @@ fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
     let check = view::CheckView::of(findings, &analysis.sources, &analysis.model.config, true);
     let mut all = vec![
         ("before", text::before::render(&view::before(&analysis, &guard, 0), true, 80)),
+        ("before --by", text::before::render(&grouped(&analysis, &guard), true, 80)),
+        ("before --next", text::before::render(&ordered(&analysis, &guard), true, 80)),
         ("matrix", text::matrix::render(&view::matrix(&analysis), 80)),
         ("check", text::findings::check(&check, 80)),
         ("changes", text::changes::render(changes, 80)),
         ("history", text::history::render(&past.histories["R-1"], 80)),
+        ("sheet", text::sheet::render(&hostile_sheet(&analysis), 80)),
+        ("impact", text::impact::render(&view::impact(&analysis, &guard, "MOV", Some(RAW)).unwrap(), 80)),
+        ("concepts", text::concepts::render(&view::concepts(&analysis, "SLOT").unwrap(), 80)),
     ];
     for (id, _) in analysis.model.ids() {
         let shown = view::show(&analysis, id).unwrap();
         all.push(("show", text::show::render(&shown, 80)));
+        let impact = view::impact(&analysis, &guard, id, None).map(|view| text::impact::render(&view, 80));
+        all.extend(impact.map(|text| ("show", text)));
     }
     all
+}
+
+/// The open rows put together.
+fn grouped(analysis: &Analysis, guard: &Guard) -> view::BeforeView {
+    let mut view = view::before(analysis, guard, 0);
+    view.group(view::GroupBy::Owner);
+    view
+}
+
+/// The records to make next.
+fn ordered(analysis: &Analysis, guard: &Guard) -> view::BeforeView {
+    let mut view = view::before(analysis, guard, 0);
+    view.next = Some(view::next(analysis, 0));
+    view
 }
 
 #[test]
@@ -226,7 +267,11 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
     let findings = analysis.findings.iter().chain(&guard.findings);
     let check = view::CheckView::of(findings, &analysis.sources, &analysis.model.config, true);
     let history = &past.histories["R-1"];
+    let concepts = view::concepts(&analysis, "SLOT").unwrap();
+    let impact = view::impact(&analysis, &guard, "R-1", None).unwrap();
     let mut all = tables::before(&before);
+    all.extend([tables::listed(&grouped(&analysis, &guard)), tables::listed(&ordered(&analysis, &guard))]);
+    all.extend([tables::impact(&impact), tables::compared(&concepts), tables::concepts(&concepts).swap_remove(0)]);
     all.extend([
         tables::rows(&matrix.rows),
         tables::findings(&check.findings),
@@ -239,6 +284,10 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
         json::render(&check),
         json::render(changes),
         json::render(history),
+        json::render(&hostile_sheet(&analysis)),
+        json::render(&concepts),
+        json::render(&impact),
+        json::render(&ordered(&analysis, &guard)),
     ];
     (all, json.into_iter().map(Result::unwrap).collect())
 }
@@ -255,6 +304,23 @@ fn no_markdown_holds_a_link_a_picture_or_html() {
     for (id, _) in analysis.model.ids() {
         plain_cells(&repo, &text::show::markdown(&view::show(&analysis, id).unwrap()));
     }
+}
+
+#[test]
+fn no_sheet_runs_or_loads_what_it_was_told() {
+    let repo = Repository::new();
+    let sheet = hostile_sheet(&repo.analysis());
+    plain_cells(&repo, &super::sheet::markdown(&sheet));
+    let page = super::sheet::html(&sheet).unwrap();
+    assert_inert(&page);
+    assert!(page.contains("&lt;script&gt;alert(1)&lt;&#x2f;script&gt;"), "{page}");
+    // The only tags are ours: those of the template.
+    let tags = page.match_indices('<').map(|(at, _)| page[at + 1..].split(['>', ' ']).next().unwrap());
+    let ours = include_str!("../../templates/sheet.html");
+    for tag in tags.filter(|tag| *tag != "wbr") {
+        assert!(ours.contains(&format!("<{tag}")), "<{tag}");
+    }
+    assert!(!page.contains(OUTSIDE) && !page.contains(&repo.folder()));
 }
 
 /// Fails if a document is anything else than headings and tables of plain words, and counts its cells.
@@ -299,4 +365,25 @@ fn no_csv_and_no_json_holds_what_acts() {
         assert!(value.to_string().contains("\\u001b[2J") && document.contains("\\u009b31m"));
         assert!(!document.contains(OUTSIDE) && !document.contains(&repo.folder()));
     }
+}
+
+#[test]
+fn no_page_of_options_holds_what_could_run() {
+    let repo = Repository::new();
+    let analysis = repo.analysis();
+    let page = super::concepts::html(&view::concepts(&analysis, "SLOT").unwrap()).unwrap();
+    assert_inert(&page);
+    let (head, body) = page.split_once("<body>").unwrap();
+    assert_eq!((head.matches("<style>").count(), head.matches("</title>").count()), (1, 1), "{head}");
+    assert!(body.contains("<svg ") && body.contains("&lt;script&gt;alert(1)&lt;&#x2f;script&gt;"), "{body}");
+    for wrong in ["<script", "<img", "<a ", " style=", "href="] {
+        assert!(!body.contains(wrong), "{wrong} in {body}");
+    }
+    // What is in quotes cannot leave them: every tag in the page is one that we wrote.
+    let tags = body.split('<').skip(1).map(|tag| tag.split([' ', '>', '\n']).next().unwrap_or(""));
+    let known = "svg title desc rect line text path circle h1 h2 p table thead tbody tr th td ul li figure figcaption b br span";
+    for tag in tags.map(|tag| tag.trim_start_matches('/')).filter(|tag| *tag != "body" && *tag != "html") {
+        assert!(known.split(' ').any(|own| own == tag), "{tag}");
+    }
+    assert!(!page.contains(OUTSIDE) && !page.contains(&repo.folder()));
 }

@@ -5,8 +5,11 @@
 //! show another answer than the next.
 
 pub mod cautions;
+pub mod concepts;
 pub mod json;
 pub mod packet;
+mod picture;
+pub mod sheet;
 pub mod style;
 pub mod tables;
 pub mod text;

@@ -3,8 +3,8 @@
 use super::ReportError;
 use super::style::acting;
 use super::view::{
-    BeforeView, ChangesView, CommitView, CriterionChangeView, FindingView, FromTo, HistoryView, RevisionsView, RowView,
-    VerdictWord,
+    BeforeView, ChangesView, CommitView, ConceptsView, CriterionChangeView, FindingView, FromTo, HistoryView,
+    ImpactView, NextView, RevisionsView, RowView, StillView, VerdictWord,
 };
 
 /// A table of text.
@@ -79,12 +79,15 @@ pub fn rows(rows: &[RowView]) -> Table {
 
 /// An answer about an event as tables.
 pub fn before(view: &BeforeView) -> Vec<Table> {
-    let verdict = match view.verdict {
+    let mut verdict = match view.verdict {
         VerdictWord::NothingOpen => format!("Nothing that this project lists before {} is open.", view.event),
         VerdictWord::Open => format!("{} open before {}", view.open_total, view.event),
         VerdictWord::NothingPlanned => format!("nothing is planned before {}", view.event),
     };
-    let mut rows_table = rows(&view.rows);
+    let mut rows_table = listed(view);
+    if let Some(next) = &view.next {
+        verdict.push_str(&format!(". {}", next.note));
+    }
     rows_table.caption = format!("{verdict} ({})", super::cautions::DEFER);
     let mut findings = self::findings(view.faults.iter().chain(&view.gaps));
     findings.caption = "Faults and gaps".into();
@@ -101,6 +104,267 @@ pub fn findings<'f>(findings: impl IntoIterator<Item = &'f FindingView>) -> Tabl
         heads: vec!["class", "code", "place", "message", "next"],
         rows: findings.into_iter().map(row).collect(),
     }
+}
+
+/// What is asked of the options of a slot: one row for each criterion, option and plan entry.
+pub fn compared(view: &ConceptsView) -> Table {
+    let heads = vec![
+        "requirement",
+        "title",
+        "safety",
+        "criterion",
+        "limit",
+        "conditions",
+        "option",
+        "status",
+        "state",
+        "result",
+        "margin",
+        "method",
+        "stage",
+        "procedure",
+        "subject",
+        "record",
+        "source",
+        "reason",
+    ];
+    let mut rows = Vec::new();
+    for asked in &view.asked {
+        for criterion in &asked.criteria {
+            for (option, cell) in view.options.iter().zip(&criterion.cells) {
+                let start = [
+                    asked.requirement.clone(),
+                    asked.title.clone(),
+                    if asked.safety { "yes" } else { "no" }.to_string(),
+                    criterion.name.clone(),
+                    criterion.limit.clone(),
+                    criterion.conditions.join(", "),
+                    option.id.clone(),
+                    option.status.to_string(),
+                ];
+                if cell.shown.is_empty() {
+                    let mut row = start.to_vec();
+                    row.push("not asked of it".into());
+                    row.resize(heads.len(), String::new());
+                    rows.push(row);
+                }
+                for shown in &cell.shown {
+                    let text = |value: &Option<String>| value.clone().unwrap_or_default();
+                    let word = |value: Option<&str>| value.unwrap_or_default().to_string();
+                    let mut row = start.to_vec();
+                    row.extend([
+                        shown.state.word().to_string(),
+                        text(&shown.result),
+                        text(&shown.margin),
+                        word(shown.method),
+                        word(shown.stage),
+                        text(&shown.procedure),
+                        shown.subject.clone(),
+                        text(&shown.record),
+                        shown.source.join("; "),
+                        word(shown.reasons.first().map(|reason| reason.text.as_str())),
+                    ]);
+                    rows.push(row);
+                }
+            }
+        }
+    }
+    Table { caption: format!("What is asked of the options of {}", view.slot), heads, rows }
+}
+
+/// The rows of an answer about an event: those listed, those of each group together, or the records to make next.
+pub fn listed(view: &BeforeView) -> Table {
+    if let Some(next) = &view.next {
+        return self::next(next);
+    }
+    if view.by.is_none() {
+        return rows(&view.rows);
+    }
+    let in_order = view.groups.iter().flat_map(|group| group.rows.iter().map(move |at| (group, at)));
+    let listed: Vec<(&str, &RowView)> =
+        in_order.filter_map(|(group, at)| Some((group.name.as_str(), view.rows.get(*at)?))).collect();
+    let mut all = Table { caption: String::new(), heads: vec!["group"], rows: Vec::new() };
+    for (name, row) in listed {
+        let own = rows(std::slice::from_ref(row));
+        all.caption = own.caption;
+        if all.heads.len() == 1 {
+            all.heads.extend(own.heads);
+        }
+        all.rows.extend(own.rows.into_iter().map(|cells| std::iter::once(name.to_string()).chain(cells).collect()));
+    }
+    if all.heads.len() == 1 {
+        all.heads.extend(rows(&[]).heads);
+    }
+    all
+}
+
+/// The records to make next, one row for each row that they close, and what stays open.
+fn next(view: &NextView) -> Table {
+    let heads = vec![
+        "step",
+        "method",
+        "stage",
+        "procedure",
+        "on",
+        "after",
+        "needs",
+        "requirement",
+        "title",
+        "subject",
+        "before",
+        "note",
+    ];
+    let mut rows = Vec::new();
+    for step in &view.steps {
+        let after = step.after.iter().map(ToString::to_string).chain(step.after_events.iter().cloned());
+        let start = [
+            step.number.to_string(),
+            step.method.to_string(),
+            step.stage.unwrap_or_default().to_string(),
+            step.procedure.clone().unwrap_or_default(),
+            step.subject.clone(),
+            after.collect::<Vec<_>>().join(", "),
+            step.needs.join("; "),
+        ];
+        let mut add = |cells: [String; 5]| rows.push(start.iter().cloned().chain(cells).collect());
+        if step.closes.is_empty() {
+            add([
+                String::new(),
+                String::new(),
+                String::new(),
+                String::new(),
+                "closes nothing itself; another must follow it".into(),
+            ]);
+        }
+        for own in &step.closes {
+            let before = own.before.clone().unwrap_or_default();
+            add([own.requirement.clone(), own.title.clone(), own.subject.clone(), before, String::new()]);
+        }
+    }
+    for (what, list) in
+        [("look first", &view.look_first), ("follows its children", &view.follow), ("stays open", &view.left)]
+    {
+        for own in list {
+            let reason = own.reasons.first().map(|reason| format!(": {}", reason.text)).unwrap_or_default();
+            let mut cells = vec![String::new(); 7];
+            cells.extend([
+                own.requirement.clone(),
+                own.title.clone(),
+                own.subject.clone(),
+                String::new(),
+                format!("{what}{reason}"),
+            ]);
+            rows.push(cells);
+        }
+    }
+    Table { caption: view.note.to_string(), heads, rows }
+}
+
+/// What changes would do: one row for each row that would stand differently.
+pub fn impact(view: &ImpactView) -> Table {
+    let heads = vec![
+        "change",
+        "what",
+        "requirement",
+        "title",
+        "safety",
+        "how",
+        "subject",
+        "before",
+        "state",
+        "state then",
+        "reasons",
+    ];
+    let row = |change: &str, what: &str, own: &StillView, then: &str, reasons: String| {
+        vec![
+            change.to_string(),
+            what.to_string(),
+            own.requirement.clone(),
+            own.title.clone(),
+            if own.safety { "yes" } else { "no" }.to_string(),
+            own.how.clone(),
+            own.subject.clone(),
+            own.before.clone().unwrap_or_default(),
+            own.state.word().to_string(),
+            then.to_string(),
+            reasons,
+        ]
+    };
+    let mut rows = Vec::new();
+    for change in &view.changes {
+        let moved =
+            [("reopens", &change.reopened), ("further reason", &change.worse), ("no longer open", &change.better)];
+        for (what, own) in moved.iter().flat_map(|(what, list)| list.iter().map(move |own| (what, own))) {
+            let reasons = own.reasons.iter().map(|reason| reason.text.as_str()).collect::<Vec<_>>().join("; ");
+            rows.push(row(&change.change, what, &own.row, own.state_then.word(), reasons));
+        }
+        rows.extend(change.gone.iter().map(|own| row(&change.change, "no longer asked", own, "", String::new())));
+        let fresh = change.fresh.iter();
+        rows.extend(fresh.map(|own| {
+            let then = own.state.word();
+            let mut cells = row(&change.change, "asked then", own, then, String::new());
+            cells[8].clear();
+            cells
+        }));
+    }
+    Table { caption: format!("What would stand differently if {} changed", view.id), heads, rows }
+}
+
+/// A comparison of options as tables.
+pub fn concepts(view: &ConceptsView) -> Vec<Table> {
+    let options = view.options.iter().map(|option| {
+        let choices = option.decisions.iter().map(|own| {
+            let proposed = if own.accepted { "" } else { " (proposed only)" };
+            format!("{} {} it: {}{proposed}", own.id, own.verb, own.title)
+        });
+        let failed = option.failed.iter().map(|own| {
+            format!(
+                "{} {}: {}, by {}",
+                own.requirement,
+                own.criterion,
+                own.result.as_deref().unwrap_or("a result not stated"),
+                own.record
+            )
+        });
+        vec![
+            option.id.clone(),
+            option.title.clone(),
+            option.status.to_string(),
+            option.revision.clone().unwrap_or_default(),
+            choices.collect::<Vec<_>>().join("; "),
+            failed.collect::<Vec<_>>().join("; "),
+        ]
+    });
+    let options = Table {
+        caption: format!("Options of {} ({})", view.slot, super::text::concepts::NOTE),
+        heads: vec!["option", "title", "status", "revision", "decided by", "failed"],
+        rows: options.collect(),
+    };
+    let discovered = view
+        .discovered
+        .iter()
+        .map(|own| vec![own.requirement.clone(), own.title.clone(), own.decision.clone(), own.drops.join(", ")]);
+    let discovered = Table {
+        caption: "Asked for since a choice: nobody had thought of it before".into(),
+        heads: vec!["requirement", "title", "added by", "which drops"],
+        rows: discovered.collect(),
+    };
+    let open = view.options.iter().flat_map(|option| {
+        option.to_show.iter().map(|own| {
+            let before = own.before.clone().unwrap_or_default();
+            let start = [option.id.clone(), own.requirement.clone(), own.title.clone(), own.how.clone()];
+            start
+                .into_iter()
+                .chain([before, own.subject.clone(), own.state.word().to_string(), own.help.clone()])
+                .collect()
+        })
+    });
+    let open = Table {
+        caption: "Still to be shown".into(),
+        heads: vec!["option", "requirement", "title", "how", "before", "subject", "state", "next"],
+        rows: open.collect(),
+    };
+    vec![options, compared(view), discovered, open]
 }
 
 /// What changed as a table: one row for each thing, and one for each file that could not be read.

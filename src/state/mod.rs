@@ -18,6 +18,7 @@ pub mod judge;
 pub mod reason;
 pub mod relief;
 mod rows;
+pub mod run;
 pub mod scope;
 pub mod standing;
 

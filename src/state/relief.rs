@@ -47,12 +47,15 @@ pub struct Asked<'a> {
 
 /// The first waiver that covers every reason collected for a criterion.
 pub fn covering<'f>(facts: &Facts<'f>, asked: &Asked<'_>, reasons: &[Reason]) -> Option<&'f Waiver> {
+    if reasons.is_empty() {
+        return None;
+    }
     let id = &asked.requirement.head.id.value;
     let named = facts.model.waivers.iter().filter(|it| it.requirement.as_ref().is_some_and(|own| own.value == *id));
     let holds = |it: &&Waiver| in_force(facts, it, asked.requirement, asked.when) && in_scope(it, asked.place);
     named.filter(holds).find(|waiver| {
         let covered = |reason: &Reason| reaches(facts, waiver, asked, reason) && covers(facts, waiver, asked, reason);
-        !reasons.is_empty() && reasons.iter().all(covered)
+        reasons.iter().all(covered)
     })
 }
 

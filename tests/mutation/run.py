@@ -2,8 +2,8 @@
 
   python3 tests/mutation/run.py --slipmark target/release/slipmark [--count 3000] [--control 200] [--seed 1] [--only N]
 
-Rule: exit 0 is right only if every row of the unharmed matrix is still there, closed on the same criteria and judged against the
-same words and limits, or `before` itself says that less is asked and names the requirement. A crash, an exit code that is none of the
+Rule: exit 0 is right only if every row of the unharmed answer is still there, closed on the same criteria, results and limits and
+judged against the same words, or the answer itself says that less is asked and names the requirement, the thing or the record. A crash, an exit code that is none of the
 program's, and an exit code that its own JSON contradicts are failures too. Control: edits that change nothing must stay at 0.
 """
 
@@ -34,10 +34,10 @@ def ask(program, folder, *args):
         return done.returncode, None, done.stderr.decode(errors="replace")
 
 
-def shown(row):
+def shown(row, statement):
     """What a closed row says, as far as a mutation must not change it unseen."""
     criteria = sorted((c["name"], c["state"], plain(c["limit"]), plain(c["result"])) for c in row["criteria"])
-    return row["state"], row["covers"], row["waiver"], canon.statement(row["statement"]), criteria
+    return row["state"], row["covers"], row["waiver"], canon.statement(statement), criteria
 
 
 def plain(text):
@@ -45,8 +45,22 @@ def plain(text):
     return text and canon.fold(text).replace("≤ ", "< ").replace("≥ ", "> ")
 
 
-def rows(matrix):
-    return {(row["requirement"], str(row["entry"]), row["subject"]): shown(row) for row in matrix["rows"]}
+def key(row):
+    return row["requirement"], str(row["entry"]), row["subject"]
+
+
+def rows(answer, matrix):
+    """The rows of an answer: key -> (what it says, the records that decide, its event). Only the matrix has the statements."""
+    said = {key(row): row["statement"] for row in matrix["rows"]}
+    records = lambda row: {c["record"] for c in row["criteria"] if c["record"]}
+    return {key(row): (shown(row, said[key(row)]), records(row), row["before"]) for row in answer["rows"]}
+
+
+def first_rows(program, box):
+    """The rows of the unharmed project."""
+    _, answer, _ = ask(program, box.root, "before", fixture.EVENT)
+    _, matrix, _ = ask(program, box.root, "matrix")
+    return rows(answer, matrix)
 
 
 def judge(program, folder, start, must_open):
@@ -68,18 +82,19 @@ def judge(program, folder, start, must_open):
     code, matrix, said = ask(program, folder, "matrix")
     if matrix is None or code:
         return "crash", f"matrix: exit {code}: {said[-800:]}"
-    return compare(start, rows(matrix), {one["id"] for one in answer["less_asked"]})
+    return compare(start, rows(answer, matrix), {one["id"] for one in answer["less_asked"]})
 
 
 def compare(start, now, less_asked):
     lost = []
-    for key, before in start.items():
-        requirement, _, subject = key
-        named = {requirement, subject}
-        if key not in now:
-            named.add(subject.split("/")[0])  # the row is gone with its item
-        if now.get(key) != before and not named & less_asked:
-            lost.append(f"{key}: {before} -> {now.get(key)}")
+    for row, (before, records, event) in start.items():
+        requirement, _, subject = row
+        after = now[row][0] if row in now else None
+        named = {requirement, subject, *records}
+        if after is None:
+            named |= {subject.split("/")[0], event}  # the row is gone with its item, or with what its event names
+        if after != before and not named & less_asked:
+            lost.append(f"{row}: {before} -> {after}")
     if lost:
         return "false closure", "\n    ".join(lost)
     return ("less asked, and said", "") if less_asked else ("unchanged", "")
@@ -120,8 +135,7 @@ def work(job):
     box = Sandbox()
     out = []
     try:
-        _, matrix, _ = ask(program, box.root, "matrix")
-        start = rows(matrix)
+        start = first_rows(program, box)
         for seed in seeds:
             out.append(one(program, kind, seed, box, start))
             box.restore()
@@ -163,7 +177,7 @@ def baseline(program):
         _, matrix, _ = ask(program, box.root, "matrix")
     finally:
         box.close()
-    if code or not answer or answer["verdict"] != "nothing-open" or len(rows(matrix)) < 20:
+    if code or not answer or answer["verdict"] != "nothing-open" or len(rows(answer, matrix)) < 20:
         sys.exit(f"the unharmed project is not closed: exit {code}: {complaint(answer) or said}")
 
 
@@ -221,8 +235,7 @@ def report(results, args):
 
 def look(args):
     box = Sandbox()
-    _, matrix, _ = ask(args.slipmark, box.root, "matrix")
-    start = rows(matrix)
+    start = first_rows(args.slipmark, box)
     names, said, must_open = harm(args.only, box)
     print(f"{', '.join(names)}: {said}\nleft in {box.root}")
     print(*judge(args.slipmark, box.root, start, must_open), sep=": ")

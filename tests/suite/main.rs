@@ -6,9 +6,12 @@
 #![allow(clippy::disallowed_methods, reason = "tests prepare files and look at what is on disk")]
 
 mod bad_input;
+mod before;
 mod campaign;
+mod concepts;
 mod demo;
 mod hostile;
+mod impact;
 mod init;
 mod mark;
 mod new;
@@ -17,5 +20,6 @@ mod packet;
 mod readme;
 mod show;
 mod sign;
+mod stand;
 mod support;
 mod text;

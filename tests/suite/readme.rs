@@ -53,7 +53,7 @@ fn the_files_that_it_shows_are_the_example_s() {
     let mut shown = 0;
     for block in blocks("toml") {
         let id = block.split("id = \"").nth(1).and_then(|rest| rest.split('"').next()).expect("an id");
-        let folders = ["requirements/actuator", "records"];
+        let folders = ["requirements/actuator", "records", "procedures"];
         let path = folders
             .iter()
             .map(|folder| format!("reqs/{folder}/{id}.md"))
@@ -62,7 +62,7 @@ fn the_files_that_it_shows_are_the_example_s() {
         stands_in(block, &file);
         shown += 1;
     }
-    assert_eq!(shown, 2);
+    assert_eq!(shown, 3);
 }
 
 #[test]

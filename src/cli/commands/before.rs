@@ -1,13 +1,14 @@
 //! `slipmark before`.
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 
 use crate::analysis::Analysis;
 use crate::cli::args::{Common, Format};
 use crate::cli::{CliError, ExitStatus, Project, Ui};
 use crate::history::Guard;
-use crate::report::view::{self, BeforeView, VerdictWord};
+use crate::report::view::{self, BeforeView, GroupBy, VerdictWord};
 use crate::report::{json, tables, text};
+use crate::state::State;
 
 /// What is open before an event, worst first, with the reason and what closes it.
 ///
@@ -24,12 +25,46 @@ pub struct Arguments {
     /// Also list the rows that are closed
     #[arg(long)]
     pub all: bool,
+    /// Put the open rows together by procedure, serial, item, owner or event
+    #[arg(long, value_enum, value_name = "WHAT", hide_possible_values = true)]
+    pub by: Option<By>,
+    /// List only rows of one state, such as "not met"; the verdict stays that of all
+    #[arg(long, value_name = "STATE", value_parser = state)]
+    pub only: Option<State>,
+    /// The shortest order of records that closes the most open rows: no permission to run anything
+    #[arg(long, conflicts_with_all = ["by", "only", "all"])]
+    pub next: bool,
+}
+
+/// By what open rows are put together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum By {
+    /// The procedure.
+    Procedure,
+    /// The piece.
+    Serial,
+    /// The item.
+    Item,
+    /// Who answers for the requirement.
+    Owner,
+    /// The event.
+    Event,
+}
+
+fn state(text: &str) -> Result<State, String> {
+    let plain = text.replace(['-', '_'], " ");
+    State::ALL.into_iter().find(|state| state.word() == plain).ok_or_else(|| {
+        let words: Vec<String> = State::ALL.iter().map(|state| state.word().replace(' ', "-")).collect();
+        format!("there is no such state; write one of: {}", words.join(", "))
+    })
 }
 
 const EXAMPLES: &str = "\
 Examples:
   slipmark before hot-fire
   slipmark before hot-fire --all               # closed and waived rows too
+  slipmark before hot-fire --by procedure      # or serial, item, owner, event
+  slipmark before hot-fire --next              # in which order to close the most
   slipmark before leak-check --at TRR-1        # as it was at the review
   slipmark before hot-fire --today 2026-09-01  # will anything have lapsed?
   slipmark before hot-fire --format json";
@@ -40,13 +75,36 @@ Examples:
 /// If there is no project, no such event, or no event at all.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let project = Project::open(common)?;
-    let open_only = arguments.format == Format::Text && !arguments.all;
+    // A state that is not open is listed where it is asked for.
+    let closed_too = arguments.all || arguments.only.is_some_and(|state| !state.is_open());
+    let open_only = arguments.format == Format::Text && !closed_too;
     let make = if open_only { view::before_open } else { view::before };
-    let view = match &arguments.event {
+    let mut view = match &arguments.event {
         Some(name) => make(&project.analysis, &project.guard, project.event(name)?),
         None => next(project, make)?,
     };
-    show(&view, arguments.format, arguments.all, ui)
+    if let Some(state) = arguments.only {
+        view.list_only(state);
+    }
+    if let Some(by) = arguments.by {
+        view.group(by.into());
+    }
+    if arguments.next {
+        view.next = Some(view::next(&project.analysis, project.event(&view.event)?));
+    }
+    show(&view, arguments.format, closed_too, ui)
+}
+
+impl From<By> for GroupBy {
+    fn from(by: By) -> GroupBy {
+        match by {
+            By::Procedure => GroupBy::Procedure,
+            By::Serial => GroupBy::Serial,
+            By::Item => GroupBy::Item,
+            By::Owner => GroupBy::Owner,
+            By::Event => GroupBy::Event,
+        }
+    }
 }
 
 type Make = fn(&Analysis, &Guard, usize) -> BeforeView;
@@ -68,7 +126,7 @@ fn show(view: &BeforeView, format: Format, all: bool, ui: &mut Ui) -> Result<Exi
         Format::Text => ui.text(&text::before::render(view, all, ui.width())),
         Format::Json => ui.bytes(json::render(view)?.as_bytes()),
         Format::Markdown => ui.bytes(tables::markdown(&tables::before(view)).as_bytes()),
-        Format::Csv => ui.bytes(&tables::csv(&tables::rows(&view.rows))?),
+        Format::Csv => ui.bytes(&tables::csv(&tables::listed(view))?),
     }
     Ok(status)
 }

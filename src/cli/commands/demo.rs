@@ -6,7 +6,7 @@ use clap::Args;
 use jiff::civil::Date;
 
 use super::{before, changes, packet, to_try_next};
-use crate::cli::args::{Common, Format, NoProject};
+use crate::cli::args::{Common, NoProject};
 use crate::cli::{CliError, ExitStatus, UNFINISHED, Ui, begin_anew};
 use crate::example::{self, ExampleError};
 use crate::report::style::{NAME, OFF, QUIET, STRONG};
@@ -58,7 +58,7 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let inside = format!("--project {}", shell_word(folder));
 
     typed(&format!("before {EVENT} {inside}"), ui);
-    before::run(&before::Arguments { event: Some(EVENT.into()), format: Format::Text, all: false }, &common, ui)?;
+    before::run(&before::Arguments { event: Some(EVENT.into()), ..before::Arguments::default() }, &common, ui)?;
 
     typed(&format!("changes {RANGE} {inside}"), ui);
     first_changes(&common, ui)?;

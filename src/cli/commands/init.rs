@@ -60,6 +60,7 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         .map(|(path, text)| {
             // What a run that was cut off has written is left as it is, and the rest is added to it.
             let there = std::fs::read(root.join(path)).is_ok_and(|there| there == text.as_bytes());
+            let text = text.into_bytes();
             Change { path: RepoPath::new(path), before: there.then(|| text.clone()), after: text }
         })
         .collect();

@@ -346,7 +346,7 @@ fn changes(project: &Project, cases: &[Case], arguments: &Arguments) -> Result<V
     }
     let change = |(record, after): (usize, String)| {
         let file = sources.file(project.analysis.model.records[record].head.file);
-        Change { path: file.path.clone(), before: Some(file.text.to_string()), after }
+        Change { path: file.path.clone(), before: Some(file.text.as_bytes().into()), after: after.into() }
     };
     Ok(texts.into_iter().map(change).collect())
 }

@@ -4,14 +4,19 @@ mod aftermath;
 mod before;
 mod changes;
 mod check;
+mod concepts;
 mod demo;
 mod explain;
+mod fill;
 mod history;
+mod impact;
 mod init;
 mod mark;
 mod matrix;
 mod new;
 mod packet;
+mod run_of;
+mod sheet;
 mod show;
 mod sign;
 
@@ -30,12 +35,16 @@ pub enum Command {
     Check(check::Arguments),
     Show(show::Arguments),
     New(new::Arguments),
+    Sheet(sheet::Arguments),
+    Fill(fill::Arguments),
     Sign(sign::Arguments),
     Mark(mark::Arguments),
     Matrix(matrix::Arguments),
     Changes(changes::Arguments),
     History(history::Arguments),
     Packet(packet::Arguments),
+    Concepts(concepts::Arguments),
+    Impact(impact::Arguments),
     Init(init::Arguments),
     Demo(demo::Arguments),
     Explain(explain::Arguments),
@@ -53,6 +62,8 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Check(own)) => check::run(own, common, ui),
         Some(Command::Show(own)) => show::run(own, common, ui),
         Some(Command::New(own)) => new::run(own, common, ui),
+        Some(Command::Sheet(own)) => sheet::run(own, common, ui),
+        Some(Command::Fill(own)) => fill::run(own, common, ui),
         Some(Command::Sign(own)) => sign::run(own, common, ui),
         Some(Command::Mark(own)) => mark::run(own, common, ui),
         Some(Command::Init(own)) => no_project("init", common).and_then(|()| init::run(own, ui)),
@@ -61,6 +72,8 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
         Some(Command::Changes(own)) => changes::run(own, common, ui),
         Some(Command::History(own)) => history::run(own, common, ui),
+        Some(Command::Concepts(own)) => concepts::run(own, common, ui),
+        Some(Command::Impact(own)) => impact::run(own, common, ui),
         Some(Command::Packet(own)) => packet::run(own, common, ui),
     }
 }

@@ -1,13 +1,12 @@
 //! `slipmark packet`.
 
-use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
 
 use super::{changes, history};
 use crate::cli::args::Common;
-use crate::cli::{CliError, ExitStatus, Project, Ui, staged};
+use crate::cli::{CliError, ExitStatus, Project, Ui, document};
 use crate::history::{Range, WORK_TREE, revisions_of};
 use crate::report::packet::{self, Dated, Made, Packet, Past, Since};
 use crate::report::view;
@@ -39,6 +38,8 @@ Examples:
   slipmark packet hot-fire -o ../review.html
   slipmark packet leak-check --at TRR-1 -o trr.html";
 
+const PACKET: document::Sort = document::Sort { name: "packet", starts: packet::is_packet };
+
 /// Writes the packet.
 ///
 /// # Errors
@@ -58,7 +59,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         Some(path) => path.clone(),
         None => PathBuf::from(&made.name),
     };
-    write(&path, made.html.as_bytes(), arguments.force)?;
+    document::write(&path, made.html.as_bytes(), arguments.force, PACKET)?;
     tell(project, &made, &path, ui);
     Ok(ExitStatus::Done)
 }
@@ -142,71 +143,4 @@ fn dated(project: &Project) -> Result<Dated, CliError> {
     }
     let from = if commit.is_some() { "the commit" } else { "there is no commit" };
     Ok(Dated { date: commit.map(|commit| commit.author_date.to_string()), from, subject })
-}
-
-/// Writes the whole file or leaves what is there; only a packet is written over without being told to.
-fn write(path: &Path, bytes: &[u8], force: bool) -> Result<(), CliError> {
-    if !force && path.symlink_metadata().is_ok() && !holds_packet(path) {
-        return Err(CliError::refused(
-            format!("{} exists and is no packet", path.display()),
-            "choose another name with -o, or write over it with --force",
-        ));
-    }
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    let wrong = |error: &dyn std::fmt::Display| CliError::write(path, error);
-    let file = staged(folder, bytes).map_err(|error| wrong(&error))?;
-    file.persist(path).map_err(|error| wrong(&error.error))?;
-    Ok(())
-}
-
-fn holds_packet(path: &Path) -> bool {
-    if !path.symlink_metadata().is_ok_and(|data| data.is_file()) {
-        return false;
-    }
-    let mut start = Vec::new();
-    let read = std::fs::File::open(path).and_then(|file| file.take(4096).read_to_end(&mut start));
-    read.is_ok() && packet::is_packet(&start)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    const PACKET: &[u8] = b"<!DOCTYPE html><meta name=\"generator\" content=\"slipmark packet 0\">";
-
-    #[test]
-    fn only_a_packet_is_written_over_without_force() {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("p.html");
-        write(&path, PACKET, false).unwrap();
-        write(&path, PACKET, false).unwrap();
-        std::fs::write(&path, "mine").unwrap();
-        assert!(matches!(write(&path, PACKET, false), Err(CliError::Refused { .. })));
-        assert_eq!(std::fs::read(&path).unwrap(), b"mine");
-        write(&path, PACKET, true).unwrap();
-        assert_eq!(std::fs::read(&path).unwrap(), PACKET);
-        assert_eq!(folder.path().read_dir().unwrap().count(), 1, "nothing is left beside it");
-    }
-
-    #[test]
-    fn a_folder_is_never_written_over() {
-        let folder = tempfile::tempdir().unwrap();
-        assert!(write(folder.path(), PACKET, false).is_err());
-        assert!(write(folder.path(), PACKET, true).is_err());
-        assert!(folder.path().is_dir());
-    }
-
-    #[cfg(unix)]
-    #[test]
-    fn a_link_to_a_packet_is_not_a_packet() {
-        let folder = tempfile::tempdir().unwrap();
-        let real = folder.path().join("real.html");
-        write(&real, PACKET, false).unwrap();
-        let link = folder.path().join("link.html");
-        std::os::unix::fs::symlink(&real, &link).unwrap();
-        assert!(matches!(write(&link, PACKET, false), Err(CliError::Refused { .. })));
-    }
 }

@@ -4,9 +4,15 @@ use super::{CodeEntry, PRACTICE, codes};
 
 /// What is worth mending although no answer is wrong.
 pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
+    "accuracy-not-reached", "an instrument is stated to be less accurate than the procedure needs",
+        "What it reads may not decide the limit, and that would be found out after the run.",
+        "use a better instrument, or relax `accuracy` in the procedure and say why", "JCGM 106:2012, section 8.3 (guard bands)";
     "closed-in-name-only", "a nonconformance is set to closed and lacks what closing takes",
         "Its author takes it for closed; every answer counts it as open.",
         "add what is missing", PRACTICE;
+    "criterion-not-recorded", "the fields of a procedure leave out something that a plan wants from it",
+        "Whoever fills in the data sheet is not asked for it, and the run cannot close the requirement.",
+        "add a field that feeds it to the procedure, or name another procedure in the plan entry", PRACTICE;
     "decision-not-carried-out", "an item's status is not what the newest decision about it says",
         "Either the decision or the product tree is out of date, and answers follow the tree.",
         "set `status` of the item as decided, or write the decision that changed it", PRACTICE;
@@ -16,6 +22,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "events-out-of-order", "an event is dated before one that comes earlier in the list",
         "The list gives the order that everything is due in; one of the two dates or places is wrong.",
         "put the events into the order in which they happen, or correct the date", PRACTICE;
+    "field-feeds-nothing", "a field of a procedure is for something that nobody asks of it",
+        "It is written down on every run and decides nothing; often a plan entry was moved to another procedure.",
+        "plan the requirement by this procedure, correct `feeds`, or remove it", PRACTICE;
     "instrument-without-calibration", "an instrument that is used has no calibration at all",
         "What it reads cannot be traced to anything, and evidence made with it is void.",
         "add [[ID.calibrations]] with `on` and `due` to instruments.toml", "ISO/IEC 17025:2017, 6.4 and 6.5 (from memory)";
@@ -28,6 +37,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "orphan-requirement", "a requirement has neither a parent nor a source",
         "Nobody can say why it is there, or whether it may be relaxed.",
         "add parents = [\"…\"], or source = \"…\" if it comes from outside the project", "ISO/IEC/IEEE 29148:2018, 5.2.8 (from memory)";
+    "qualification-in-service", "a qualification piece is named or built in where a piece in service is asked for",
+        "It has been loaded beyond what service asks, and what life that left in it is not known.",
+        "use a piece that is meant for service, or set `use` to what the piece is for now, with a decision", PRACTICE;
     "same-day-evidence", "two records of one day decide, and the hours do not say which is the newer",
         "Without the hour the worse of them decides.",
         "write the hour in `date` of both: 2026-03-14T09:30:00", PRACTICE;

@@ -45,6 +45,8 @@ pub struct Record {
     pub no_instrument: Option<String>,
     /// Conditions by name, as written.
     pub conditions: Vec<(Spanned<String>, Spanned<Scalar>)>,
+    /// What was read and noted by name, and is held against nothing, as written.
+    pub readings: Vec<(Spanned<String>, Spanned<Scalar>)>,
     /// Draft, signed or withdrawn.
     pub status: Spanned<RecordStatus>,
     /// Why it was withdrawn.
@@ -282,6 +284,7 @@ fn read(raw: Raw<'_>, method: Method) -> Entity {
         instruments: reader.ids("instruments"),
         no_instrument: reader.text("no_instrument").map(|text| text.value),
         conditions: reader.named("conditions", |outer, name, value| outer.value_scalar(name, value)),
+        readings: reader.named("readings", |outer, name, value| outer.value_scalar(name, value)),
         status: reader.choice("status", STATUSES).unwrap_or(Spanned::new(RecordStatus::Draft, fence)),
         reason: reader.text("reason").map(|text| text.value),
         withdrawn_by: reader.text("withdrawn_by").map(|text| text.value),

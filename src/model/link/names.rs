@@ -7,11 +7,13 @@ use crate::parse::nearest;
 use crate::quantity::parse_quantity;
 use crate::text::{Span, Spanned};
 
+use super::super::kinds::procedure::names_a_thing;
 use super::super::kinds::{
-    AppliesTo, Decision, Item, Nonconformance, PlanEntry, Record, Relief, Requirement, RequirementStatus, Verifies,
-    Waiver,
+    AppliesTo, Decision, Feed, Field, Item, Nonconformance, PlanEntry, Procedure, Record, Relief, Requirement,
+    RequirementStatus, Verifies, Waiver,
 };
-use super::super::{Id, Model, SerialId};
+use super::super::kinds::{Criterion, Expectation};
+use super::super::{Id, Model, SerialId, fed};
 
 const RECORDS: &[&str] = &["analysis", "test", "inspection", "demonstration"];
 
@@ -29,6 +31,7 @@ pub(super) fn check(model: &Model, findings: &mut Findings) {
     for procedure in &model.procedures {
         names.all(procedure.item.iter(), &["item", "slot"]);
         names.instruments(&procedure.instruments);
+        names.run(procedure);
     }
     model.decisions.iter().for_each(|it| names.decision(it));
     model.nonconformances.iter().for_each(|it| names.nonconformance(it));
@@ -216,6 +219,93 @@ impl<'m> Names<'m, '_> {
         }
     }
 
+    /// What a run needs, and what its fields are for.
+    fn run(&mut self, procedure: &Procedure) {
+        let required = procedure.instruments.iter().map(|id| id.value.as_str());
+        for (name, _) in &procedure.accuracy {
+            if !required.clone().any(|id| id == name.value) {
+                let what = format!("{} does not ask for an instrument `{}`", procedure.head.id.value, name.value);
+                let usual = "add it to `instruments`, or remove this line";
+                self.unknown(name.span, what, &name.value, required.clone(), usual);
+            }
+        }
+        for prerequisite in procedure.prerequisites.iter().filter(|it| names_a_thing(&it.value)) {
+            self.prerequisite(prerequisite);
+        }
+        for field in procedure.all_fields() {
+            for feed in &field.feeds {
+                if let Feed::Criterion(name) = &feed.value {
+                    self.feeds(field, &Spanned::new(name.clone(), feed.span));
+                }
+            }
+        }
+    }
+
+    fn prerequisite(&mut self, name: &Spanned<String>) {
+        let model = self.model;
+        let known = |place| matches!(model.kind(place), "procedure" | "requirement");
+        if model.config.event_index(&name.value).is_some() || model.find(&name.value).is_some_and(known) {
+            return;
+        }
+        let events = model.config.events.iter().map(|event| event.name.value.as_str());
+        let ids = model.ids().filter(|(_, place)| known(*place)).map(|(id, _)| id.as_str());
+        let what = format!("`{}` is no procedure, event or requirement", name.value);
+        let usual = "name one; what people are to check is written in several words";
+        self.unknown(name.span, what, &name.value, events.chain(ids), usual);
+    }
+
+    /// A field must feed a criterion that exists, in a unit that can be held against it.
+    fn feeds(&mut self, field: &Field, feed: &Spanned<String>) {
+        let model = self.model;
+        if let Some((requirement, criterion)) = fed(model, &feed.value) {
+            return self.field_unit(field, requirement, criterion);
+        }
+        let at_a_dot = feed.value.match_indices('.').map(|(at, _)| (&feed.value[..at], &feed.value[at + 1..]));
+        let found = at_a_dot.filter_map(|(id, name)| Some((model.requirement(id)?, name))).next_back();
+        let usual = "write \"REQUIREMENT.CRITERION\", or \"conditions.NAME\"";
+        match (found, model.requirement(&feed.value)) {
+            (Some((requirement, name)), _) => self.criterion(requirement, &Spanned::new(name.to_string(), feed.span)),
+            (None, Some(several)) => {
+                let own: Vec<&str> = several.criteria.iter().map(|own| own.name.as_str()).collect();
+                let what = format!("`{}` has several criteria", feed.value);
+                let help = format!("add which: {}", own.join(", "));
+                self.findings.push(Finding::at("which-criterion", feed.span, what).help(help));
+            }
+            (None, None) => {
+                let wanted = feed.value.split('.').next().unwrap_or(&feed.value);
+                let near = model.requirements.iter().map(|it| it.head.id.value.as_str());
+                let what = format!("`{}` feeds `{}`, which does not exist", field.name.value, feed.value);
+                self.unknown(feed.span, what, wanted, near, usual);
+            }
+        }
+    }
+
+    fn field_unit(&mut self, field: &Field, requirement: &Requirement, criterion: &Criterion) {
+        let Expectation::Limits { min, max } = &criterion.expects else { return };
+        let Some(limit) = min.iter().chain(max).find_map(|limit| limit.quantity()) else { return };
+        let (unit, span) = match &field.unit {
+            Some(unit) => (unit.value.as_str(), unit.span),
+            None => ("", field.name.span),
+        };
+        let Ok(one) = parse_quantity(format!("1 {unit}").trim()) else { return };
+        if let Err(error) = one.compare(limit, self.model.config.ambient.as_ref()) {
+            let what = format!(
+                "`{}` is read in {}, and {} of {} is {}: {}",
+                field.name.value,
+                if unit.is_empty() { "a plain number" } else { unit },
+                criterion.name,
+                requirement.head.id.value,
+                criterion.show(),
+                error.message
+            );
+            self.findings.push(
+                Finding::at("units-do-not-match", span, what)
+                    .also(criterion.span, "asked here")
+                    .help(format!("write unit = \"{}\"", limit.unit.symbol)),
+            );
+        }
+    }
+
     /// An input must name a result that its record reports.
     fn input_result(&mut self, source: &'m Record, from: &Spanned<String>, wanted: &str) {
         let mut known: Vec<&str> = Vec::new();
@@ -261,7 +351,7 @@ impl<'m> Names<'m, '_> {
         self.all(item.assembly.iter(), &["item", "slot"]);
         self.all(item.fills.iter(), &["slot"]);
         for piece in &item.serials {
-            piece.contains.iter().for_each(|serial| self.serial(serial));
+            piece.contains.iter().for_each(|inner| self.serial(&inner.serial));
             let affected = piece.reworked.iter().filter_map(|rework| rework.affects.as_ref());
             affected.for_each(|ids| self.all(ids, &["requirement"]));
         }

@@ -29,7 +29,7 @@ impl Serialize for Html {
 }
 
 /// Appends a text so that it can stand between tags or in a quoted attribute.
-pub(super) fn escape(out: &mut String, text: &str) {
+pub(in crate::report) fn escape(out: &mut String, text: &str) {
     for character in text.chars() {
         match character {
             '&' => out.push_str("&amp;"),

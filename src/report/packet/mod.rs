@@ -7,10 +7,10 @@
 
 mod cover;
 mod hardware;
-mod html;
+pub(in crate::report) mod html;
 mod links;
 mod manifest;
-mod page;
+pub(in crate::report) mod page;
 mod past;
 mod record;
 mod registers;

@@ -37,40 +37,56 @@ pub fn is_packet(start: &[u8]) -> bool {
     String::from_utf8_lossy(&start[..start.len().min(2000)]).contains(GENERATOR)
 }
 
-/// Renders the page; `running` stands at the foot of every printed page.
+/// Renders the packet; `running` stands at the foot of every printed page.
 ///
 /// # Errors
 /// If a template is at fault.
 pub(super) fn render(whole: &Whole<'_>, running: &str) -> Result<String, ReportError> {
-    let mut environment = Environment::new();
-    environment.set_undefined_behavior(UndefinedBehavior::Strict);
-    let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build();
-    environment.set_syntax(syntax.map_err(|error| wrong(&error))?);
-    environment.add_filter("slug", |word: &str| word.replace(' ', "-"));
-    for (name, text) in TEMPLATES {
+    fill(TEMPLATES, STYLE, running, minijinja::Value::from(Serde(whole)))
+}
+
+/// Fills the first of some templates with a view, and looks at every character once more; `running` stands at the foot of
+/// every printed page. The page runs nothing and loads nothing.
+///
+/// # Errors
+/// If a template is at fault.
+pub(in crate::report) fn fill(
+    templates: &[(&'static str, &'static str)],
+    style: &str,
+    running: &str,
+    view: minijinja::Value,
+) -> Result<String, ReportError> {
+    let mut environment = environment()?;
+    for (name, text) in templates {
         environment.add_template(name, text).map_err(|error| wrong(&error))?;
     }
-    let style = style(running);
+    let first = templates.first().map_or("", |(name, _)| name);
+    // The words for the foot of the page are spelt out so that they cannot end their string.
+    let style = style.replace("\"RUNNING\"", &css_string(running));
     let policy = format!(
         "default-src 'none'; style-src 'sha256-{}'; img-src data:; base-uri 'none'; form-action 'none'",
         base64(&Sha256::digest(&style))
     );
     let style = minijinja::Value::from_safe_string(style);
     let policy = minijinja::Value::from_safe_string(policy);
-    let template = environment.get_template("packet.html").map_err(|error| wrong(&error))?;
-    let whole = minijinja::Value::from(Serde(whole));
-    let page = template.render(context! { style, policy, ..whole }).map_err(|error| wrong(&error))?;
+    let template = environment.get_template(first).map_err(|error| wrong(&error))?;
+    let page = template.render(context! { style, policy, ..view }).map_err(|error| wrong(&error))?;
     Ok(breakable(&visible(&page)))
 }
 
-fn wrong(error: &minijinja::Error) -> ReportError {
-    let place = error.name().map(|name| format!("{name}:{}: ", error.line().unwrap_or(0))).unwrap_or_default();
-    ReportError { message: format!("{place}{error}") }
+/// An engine that escapes, and takes an unknown name for a mistake.
+pub(in crate::report) fn environment() -> Result<Environment<'static>, ReportError> {
+    let mut environment = Environment::new();
+    environment.set_undefined_behavior(UndefinedBehavior::Strict);
+    let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build();
+    environment.set_syntax(syntax.map_err(|error| wrong(&error))?);
+    environment.add_filter("slug", |word: &str| word.replace(' ', "-"));
+    Ok(environment)
 }
 
-/// The style, with the words for the foot of the page spelt out so that they cannot end their string.
-fn style(running: &str) -> String {
-    STYLE.replace("\"RUNNING\"", &css_string(running))
+pub(in crate::report) fn wrong(error: &minijinja::Error) -> ReportError {
+    let place = error.name().map(|name| format!("{name}:{}: ", error.line().unwrap_or(0))).unwrap_or_default();
+    ReportError { message: format!("{place}{error}") }
 }
 
 fn css_string(text: &str) -> String {
@@ -127,7 +143,7 @@ fn breakable(page: &str) -> String {
 }
 
 /// Makes visible what would hide text or turn its direction: a reader must see what the file says.
-fn visible(page: &str) -> String {
+pub(in crate::report) fn visible(page: &str) -> String {
     let mut out = String::with_capacity(page.len());
     for character in page.chars() {
         match (character, acting(character)) {
@@ -139,7 +155,7 @@ fn visible(page: &str) -> String {
     out
 }
 
-pub(super) fn base64(bytes: &[u8]) -> String {
+pub(in crate::report) fn base64(bytes: &[u8]) -> String {
     const DIGITS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
     let mut out = String::new();
     for chunk in bytes.chunks(3) {

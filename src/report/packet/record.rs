@@ -165,6 +165,7 @@ fn part(
             .conditions
             .iter()
             .map(|(name, value)| (name.value.clone(), value.value.text().to_string()))
+            .chain(it.readings.iter().map(|(name, value)| (name.value.clone(), value.value.text().to_string())))
             .collect(),
         inputs: inputs(linker, it),
         results: it.verifies.iter().flat_map(|verifies| results(analysis, linker, verifies)).collect(),

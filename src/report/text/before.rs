@@ -14,7 +14,14 @@ pub fn render(view: &BeforeView, all: bool, width: usize) -> String {
     let mut page = Page { text: String::new(), width };
     page.first_things(view);
     page.verdict(view);
-    page.open_rows(view);
+    match (&view.next, view.by) {
+        (Some(next), _) => {
+            page.text.push_str(&super::next::render(next, width));
+            return page.text;
+        }
+        (None, Some(by)) => page.groups(view, by),
+        (None, None) => page.open_rows(view),
+    }
     page.gaps(view);
     page.departures(view);
     if all {
@@ -101,9 +108,29 @@ impl Page {
         self.paragraph("", &format!("{QUIET}{when}; {tree}{OFF}"), 2);
     }
 
+    /// Says that not every row is listed.
+    fn only(&mut self, view: &BeforeView) {
+        if let Some(state) = view.only {
+            self.line("");
+            self.paragraph("", &format!("Listed are only rows that are {state}; the verdict is of all."), 0);
+        }
+    }
+
+    /// Open rows put together by what was asked for.
+    fn groups(&mut self, view: &BeforeView, by: &str) {
+        self.only(view);
+        for group in &view.groups {
+            self.heading(&format!("{by} {}: {}", group.name, counted(group.rows.len(), "row open", "rows open")));
+            for row in group.rows.iter().filter_map(|at| view.rows.get(*at)) {
+                self.row(row);
+            }
+        }
+    }
+
     /// Open rows by what closes them: the procedure, or the kind of work.
     fn open_rows(&mut self, view: &BeforeView) {
         let open: Vec<&RowView> = view.rows.iter().filter(|row| row.state.is_open()).collect();
+        self.only(view);
         if open.is_empty() {
             return;
         }

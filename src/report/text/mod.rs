@@ -4,12 +4,16 @@
 
 pub mod before;
 pub mod changes;
+pub mod concepts;
 pub mod explain;
 pub mod findings;
 pub mod history;
+pub mod impact;
 mod layout;
 pub mod matrix;
+pub mod next;
 pub mod row;
+pub mod sheet;
 pub mod show;
 pub mod words;
 

@@ -2,19 +2,13 @@
 
 use crate::report::style::{NAME, OFF, QUIET, STRONG, columns};
 use crate::report::view::RowView;
-use crate::state::EntryRef;
 
 use super::before::colour;
 use super::{pad, wrap};
 
 /// One row: state, requirement, how it is shown, results with margins, every reason, and what to do about the first.
 pub fn one(view: &RowView, note: &str, width: usize) -> String {
-    let how: Vec<&str> = [view.method, view.stage, view.procedure.as_deref()].into_iter().flatten().collect();
-    let how = match view.entry {
-        EntryRef::Children => "by its children".to_string(),
-        EntryRef::None => "no plan".to_string(),
-        EntryRef::Plan(_) => how.join(" "),
-    };
+    let how = view.how();
     let lead =
         format!("  {}{}{OFF} {STRONG}{}{OFF} ", colour(view.state), pad(view.state.word(), 12), view.requirement);
     let mut line = format!("{how}, on {}", view.subject);

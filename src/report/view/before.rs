@@ -13,7 +13,7 @@ use crate::state::relief::{When, in_force};
 use crate::state::standing::{nonconformance_due, open_nonconformances};
 use crate::state::{Row, State};
 
-use super::{FindingView, Heading, RowView};
+use super::{FindingView, GroupView, Heading, NextView, RowView};
 
 /// The verdict.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -65,6 +65,22 @@ pub struct BeforeView {
     pub less_asked_since: Option<String>,
     /// Hazards of the items concerned.
     pub hazards: Vec<String>,
+    /// The only state of which rows are listed, if that was asked for. The verdict and the counts are of all.
+    pub only: Option<&'static str>,
+    /// By what the open rows are put together, if that was asked for.
+    pub by: Option<&'static str>,
+    /// The open rows that are listed, put together.
+    pub groups: Vec<GroupView>,
+    /// The shortest order of records to make, if that was asked for.
+    pub next: Option<NextView>,
+}
+
+impl BeforeView {
+    /// Lists only rows of one state; the verdict and the counts stay those of all.
+    pub fn list_only(&mut self, state: State) {
+        self.rows.retain(|row| row.state == state);
+        self.only = Some(state.word());
+    }
 }
 
 /// What is asked less.
@@ -182,6 +198,10 @@ fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) 
             .collect(),
         less_asked_since: guard.since.clone(),
         hazards: hazards(analysis),
+        only: None,
+        by: None,
+        groups: Vec::new(),
+        next: None,
     }
 }
 

@@ -4,19 +4,34 @@
 
 mod before;
 mod changes;
+mod concepts;
 mod explain;
 mod finding;
+mod groups;
 mod history;
+mod impact;
+mod next;
 mod row;
+mod sheet;
 mod show;
 mod words;
 
 pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_open};
 pub use changes::{ChangeView, ChangesView, CommitView, CriterionChangeView, FromTo, UnreadableView, changes};
+pub use concepts::{
+    AskedView, CellView, ChoiceView, ComparedView, ConceptsView, DiscoveredView, FailedView, OptionView, ShownView,
+    ToShowView, concepts, slots,
+};
 pub use explain::{SORTS, TopicView, explain, topics};
 pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
+pub use groups::{GroupBy, GroupView};
 pub use history::{HistoryView, RevisionView, RevisionsView, history, history_to_be};
+pub use impact::{
+    AgainView, EventView, ImpactView, KeepsView, KeptView, MovedView, NamedView, StillView, SupposedView, impact,
+};
+pub use next::{ClosedView, LeftView, NextView, StepView, next};
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
+pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
 
 use serde::Serialize;

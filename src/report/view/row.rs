@@ -76,6 +76,12 @@ pub struct ReasonView {
     pub help: String,
 }
 
+impl ReasonView {
+    pub(super) fn of(reason: &Reason) -> ReasonView {
+        ReasonView { code: reason.code, text: reason.text.clone(), help: reason.help.clone() }
+    }
+}
+
 /// A criterion of a row.
 #[derive(Clone, Debug, Serialize)]
 pub struct CriterionView {
@@ -99,7 +105,7 @@ pub struct CriterionView {
     pub margin_si: Option<f64>,
 }
 
-fn state<S: Serializer>(state: &State, serializer: S) -> Result<S::Ok, S::Error> {
+pub(super) fn state<S: Serializer>(state: &State, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.serialize_str(state.word())
 }
 
@@ -157,6 +163,16 @@ impl RowView {
         }
     }
 
+    /// How it is shown, in words: method, stage and procedure.
+    pub fn how(&self) -> String {
+        let how: Vec<&str> = [self.method, self.stage, self.procedure.as_deref()].into_iter().flatten().collect();
+        match self.entry {
+            EntryRef::Children => "by its children".to_string(),
+            EntryRef::None => "no plan".to_string(),
+            EntryRef::Plan(_) => how.join(" "),
+        }
+    }
+
     /// The piece it is about, if it is about one.
     pub fn serial(&self) -> Option<SerialId> {
         SerialId::parse(&self.subject)
@@ -169,7 +185,7 @@ fn reasons(row: &Row) -> Vec<ReasonView> {
     all.sort_by_key(|reason| reason.state);
     let mut views: Vec<ReasonView> = Vec::new();
     for reason in all {
-        let view = ReasonView { code: reason.code, text: reason.text.clone(), help: reason.help.clone() };
+        let view = ReasonView::of(reason);
         if !views.contains(&view) {
             views.push(view);
         }

@@ -88,6 +88,11 @@ impl TestRepo {
         self.run_at(&self.inside, TODAY, arguments)
     }
 
+    /// The same on a terminal of another width.
+    pub fn run_wide(&self, columns: &str, arguments: &[&str]) -> Run {
+        Run::of(self.program(&self.inside, TODAY, arguments).env("COLUMNS", columns))
+    }
+
     /// The same from another folder, on another day.
     pub fn run_at(&self, folder: &Path, today: &str, arguments: &[&str]) -> Run {
         let mut command = self.program(folder, today, arguments);

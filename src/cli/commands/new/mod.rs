@@ -10,6 +10,7 @@ use std::path::PathBuf;
 use clap::Args;
 use jiff::civil::Date;
 
+use super::run_of;
 use crate::cli::args::{Common, NoPast};
 use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::diag::Class;
@@ -17,6 +18,7 @@ use crate::model::kinds::{KINDS, Method};
 use crate::model::load::load_one;
 use crate::model::{Id, Ref, SerialId};
 use crate::report::style::{NAME, OFF};
+use crate::state::run::Run;
 use crate::text::{FileId, RepoPath};
 
 /// Write a new file of any kind, filled in as far as the project knows.
@@ -43,6 +45,9 @@ pub struct Arguments {
     /// The item that it is about
     #[arg(long, value_name = "ID")]
     pub item: Option<String>,
+    /// The procedure that a record is a run of: everything that the plan asks of the piece by it
+    #[arg(long, value_name = "ID", conflicts_with_all = ["requirements", "procedure"])]
+    pub from: Option<String>,
     /// The procedure that is run
     #[arg(long, value_name = "ID")]
     pub procedure: Option<String>,
@@ -68,6 +73,7 @@ Examples:
   slipmark new requirement --for MOV-070 --item MOV --title \"Stem seal wear\"
   slipmark new procedure --item MOV --title \"Stem seal wear test\"
   slipmark new test --for ACT-010 --serial ACT-W/SN02
+  slipmark new test --from TP-03 --serial MOV/SN02     # all that the plan asks of it
   slipmark new nonconformance --found-by TR-009
   slipmark new waiver --for MOV-035 --serial MOV/SN02";
 
@@ -89,7 +95,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     };
     let path = asked.path()?;
     must_be_readable(&path, &text)?;
-    write_all(&project.root, &[Change { path: path.clone(), before: None, after: text }])?;
+    write_all(&project.root, &[Change { path: path.clone(), before: None, after: text.into() }])?;
     ui.text(&format!("{}\n", from_here(&project.root.join(path.as_str()))));
     ui.aside(&format!("{NAME}do{OFF}: {}", asked.next()));
     Ok(ExitStatus::Done)
@@ -103,6 +109,8 @@ struct Asked<'p> {
     arguments: &'p Arguments,
     serials: Vec<SerialId>,
     date: Date,
+    /// The run that a record is made from.
+    run: Option<Run<'p>>,
 }
 
 impl<'p> Asked<'p> {
@@ -133,7 +141,9 @@ impl<'p> Asked<'p> {
         };
         let date = arguments.date.unwrap_or(project.analysis.request.today);
         let serials = arguments.serial.iter().map(|serial| piece(project, serial)).collect::<Result<_, _>>()?;
-        Ok(Asked { project, kind, id, arguments, serials, date })
+        let run =
+            arguments.from.as_deref().map(|procedure| planned(project, kind, procedure, arguments)).transpose()?;
+        Ok(Asked { project, kind, id, arguments, serials, date, run })
     }
 
     fn method(&self) -> Option<Method> {
@@ -159,6 +169,9 @@ impl<'p> Asked<'p> {
     fn next(&self) -> String {
         let id = &self.id;
         match self.kind {
+            _ if self.run.is_some() => {
+                format!("slipmark fill {id} FIELD=\"VALUE ± UNCERTAINTY UNIT\" …, then slipmark sign {id} --by ROLE")
+            }
             _ if self.method().is_some() && self.arguments.requirements.is_empty() => format!(
                 "fill in [verifies.ID] (with --for REQUIREMENT it comes filled in) and the results, then slipmark sign {id} --by ROLE"
             ),
@@ -180,6 +193,33 @@ impl<'p> Asked<'p> {
     }
 }
 
+/// The run of a procedure on the piece that was named.
+fn planned<'p>(project: &'p Project, kind: &str, procedure: &str, arguments: &Arguments) -> Result<Run<'p>, CliError> {
+    let serial = match arguments.serial.as_slice() {
+        [] => None,
+        [one] => Some(one.as_str()),
+        _ => {
+            let help = "name the piece under test; what it contains comes with it";
+            return Err(CliError::refused("a run from a procedure is on one piece", help));
+        }
+    };
+    let mut run = run_of::find(project, procedure, serial, arguments.stage.as_deref())?;
+    let methods: Vec<&str> = run.wanted.iter().filter_map(|one| one.entry.method).map(Method::word).collect();
+    if !methods.contains(&kind) {
+        let on = serial.map_or(String::new(), |serial| format!(" --serial {serial}"));
+        let mut others: Vec<String> =
+            methods.into_iter().map(|method| format!("slipmark new {method} --from {procedure}{on}")).collect();
+        others.sort_unstable();
+        others.dedup();
+        return Err(CliError::refused(
+            format!("nothing that is asked of this run is shown by {kind}"),
+            others.join(" or "),
+        ));
+    }
+    run.wanted.retain(|one| one.entry.method.is_some_and(|method| method.word() == kind));
+    Ok(run)
+}
+
 /// An id that nothing has yet, in any case.
 fn free(project: &Project, id: &str) -> Result<Id, CliError> {
     if !Id::is_valid(id) {
@@ -195,7 +235,7 @@ fn free(project: &Project, id: &str) -> Result<Id, CliError> {
 }
 
 /// A piece that the project has.
-fn piece(project: &Project, text: &str) -> Result<SerialId, CliError> {
+pub(super) fn piece(project: &Project, text: &str) -> Result<SerialId, CliError> {
     let model = &project.analysis.model;
     let known = SerialId::parse(text).filter(|serial| model.serial(serial).is_some());
     known.ok_or_else(|| {
@@ -208,7 +248,7 @@ fn piece(project: &Project, text: &str) -> Result<SerialId, CliError> {
 }
 
 /// What this command writes must be free of faults, whatever names went into it.
-fn must_be_readable(path: &RepoPath, text: &str) -> Result<(), CliError> {
+pub(super) fn must_be_readable(path: &RepoPath, text: &str) -> Result<(), CliError> {
     let (entity, findings) = load_one(FileId(0), text);
     match (entity, findings.of(Class::Fault).next()) {
         (Some(_), None) => Ok(()),

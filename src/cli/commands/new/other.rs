@@ -107,7 +107,21 @@ fn procedure(asked: &Asked<'_>) -> String {
         sheet.set("item", &Toml::text(item));
     }
     sheet.open("instruments = [\"\"]", "those that every run must name");
-    sheet.finish("What it measures.\n\n## Cautions\n\n- TBD\n\n## Steps\n\n1. TBD\n")
+    sheet.open("accuracy.ID = \"\"", "the most that one of them may be uncertain by");
+    sheet.open("prerequisites = [\"\"]", "procedures, events, requirements; or what is to be checked, in words");
+    sheet.open("cautions = [\"\"]", "what can hurt");
+    sheet.gap();
+    sheet.open("[[steps]]", "one for each, in order");
+    sheet.open("text = \"\"", "what is done; name = \"…\" if it has one");
+    sheet.open("hold = true", "nobody goes on before somebody has signed for it");
+    sheet.open("cautions = [\"\"]", "what can hurt in this step");
+    sheet.gap();
+    sheet.open("[[steps.fields]]", "one for each thing to write down; [[fields]] for those of the whole run");
+    sheet.open("name = \"\"", "as slipmark fill takes it; text = \"…\" says what it is");
+    sheet.open("unit = \"\"", "none for a word or a count");
+    sheet.open("feeds = \"\"", "REQUIREMENT.CRITERION or conditions.NAME");
+    sheet.open("expected = { min = \"\", max = \"\" }", "outside it something is amiss");
+    sheet.finish("What it measures.\n")
 }
 
 fn decision(asked: &Asked<'_>) -> String {

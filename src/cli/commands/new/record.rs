@@ -7,7 +7,7 @@ use super::sheet::{Sheet, dotted, one_or_list};
 use crate::cli::CliError;
 use crate::edit::{Toml, key};
 use crate::model::kinds::requirement::show_limits;
-use crate::model::kinds::{Expectation, Method, On, PlanEntry, Procedure, Requirement, RequirementStatus, Stage};
+use crate::model::kinds::{Expectation, Feed, Method, On, PlanEntry, Procedure, Requirement, RequirementStatus, Stage};
 use crate::model::{Id, SerialId};
 use crate::state::scope::{Target, event_of, serials, targets};
 use crate::state::{EntryRef, Row, Subject};
@@ -34,6 +34,11 @@ struct About {
 pub(super) fn text(asked: &Asked<'_>, method: Method) -> Result<String, CliError> {
     let rows = asked.project.analysis.rows(None);
     let mut goals: Vec<Goal<'_>> = Vec::new();
+    for one in asked.run.iter().flat_map(|run| &run.wanted) {
+        if !goals.iter().any(|own| own.requirement.head.id.value == one.requirement.head.id.value) {
+            goals.push(Goal { requirement: one.requirement, entry: Some(one.entry) });
+        }
+    }
     for id in &asked.arguments.requirements {
         goals.push(goal(asked, method, id, &rows, goals.first().and_then(|first| first.entry))?);
     }
@@ -57,10 +62,12 @@ pub(super) fn text(asked: &Asked<'_>, method: Method) -> Result<String, CliError
     sheet.open("performed_by = \"\"", "a role or a name");
     sheet.open("witnessed_by = [\"\"]", "");
     instruments(method, procedure, &mut sheet);
-    conditions(&goals, &mut sheet);
+    let fields = procedure.filter(|_| asked.run.is_some());
+    conditions(&goals, fields, &mut sheet);
+    readings(asked, &mut sheet);
     sheet.set("status", &Toml::text("draft"));
     for goal in &goals {
-        shows(goal, &mut sheet);
+        shows(goal, fields, &mut sheet);
     }
     if goals.is_empty() {
         sheet.gap();
@@ -147,6 +154,13 @@ fn what_is_asked(requirement: &Requirement) -> String {
 
 /// What the record is about: what was named, else what the plan leaves no choice in.
 fn about(asked: &Asked<'_>, goals: &[Goal<'_>], rows: &[Row]) -> About {
+    if let Some(run) = &asked.run {
+        // The piece that was named, and of what it contains that which something is asked of.
+        let shown = |piece: &&SerialId| run.wanted.iter().any(|one| one.piece.as_ref() == Some(*piece));
+        let first = run.pieces.first();
+        let serials = run.pieces.iter().filter(|piece| first == Some(*piece) || shown(piece)).cloned().collect();
+        return About { serials, ..About::default() };
+    }
     if !asked.serials.is_empty() {
         return About { serials: asked.serials.clone(), ..About::default() };
     }
@@ -221,6 +235,9 @@ fn subject(asked: &Asked<'_>, about: &About, sheet: &mut Sheet) {
 
 fn procedure<'p>(asked: &Asked<'p>, goals: &[Goal<'p>]) -> Option<&'p Procedure> {
     let planned = goals.iter().find_map(|goal| goal.entry?.procedure.as_ref().map(|id| id.value.to_string()));
+    if let Some(run) = &asked.run {
+        return Some(run.procedure);
+    }
     asked.project.analysis.model.procedure(&asked.arguments.procedure.clone().or(planned)?)
 }
 
@@ -228,7 +245,10 @@ fn title(asked: &Asked<'_>, goals: &[Goal<'_>], about: &About) -> String {
     if let Some(title) = &asked.arguments.title {
         return title.clone();
     }
-    let what = goals.first().map_or_else(|| format!("New {}", asked.kind), |goal| goal.requirement.head.title.clone());
+    let first = asked.run.as_ref().map(|run| run.procedure.head.title.clone());
+    let what = first.unwrap_or_else(|| {
+        goals.first().map_or_else(|| format!("New {}", asked.kind), |goal| goal.requirement.head.title.clone())
+    });
     let on: Vec<String> =
         about.serials.iter().map(SerialId::to_string).chain(about.item.iter().map(Id::to_string)).collect();
     if on.is_empty() { what } else { format!("{what}, {}", on.join(" and ")) }
@@ -245,7 +265,7 @@ fn instruments(method: Method, procedure: Option<&Procedure>, sheet: &mut Sheet)
 }
 
 /// The conditions to note, with what is asked of them.
-fn conditions(goals: &[Goal<'_>], sheet: &mut Sheet) {
+fn conditions(goals: &[Goal<'_>], procedure: Option<&Procedure>, sheet: &mut Sheet) {
     let mut wanted: BTreeMap<&str, BTreeMap<String, Vec<&str>>> = BTreeMap::new();
     for goal in goals {
         let asked = |name: &str| goal.entry.is_none_or(|entry| entry.asks_for(name));
@@ -262,12 +282,39 @@ fn conditions(goals: &[Goal<'_>], sheet: &mut Sheet) {
     for (name, limits) in wanted {
         let limits = limits.into_iter().map(|(limits, ids)| format!("{limits} ({})", ids.join(", ")));
         let asked = format!("asked: {}", limits.collect::<Vec<_>>().join(", "));
-        sheet.open(&format!("{} = \"\"", dotted("conditions", name)), &asked);
+        let note =
+            format!("{asked}{}", field_note(procedure, name, &|feed| *feed == Feed::Condition(name.to_string())));
+        sheet.open(&format!("{} = \"\"", dotted("conditions", name)), &note);
+    }
+}
+
+/// The field of the procedure that a line is for, where it has another name, and its unit.
+fn field_note(procedure: Option<&Procedure>, name: &str, feeds: &dyn Fn(&Feed) -> bool) -> String {
+    let fields = procedure.into_iter().flat_map(Procedure::all_fields);
+    let Some(field) = fields.into_iter().find(|field| field.feeds.iter().any(|feed| feeds(&feed.value))) else {
+        return String::new();
+    };
+    let unit = field.unit.as_ref().map_or(String::new(), |unit| format!(" [{}]", unit.value));
+    match field.name.value == name {
+        true if unit.is_empty() => String::new(),
+        true => format!(";{unit}"),
+        false => format!("; field {}{unit}", field.name.value),
+    }
+}
+
+/// Fields that nothing of this record is asked by: they are noted all the same.
+fn readings(asked: &Asked<'_>, sheet: &mut Sheet) {
+    let Some(run) = &asked.run else { return };
+    let model = &asked.project.analysis.model;
+    for field in run.procedure.all_fields().filter(|field| run.asks(model, field).is_empty()) {
+        let unit = field.unit.as_ref().map_or(String::new(), |unit| format!("[{}] ", unit.value));
+        let note = format!("{unit}{}", field.text.as_deref().unwrap_or("not asked of this run; noted only"));
+        sheet.open(&format!("{} = \"\"", dotted("readings", &field.name.value)), &note);
     }
 }
 
 /// What it will show of one requirement.
-fn shows(goal: &Goal<'_>, sheet: &mut Sheet) {
+fn shows(goal: &Goal<'_>, procedure: Option<&Procedure>, sheet: &mut Sheet) {
     let requirement = goal.requirement;
     sheet.gap();
     sheet.line(&format!("[{}]", dotted("verifies", &requirement.head.id.value)), &requirement.head.title);
@@ -282,7 +329,13 @@ fn shows(goal: &Goal<'_>, sheet: &mut Sheet) {
             Expectation::Words(_) => format!("expected: {}", criterion.show()),
             Expectation::Count(_) => format!("{}; a whole number", criterion.show()),
         };
-        sheet.open(&format!("{} = \"\"", dotted("results", &criterion.name)), &how);
+        let (id, name) = (&requirement.head.id.value, &criterion.name);
+        let feeds = |feed: &Feed| match feed {
+            Feed::Criterion(own) => *own == format!("{id}.{name}") || (*own == **id && requirement.criteria.len() == 1),
+            Feed::Condition(_) => false,
+        };
+        let note = format!("{how}{}", field_note(procedure, name, &feeds));
+        sheet.open(&format!("{} = \"\"", dotted("results", name)), &note);
     }
 }
 

@@ -12,7 +12,7 @@ use crate::state::standing::{accounted_for, lines_up};
 use crate::state::{AttachmentState, Facts};
 
 /// One thing that is missing or wrong.
-pub(super) struct Lack {
+pub(in crate::cli::commands) struct Lack {
     /// What.
     pub what: String,
     /// What to type.
@@ -24,7 +24,7 @@ fn lack(what: impl Into<String>, help: impl Into<String>) -> Lack {
 }
 
 /// Everything that keeps a record from being signed.
-pub(super) fn of(project: &Project, at: usize) -> Vec<Lack> {
+pub(in crate::cli::commands) fn of(project: &Project, at: usize) -> Vec<Lack> {
     let facts = project.analysis.facts();
     let record = &project.analysis.model.records[at];
     let mut lacks = faults(project, record);

@@ -1,7 +1,7 @@
 //! `slipmark sign`.
 
 mod complete;
-mod lacks;
+pub(super) mod lacks;
 
 use std::collections::BTreeSet;
 
@@ -15,7 +15,7 @@ use crate::model::kinds::{Record, RecordStatus};
 use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
 use crate::state::judge::judge;
 use crate::state::standing::{is_named, lines_up};
-use crate::text::RepoPath;
+use crate::text::{RepoPath, shell_word};
 
 /// Stand by a record: complete it, judge it, and seal it.
 ///
@@ -80,7 +80,10 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     }
     let file = project.analysis.sources.file(record.head.file);
     let after = complete::signed(project, at, arguments)?;
-    write_all(&project.root, &[Change { path: file.path.clone(), before: Some(file.text.to_string()), after }])?;
+    write_all(
+        &project.root,
+        &[Change { path: file.path.clone(), before: Some(file.text.as_bytes().into()), after: after.into() }],
+    )?;
     let now = Project::open(common)?;
     report(project, now, &id, arguments, ui);
     Ok(ExitStatus::Done)
@@ -153,5 +156,8 @@ fn report(before: &Project, now: &Project, id: &str, arguments: &Arguments, ui: 
         None => format!("Sign {id}"),
     };
     let message = message.replace('"', "'");
-    ui.aside(&format!("{NAME}do{OFF}: git add {path} && git commit -m \"{message}\""));
+    let beside = record.data.iter().filter_map(|own| path.beside(&own.file.value));
+    let files: Vec<String> =
+        std::iter::once(path.clone()).chain(beside).map(|path| shell_word(path.as_str().as_ref())).collect();
+    ui.aside(&format!("{NAME}do{OFF}: git add {} && git commit -m \"{message}\"", files.join(" ")));
 }

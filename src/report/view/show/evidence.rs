@@ -2,7 +2,7 @@
 
 use crate::analysis::Analysis;
 use crate::config::Instrument;
-use crate::model::kinds::Record;
+use crate::model::kinds::{Field, Record};
 use crate::state::AttachmentState;
 use crate::state::standing::lines_up;
 
@@ -73,6 +73,10 @@ fn made(view: &mut ShowView, it: &Record) {
         "conditions",
         joined(it.conditions.iter().map(|(name, value)| format!("{} {}", name.value, value.value.text()))),
     );
+    view.say(
+        "readings",
+        joined(it.readings.iter().map(|(name, value)| format!("{} {}", name.value, value.value.text()))),
+    );
     for input in &it.inputs {
         let value = input.value.as_ref().map(|value| value.value.text().to_string());
         let from = input.from.as_ref().map(|from| format!("from {}", from.value));
@@ -110,6 +114,20 @@ pub(super) fn procedure(mut view: ShowView, analysis: &Analysis, at: usize) -> S
     view.say_some("revision", it.revision.as_ref().map(|revision| &revision.value));
     view.say("status", it.status.word());
     view.say("instruments", joined(it.instruments.iter().map(|id| &id.value)));
+    for (name, accuracy) in &it.accuracy {
+        view.say("accuracy", format!("{} {}", name.value, accuracy.text.value));
+    }
+    for prerequisite in &it.prerequisites {
+        view.say("prerequisite", prerequisite.value.clone());
+    }
+    if !it.steps.is_empty() {
+        let holds = it.steps.iter().filter(|step| step.hold).count();
+        let points = if holds == 1 { "hold point" } else { "hold points" };
+        view.say("steps", format!("{}, {holds} {points}", it.steps.len()));
+    }
+    for field in it.all_fields() {
+        view.say("field", field_words(field));
+    }
     view.say("earlier runs", if it.earlier_runs_count { "count" } else { "do not count" });
     view.say_some("reason", it.reason.as_ref());
     if let Some(item) = &it.item {
@@ -128,6 +146,18 @@ pub(super) fn procedure(mut view: ShowView, analysis: &Analysis, at: usize) -> S
     }
     view.add_rows(analysis, |row| row.procedure.as_ref() == Some(id) && row.state.is_open());
     view
+}
+
+/// A field: its name, unit, what it feeds, and the range in which it is expected.
+fn field_words(field: &Field) -> String {
+    let mut words = field.name.value.clone();
+    words.extend(field.unit.iter().map(|unit| format!(" [{}]", unit.value)));
+    let feeds: Vec<String> = field.feeds.iter().map(|feed| feed.value.show()).collect();
+    if !feeds.is_empty() {
+        words.push_str(&format!(", feeds {}", feeds.join(", ")));
+    }
+    words.extend(field.expected.iter().map(|expected| format!(", expected {}", expected.show())));
+    words
 }
 
 /// A record beside its procedure or its piece.

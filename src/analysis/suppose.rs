@@ -1,0 +1,65 @@
+//! The project as it would stand after a change that nobody has made.
+//!
+//! The change is made to a copy of the model; graph, judgements and states then come from the same code as those of
+//! the files, so that what would happen and what does happen cannot be told by two sets of rules.
+
+use crate::graph::TraceGraph;
+use crate::model::Model;
+use crate::model::kinds::ItemStatus;
+use crate::state::judge::Judgements;
+use crate::state::{self, Facts, Row};
+
+use super::Analysis;
+
+/// A project with something in it changed, in memory only.
+pub struct Supposed<'a> {
+    analysis: &'a Analysis,
+    model: Model,
+    graph: TraceGraph,
+    judgements: Judgements,
+}
+
+impl Analysis {
+    /// The project with a change made to its model. The change may alter things and add records after the last one, but
+    /// not remove or reorder anything: positions in the lists, such as those of the attachments' states, stay those of the
+    /// files.
+    pub fn suppose(&self, change: impl FnOnce(&mut Model)) -> Supposed<'_> {
+        let mut model = self.model.clone();
+        change(&mut model);
+        let graph = TraceGraph::build(&model);
+        let none = Judgements::default();
+        let judgements = Judgements::of(&Facts { model: &model, graph: &graph, judgements: &none, ..self.facts() });
+        Supposed { analysis: self, model, graph, judgements }
+    }
+
+    /// The project with this option current in its slot, and every other one a candidate.
+    ///
+    /// What evidence there is on an option that is dropped, or not chosen, is judged in this way without counting for anything.
+    pub fn with_option(&self, item: usize) -> Supposed<'_> {
+        self.suppose(|model| {
+            let slot = model.items[item].fills.as_ref().map(|slot| slot.value.clone());
+            for (at, other) in model.items.iter_mut().enumerate() {
+                if at == item {
+                    other.status = ItemStatus::Current;
+                } else if slot.is_some()
+                    && other.fills.as_ref().map(|own| &own.value) == slot.as_ref()
+                    && other.status == ItemStatus::Current
+                {
+                    other.status = ItemStatus::Candidate;
+                }
+            }
+        })
+    }
+}
+
+impl Supposed<'_> {
+    /// What states and checks of it are computed from.
+    pub fn facts(&self) -> Facts<'_> {
+        Facts { model: &self.model, graph: &self.graph, judgements: &self.judgements, ..self.analysis.facts() }
+    }
+
+    /// The states of all rows, as [`Analysis::rows`].
+    pub fn rows(&self, asked: Option<usize>) -> Vec<Row> {
+        state::derive(&self.facts(), asked)
+    }
+}

@@ -1,0 +1,89 @@
+//! Writes a document that a command makes: whole or not at all, and never over somebody else's file by mistake.
+
+use std::io::Read;
+use std::path::Path;
+
+use super::{CliError, staged};
+
+/// A sort of document.
+#[derive(Clone, Copy)]
+pub struct Sort {
+    /// What it is called.
+    pub name: &'static str,
+    /// Whether a file that starts with these bytes is one.
+    pub starts: fn(&[u8]) -> bool,
+}
+
+/// Writes the whole file or leaves what is there; only a file that starts as `what` does is written over without being
+/// told to.
+///
+/// # Errors
+/// If there is another file of that name, or the system refuses.
+pub fn write(path: &Path, bytes: &[u8], force: bool, what: Sort) -> Result<(), CliError> {
+    if !force && path.symlink_metadata().is_ok() && !holds(path, what.starts) {
+        return Err(CliError::refused(
+            format!("{} exists and is no {}", path.display(), what.name),
+            "choose another name with -o, or write over it with --force",
+        ));
+    }
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let wrong = |error: &dyn std::fmt::Display| CliError::write(path, error);
+    let file = staged(folder, bytes).map_err(|error| wrong(&error))?;
+    file.persist(path).map_err(|error| wrong(&error.error))?;
+    Ok(())
+}
+
+fn holds(path: &Path, ours: fn(&[u8]) -> bool) -> bool {
+    if !path.symlink_metadata().is_ok_and(|data| data.is_file()) {
+        return false;
+    }
+    let mut start = Vec::new();
+    let read = std::fs::File::open(path).and_then(|file| file.take(4096).read_to_end(&mut start));
+    read.is_ok() && ours(&start)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::packet::is_packet;
+
+    const SORT: Sort = Sort { name: "packet", starts: is_packet };
+
+    const PACKET: &[u8] = b"<!DOCTYPE html><meta name=\"generator\" content=\"slipmark packet 0\">";
+
+    #[test]
+    fn only_a_packet_is_written_over_without_force() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("p.html");
+        write(&path, PACKET, false, SORT).unwrap();
+        write(&path, PACKET, false, SORT).unwrap();
+        std::fs::write(&path, "mine").unwrap();
+        assert!(matches!(write(&path, PACKET, false, SORT), Err(CliError::Refused { .. })));
+        assert_eq!(std::fs::read(&path).unwrap(), b"mine");
+        write(&path, PACKET, true, SORT).unwrap();
+        assert_eq!(std::fs::read(&path).unwrap(), PACKET);
+        assert_eq!(folder.path().read_dir().unwrap().count(), 1, "nothing is left beside it");
+    }
+
+    #[test]
+    fn a_folder_is_never_written_over() {
+        let folder = tempfile::tempdir().unwrap();
+        assert!(write(folder.path(), PACKET, false, SORT).is_err());
+        assert!(write(folder.path(), PACKET, true, SORT).is_err());
+        assert!(folder.path().is_dir());
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_to_a_packet_is_not_a_packet() {
+        let folder = tempfile::tempdir().unwrap();
+        let real = folder.path().join("real.html");
+        write(&real, PACKET, false, SORT).unwrap();
+        let link = folder.path().join("link.html");
+        std::os::unix::fs::symlink(&real, &link).unwrap();
+        assert!(matches!(write(&link, PACKET, false, SORT), Err(CliError::Refused { .. })));
+    }
+}

@@ -1,0 +1,96 @@
+//! The shortest order of records to make, for a terminal.
+
+use crate::report::style::{NAME, OFF, STRONG, WARN, columns};
+use crate::report::view::{LeftView, NextView, StepView};
+
+use super::before::colour;
+use super::{pad, wrap};
+
+/// The order as text.
+pub fn render(view: &NextView, width: usize) -> String {
+    let mut page = Page { text: String::new(), width };
+    page.rows("Look first: this evidence may stand without a new record", &view.look_first, true);
+    if !view.steps.is_empty() {
+        page.heading(match view.shortest {
+            true => "Records to make, in this order; no shorter list closes as much",
+            false => "Records to make, in this order; there were too many choices to be sure that no list is shorter",
+        });
+    } else if view.look_first.is_empty() && view.left.is_empty() {
+        page.heading("No row is open");
+    } else {
+        page.heading("No record that could be made would close a row by itself");
+    }
+    view.steps.iter().for_each(|step| page.step(step));
+    page.rows("These follow when their children are closed", &view.follow, false);
+    page.rows("These stay open: no record closes them by itself", &view.left, true);
+    page.text.push('\n');
+    page.paragraph("", view.note, 0);
+    page.text
+}
+
+struct Page {
+    text: String,
+    width: usize,
+}
+
+impl Page {
+    fn heading(&mut self, text: &str) {
+        let wrapped = wrap(text, self.width, 0, 2);
+        self.text.push_str(&format!("\n{STRONG}{wrapped}{OFF}\n"));
+    }
+
+    fn paragraph(&mut self, lead: &str, text: &str, indent: usize) {
+        let line = format!("{lead}{}", wrap(text, self.width, columns(lead), indent));
+        self.text.push_str(line.trim_end());
+        self.text.push('\n');
+    }
+
+    fn step(&mut self, step: &StepView) {
+        let how: Vec<&str> = [Some(step.method), step.stage].into_iter().flatten().collect();
+        let name = step.procedure.clone().unwrap_or_else(|| "no procedure".to_string());
+        let text = format!("{}, on {}; {}", how.join(", "), step.subject, step.title);
+        let lead = format!("  {:>2} {NAME}{name}{OFF} ", step.number);
+        self.paragraph(&lead, text.trim_end_matches("; "), 5);
+        let mut first: Vec<String> = step.after.iter().map(|number| format!("step {number}")).collect();
+        first.extend(step.after_events.iter().cloned());
+        if !first.is_empty() {
+            self.paragraph(
+                "     ",
+                &format!("on a later day than {}, or with the hours written", first.join(" and ")),
+                7,
+            );
+        }
+        for need in &step.needs {
+            self.paragraph(&format!("     {WARN}before{OFF}: "), need, 7);
+        }
+        if step.closes.is_empty() {
+            self.paragraph("     ", "closes nothing itself; another must follow it", 7);
+        }
+        for closed in &step.closes {
+            let safety = if closed.safety { " [safety]" } else { "" };
+            let before = closed.before.as_ref().map(|event| format!(", before {event}")).unwrap_or_default();
+            let lead = format!("     closes {STRONG}{}{OFF}{safety} ", closed.requirement);
+            self.paragraph(&lead, &format!("{}, on {}{before}", closed.title, closed.subject), 7);
+        }
+    }
+
+    fn rows(&mut self, heading: &str, rows: &[LeftView], why: bool) {
+        if !rows.is_empty() {
+            self.heading(heading);
+        }
+        for row in rows {
+            let safety = if row.safety { " [safety]" } else { "" };
+            let lead = format!(
+                "  {}{}{OFF} {STRONG}{}{OFF}{safety} ",
+                colour(row.state),
+                pad(row.state.word(), 12),
+                row.requirement
+            );
+            self.paragraph(&lead, &format!("{}, on {}", row.title, row.subject), 15);
+            for reason in row.reasons.iter().take(if why { 1 } else { 0 }) {
+                self.paragraph("               ", &reason.text, 17);
+                self.paragraph(&format!("               {NAME}do{OFF}: "), &reason.help, 19);
+            }
+        }
+    }
+}

@@ -1,0 +1,206 @@
+//! What is listed of an answer changes nothing of the answer.
+
+use std::collections::BTreeMap;
+
+use crate::support::TestRepo;
+
+const WAYS: &[&[&str]] = &[
+    &[],
+    &["--all"],
+    &["--next"],
+    &["--by", "procedure"],
+    &["--by", "serial"],
+    &["--by", "item"],
+    &["--by", "owner"],
+    &["--by", "event"],
+    &["--only", "closed"],
+    &["--only", "waived"],
+    &["--only", "not-met"],
+    &["--only", "no-evidence", "--by", "owner"],
+];
+
+#[test]
+fn no_way_of_listing_changes_the_verdict() {
+    let (open, closed) = (TestRepo::demo(), TestRepo::closed());
+    for way in WAYS {
+        for format in ["text", "json", "markdown", "csv"] {
+            let with = |event: &'static str| -> Vec<&str> {
+                ["before", event, "--format", format].iter().chain(*way).copied().collect()
+            };
+            let run = open.run(&with("hot-fire")).ended(1);
+            closed.run(&with("leak-check")).ended(0);
+            match format {
+                "text" => assert!(run.out.contains("14 open before hot-fire"), "{way:?}"),
+                "markdown" => assert!(run.out.contains("14 open before hot-fire"), "{way:?}\n{}", run.out),
+                "json" => {
+                    let json = run.json();
+                    let due: u64 =
+                        json["counts"].as_object().unwrap().values().map(|count| count.as_u64().unwrap()).sum();
+                    assert_eq!(
+                        (&json["verdict"], &json["open_total"], due),
+                        (&"open".into(), &14.into(), 37),
+                        "{way:?}"
+                    );
+                }
+                _ => {}
+            }
+        }
+    }
+}
+
+#[test]
+fn every_open_row_is_in_one_group() {
+    let repo = TestRepo::demo();
+    for by in ["procedure", "serial", "item", "owner", "event"] {
+        let json = repo.run(&["before", "hot-fire", "--by", by, "--format", "json"]).ended(1).json();
+        let rows = json["rows"].as_array().unwrap();
+        let mut seen = vec![0; rows.len()];
+        for group in json["groups"].as_array().unwrap() {
+            for at in group["rows"].as_array().unwrap() {
+                let at = at.as_u64().unwrap() as usize;
+                seen[at] += 1;
+                let name = group["name"].as_str().unwrap();
+                let own = match by {
+                    "procedure" => rows[at]["procedure"].as_str(),
+                    "owner" => rows[at]["owner"].as_str(),
+                    "event" => rows[at]["before"].as_str(),
+                    "serial" => rows[at]["subject"].as_str().filter(|subject| subject.contains('/')),
+                    _ => rows[at]["subject"].as_str().map(|subject| subject.split('/').next().unwrap()),
+                };
+                assert!(own == Some(name) || (own.is_none() && name.starts_with("no ")), "{by}: {own:?} in {name}");
+            }
+        }
+        for (row, seen) in rows.iter().zip(seen) {
+            let open = !matches!(row["state"].as_str().unwrap(), "closed" | "waived");
+            assert_eq!(seen, usize::from(open), "{by}: {row}");
+        }
+    }
+    let run = repo.run(&["before", "hot-fire", "--only", "opne"]).ended(2);
+    assert!(run.err.contains("not-met") && run.out.is_empty(), "{}", run.err);
+}
+
+fn names(list: &serde_json::Value) -> Vec<String> {
+    let name = |row: &serde_json::Value| {
+        format!("{} {}", row["requirement"].as_str().unwrap(), row["subject"].as_str().unwrap())
+    };
+    list.as_array().unwrap().iter().map(name).collect()
+}
+
+/// The order, after looking that it accounts for every open row once and that what must come first does.
+fn next(repo: &TestRepo) -> serde_json::Value {
+    let json = repo.run(&["before", "hot-fire", "--next", "--format", "json"]).ended(1).json();
+    let mut accounted: BTreeMap<String, i64> = BTreeMap::new();
+    for row in json["rows"].as_array().unwrap() {
+        if !matches!(row["state"].as_str().unwrap(), "closed" | "waived") {
+            *accounted.entry(names(&serde_json::json!([row])).remove(0)).or_default() += 1;
+        }
+    }
+    let next = json["next"].clone();
+    let steps = next["steps"].as_array().unwrap();
+    let closed = steps.iter().flat_map(|step| names(&step["closes"]));
+    let others = ["look_first", "follow", "left"].iter().flat_map(|list| names(&next[*list]));
+    closed.chain(others).for_each(|name| *accounted.entry(name).or_default() -= 1);
+    assert!(accounted.values().all(|count| *count == 0), "{accounted:?}");
+    for step in steps {
+        for before in step["after"].as_array().unwrap() {
+            assert!(before.as_u64() < step["number"].as_u64(), "{step}");
+        }
+    }
+    next
+}
+
+#[test]
+fn the_order_closes_what_records_can_close() {
+    let repo = TestRepo::demo();
+    let next = next(&repo);
+    assert_eq!(names(&next["look_first"]), ["ACT-010 ACT-W", "ACT-020 ACT-W/SN02"]);
+    let steps = next["steps"].as_array().unwrap();
+    let closes: Vec<String> = steps.iter().flat_map(|step| names(&step["closes"])).collect();
+    assert!(closes.contains(&"ACT-040 ACT-W/SN02".to_string()) && closes.len() == 6, "{closes:?}");
+    // A failure that stands, a limit that is not settled and a parent of both are not closed by records.
+    let left = names(&next["left"]);
+    assert_eq!(left, ["MOV-035 MOV", "MOV-035 MOV/SN02", "STD-030 project", "STD-060 project"]);
+    assert_eq!(next["left"][3]["reasons"][0]["code"], "limit-tbd");
+    // Two entries that one record can serve need one record.
+    let text = repo.read("requirements/actuator/ACT-040.md");
+    let more = text
+        .replace("ACT-040", "ACT-041")
+        .replace("verify = [", "verify = [{ method = \"demonstration\", procedure = \"TP-03\", on = \"design\" }, ");
+    repo.write("requirements/actuator/ACT-041.md", &more);
+    let again = self::next(&repo);
+    let own: Vec<&serde_json::Value> = again["steps"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|step| step["procedure"] == "TP-03" && step["method"] == "demonstration")
+        .collect();
+    assert_eq!(own.len(), 1, "{again}");
+    assert_eq!(names(&own[0]["closes"]).len(), 3);
+}
+
+#[test]
+fn what_must_come_first_comes_first_though_it_closes_nothing() {
+    let repo = TestRepo::demo();
+    repo.replace(
+        "requirements/actuator/ACT-040.md",
+        "procedure = \"TP-03\"",
+        "procedure = \"TP-03\", after = [\"TP-05\"]",
+    );
+    let order = next(&repo);
+    let steps = order["steps"].as_array().unwrap();
+    let closing = steps.iter().find(|step| names(&step["closes"]) == ["ACT-040 ACT-W/SN02"]).expect("it can be closed");
+    let first = closing["after"][0].as_u64().unwrap() as usize;
+    assert_eq!((&steps[first - 1]["procedure"], &steps[first - 1]["subject"]), (&"TP-05".into(), &"ACT-W/SN02".into()));
+    assert_eq!(steps[first - 1]["closes"], serde_json::json!([]));
+    // An event without a date cannot be shown to have come first.
+    repo.replace("requirements/actuator/ACT-040.md", "after = [\"TP-05\"]", "after = [\"leak-check\"]");
+    let order = next(&repo);
+    let left =
+        order["left"].as_array().unwrap().iter().find(|row| row["requirement"] == "ACT-040").expect("it stays open");
+    assert_eq!(left["reasons"][0]["code"], "out-of-order");
+    assert!(left["reasons"][0]["text"].as_str().unwrap().starts_with("a new record: leak-check"), "{left}");
+}
+
+#[test]
+fn what_would_void_a_new_record_too_is_not_promised() {
+    let repo = TestRepo::demo();
+    repo.write(
+        "departures/NC-009.md",
+        "+++\nkind = \"nonconformance\"\nid = \"NC-009\"\ntitle = \"Bent bracket\"\ndate = 2026-06-15\nagainst = [\"ACT-W/SN02\"]\n+++\n",
+    );
+    let order = next(&repo);
+    let left = names(&order["left"]);
+    assert!(
+        left.contains(&"ACT-040 ACT-W/SN02".to_string()) && left.contains(&"ACT-060 ACT-W/SN02".to_string()),
+        "{left:?}"
+    );
+    let own = order["left"].as_array().unwrap().iter().find(|row| row["requirement"] == "ACT-060").unwrap();
+    assert_eq!(own["reasons"][0]["code"], "nonconformance-open");
+    let on_it = order["steps"].as_array().unwrap().iter().filter(|step| step["subject"] == "ACT-W/SN02");
+    assert_eq!(on_it.count(), 0);
+}
+
+#[test]
+fn a_row_that_is_promised_closes_when_its_record_is_made() {
+    let repo = TestRepo::demo();
+    let promised = |repo: &TestRepo| -> Vec<String> {
+        let order = next(repo);
+        order["steps"].as_array().unwrap().iter().flat_map(|step| names(&step["closes"])).collect()
+    };
+    assert!(promised(&repo).contains(&"ACT-040 ACT-W/SN02".to_string()));
+    let old = repo.read("records/DM-001.md");
+    let new = old.replace("DM-001", "DM-002").replace("date = 2026-05-15", "date = 2026-06-16");
+    let new: String = new
+        .lines()
+        .filter(|line| !line.starts_with("seal") && !line.starts_with("outcome"))
+        .map(|line| format!("{line}\n"))
+        .collect();
+    let (front, _) = new.rsplit_once("+++").unwrap();
+    repo.write(
+        "records/DM-002.md",
+        &format!("{}+++\nAgain, after the rework.\n", front.replace("status = \"signed\"", "status = \"draft\"")),
+    );
+    repo.run(&["sign", "DM-002", "--by", "test conductor"]).ended(0);
+    assert_eq!(repo.states("ACT-040"), [("0 ACT-W/SN02".to_string(), "closed".to_string())]);
+    assert!(!promised(&repo).contains(&"ACT-040 ACT-W/SN02".to_string()));
+}
