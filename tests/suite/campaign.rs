@@ -62,6 +62,12 @@ impl Campaign {
         );
     }
 
+    /// How often `check` reports something.
+    fn found(&self, code: &str) -> usize {
+        let answer = self.run(&["check", "--format", "json"]).json();
+        answer["findings"].as_array().expect("findings").iter().filter(|finding| finding["code"] == code).count()
+    }
+
     /// A record of a run, filled in: `new`, the lines that people uncomment, and `sign`.
     #[track_caller]
     fn record(&self, what: &[&str], filled: &[(&str, &str)]) -> String {
@@ -175,6 +181,7 @@ fn set_up() -> Campaign {
         let front = format!("kind = \"item\"\nid = \"{id}\"\ntitle = \"{title}\"\nfills = \"MOV-ACT\"");
         campaign.write(&format!("items/{id}.md"), &front, "An option.");
     }
+    campaign.repo.replace("items/ACT-P.md", "fills = \"MOV-ACT\"", "fills = \"MOV-ACT\"\nstatus = \"current\"");
     let pieces =
         "fills = \"MOV-ACT\"\n\n[[serials]]\nnumber = \"SN01\"\n\n[[serials]]\nnumber = \"SN02\"\nuse = \"spare\"";
     campaign.repo.replace("items/ACT-W.md", "fills = \"MOV-ACT\"", pieces);
@@ -216,12 +223,18 @@ fn from_nothing_to_the_hot_fire() {
     let decision = "kind = \"decision\"\nid = \"D-001\"\ntitle = \"Electric actuator\"\ndate = 2026-03-05\nselects = \"ACT-W\"\ndrops = \"ACT-P\"\nkeeps = [\"ACT-010\", \"ACT-020\"]";
     at.on("2026-03-05");
     at.write("decisions/D-001.md", decision, "The pneumatic one has too little torque (AN-001).");
-    // What was decided has to be done.
-    at.open_before("leak-check", &with(&[&too_weak[..], &["fault decision-not-carried-out"; 2]].concat()));
+    // What was decided has to be done: `check` says so, and until then the one that was dropped is judged.
+    assert_eq!(at.found("decision-not-carried-out"), 2);
+    at.open_before("leak-check", &with(&too_weak));
     at.repo.replace("items/ACT-P.md", "status = \"current\"", "status = \"dropped\"");
     at.repo.replace("items/ACT-W.md", "fills = \"MOV-ACT\"", "fills = \"MOV-ACT\"\nstatus = \"current\"");
+    assert_eq!(at.found("decision-not-carried-out"), 0);
     at.repo.commit("Drop the pneumatic actuator\n\nDecision: D-001");
-    at.open_before("leak-check", &with(&["ACT-010 0 ACT-W: no evidence: no-record"]));
+    let undecided = "ACT-010 0 ACT-W: no evidence: no-record";
+    at.open_before("leak-check", &with(&[undecided, "gap failure-without-nonconformance"]));
+    // A failure is one whatever became of the concept; but what is only against something dropped does not stay open.
+    at.run(&["new", "nonconformance", "--found-by", "AN-001"]).ended(0);
+    at.open_before("leak-check", &with(&[undecided]));
     at.on("2026-03-09");
     at.record(
         &["analysis", "--for", "ACT-010", "--item", "ACT-W"],
@@ -249,7 +262,7 @@ fn from_nothing_to_the_hot_fire() {
     at.open_before("leak-check", &[proof_1, proof_2, fails, "gap failure-without-nonconformance"]);
     at.run(&["new", "nonconformance", "--found-by", &failed]).ended(0);
     let waiting = "MOV-010 0 MOV/SN02: not met: failure-stands nonconformance-open result-outside";
-    at.open_before("leak-check", &[proof_1, proof_2, waiting, "open NC-001"]);
+    at.open_before("leak-check", &[proof_1, proof_2, waiting, "open NC-002"]);
     at.repo.commit("Seat leakage of SN02");
 
     // ---- rework ----
@@ -258,8 +271,8 @@ fn from_nothing_to_the_hot_fire() {
     at.repo.replace("items/MOV.md", "contains = [\"ACT-W/SN01\"]     # bolted on", lapped);
     let waiting = "MOV-010 0 MOV/SN02: not met: failure-stands nonconformance-open result-outside reworked-since";
     let dirty = "MOV-030 0 MOV/SN02: void: reworked-since";
-    at.open_before("leak-check", &[proof_1, proof_2, waiting, dirty, "open NC-001"]);
-    let path = "departures/NC-001.md";
+    at.open_before("leak-check", &[proof_1, proof_2, waiting, dirty, "open NC-002"]);
+    let path = "departures/NC-002.md";
     at.repo.replace(path, "status = \"open\"", "status = \"closed\"");
     at.repo.replace(path, "# disposition = \"\" ", "disposition = \"rework\" ");
     at.repo.replace(path, "# closed = 2026-03-10 ", "closed = 2026-03-12 ");
