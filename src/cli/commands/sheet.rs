@@ -9,9 +9,6 @@ use crate::cli::args::Common;
 use crate::cli::{CliError, ExitStatus, Project, Ui, document};
 use crate::report::{json, sheet, text, view};
 
-/// What `-o` writes.
-const SHEET: document::Sort = document::Sort { name: "data sheet", starts: sheet::is_sheet };
-
 /// The blank data sheet of a procedure, to be printed and filled in on the stand.
 ///
 /// Cautions first; then what must hold before, and how it stands today on this piece; the instruments with the day on which
