@@ -10,6 +10,7 @@ pub const CHECKS: &[Check] = &[
     rules::dates::CHECK,
     rules::decisions::CHECK,
     rules::departures::CHECK,
+    rules::events::CHECK,
     rules::failures::CHECK,
     rules::fields::CHECK,
     rules::inputs::CHECK,

@@ -1,11 +1,17 @@
 //! The only place that writes files of a project: each whole or not at all, all of them or none as far as can be.
+//!
+//! A new text is first written under another name, and then moved to its own. The other name lies in a folder of git's
+//! own: what a killed run leaves there is neither read by this program nor shown by `git status`, and is cleared away by
+//! a later run. A killed run can leave an empty folder, and of several files the first ones alone.
 
 use std::fs::{self, File};
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use tempfile::NamedTempFile;
 
+use crate::git::Repo;
 use crate::text::RepoPath;
 
 use super::CliError;
@@ -21,12 +27,88 @@ pub struct Change {
     pub after: Vec<u8>,
 }
 
-/// A change made ready beside its file.
+/// A change made ready to be moved to its place.
 struct Ready<'c> {
     change: &'c Change,
     full: PathBuf,
-    /// The new text, in the same folder under another name.
+    /// The new text under another name.
     new: NamedTempFile,
+}
+
+/// Where a repository is made until it is moved to its place: a folder of this name in the one that it is for. A run that
+/// was cut off leaves it there, and the next one begins it anew.
+pub const UNFINISHED: &str = ".slipmark.part";
+
+/// Takes away what a run that was cut off has left in a folder, and names the place where to begin.
+///
+/// # Errors
+/// If it cannot be taken away.
+pub fn begin_anew(folder: &Path) -> std::io::Result<PathBuf> {
+    let place = folder.join(UNFINISHED);
+    match fs::remove_dir_all(&place) {
+        Err(error) if error.kind() != std::io::ErrorKind::NotFound => Err(error),
+        _ => Ok(place),
+    }
+}
+
+/// Where texts stand until they are moved to their place, in git's own folder.
+const STAGING: &str = "slipmark";
+/// What is left over there for this long belongs to no run that is still at work.
+const LEFT_OVER: Duration = Duration::from_secs(60 * 60);
+
+/// A whole text under another name, on disk, to be moved into `folder`.
+///
+/// It stands in git's own folder, if there is one on the same file system, else in `folder` itself.
+///
+/// # Errors
+/// What the system says.
+pub fn staged(folder: &Path, text: &[u8]) -> std::io::Result<NamedTempFile> {
+    let staging = staging(folder);
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".slipmark-").suffix(".part");
+    new_file_permissions(&mut builder);
+    let mut new = builder.tempfile_in(staging.as_deref().unwrap_or(folder))?;
+    new.write_all(text)?;
+    new.as_file().sync_all()?;
+    Ok(new)
+}
+
+/// The folder in git's own, made if need be and cleared of what killed runs left; none where nothing could be moved from
+/// there into `folder`.
+fn staging(folder: &Path) -> Option<PathBuf> {
+    let git = Repo::discover(folder).ok()?.git_dir().to_owned();
+    if !same_file_system(&git, folder) {
+        return None;
+    }
+    let staging = git.join(STAGING);
+    match fs::create_dir(&staging) {
+        Err(error) if error.kind() != std::io::ErrorKind::AlreadyExists => return None,
+        _ if !staging.symlink_metadata().is_ok_and(|data| data.is_dir()) => return None,
+        _ => {}
+    }
+    for entry in staging.read_dir().ok()?.flatten() {
+        let old = entry.metadata().and_then(|data| data.modified()).ok().and_then(|time| time.elapsed().ok());
+        let own = entry.file_name().to_str().is_some_and(|name| name.starts_with(".slipmark-"));
+        if own && old.is_some_and(|age| age > LEFT_OVER) {
+            // If it cannot be removed it does no harm.
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+    Some(staging)
+}
+
+/// Whether a file can be moved from one folder to the other in one step.
+#[cfg(unix)]
+fn same_file_system(one: &Path, other: &Path) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    let device = |path: &Path| path.metadata().ok().map(|data| data.dev());
+    device(one).is_some() && device(one) == device(other)
+}
+
+/// Elsewhere it cannot be told beforehand.
+#[cfg(not(unix))]
+fn same_file_system(_one: &Path, _other: &Path) -> bool {
+    false
 }
 
 /// Writes all changes. A change that changes nothing is not written.
@@ -53,18 +135,17 @@ pub fn write_all(root: &Path, changes: &[Change]) -> Result<(), CliError> {
     Ok(())
 }
 
-/// Looks at everything that could go wrong, and writes the new text beside the file.
+/// Looks at everything that could go wrong, and writes the new text under another name.
 fn prepare<'c>(root: &Path, change: &'c Change) -> Result<Ready<'c>, CliError> {
     let full = root.join(change.path.as_str());
     let folder = folder_inside(root, &change.path)?;
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".slipmark-").suffix(".part");
+    let failed = |error: std::io::Error| CliError::write(&full, error);
     match &change.before {
         Some(before) => {
             unchanged(&full, before)?;
-            let permissions = fs::metadata(&full).map_err(|error| CliError::write(&full, error))?.permissions();
-            let new = written(&mut builder, &folder, &full, &change.after)?;
-            new.as_file().set_permissions(permissions).map_err(|error| CliError::write(&full, error))?;
+            let permissions = fs::metadata(&full).map_err(failed)?.permissions();
+            let new = staged(&folder, &change.after).map_err(failed)?;
+            new.as_file().set_permissions(permissions).map_err(failed)?;
             Ok(Ready { change, full, new })
         }
         None => {
@@ -74,8 +155,7 @@ fn prepare<'c>(root: &Path, change: &'c Change) -> Result<Ready<'c>, CliError> {
                     "give another id or another folder; nothing was written",
                 ));
             }
-            new_file_permissions(&mut builder);
-            let new = written(&mut builder, &folder, &full, &change.after)?;
+            let new = staged(&folder, &change.after).map_err(failed)?;
             Ok(Ready { change, full, new })
         }
     }
@@ -90,19 +170,6 @@ fn new_file_permissions(builder: &mut tempfile::Builder<'_, '_>) {
 
 #[cfg(not(unix))]
 fn new_file_permissions(_builder: &mut tempfile::Builder<'_, '_>) {}
-
-fn written(
-    builder: &mut tempfile::Builder<'_, '_>,
-    folder: &Path,
-    full: &Path,
-    bytes: &[u8],
-) -> Result<NamedTempFile, CliError> {
-    let failed = |error: std::io::Error| CliError::write(full, error);
-    let mut new = builder.tempfile_in(folder).map_err(failed)?;
-    new.write_all(bytes).map_err(failed)?;
-    new.as_file().sync_all().map_err(failed)?;
-    Ok(new)
-}
 
 /// The folder of a path, made if need be, with no symlink on the way to it.
 fn folder_inside(root: &Path, path: &RepoPath) -> Result<PathBuf, CliError> {
@@ -150,11 +217,13 @@ fn put_in_place(ready: Ready<'_>) -> std::io::Result<()> {
     Ok(())
 }
 
+/// Puts back what stood there, whole or not at all as well.
 fn undo(change: &Change, full: &Path) -> bool {
-    match &change.before {
-        Some(before) => fs::write(full, before).is_ok(),
-        None => fs::remove_file(full).is_ok(),
-    }
+    let Some(before) = &change.before else { return fs::remove_file(full).is_ok() };
+    let (Some(folder), Ok(now)) = (full.parent(), fs::metadata(full)) else { return false };
+    staged(folder, before)
+        .and_then(|old| old.as_file().set_permissions(now.permissions()).map(|()| old))
+        .is_ok_and(|old| old.persist(full).is_ok())
 }
 
 #[cfg(test)]

@@ -14,6 +14,11 @@ mod tests;
 pub use build::build;
 pub use manifest::{Step, steps};
 
+/// Every file of the newest commit: its path in the project, with `/`, and its bytes.
+pub fn newest() -> &'static [(&'static str, &'static [u8])] {
+    files::NEWEST
+}
+
 /// Why the example project cannot be told or built.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]

@@ -7,6 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::model::kinds::{AppliesTo, ItemStatus, RequirementStatus};
 use crate::model::{Id, Model, Ref, SerialId};
+use crate::parse::Moment;
 use crate::text::Spanned;
 
 /// Edges of the project, by position in the model's lists.
@@ -22,7 +23,7 @@ pub struct TraceGraph {
     pub dropped: Vec<bool>,
     /// For each slot, its current options.
     pub options: Vec<Vec<usize>>,
-    /// For each piece, every piece in it, at any depth.
+    /// For each piece that contains or contained something, every piece in it now, at any depth.
     pub contained: BTreeMap<SerialId, BTreeSet<SerialId>>,
     /// Pieces that are scrapped, or sit in one that is.
     pub scrapped: BTreeSet<SerialId>,
@@ -148,7 +149,8 @@ impl TraceGraph {
                     scrapped.push(id.clone());
                 }
                 if !piece.contains.is_empty() {
-                    direct.insert(id, piece.contains.iter().map(|inner| inner.value.clone()).collect());
+                    let now = piece.contains.iter().filter(|inner| inner.is_in());
+                    direct.insert(id, now.map(|inner| inner.serial.value.clone()).collect());
                 }
             }
         }
@@ -171,7 +173,22 @@ impl TraceGraph {
         self.contains_cycles.dedup();
     }
 
-    /// Every piece in `serial`, at any depth.
+    /// Every piece that was in `serial` when evidence of a day was made, at any depth.
+    pub fn inside_then(&self, model: &Model, serial: &SerialId, made: Option<&Moment>) -> BTreeSet<SerialId> {
+        let mut inside = BTreeSet::new();
+        let mut waiting = vec![serial.clone()];
+        while let Some(outer) = waiting.pop() {
+            if !self.contained.contains_key(&outer) {
+                continue;
+            }
+            let Some((_, piece)) = model.serial(&outer) else { continue };
+            let then = piece.contains.iter().filter(|inner| inner.was_in(made)).map(|inner| &inner.serial.value);
+            waiting.extend(then.filter(|inner| inside.insert((*inner).clone())).cloned());
+        }
+        inside
+    }
+
+    /// Every piece in `serial` now, at any depth.
     pub fn inside(&self, serial: &SerialId) -> impl Iterator<Item = &SerialId> {
         self.contained.get(serial).into_iter().flatten()
     }

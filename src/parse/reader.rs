@@ -201,21 +201,27 @@ impl<'r> Reader<'r> {
         self.text(key).map(|text| Spanned::new(Id::new(&text.value), text.span))
     }
 
+    /// One serial `ITEM/NUMBER`; a text of another form is reported.
+    pub fn serial(&self, key: &'static str) -> Option<Spanned<SerialId>> {
+        self.text(key).and_then(|text| self.as_serial(text))
+    }
+
     /// A list of serials `ITEM/NUMBER`; a text of another form is reported.
     pub fn serials(&self, key: &'static str) -> Vec<Spanned<SerialId>> {
         let texts = self.list(key);
         let count = texts.len();
-        let parsed = texts.into_iter().filter_map(|text| {
-            let serial = SerialId::parse(&text.value);
-            if serial.is_none() {
-                let message = format!("\"{}\" does not name one piece of an item", text.value);
-                self.report(
-                    Finding::at("not-a-serial", text.span, message).help("write ITEM/NUMBER, such as \"MOV/SN02\""),
-                );
-            }
-            serial.map(|serial| Spanned::new(serial, text.span))
-        });
-        at_most(count, parsed)
+        at_most(count, texts.into_iter().filter_map(|text| self.as_serial(text)))
+    }
+
+    fn as_serial(&self, text: Spanned<String>) -> Option<Spanned<SerialId>> {
+        let serial = SerialId::parse(&text.value);
+        if serial.is_none() {
+            let message = format!("\"{}\" does not name one piece of an item", text.value);
+            self.report(
+                Finding::at("not-a-serial", text.span, message).help("write ITEM/NUMBER, such as \"MOV/SN02\""),
+            );
+        }
+        serial.map(|serial| Spanned::new(serial, text.span))
     }
 
     /// A number or a string.

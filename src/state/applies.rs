@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use jiff::civil::Date;
 
-use crate::model::kinds::{Disposition, Item, KeepsEvidence, Method, Nonconformance, PlanEntry, Record};
+use crate::model::kinds::{Content, Disposition, Item, KeepsEvidence, Method, Nonconformance, PlanEntry, Record};
 use crate::model::{Id, SerialId};
 use crate::parse::Moment;
 use crate::quantity::parse_quantity;
@@ -108,6 +108,7 @@ fn hardware(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: For
             reasons.push(Reason::new("serial-scrapped", format!("{serial} is scrapped")));
         }
         reworked(facts, record, serial, whom, reasons);
+        contents(facts, record, serial, whom, &mut BTreeSet::new(), reasons);
         if let Some((item, piece)) = facts.model.serial(serial) {
             revision(record, item, piece.revision.as_ref().or(item.revision.as_ref()), whom, reasons);
         }
@@ -129,6 +130,43 @@ fn reworked(facts: &Facts<'_>, record: &Record, serial: &SerialId, whom: For<'_>
             let when = rework.date.as_ref().map_or("a day not stated", |date| date.text.as_str());
             reasons.push(Reason::new("reworked-since", format!("{piece_id} was reworked on {when}")));
         }
+    }
+}
+
+/// What was in a piece, and in what was and is in it, against what is there now.
+fn contents<'a>(
+    facts: &Facts<'a>,
+    record: &Record,
+    outer: &'a SerialId,
+    whom: For<'_>,
+    seen: &mut BTreeSet<&'a SerialId>,
+    reasons: &mut Vec<Reason>,
+) {
+    if !facts.graph.contained.contains_key(outer) || !seen.insert(outer) {
+        return;
+    }
+    let Some((_, piece)) = facts.model.serial(outer) else { return };
+    let made = record.date.as_deref();
+    let inner: BTreeSet<&SerialId> = piece.contains.iter().map(|inner| &inner.serial.value).collect();
+    for inner in inner {
+        let entries: Vec<&Content> = piece.contains.iter().filter(|own| own.serial.value == *inner).collect();
+        let (then, now) = (entries.iter().any(|own| own.was_in(made)), entries.iter().any(|own| own.is_in()));
+        if then && now {
+            contents(facts, record, inner, whom, seen, reasons);
+        }
+        let mut moved = entries.iter().filter(|own| own.was_in(made) != own.is_in());
+        if then == now || moved.all(|own| whom.kept(&own.keeps_evidence, &record.head.id.value)) {
+            continue;
+        }
+        let day = |of: fn(&Content) -> Option<&Spanned<Moment>>| {
+            let days = entries.iter().filter_map(|own| of(own)).map(|day| day.text.as_str());
+            days.max().unwrap_or("a day not stated").to_string()
+        };
+        let text = match now {
+            true => format!("{inner} was put into {outer} on {}", day(|own| own.from.as_ref())),
+            false => format!("{inner} was taken out of {outer} on {}", day(|own| own.to.as_ref())),
+        };
+        reasons.push(Reason::new("contents-changed", text));
     }
 }
 
@@ -171,9 +209,10 @@ fn later_keep(record: &Record, item: &Item, stated: &str, current: &str, whom: F
 }
 
 fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: For<'_>, reasons: &mut Vec<Reason>) {
-    for at in concerning(facts, subject) {
+    let inside = inside(facts, record, subject);
+    for at in concerning(facts, subject, &inside) {
         let nonconformance = &facts.model.nonconformances[at];
-        if !whom.touched(nonconformance.requirements.as_ref()) || !is_against(facts, nonconformance, subject) {
+        if !whom.touched(nonconformance.requirements.as_ref()) || !is_against(nonconformance, subject, &inside) {
             continue;
         }
         let id = &nonconformance.head.id.value;
@@ -197,31 +236,35 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
     }
 }
 
+/// What is in the pieces now, and what was in them when the record was made.
+fn inside(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>) -> BTreeSet<SerialId> {
+    let then = |own: &SerialId| facts.graph.inside_then(facts.model, own, record.date.as_deref());
+    let each = subject.serials.iter().flat_map(|own| then(own).into_iter().chain(facts.graph.inside(own).cloned()));
+    each.collect()
+}
+
 /// The nonconformances that could be against the pieces, what is in them, or the item: a first, coarse choice.
-fn concerning(facts: &Facts<'_>, subject: &Subject<'_>) -> BTreeSet<usize> {
+fn concerning(facts: &Facts<'_>, subject: &Subject<'_>, inside: &BTreeSet<SerialId>) -> BTreeSet<usize> {
     if facts.graph.against.is_empty() {
         return BTreeSet::new();
     }
-    let inside = subject.serials.iter().flat_map(|own| facts.graph.inside(own)).map(|inner| inner.item.as_str());
+    let inside = inside.iter().map(|inner| inner.item.as_str());
     let own = subject.serials.iter().map(|own| own.item.as_str()).chain(subject.item.map(Id::as_str));
     let all = inside.chain(own).chain(["project"]);
     all.filter_map(|item| facts.graph.against.get(item)).flatten().copied().collect()
 }
 
 /// Whether a nonconformance is against the pieces, what is in them, their items, or the item.
-fn is_against(facts: &Facts<'_>, nonconformance: &Nonconformance, subject: &Subject<'_>) -> bool {
+fn is_against(nonconformance: &Nonconformance, subject: &Subject<'_>, inside: &BTreeSet<SerialId>) -> bool {
     let project = subject.serials.is_empty() && subject.item.is_none();
     nonconformance.against.iter().any(|target| match SerialId::parse(&target.value) {
-        Some(serial) => {
-            subject.serials.iter().any(|own| **own == serial || facts.graph.inside(own).any(|inner| *inner == serial))
-        }
+        Some(serial) => subject.serials.iter().any(|own| **own == serial) || inside.contains(&serial),
         None if target.value == "project" => project,
         None => {
             let item = target.value.as_str();
             subject.item.is_some_and(|own| own.as_str() == item)
-                || subject.serials.iter().any(|own| {
-                    own.item.as_str() == item || facts.graph.inside(own).any(|inner| inner.item.as_str() == item)
-                })
+                || subject.serials.iter().any(|own| own.item.as_str() == item)
+                || inside.iter().any(|inner| inner.item.as_str() == item)
         }
     })
 }

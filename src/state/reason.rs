@@ -171,6 +171,8 @@ reasons! {
             "make evidence on a piece that will be used";
         "reworked-since", "the piece, or one in it, was reworked on the same day or later",
             "test again, or say in the rework's `affects` which requirements it touches";
+        "contents-changed", "what is in the piece is not what was in it when the evidence was made, and the item does not keep it",
+            "test again, or list the evidence in keeps_evidence of what was put in and taken out, with a reason";
         "nonconformance-open", "an open nonconformance is against the piece or the item",
             "disposition and close the nonconformance";
         "nonconformance-voids", "a rework or repair closed on the same day or later undid the evidence",

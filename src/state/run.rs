@@ -51,7 +51,8 @@ impl<'m> Wanted<'m> {
 impl<'m> Run<'m> {
     /// What a run is for; `stage` picks one where the plan has several, else the use of the piece does.
     pub fn of(facts: &Facts<'m>, procedure: &'m Procedure, piece: Option<&SerialId>, stage: Option<Stage>) -> Run<'m> {
-        let pieces = piece.map_or_else(Vec::new, |piece| with_contents(facts.model, piece));
+        let pieces = piece
+            .map_or_else(Vec::new, |piece| std::iter::once(piece).chain(facts.graph.inside(piece)).cloned().collect());
         let mut wanted = wanted(facts, procedure, &pieces);
         let mut stages: Vec<Stage> = wanted.iter().filter_map(|one| one.entry.stage).collect();
         stages.sort_unstable();
@@ -108,19 +109,6 @@ pub struct Ask<'m> {
     pub criterion: &'m Criterion,
     /// The position of the condition, if the reading is for one.
     pub condition: Option<usize>,
-}
-
-/// A piece and everything in it at any depth, each once.
-fn with_contents(model: &Model, piece: &SerialId) -> Vec<SerialId> {
-    let mut all = vec![piece.clone()];
-    let mut next = 0;
-    while let Some(one) = all.get(next) {
-        let inside = model.serial(one).map(|(_, piece)| piece.contains.as_slice()).unwrap_or_default();
-        let new: Vec<SerialId> = inside.iter().map(|own| own.value.clone()).filter(|own| !all.contains(own)).collect();
-        all.extend(new);
-        next += 1;
-    }
-    all
 }
 
 fn wanted<'m>(facts: &Facts<'m>, procedure: &'m Procedure, pieces: &[SerialId]) -> Vec<Wanted<'m>> {

@@ -189,7 +189,29 @@ class Maker:
             inner = items[n + 1]
             if self.chance(0.4) and self.tables(outer) and inner.get("serials"):
                 piece = self.r.choice(self.numbers(inner))
-                self.r.choice(self.tables(outer))["contains"] = self.pick([piece], piece)
+                holder = self.r.choice(self.tables(outer))
+                holder["contains"] = self.pick([piece], piece)
+                if self.chance(0.7):
+                    holder["contains"] = self.make_dated_contents(inner, piece)
+
+    def make_dated_contents(self, inner, piece):
+        """Put in early or in the middle of the campaign; now and then taken out, replaced, or put back."""
+        entry = {"serial": piece}
+        if self.chance(0.6):
+            entry["from"] = self.perhaps_hour(self.ago(self.pick(400, 300, self.r.randrange(5, 150))), 0.15)
+        entries = [entry]
+        if self.chance(0.5):
+            when = self.r.randrange(1, 150)
+            came = entry.get("from", self.ago(500))
+            came = came.date() if isinstance(came, datetime.datetime) else came
+            entry["to"] = max(self.ago(when), came + datetime.timedelta(days=1))
+            if self.chance(0.6):
+                entries.append({"serial": self.r.choice(self.numbers(inner)), "from": entry["to"]})
+        for entry in entries:
+            if self.chance(0.35):
+                entry["keeps_evidence"] = self.pick("all", ["R-1"], "R-1", ["R-1", "R-2"], ["TR-1"])
+                entry["reason"] = "only the label was hidden by it"
+        return entries
 
     def tables(self, item):
         return [s for s in item.get("serials", []) if isinstance(s, dict)]

@@ -24,7 +24,7 @@ BEST_SERIAL = ["no evidence", *STATES[:5], "waived", "closed"]
 
 CODES = {
     "not met": "failure-stands result-outside",
-    "void": "option-dropped other-revision revision-not-stated serial-scrapped reworked-since nonconformance-open "
+    "void": "option-dropped other-revision revision-not-stated serial-scrapped reworked-since contents-changed nonconformance-open "
     "nonconformance-voids attachment-missing attachment-altered seal-broken instrument-not-named "
     "instrument-not-calibrated procedure-superseded result-missing conditions-not-shown out-of-order lapsed rests-on-void",
     "slipped": "mark-missing mark-slipped children-changed",
@@ -134,15 +134,46 @@ class Judge:
                 todo += as_list(self.slots[i].get("assembly"))
         return False
 
-    def contents(self, serial):
-        """Every serial that this one contains, at any depth."""
+    def placed(self, serial):
+        """What was ever put into a serial; one of the plain list is there from the start, and still."""
+        return [c if isinstance(c, dict) else {"serial": c} for c in as_list(self.serials.get(serial, {}).get("contains"))]
+
+    def contents(self, serial, made=None):
+        """Every serial that this one contains, at any depth: now (what has no `to`), or when a record was `made`."""
         found, todo = set(), [serial]
         while todo:
-            for c in as_list(self.serials.get(todo.pop(), {}).get("contains")):
-                if c not in found and c != serial:
+            for entry in self.placed(todo.pop()):
+                c = entry["serial"]
+                if c not in found and c != serial and self.is_inside(entry, made):
                     found.add(c)
                     todo.append(c)
         return found
+
+    def is_inside(self, entry, made):
+        """By days; a change on the day of the record counts as one after it."""
+        if made is None:
+            return "to" not in entry
+        came = "from" not in entry or earlier_day(entry["from"], made)
+        return came and not ("to" in entry and earlier_day(entry["to"], made))
+
+    def contents_changed(self, record, serial, named):
+        """What is directly in the serial, or in what it contained then and contains now at any depth, differs from what was
+        there when the record was made; leaving aside what every entry that makes the difference keeps."""
+        made, steady, todo = record["date"], set(), [serial]
+        while todo:
+            outer = todo.pop()
+            if outer in steady:
+                continue
+            steady.add(outer)
+            then = {e["serial"] for e in self.placed(outer) if self.is_inside(e, made)}
+            now = {e["serial"] for e in self.placed(outer) if self.is_inside(e, None)}
+            for entry in self.placed(outer):
+                if entry["serial"] in then ^ now and self.is_inside(entry, made) != self.is_inside(entry, None):
+                    keeps = as_list(entry.get("keeps_evidence"))
+                    if not (keeps == ["all"] or record["id"] in keeps or all(r in keeps for r in named)):
+                        return True
+            todo += then & now
+        return False
 
     def is_scrapped(self, serial):
         """Scrapped itself, or contained in a scrapped one."""
@@ -294,12 +325,12 @@ class Judge:
         """Names one of these requirements, or none at all: then it is about all of them."""
         return "requirements" not in nc or any(r in named for r in as_list(nc["requirements"]))
 
-    def nc_touches(self, nc, item, serials):
-        """Against the record's serial, a serial contained in it, or the item of either; against the item for a record on
+    def nc_touches(self, nc, record, item, serials):
+        """Against the record's serial, a serial contained in it now or when the record was made, or the item of either; against the item for a record on
         an item; against the project for a record on neither."""
         against = as_list(nc["against"])
         if serials:
-            pieces = {c for s in serials for c in (s, *self.contents(s))}
+            pieces = {c for s in serials for c in (s, *self.contents(s), *self.contents(s, record["date"]))}
             return any(c in against or self.item_of(c) in against for c in pieces)
         return item in against if item else "project" in against
 
@@ -321,6 +352,8 @@ class Judge:
                 codes.add("serial-scrapped")
             if s and self.reworked_since(record, s, named):
                 codes.add("reworked-since")
+            if s and self.contents_changed(record, s, named):
+                codes.add("contents-changed")
             code = self.revision_code(record, i, s, named)
             if code:
                 codes.add(code)
@@ -379,7 +412,7 @@ class Judge:
     def nc_codes(self, record, named, item, serials):
         codes = set()
         for nc in self.ncs.values():
-            if not self.nc_names(nc, named) or not self.nc_touches(nc, item, serials):
+            if not self.nc_names(nc, named) or not self.nc_touches(nc, record, item, serials):
                 continue
             if not self.properly_closed(nc):
                 if self.nc_counts(nc):

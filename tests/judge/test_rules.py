@@ -420,6 +420,42 @@ class Void(Case):
         outer = item(numbers=[{"number": "SN01", "contains": ["ACT/SN07"]}])
         self.void("reworked-since", pieces=outer, more=[inner])
 
+    def contents(self, *codes, entries, more=(), **made):
+        holder = item(numbers=[{"number": "SN01", "contains": list(entries)}])
+        self.void(*codes, pieces=holder, more=[item("ACT", ["SN07", "SN08"]), *more], made=record(**made))
+
+    def test_contents_changed(self):
+        """The record is of 2026-03-01."""
+        was = {"serial": "ACT/SN07"}
+        self.contents(entries=[was])
+        self.contents(entries=[{**was, "from": date("2026-02-28")}])
+        self.contents("contents-changed", entries=[{**was, "from": date("2026-03-01")}])
+        self.contents("contents-changed", entries=[{**was, "from": date("2026-04-01")}])
+        self.contents("contents-changed", entries=[{**was, "to": date("2026-03-01")}])
+        self.contents(entries=[{**was, "to": date("2026-02-28")}])
+
+    def test_contents_swapped_and_put_back(self):
+        out, back = {"serial": "ACT/SN07", "to": date("2026-04-01")}, {"serial": "ACT/SN07", "from": date("2026-04-02")}
+        self.contents(entries=[out, back])
+        other = {"serial": "ACT/SN08", "from": date("2026-04-01")}
+        keep = {"keeps_evidence": "all", "reason": "x"}
+        self.contents("contents-changed", entries=[{**out, **keep}, other])
+        self.contents("contents-changed", entries=[out, {**other, **keep}])
+        self.contents(entries=[{**out, **keep}, {**other, **keep}])
+        self.contents("contents-changed", entries=[{**out, **keep}, {**other, **keep, "keeps_evidence": ["R-2"]}])
+
+    def test_nonconformance_on_what_was_in_it(self):
+        gone = {"serial": "ACT/SN07", "to": date("2026-04-01"), "keeps_evidence": "all", "reason": "x"}
+        self.contents("nonconformance-open", entries=[gone], more=[nc(against="ACT/SN07")])
+        self.contents(entries=[{**gone, "to": date("2026-02-01")}], more=[nc(against="ACT/SN07")])
+
+    def test_what_has_left_does_not_act_any_more(self):
+        work = {"date": date("2026-04-03"), "reason": "x"}
+        inner = item("ACT", [{"number": "SN07", "reworked": [work]}])
+        gone = {"serial": "ACT/SN07", "to": date("2026-04-01"), "keeps_evidence": "all", "reason": "x"}
+        holder = item(numbers=[{"number": "SN01", "contains": [gone]}])
+        self.void(pieces=holder, more=[inner])
+
     def test_scrapped_container(self):
         outer = item("ASM", [{"number": "SN01", "contains": "MOV/SN01", "status": "scrapped"}])
         self.void("serial-scrapped", more=[outer])

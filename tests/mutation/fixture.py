@@ -49,7 +49,10 @@ def items():
             ],
             serials=[
                 {"number": "SN01", "use": "qualification"},
-                {"number": "SN02", "contains": ["STM/SN11"], "reworked": [{"date": day(3, 9), "reason": "seat lapped", "affects": ["MOV-050"]}]},
+                {"number": "SN02", "contains": [
+                    {"serial": "STM/SN12", "from": day(1, 6), "to": day(2, 21), "keeps_evidence": ["MOV-020"], "reason": "the bore is the body's"},
+                    {"serial": "STM/SN11", "from": day(2, 21), "keeps_evidence": "MOV-020", "reason": "the bore is the body's"},
+                 ], "reworked": [{"date": day(3, 9), "reason": "seat lapped", "affects": ["MOV-050"]}]},
                 {"number": "SN03"},
                 {"number": "SN04", "use": "spare"},
             ],
@@ -235,7 +238,7 @@ def project():
                 {"name": "leak-check", "date": day(3, 30)},
                 {"name": "cold-shock"},
                 {"name": "cold-flow", "date": day(6, 20)},
-                {"name": "hot-fire", "date": day(6, 30), "serials": ["MOV/SN02", "ACT-W/SN02"]},
+                {"name": "hot-fire", "date": day(6, 30), "serials": ["MOV/SN02", "ACT-W/SN02", "PRG/SN01"]},
             ],
         },
         "parameters": {

@@ -240,6 +240,33 @@ def change_result(r, box):
     return f"{path}:{at + 1}: {old!r} -> {lines[at]!r}{said}"
 
 
+def change_contents(r, box):
+    """What is or was in the valve: another piece, another day, no such day any more, more or less that is kept."""
+
+    def change(line):
+        key, _, value = line.partition(" = ")
+        if key == "serial":
+            return f'{key} = "{other(r, ["STM/SN11", "STM/SN12", "ACT-W/SN02", "PRG/SN01"], value.strip(chr(34)))}"'
+        if key == "keeps_evidence":
+            return f"{key} = " + r.choice(["[]", '"MOV-050"', '["MOV-020", "TR-002"]', '"all"'])
+        days = ["2026-01-06", "2026-02-21", "2026-02-25", "2026-03-05", "2026-03-20", "2026-04-02", "2026-06-15"]
+        return r.choice([f"{key} = {other(r, days, value)}", "to = 2026-05-30", f"# {line}"])
+
+    path = "tree/valve/mov.md"
+    lines, inside = front(box.text(path))
+    starts = [n for n in inside if lines[n] == "[[serials.contains]]"]
+    if not starts:
+        return None
+    start = r.choice(starts)
+    block = [n for n in inside if start < n <= start + 5 and re.match(r"(serial|from|to|keeps_evidence) = ", lines[n])]
+    if not block:
+        return None
+    at = r.choice(block)
+    old, lines[at] = lines[at], change(lines[at])
+    box.write(path, "\n".join(lines))
+    return f"{path}:{at + 1}: {old!r} -> {lines[at]!r}"
+
+
 UNITS = ["mm", "m", "in", "s", "ms", "min", "MPa", "kPa", "bar", "MPa gauge", "MPa abs", "K", "degC", "N*m", "J", "lbf*in", "%", "kg", ""]
 
 
@@ -627,6 +654,9 @@ def harm_project_file(r, box):
         ("no dates", re.sub(r"^date = .*\n", "", text, flags=re.M)),
         ("no serials", re.sub(r"^serials = .*\n", "", text, flags=re.M)),
         ("only spare serials", re.sub(r"^serials = .*$", 'serials = ["MOV/SN04"]', text, flags=re.M)),
+        ("no piece of the actuator", text.replace('"ACT-W/SN02", ', "", 1)),
+        ("the spare as well", text.replace('"ACT-W/SN02"', '"ACT-W/SN02", "MOV/SN04"', 1)),
+        ("a qualification piece", text.replace('"ACT-W/SN02"', '"ACT-W/SN01"', 1)),
         ("levels off", text + "\n[levels]\n" + "".join(f'{code} = "off"\n' for code in ("vanished", "unsealed", "bad-quantity"))),
         ("nested allowed", text.replace("\nambient", '\nprojects = ["records"]\nambient', 1)),
         ("rule", text.replace("guarded", r.choice(["simple", "probability", "Guarded"]))),
@@ -687,7 +717,7 @@ MUST_OPEN = {new_file, new_hidden}
 ALL = [
     (flip_bit, 6), (change_byte, 8), (truncate, 3), (recode, 1), (lose_line, 10), (double_line, 4), (swap_lines, 4), (double_key, 2),
     (change_limit, 8), (change_result, 8), (lookalike, 4), (gitlink, 1), (attributes, 2), (comment_out, 5), (rename_key, 4), (conflict, 3), (early_fence, 2), (line_ends, 2), (change_number, 10), (change_unit, 4),
-    (change_uncertainty, 3), (change_bound, 1), (change_hex, 3), (lose_hex, 2), (change_date, 7), (change_word, 10), (change_serial, 5),
+    (change_contents, 6), (change_uncertainty, 3), (change_bound, 1), (change_hex, 3), (lose_hex, 2), (change_date, 7), (change_word, 10), (change_serial, 5),
     (change_number_of_piece, 2), (change_id, 7), (change_id_everywhere, 3), (change_string, 5), (lose_member, 4), (lose_table, 5),
     (swap_values, 5), (change_statement, 5), (delete_file, 5), (delete_both, 2), (delete_folder, 1), (rename_file, 4), (move_out, 3),
     (copy_file, 3), (link_file, 3), (link_folder, 1), (become_folder, 1), (harm_attachment, 3), (mode, 1), (ignore_some, 4),

@@ -180,12 +180,16 @@ def main():
                 run.ask(root, "before", *asked)
                 for event in events:
                     run.ask(root, "before", event, *asked)
-                run.ask(root, "before", event, "--next", *asked)
-                run.ask(root, "before", event, "--by", "owner", "--only", "no-evidence", *asked)
+                    run.ask(root, "before", event, "--next", *asked)
+                    run.ask(root, "before", event, "--by", "owner", "--only", "no-evidence", *asked)
             for span in ranges:
                 run.ask(root, "changes", span, "--today", today)
             for name in names(root):
                 run.ask(root, "show", name, "--today", today)
+                # Nothing hangs from a decision, and only a slot has options.
+                run.ask(root, "impact", name, "--today", today, may_fail=True)
+                run.ask(root, "impact", name, "--revision", "Z", "--today", today, may_fail=True)
+                run.ask(root, "concepts", name, "--today", today, may_fail=True)
                 if "/" not in name:
                     run.ask(root, "history", name, "--today", today, may_fail=True)
             pieces = [["--serial", name] for name in names(root) if "/" in name]

@@ -35,7 +35,8 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     }
     for serial in &graph.contains_cycles {
         let Some((item, piece)) = model.serial(serial) else { continue };
-        let span = piece.contains.first().map_or(item.head.id.span, |inner| inner.span);
+        let span =
+            piece.contains.iter().find(|inner| inner.is_in()).map_or(item.head.id.span, |inner| inner.serial.span);
         findings.push(Finding::at("contains-cycle", span, format!("{serial} contains itself")));
     }
 }

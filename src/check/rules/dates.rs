@@ -36,6 +36,13 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
         let on = instrument.calibrations.iter().filter_map(|calibration| calibration.on.as_ref());
         dates.extend(on.map(|date| (date, format!("a calibration of {}", instrument.id.value))));
     }
+    for item in &model.items {
+        for inner in item.serials.iter().flat_map(|piece| &piece.contains) {
+            let name = &inner.serial.value;
+            dates.extend(inner.from.iter().map(|date| (date, format!("the putting in of {name}"))));
+            dates.extend(inner.to.iter().map(|date| (date, format!("the taking out of {name}"))));
+        }
+    }
     let today = subject.facts.today;
     // It may already be tomorrow elsewhere on Earth.
     let latest = today.checked_add(1.day()).unwrap_or(today);

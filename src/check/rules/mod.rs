@@ -5,6 +5,7 @@ pub mod cycles;
 pub mod dates;
 pub mod decisions;
 pub mod departures;
+pub mod events;
 pub mod failures;
 pub mod fields;
 pub mod inputs;

@@ -1,17 +1,19 @@
-//! Serials that are listed twice.
+//! Serials that are listed twice, and pieces that were taken out before they were put in.
 
 use crate::check::{Check, Subject};
 use crate::diag::{Finding, Findings};
+use crate::model::kinds::Content;
 use crate::text::Span;
 
 /// The check.
-pub const CHECK: Check = Check { name: "serials", codes: &["serial-twice"], run };
+pub const CHECK: Check = Check { name: "serials", codes: &["out-before-in", "serial-twice"], run };
 
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let model = subject.facts.model;
     for item in &model.items {
         let own = item.serials.iter().map(|piece| (piece.number.value.to_string(), piece.number.span));
         report(own, &format!("{} lists", item.head.id.value), findings);
+        item.serials.iter().flat_map(|piece| &piece.contains).for_each(|inner| out_before_in(inner, findings));
     }
     for record in &model.records {
         let own = record.serials.iter().map(|serial| (serial.value.to_string(), serial.span));
@@ -21,6 +23,15 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
         let own = event.serials.iter().map(|serial| (serial.value.to_string(), serial.span));
         report(own, &format!("event {} names", event.name.value), findings);
     }
+}
+
+fn out_before_in(inner: &Content, findings: &mut Findings) {
+    let (Some(from), Some(to)) = (&inner.from, &inner.to) else { return };
+    if from.value.on_a_day_before(to) || from.value.date == to.value.date {
+        return;
+    }
+    let text = format!("{} is taken out on {}, before it is put in on {}", inner.serial.value, to.text, from.text);
+    findings.push(Finding::at("out-before-in", to.span, text).also(from.span, "put in here"));
 }
 
 fn report(serials: impl Iterator<Item = (String, Span)>, who: &str, findings: &mut Findings) {

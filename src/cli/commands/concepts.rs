@@ -76,12 +76,14 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     match arguments.output.as_deref().filter(|path| path.as_os_str() != "-") {
         None => ui.bytes(&bytes),
         Some(path) => {
-            document::write(path, &bytes, arguments.force, is_ours)?;
+            document::write(path, &bytes, arguments.force, PAGE)?;
             ui.text(&format!("{}\n", path.display()));
         }
     }
     Ok(ExitStatus::Done)
 }
+
+const PAGE: document::Sort = document::Sort { name: "page of options", starts: is_ours };
 
 /// Whether a file starts as a page of this command does.
 fn is_ours(start: &[u8]) -> bool {

@@ -7,7 +7,7 @@ use jiff::civil::Date;
 
 use super::{before, changes, packet, to_try_next};
 use crate::cli::args::{Common, NoProject};
-use crate::cli::{CliError, ExitStatus, Ui};
+use crate::cli::{CliError, ExitStatus, UNFINISHED, Ui, begin_anew};
 use crate::example::{self, ExampleError};
 use crate::report::style::{NAME, OFF, QUIET, STRONG};
 use crate::report::text;
@@ -120,33 +120,70 @@ fn next(folder: &Path) -> String {
 }
 
 /// Builds the example; false if it is there already, exactly as it would be built.
+///
+/// It is built in a folder of its own inside, and moved out piece by piece, git's folder last: whatever is there without
+/// that one is of a run that was cut off, and is finished.
 fn make(folder: &Path) -> Result<bool, CliError> {
     let failed = |error: std::io::Error| CliError::write(folder, error);
-    match folder.symlink_metadata() {
-        Err(_) => build_beside(folder)?,
-        Ok(_) if !folder.is_dir() => return Err(occupied(folder)),
-        Ok(_) if folder.read_dir().map_err(failed)?.next().is_none() => {
-            example::build(folder).map_err(|error| wrong(folder, &error))?;
-        }
-        Ok(_) => {
-            let new = tempfile::tempdir().map_err(failed)?;
-            let fresh = new.path().join("demo");
-            example::build(&fresh).map_err(|error| wrong(folder, &error))?;
-            return if is_untouched(folder, &fresh) { Ok(false) } else { Err(occupied(folder)) };
+    std::fs::create_dir_all(folder).map_err(|error| match folder.symlink_metadata() {
+        Ok(_) => occupied(folder),
+        Err(_) => failed(error),
+    })?;
+    let whole = folder.join(GIT).symlink_metadata().is_ok();
+    if whole || !only_pieces(folder).map_err(failed)? {
+        let new = tempfile::tempdir().map_err(failed)?;
+        let fresh = new.path().join("demo");
+        example::build(&fresh).map_err(|error| wrong(folder, &error))?;
+        return if whole && is_untouched(folder, &fresh) { Ok(false) } else { Err(occupied(folder)) };
+    }
+    let building = begin_anew(folder).map_err(failed)?;
+    example::build(&building).map_err(|error| wrong(folder, &error))?;
+    move_out(folder, &building).map_err(failed)?;
+    Ok(true)
+}
+
+/// Git's folder.
+const GIT: &str = ".git";
+
+/// Whether a folder holds nothing but what a run that was cut off can have left: every file is the example's.
+fn only_pieces(folder: &Path) -> std::io::Result<bool> {
+    let mut folders = vec![folder.to_path_buf()];
+    while let Some(inside) = folders.pop() {
+        for entry in inside.read_dir()? {
+            let (path, kind) = entry.and_then(|entry| Ok((entry.path(), entry.file_type()?)))?;
+            let name = path.strip_prefix(folder).ok().and_then(Path::to_str).unwrap_or_default();
+            let within = |file: &str| file.strip_prefix(name).is_some_and(|rest| rest.starts_with('/'));
+            let own = match kind.is_dir() {
+                true => name == UNFINISHED || example::newest().iter().any(|(file, _)| within(file)),
+                false => {
+                    let asked = example::newest().iter().find(|(file, _)| *file == name);
+                    kind.is_file() && asked.is_some_and(|(_, text)| std::fs::read(&path).is_ok_and(|it| it == *text))
+                }
+            };
+            if !own {
+                return Ok(false);
+            }
+            if kind.is_dir() && name != UNFINISHED {
+                folders.push(path);
+            }
         }
     }
     Ok(true)
 }
 
-/// Builds the example under another name and then renames it: a run that is cut off leaves no half of it behind.
-fn build_beside(folder: &Path) -> Result<(), CliError> {
-    let failed = |error: std::io::Error| CliError::write(folder, error);
-    let parent = folder.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    std::fs::create_dir_all(parent).map_err(failed)?;
-    let new = tempfile::Builder::new().prefix(".slipmark-").tempdir_in(parent).map_err(failed)?;
-    let fresh = new.path().join("demo");
-    example::build(&fresh).map_err(|error| wrong(folder, &error))?;
-    std::fs::rename(&fresh, folder).map_err(failed)
+/// Moves what was built to where it belongs, over what is the same.
+fn move_out(folder: &Path, building: &Path) -> std::io::Result<()> {
+    let mut names: Vec<_> =
+        building.read_dir()?.map(|entry| entry.map(|entry| entry.file_name())).collect::<Result<_, _>>()?;
+    names.sort_by_key(|name| name == GIT);
+    for name in names {
+        let place = folder.join(&name);
+        if place.is_dir() {
+            std::fs::remove_dir_all(&place)?;
+        }
+        std::fs::rename(building.join(&name), &place)?;
+    }
+    std::fs::remove_dir(building)
 }
 
 fn occupied(folder: &Path) -> CliError {

@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::to_try_next;
 use crate::cli::args::NoProject;
-use crate::cli::{Change, CliError, ExitStatus, Ui, write_all};
+use crate::cli::{Change, CliError, ExitStatus, Ui, begin_anew, write_all};
 use crate::edit::Toml;
 use crate::git::{GitError, Repo};
 use crate::report::style::{NAME, OFF};
@@ -57,9 +57,16 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let files = files(&name.unwrap_or_else(|| "New project".into()));
     let changes: Vec<Change> = files
         .into_iter()
-        .map(|(path, text)| Change { path: RepoPath::new(path), before: None, after: text.into() })
+        .map(|(path, text)| {
+            // What a run that was cut off has written is left as it is, and the rest is added to it.
+            let there = std::fs::read(root.join(path)).is_ok_and(|there| there == text.as_bytes());
+            let text = text.into_bytes();
+            Change { path: RepoPath::new(path), before: there.then(|| text.clone()), after: text }
+        })
         .collect();
-    if let Some(there) = changes.iter().find(|change| root.join(change.path.as_str()).symlink_metadata().is_ok()) {
+    let in_the_way =
+        |change: &&Change| change.before.is_none() && root.join(change.path.as_str()).symlink_metadata().is_ok();
+    if let Some(there) = changes.iter().find(in_the_way) {
         return Err(CliError::refused(
             format!("{} exists already", shown(folder, there.path.as_str())),
             "name another folder: slipmark init DIR; nothing was written",
@@ -96,11 +103,20 @@ fn repository(root: &Path) -> Result<bool, CliError> {
     match Repo::discover(root) {
         Ok(_) => Ok(false),
         Err(GitError::NotARepository { .. }) => {
-            git2::Repository::init(root).map_err(|error| CliError::write(root, error.message()))?;
+            make_repository(root)?;
             Ok(true)
         }
         Err(other) => Err(other.into()),
     }
+}
+
+/// Made in a folder of its own and moved out: a run that is cut off leaves no half of a repository in its place.
+fn make_repository(root: &Path) -> Result<(), CliError> {
+    let failed = |error: std::io::Error| CliError::write(root, error);
+    let building = begin_anew(root).map_err(failed)?;
+    git2::Repository::init(&building).map_err(|error| CliError::write(root, error.message()))?;
+    std::fs::rename(building.join(".git"), root.join(".git")).map_err(failed)?;
+    std::fs::remove_dir(&building).map_err(failed)
 }
 
 fn next(folder: &Path) -> String {
@@ -120,11 +136,12 @@ fn next(folder: &Path) -> String {
 
 fn files(name: &str) -> Vec<(&'static str, String)> {
     let project = format!("name = {}\n{}", Toml::text(name).written(), PROJECT);
+    // The project file is the last: as long as it is not there, the command can be run again.
     vec![
-        (PROJECT_FILE, project),
         ("items/VALVE.md", ITEM.to_string()),
         ("procedures/TP-01.md", PROCEDURE.to_string()),
         ("requirements/R-001.md", REQUIREMENT.to_string()),
+        (PROJECT_FILE, project),
     ]
 }
 

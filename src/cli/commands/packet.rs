@@ -38,6 +38,8 @@ Examples:
   slipmark packet hot-fire -o ../review.html
   slipmark packet leak-check --at TRR-1 -o trr.html";
 
+const PACKET: document::Sort = document::Sort { name: "packet", starts: packet::is_packet };
+
 /// Writes the packet.
 ///
 /// # Errors
@@ -57,7 +59,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         Some(path) => path.clone(),
         None => PathBuf::from(&made.name),
     };
-    document::write(&path, made.html.as_bytes(), arguments.force, packet::is_packet)?;
+    document::write(&path, made.html.as_bytes(), arguments.force, PACKET)?;
     tell(project, &made, &path, ui);
     Ok(ExitStatus::Done)
 }

@@ -9,6 +9,9 @@ use crate::cli::args::Common;
 use crate::cli::{CliError, ExitStatus, Project, Ui, document};
 use crate::report::{json, sheet, text, view};
 
+/// What `-o` writes.
+const SHEET: document::Sort = document::Sort { name: "data sheet", starts: sheet::is_sheet };
+
 /// The blank data sheet of a procedure, to be printed and filled in on the stand.
 ///
 /// Cautions first; then what must hold before, and how it stands today on this piece; the instruments with the day on which
@@ -83,7 +86,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         None => ui.bytes(made.as_bytes()),
         Some(path) => {
             let made = if format == Format::Text { crate::report::style::render(&made, false) } else { made };
-            document::write(path, made.as_bytes(), arguments.force, sheet::is_sheet)?;
+            document::write(path, made.as_bytes(), arguments.force, SHEET)?;
             ui.text(&format!("{}\n", path.display()));
             if !project.past && path.canonicalize().is_ok_and(|path| path.starts_with(&project.root)) {
                 ui.aside("the sheet lies inside the project, where it counts as a file not committed: let git ignore it, or write it elsewhere with -o");

@@ -63,6 +63,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "empty-value", "a key holds an empty text, or an empty list where there must be something",
         "It looks filled in and says nothing.",
         "fill it in, or remove the key", PRACTICE;
+    "event-piece-unusable", "an event names a piece that is spare, scrapped, or of an item that was dropped",
+        "No row asks for evidence on such a piece: what will be used would be shown on nothing.",
+        "name a piece that will be there, or correct `use`, `status` or the item", PRACTICE;
     "event-twice", "an event is listed twice",
         "What comes before what cannot be told.",
         "remove one of the two", PRACTICE;
@@ -96,6 +99,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "not-a-serial", "a serial is not written ITEM/NUMBER",
         "Which piece was meant cannot be told.",
         "write ITEM/NUMBER, such as \"MOV/SN02\"", PRACTICE;
+    "out-before-in", "a piece is taken out of another before it was put in",
+        "It would never have been inside, and evidence made with it inside would not fall with it.",
+        "correct `from` or `to`", PRACTICE;
     "parent-cycle", "a requirement is among its own descendants",
         "What hangs from what cannot be told, and a parent that its children close could close itself.",
         "correct `parents` of one of them", PRACTICE;

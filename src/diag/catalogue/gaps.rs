@@ -9,6 +9,9 @@ pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
     "criterion-in-no-entry", "no plan entry asks for a criterion",
         "Nobody plans to show it, and the requirement would close without it.",
         "add the criterion to `criteria` of an entry, or remove that key so that the entry takes them all", VERIFIABLE;
+    "event-names-no-piece", "an event names pieces, and none of an item of which pieces are needed by then",
+        "The rows fall back on whatever is in service, which need not be what will be there.",
+        "add the piece that will be used to the event's `serials`", PRACTICE;
     "failure-without-nonconformance", "no nonconformance names a failure that stands",
         "What was done about the failure, to which hardware, and by whose decision is written nowhere.",
         "write a nonconformance that names the record in found_by", PRACTICE;

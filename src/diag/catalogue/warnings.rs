@@ -37,6 +37,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "orphan-requirement", "a requirement has neither a parent nor a source",
         "Nobody can say why it is there, or whether it may be relaxed.",
         "add parents = [\"…\"], or source = \"…\" if it comes from outside the project", "ISO/IEC/IEEE 29148:2018, 5.2.8 (from memory)";
+    "qualification-in-service", "a qualification piece is named or built in where a piece in service is asked for",
+        "It has been loaded beyond what service asks, and what life that left in it is not known.",
+        "use a piece that is meant for service, or set `use` to what the piece is for now, with a decision", PRACTICE;
     "same-day-evidence", "two records of one day decide, and the hours do not say which is the newer",
         "Without the hour the worse of them decides.",
         "write the hour in `date` of both: 2026-03-14T09:30:00", PRACTICE;

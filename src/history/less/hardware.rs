@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use crate::graph;
 use crate::model::Id;
 use crate::model::kinds::{Item, ItemStatus, KeepsEvidence, Serial, SerialUse};
+use crate::parse::Moment;
 use crate::text::Spanned;
 
 use super::List;
@@ -95,9 +96,7 @@ fn one_serial(list: &mut List<'_, '_>, name: &str, old: &Serial, new: &Serial) {
     if reach(new.purpose) < reach(old.purpose) {
         list.say(name, format!("{} instead of {} use", new.purpose.word(), old.purpose.word()));
     }
-    for part in old.contains.iter().filter(|part| new.contains.iter().all(|other| other.value != part.value)) {
-        list.say(name, format!("no longer contains {}", part.value));
-    }
+    contents(list, name, old, new);
     for work in &old.reworked {
         let day = work.date.as_ref().map(|date| date.text.clone());
         let same = |other: &&crate::model::kinds::Rework| other.date.as_ref().map(|date| date.text.clone()) == day;
@@ -107,6 +106,25 @@ fn one_serial(list: &mut List<'_, '_>, name: &str, old: &Serial, new: &Serial) {
             list.say(name, format!("the rework of {day} is no longer listed"));
         } else if !others.iter().any(|other| affects_as_much(work.affects.as_deref(), other.affects.as_deref())) {
             list.say(name, format!("the rework of {day} affects less than it did"));
+        }
+    }
+}
+
+/// What was in a piece and is not listed any more, or with other days, or keeps more of the evidence.
+fn contents(list: &mut List<'_, '_>, name: &str, old: &Serial, new: &Serial) {
+    let day = |day: &Option<Spanned<Moment>>| day.as_ref().map(|day| day.text.clone());
+    for part in &old.contains {
+        let inner = &part.serial.value;
+        let others: Vec<_> = new.contains.iter().filter(|other| other.serial.value == *inner).collect();
+        if part.is_in() && !others.iter().any(|other| other.is_in()) {
+            list.say(name, format!("no longer contains {inner}"));
+        }
+        let same = others.iter().filter(|other| day(&other.from) == day(&part.from));
+        let same: Vec<_> = same.filter(|other| part.is_in() || day(&other.to) == day(&part.to)).collect();
+        if same.is_empty() && (part.from.is_some() || part.to.is_some()) {
+            list.say(name, format!("{inner} is no longer listed as put in or taken out on the days that were given"));
+        } else if !same.is_empty() && same.iter().all(|other| keeps_more(&part.keeps_evidence, &other.keeps_evidence)) {
+            list.say(name, format!("the coming and going of {inner} keep more of the earlier evidence than they did"));
         }
     }
 }

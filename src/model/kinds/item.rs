@@ -96,10 +96,41 @@ pub struct Serial {
     pub revision: Option<Spanned<String>>,
     /// When it was built.
     pub built: Option<Spanned<Moment>>,
-    /// The pieces in it.
-    pub contains: Vec<Spanned<SerialId>>,
+    /// The pieces in it, and those that were.
+    pub contains: Vec<Content>,
     /// What was done to it.
     pub reworked: Vec<Rework>,
+}
+
+/// A piece that is, or was, in another one.
+#[derive(Clone, Debug)]
+pub struct Content {
+    /// Where it is written.
+    pub span: Span,
+    /// The piece.
+    pub serial: Spanned<SerialId>,
+    /// The day on which it was put in; none: it was there from the start.
+    pub from: Option<Spanned<Moment>>,
+    /// The day on which it was taken out; none: it is still there.
+    pub to: Option<Spanned<Moment>>,
+    /// Which evidence of what contains it its coming and going leave standing.
+    pub keeps_evidence: KeepsEvidence,
+    /// Why.
+    pub reason: Option<String>,
+}
+
+impl Content {
+    /// Whether it is there now.
+    pub fn is_in(&self) -> bool {
+        self.to.is_none()
+    }
+
+    /// Whether evidence of a day was made with it inside: a change on that day counts as one after it, and one whose order
+    /// cannot be told does too.
+    pub fn was_in(&self, made: Option<&Moment>) -> bool {
+        let before = |change: &Spanned<Moment>| made.is_some_and(|made| change.on_a_day_before(made));
+        self.from.as_ref().is_none_or(before) && !self.to.as_ref().is_some_and(before)
+    }
 }
 
 /// What a piece is for.
@@ -180,14 +211,11 @@ fn as_text(written: Spanned<Scalar>) -> Spanned<String> {
 }
 
 fn revision(table: Reader<'_>) -> Revision {
-    let keeps = table.list("keeps_evidence");
-    let all = keeps.len() == 1 && keeps[0].value == "all";
-    let only = keeps.into_iter().map(|text| Spanned::new(Id::new(&text.value), text.span)).collect();
     let span = table.span();
     let revision = Revision {
         revision: table.scalar("revision").map_or(Spanned::new(String::new(), span), as_text),
         date: table.date("date"),
-        keeps_evidence: if all { KeepsEvidence::All } else { KeepsEvidence::Only(only) },
+        keeps_evidence: keeps_evidence(&table),
         reason: table.text("reason").map(|text| text.value),
     };
     for key in ["revision", "date"] {
@@ -197,6 +225,14 @@ fn revision(table: Reader<'_>) -> Revision {
     }
     table.finish(KEYS);
     revision
+}
+
+fn keeps_evidence(table: &Reader<'_>) -> KeepsEvidence {
+    let keeps = table.list("keeps_evidence");
+    match keeps.as_slice() {
+        [only] if only.value == "all" => KeepsEvidence::All,
+        _ => KeepsEvidence::Only(keeps.into_iter().map(|text| Spanned::new(Id::new(&text.value), text.span)).collect()),
+    }
 }
 
 fn all_serials(reader: &Reader<'_>) -> Vec<Serial> {
@@ -224,11 +260,40 @@ fn serial(table: Reader<'_>) -> Serial {
         scrapped: table.choice("status", &[("in use", false), ("scrapped", true)]).is_some_and(|word| word.value),
         revision: table.scalar("revision").map(as_text),
         built: table.date("built"),
-        contains: table.serials("contains"),
+        contains: contents(&table),
         reworked: table.tables("reworked", "[[serials.reworked]]").into_iter().map(rework).collect(),
     };
     table.finish(KEYS);
     serial
+}
+
+/// The plain list, of what is there from the start, or a table for each piece with its days.
+fn contents(serial: &Reader<'_>) -> Vec<Content> {
+    if serial.holds_tables("contains") {
+        return serial.tables("contains", "[[serials.contains]]").into_iter().flat_map(content).collect();
+    }
+    let always = |serial: Spanned<SerialId>| Content {
+        span: serial.span,
+        serial,
+        from: None,
+        to: None,
+        keeps_evidence: KeepsEvidence::Only(Vec::new()),
+        reason: None,
+    };
+    serial.serials("contains").into_iter().map(always).collect()
+}
+
+fn content(table: Reader<'_>) -> Option<Content> {
+    let serial = table.serial("serial");
+    if !table.has("serial") {
+        table.missing("serial");
+    }
+    let (from, to) = (table.date("from"), table.date("to"));
+    let keeps_evidence = keeps_evidence(&table);
+    let reason = table.text("reason").map(|text| text.value);
+    let span = table.span();
+    table.finish(KEYS);
+    Some(Content { span, serial: serial?, from, to, keeps_evidence, reason })
 }
 
 fn rework(table: Reader<'_>) -> Rework {

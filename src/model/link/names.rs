@@ -351,7 +351,7 @@ impl<'m> Names<'m, '_> {
         self.all(item.assembly.iter(), &["item", "slot"]);
         self.all(item.fills.iter(), &["slot"]);
         for piece in &item.serials {
-            piece.contains.iter().for_each(|serial| self.serial(serial));
+            piece.contains.iter().for_each(|inner| self.serial(&inner.serial));
             let affected = piece.reworked.iter().filter_map(|rework| rework.affects.as_ref());
             affected.for_each(|ids| self.all(ids, &["requirement"]));
         }

@@ -172,7 +172,8 @@ fn serial(analysis: &Analysis, linker: &Linker, item: &Item, it: &Serial, event:
         scrapped: it.scrapped,
         revision: it.revision.as_ref().or(item.revision.as_ref()).map(|text| text.value.clone()),
         built: it.built.as_ref().map(|date| date.text.clone()),
-        contains: linker.links(it.contains.iter().map(|inner| inner.value.to_string())),
+        contains: linker
+            .links(it.contains.iter().filter(|inner| inner.is_in()).map(|inner| inner.serial.value.to_string())),
         reworked: it.reworked.iter().map(rework).collect(),
         records: linker.links(on.map(|record| &record.head.id.value)),
         at_event: analysis.model.config.events[event].serials.iter().any(|own| own.value == id),

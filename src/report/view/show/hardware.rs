@@ -6,7 +6,7 @@ use crate::model::{Id, SerialId};
 use crate::state::Subject;
 
 use super::evidence::short;
-use super::{ShowView, joined};
+use super::{ShowView, joined, life};
 
 pub(super) fn item(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowView {
     let model = &analysis.model;
@@ -138,19 +138,10 @@ pub(super) fn serial(analysis: &Analysis, id: &SerialId) -> Option<ShowView> {
     view.say("use", piece.purpose.word());
     view.say("status", if analysis.graph.scrapped.contains(id) { "scrapped" } else { "in use" });
     view.say_some("revision", piece.revision.as_ref().or(item.revision.as_ref()).map(|revision| &revision.value));
-    view.say_some("built", piece.built.as_ref().map(|date| &date.text));
-    for rework in &piece.reworked {
-        let date = rework.date.as_ref().map(|date| date.text.clone()).unwrap_or_default();
-        let reason = rework.reason.clone().unwrap_or_default();
-        let affects = match &rework.affects {
-            None => "undoes all earlier evidence".to_string(),
-            Some(ids) => format!("undoes earlier evidence of {}", joined(ids.iter().map(|id| &id.value))),
-        };
-        view.say("reworked", format!("{date}: {reason} ({affects})"));
-    }
+    life::tell(&mut view, analysis, id, piece);
     view.link(analysis, "piece of", &id.item, "");
-    for inner in &piece.contains {
-        view.piece(analysis, "contains", &inner.value);
+    for inner in piece.contains.iter().filter(|inner| inner.is_in()) {
+        view.piece(analysis, "contains", &inner.serial.value);
     }
     for (outer, inner) in &analysis.graph.contained {
         if inner.contains(id) {

@@ -4,6 +4,7 @@
 
 mod evidence;
 mod hardware;
+mod life;
 mod planning;
 mod requirement;
 

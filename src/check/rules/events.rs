@@ -1,0 +1,150 @@
+//! The pieces that an event will use.
+
+use std::collections::BTreeMap;
+
+use crate::check::{Check, Subject};
+use crate::config::Event;
+use crate::diag::{Due, Finding, Findings};
+use crate::model::SerialId;
+use crate::model::kinds::{On, PlanEntry, Requirement, RequirementStatus, SerialUse, Stage};
+use crate::state::Facts;
+use crate::state::scope::{Target, event_of, serials, targets};
+use crate::text::Spanned;
+
+/// The check.
+pub const CHECK: Check =
+    Check { name: "events", codes: &["event-names-no-piece", "event-piece-unusable", "qualification-in-service"], run };
+
+/// The first requirement and entry that need pieces of an item (by position) at an event, and the first that is about pieces
+/// in service.
+#[derive(Default)]
+struct Asked<'m> {
+    any: Option<(&'m Requirement, &'m PlanEntry)>,
+    service: Option<(&'m Requirement, &'m PlanEntry)>,
+}
+
+fn run(subject: &Subject<'_>, findings: &mut Findings) {
+    let facts = &subject.facts;
+    let asked = asked(facts);
+    for (at, event) in facts.model.config.events.iter().enumerate() {
+        // What became of a piece after the event is not the event's matter.
+        let held = event.date.as_ref().is_some_and(|date| date.value.date < facts.today);
+        for serial in event.serials.iter().filter(|_| !held) {
+            unusable(facts, event, serial, findings);
+            qualification(facts, event, serial, asked_at(facts, &asked, at, serial), findings);
+        }
+        if !event.serials.is_empty() {
+            none_named(facts, at, event, &asked, findings);
+        }
+    }
+    contained(facts, findings);
+}
+
+fn asked<'m>(facts: &Facts<'m>) -> BTreeMap<(usize, usize), Asked<'m>> {
+    let mut asked: BTreeMap<(usize, usize), Asked<'m>> = BTreeMap::new();
+    for requirement in facts.model.requirements.iter().filter(|own| own.status != RequirementStatus::Withdrawn) {
+        for target in targets(facts, requirement) {
+            let Target::Item(item) = target else { continue };
+            for entry in requirement.plan.iter().filter(|entry| entry.on != On::Design) {
+                let own = asked.entry((event_of(facts, requirement, Some(entry)), item)).or_default();
+                own.any.get_or_insert((requirement, entry));
+                if matches!(entry.stage, None | Some(Stage::Acceptance)) {
+                    own.service.get_or_insert((requirement, entry));
+                }
+            }
+        }
+    }
+    asked
+}
+
+fn asked_at<'a, 'm>(
+    facts: &Facts<'m>,
+    asked: &'a BTreeMap<(usize, usize), Asked<'m>>,
+    event: usize,
+    serial: &SerialId,
+) -> Option<&'a Asked<'m>> {
+    let item = facts.model.items.iter().position(|item| item.head.id.value == serial.item)?;
+    asked.get(&(event, item))
+}
+
+fn unusable(facts: &Facts<'_>, event: &Event, serial: &Spanned<SerialId>, findings: &mut Findings) {
+    let Some((item, piece)) = facts.model.serial(&serial.value) else { return };
+    let dropped = facts
+        .model
+        .items
+        .iter()
+        .zip(&facts.graph.dropped)
+        .any(|(own, gone)| *gone && own.head.id.value == item.head.id.value);
+    let why = match () {
+        () if piece.scrapped => "is scrapped",
+        () if facts.graph.scrapped.contains(&serial.value) => "sits in something that is scrapped",
+        () if piece.purpose == SerialUse::Spare => "is a spare",
+        () if dropped => "is of an item that was dropped, or sits in something that was",
+        () => return,
+    };
+    let text = format!("event {} names {}, which {why}", event.name.value, serial.value);
+    findings.push(Finding::at("event-piece-unusable", serial.span, text).also(piece.number.span, "the piece"));
+}
+
+fn qualification(
+    facts: &Facts<'_>,
+    event: &Event,
+    serial: &Spanned<SerialId>,
+    asked: Option<&Asked<'_>>,
+    findings: &mut Findings,
+) {
+    let Some((_, piece)) = facts.model.serial(&serial.value) else { return };
+    let Some((requirement, entry)) = asked.and_then(|asked| asked.service) else { return };
+    if piece.purpose != SerialUse::Qualification || piece.scrapped {
+        return;
+    }
+    let text = format!(
+        "event {} names {}, a qualification piece, for what {} asks of pieces in service",
+        event.name.value, serial.value, requirement.head.id.value
+    );
+    findings.push(Finding::at("qualification-in-service", serial.span, text).also(entry.span, "the entry"));
+}
+
+/// An event that names pieces, and none of an item of which pieces are needed by then.
+fn none_named(
+    facts: &Facts<'_>,
+    at: usize,
+    event: &Event,
+    asked: &BTreeMap<(usize, usize), Asked<'_>>,
+    findings: &mut Findings,
+) {
+    for ((_, item), asked) in asked.range((at, 0)..(at + 1, 0)) {
+        let Some((requirement, entry)) = asked.any else { continue };
+        let own = &facts.model.items[*item];
+        let id = &own.head.id.value;
+        let named = event.serials.iter().any(|serial| serial.value.item == *id);
+        // Where there is no piece at all, that is said already.
+        if named || facts.graph.dropped[*item] || serials(facts, own, entry.stage, at).is_empty() {
+            continue;
+        }
+        let text = format!(
+            "event {} names no piece of {id}, of which {} asks something before it",
+            event.name.value, requirement.head.id.value
+        );
+        let finding = Finding::at("event-names-no-piece", event.name.span, text).also(entry.span, "the entry");
+        findings.push(finding.due(Due::Before(at)));
+    }
+}
+
+/// Qualification pieces in pieces that are in service.
+fn contained(facts: &Facts<'_>, findings: &mut Findings) {
+    for item in &facts.model.items {
+        for piece in item.serials.iter().filter(|piece| piece.purpose == SerialUse::Service && !piece.scrapped) {
+            for inner in piece.contains.iter().filter(|inner| inner.is_in()) {
+                let Some((_, own)) = facts.model.serial(&inner.serial.value) else { continue };
+                if own.purpose == SerialUse::Qualification {
+                    let outer = format!("{}/{}", item.head.id.value, piece.number.value);
+                    let text =
+                        format!("{outer} is in service, and {} in it is a qualification piece", inner.serial.value);
+                    let finding = Finding::at("qualification-in-service", inner.serial.span, text);
+                    findings.push(finding.also(own.number.span, "the piece"));
+                }
+            }
+        }
+    }
+}

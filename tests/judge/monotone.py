@@ -1,0 +1,502 @@
+"""Changes random projects for the worse, and looks whether any row is closed by that.
+
+  python3 tests/judge/monotone.py --slipmark target/debug/slipmark [--count 2000] [--seed 1] [--only SEED] [--change NAME]
+
+Each project is committed and tagged, as after a review; then one thing is changed in the work tree, and the program is asked again. A
+pair is a project and one change. A row that was open (neither closed nor waived), asked about its own event or about the last one, must
+be open still; if it is gone, another row of the same plan entry must be open, or `before` must say that less is asked. And a verdict
+that was "open" must not become "nothing open" unless `before` says that less is asked.
+
+- Added: a nonconformance, a rework, a revision, a failure, a tighter limit (judged anew, and with the marks of before). No exception.
+- Taken away: the file of a record that was signed (a draft may be thrown away), its signature, or the record by withdrawing it. The rules let the row close where the answer says what was
+  taken away: a deleted record is the fault `vanished`; a withdrawn one stands in the list of what was withdrawn, and a failing or
+  unjudgeable one counts on unless a closed nonconformance names it; see SAID below.
+- Hardware: a piece made spare or scrapped. A row on which a failure stood stays; other rows may go, and it is said.
+- Moved: files in other folders under other names. Every row is the same, with all its reasons, and so are the faults.
+
+What the rules themselves make an exception of is not changed here: a nonconformance that is properly closed and names a failure ends
+it, so none is added; scrapping a piece completes a nonconformance that was closed by scrapping it; a failing run comes first for
+`after` as well as any other; a revision that a record already names makes that record one of the current revision.
+"""
+
+import argparse
+import collections
+import copy
+import datetime
+import multiprocessing
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+
+import canon
+import files
+import generate
+from canon import as_list
+from generate import civil_day
+from rules import METHODS
+from run import ask, event_names
+
+DONE = ("closed", "waived")
+
+
+# ---- changes: each takes the finished project and returns what it did, or None if there is nothing to do it to -----------------
+
+
+def things(project, *kinds):
+    return [t for t in project["things"] if t["kind"] in kinds]
+
+
+def pieces(project):
+    """(item, table, name) of every serial; short lists are written out."""
+    found = []
+    for item in things(project, "item"):
+        item["serials"] = [{"number": s} if isinstance(s, str) else s for s in item.get("serials", [])]
+        if not item["serials"]:
+            del item["serials"]
+        found += [(item, s, f"{item['id']}/{s['number']}") for s in item.get("serials", [])]
+    return found
+
+
+def signed(project):
+    return [t for t in things(project, *METHODS) if t.get("status") == "signed"]
+
+
+def some_day(r, project, today):
+    """On, before or after the day of a record, or today."""
+    days = [civil_day(t["date"]) for t in things(project, *METHODS)] + [today]
+    return min(today, r.choice(days) + datetime.timedelta(days=r.choice([-2, -1, 0, 0, 1, 2, 30])))
+
+
+def nonconformance(r, project, today):
+    against = [name for *_, name in pieces(project)] + [t["id"] for t in things(project, "item")] + ["project"]
+    day = some_day(r, project, today)
+    nc = {"kind": "nonconformance", "id": "NC-99", "title": "Found", "date": day, "_body": "Found.\n", "_path": "departures/nc-99.md"}
+    nc["against"] = r.sample(against, min(len(against), r.choice([1, 1, 2])))
+    if r.random() < 0.6:
+        nc["requirements"] = [r.choice(things(project, "requirement"))["id"]]
+    if r.random() < 0.5:
+        records = things(project, *METHODS)
+        if records:
+            nc["found_by"] = [r.choice(records)["id"]]
+        nc["status"] = r.choice(["open", "dispositioned"])
+    else:
+        nc["status"], nc["closed_by"], nc["closed"] = "closed", "lead", today
+    if nc["status"] != "open":
+        nc["disposition"] = r.choice(["use-as-is", "rework", "repair", "scrap", "return"])
+    if r.random() < 0.3:
+        nc["before"] = r.choice(event_names(project))
+    project["things"].append(nc)
+    return f"add NC-99, {nc['status']}, against {nc['against']}"
+
+
+def rework(r, project, today):
+    found = pieces(project)
+    if not found:
+        return None
+    _, s, name = r.choice(found)
+    work = {"date": some_day(r, project, today), "reason": "seat lapped"}
+    if r.random() < 0.4:
+        work["affects"] = [r.choice(things(project, "requirement"))["id"]]
+    s["reworked"] = [*s.get("reworked", []), work]
+    return f"rework {name} on {work['date']}, affects {work.get('affects')}"
+
+
+def revision(r, project, today):
+    items = things(project, "item")
+    item = r.choice(items)
+    listed = item.get("revisions", [])
+    new = {"revision": "N", "date": some_day(r, project, today), "reason": "invented"}
+    if listed and listed[-1]["revision"] == item.get("revision") and r.random() < 0.5:
+        new["keeps_evidence"] = r.choice(["all", [r.choice(things(project, "requirement"))["id"]]])
+        new["date"] = max(new["date"], listed[-1]["date"])
+    item["revision"], item["revisions"] = "N", [*listed, new]
+    return f"{item['id']} goes to revision N"
+
+
+def failure(r, project, today):
+    """A run of a requirement that is not met on any of its criteria."""
+    runs = [(t, i) for t in signed(project) for i in t["verifies"]]
+    reqs = {t["id"]: t for t in things(project, "requirement")}
+    runs = [(t, i) for t, i in runs if reqs[i].get("verified_by") != "children"]
+    if not runs:
+        return None
+    base, req_id = r.choice(runs)
+    new = copy.deepcopy(base)
+    new["id"], new["_path"], new["seal"] = "TR-99", "records/tr-99.md", files.AUTO
+    new.pop("_signed", None)
+    v = new["verifies"] = {req_id: new["verifies"][req_id]}
+    v[req_id].pop("not_judged", None)
+    v[req_id]["outcome"] = {name: "not met" for name in canon.criteria(reqs[req_id])}
+    if r.random() < 0.7:
+        new["date"] = some_day(r, project, today)
+    named = {p for req in reqs.values() for e in req.get("verify", []) for p in as_list(e.get("after"))}
+    if new.get("procedure") in named or r.random() < 0.2:
+        new.pop("procedure", None)
+        new.pop("procedure_revision", None)
+    if r.random() < 0.3:
+        new["stage"] = r.choice(["development", "qualification", "acceptance"])
+    if r.random() < 0.3:
+        new["kind"] = r.choice(METHODS)
+    project["things"].append(new)
+    return f"add the failing {new['kind']} TR-99, {req_id}, like {base['id']}"
+
+
+def tighter(r, project, _today, anew=False):
+    reqs = things(project, "requirement")
+    criteria = []
+    for req in reqs:
+        tables = req["criteria"].values() if "criteria" in req else [req]
+        criteria += [(req, c) for c in tables if any(k in c for k in ("min", "max", "count", "equals", "expect"))]
+    if not criteria:
+        return None
+    req, c = r.choice(criteria)
+    was = {k: c[k] for k in ("min", "max", "count", "equals", "expect") if k in c}
+    if "count" in c:
+        c["count"] += r.choice([1, 5])
+    elif "expect" in c:
+        c["expect"] = "never seen" if isinstance(c["expect"], str) else c["expect"][: len(c["expect"]) - 1] or "never seen"
+    elif "equals" in c:
+        c["tolerance"] = times(c["tolerance"], r.choice(["0.5", "0.99"]))
+    else:
+        side = r.choice([k for k in ("min", "max") if k in c])
+        factor = {"min": ["1.001", "1.1", "3"], "max": ["0.999", "0.9", "0.3"]}[side]
+        c[side] = times(c[side], r.choice(factor))
+    now = {k: c[k] for k in (*was, "tolerance") if k in c}
+    if now == was or any(v is None for v in now.values()):
+        return None
+    if anew:
+        rewrite_marks(project, req)
+    return f"{req['id']}: {was} becomes {now}{', judged anew' if anew else ''}"
+
+
+def times(limit, factor):
+    """A limit times a number; None where that makes no limit, or not a tighter one."""
+    words = str(limit).split(" ", 1)
+    try:
+        value = float(words[0]) * float(factor)
+    except ValueError:  # a parameter or a placeholder
+        return f"{factor} * {limit}" if str(limit) in ("meop", "gap") else None
+    if float(words[0]) <= 0 or (len(words) > 1 and words[1] == "degC"):
+        return None
+    return " ".join([generate.text(f"{value:.6f}"), *words[1:]])
+
+
+def tighter_judged_anew(r, project, today):
+    return tighter(r, project, today, anew=True)
+
+
+def rewrite_marks(project, req):
+    """All that lined up with the requirement lines up again, sealed as it is now."""
+    for t in project["things"]:
+        for table in ([t["verifies"][req["id"]]] if req["id"] in t.get("verifies", {}) else []) + (
+            [t] if t["kind"] == "waiver" and t["requirement"] == req["id"] else []
+        ):
+            if table.get("mark") == req["_mark"]:
+                table["mark"] = files.AUTO
+                if "seal" in t and t["_lines_up"]:
+                    t["seal"] = files.AUTO
+
+
+def delete(r, project, _today):
+    records = [t for t in things(project, *METHODS) if t.get("status") in ("signed", "withdrawn")]
+    if not records:
+        return None
+    record = r.choice(records)
+    project["things"].remove(record)
+    return f"delete {record['id']}"
+
+
+def unsign(r, project, _today):
+    records = signed(project)
+    if not records:
+        return None
+    record = r.choice(records)
+    record["status"] = "draft"
+    if r.random() < 0.7:
+        record.pop("seal", None)
+    for v in record["verifies"].values():
+        if r.random() < 0.5:
+            v.pop("outcome", None)
+    return f"{record['id']} is no longer signed"
+
+
+def withdraw(r, project, today):
+    records = signed(project)
+    if not records:
+        return None
+    record = r.choice(records)
+    record.update(status="withdrawn", withdrawn=today, withdrawn_by="lead")
+    if r.random() < 0.9:
+        record["reason"] = "the wrong sheet"
+    return f"withdraw {record['id']}"
+
+
+def spare(r, project, _today):
+    found = [(s, name) for _, s, name in pieces(project) if s.get("use") != "spare"]
+    if not found:
+        return None
+    s, name = r.choice(found)
+    s["use"] = "spare"
+    return f"{name} becomes spare"
+
+
+def scrap(r, project, _today):
+    by_scrap = [nc for nc in things(project, "nonconformance") if nc.get("disposition") == "scrap" and nc.get("status") == "closed"]
+    spoken_for = {name for nc in by_scrap for name in as_list(nc["against"])}
+    found = [(s, name) for _, s, name in pieces(project) if s.get("status") != "scrapped" and name not in spoken_for]
+    if not found:
+        return None
+    s, name = r.choice(found)
+    s["status"] = "scrapped"
+    return f"{name} is scrapped"
+
+
+def move(r, project, _today):
+    """Every file elsewhere, an attachment with its record."""
+    moved = {}
+    for n, t in enumerate(project["things"]):
+        folder = "/".join(r.choice(["a", "b", "C", "z"]) for _ in range(r.randrange(4)))
+        old, name = os.path.dirname(t["_path"]), f"{r.randrange(10**6)}-{n}.md"
+        t["_path"] = os.path.normpath(os.path.join(folder, name))
+        for d in t.get("data", []):
+            path = os.path.normpath(os.path.join(old, d["file"]))
+            if path in project["attachments"]:
+                moved[os.path.normpath(os.path.join(folder, d["file"]))] = project["attachments"][path]
+            elif ".." in d["file"]:
+                return None  # whether it is outside depends on the place
+    project["attachments"] = moved
+    return "move every file"
+
+
+ADDED = (nonconformance, rework, revision, failure, tighter, tighter_judged_anew)
+TAKEN = (delete, unsign, withdraw)
+HARDWARE = (spare, scrap)
+CHANGES = (*ADDED, *TAKEN, *HARDWARE, move)
+# The least share of pairs in which a change must have been felt: else it tests nothing.
+FELT = 0.02
+
+
+# ---- looking ------------------------------------------------------------------------------------------------------------
+
+
+class Answers:
+    def __init__(self, program, folder, today, event):
+        code, matrix, said = ask(program, folder, "matrix", "--today", str(today))
+        self.code, before, said_too = ask(program, folder, "before", event, "--today", str(today))
+        if matrix is None or before is None or self.code not in (0, 1):
+            raise RuntimeError(f"no answer: exit {code}, {self.code}: {said} {said_too}")
+        self.matrix = {row_key(row): row for row in matrix["rows"]}
+        self.before = {row_key(row): row for row in before["rows"]}
+        self.verdict = before["verdict"]
+        self.faults = sorted((f["code"], f["message"]) for f in before["faults"])
+        self.less_asked = [(one["id"], one["text"]) for one in before["less_asked"]]
+        self.withdrawn = set(before["withdrawn"])
+
+    def state(self, key, asked):
+        """None if there is no such row. `before` need not list what is closed."""
+        row = (self.matrix if asked == "matrix" else self.before).get(key)
+        if row is None and asked == "before" and key in self.matrix:
+            return "closed"
+        return row and row["state"]
+
+    def open(self, asked):
+        rows = self.matrix if asked == "matrix" else self.before
+        return {key: row for key, row in rows.items() if row["state"] not in DONE}
+
+
+def row_key(row):
+    return (row["requirement"], str(row["entry"]), row["subject"])
+
+
+def compare(change, raw, old, new, what):
+    """(problems, whether it was felt, excuses used)."""
+    if change is move:
+        return compare_same(old, new)
+    problems, excuses = [], collections.Counter()
+    said = excuse(change, new, what)
+    for asked in ("matrix", "before"):
+        for key, row in old.open(asked).items():
+            if change in HARDWARE and "failure-stands" not in {reason["code"] for reason in row["reasons"]}:
+                strict = False
+            else:
+                strict = change in ADDED or change in HARDWARE
+            now = new.state(key, asked)
+            if now is None:
+                instead = any(k[:2] == key[:2] for k in new.open(asked))
+                named = {one for one, _ in new.less_asked}
+                if instead:
+                    excuses["replaced by another open row"] += 1
+                elif not strict and named & {key[0], key[2], key[2].split("/")[0]}:
+                    excuses["less is asked, and said"] += 1
+                else:
+                    problems.append(f"{asked}: {key}: {row['state']} is gone, and nothing says so: {new.less_asked}")
+            elif now in DONE:
+                if strict or not said(key):
+                    problems.append(f"{asked}: {key}: {row['state']} {[x['code'] for x in row['reasons']]} -> {now}")
+                else:
+                    excuses[f"{now}, and said"] += 1
+    if old.code == 1 and new.code == 0 and not new.less_asked and not new.withdrawn - old.withdrawn:
+        problems.append("before: open -> nothing open")
+    felt = [{k: plain(row) for k, row in answers.matrix.items()} for answers in (old, new)]
+    felt = felt[0] != felt[1]
+    return problems, felt, excuses
+
+
+def excuse(change, new, what):
+    """SAID: whether the answer says what was taken away, so that a row which it closes does not close unseen."""
+    record = next((word for word in what.split() if word.startswith("TR-")), None)
+    if change is withdraw:
+        return lambda _key: record in new.withdrawn
+    if change in (delete, unsign):
+        faulty = new.verdict == "open" and any(record in message for _, message in new.faults)
+        return lambda _key: faulty or any(one == record for one, _ in new.less_asked)
+    return lambda key: bool({one for one, _ in new.less_asked} & {key[0], key[2], key[2].split("/")[0], *what.split()})
+
+
+def compare_same(old, new):
+    problems = []
+    for asked in ("matrix", "before"):
+        a, b = getattr(old, asked), getattr(new, asked)
+        for key in sorted(a.keys() | b.keys()):
+            x, y = (rows.get(key) and plain(rows[key]) for rows in (a, b))
+            if x != y:
+                problems.append(f"{asked}: {key}:\n      {x}\n      {y}")
+    if [code for code, _ in old.faults] != [code for code, _ in new.faults]:
+        problems.append(f"faults: {old.faults}\n      {new.faults}")
+    if old.verdict != new.verdict:
+        problems.append(f"verdict: {old.verdict} -> {new.verdict}")
+    return problems, True, collections.Counter()
+
+
+def plain(row):
+    criteria = sorted((c["name"], c["state"], str(c["record"]), str(c["result"])) for c in row["criteria"])
+    return row["state"], row["covers"], row["waiver"], sorted({x["code"] for x in row["reasons"]}), criteria
+
+
+# ---- running ------------------------------------------------------------------------------------------------------------
+
+GIT = {"GIT_CONFIG_NOSYSTEM": "1", "HOME": "/", **{f"GIT_{who}_{what}": value for who in ("AUTHOR", "COMMITTER") for what, value in (
+    ("NAME", "engineer"), ("EMAIL", "engineer@example.org"), ("DATE", "2026-06-01T12:00:00Z"))}}  # fmt: skip
+
+
+def git(folder, *args):
+    subprocess.run(["git", *args], cwd=folder, env={**GIT, "PATH": os.environ["PATH"]}, capture_output=True, check=True)
+
+
+def review(folder, project):
+    """The project, committed, and tagged as reviewed."""
+    shutil.rmtree(os.path.join(folder, ".git"), ignore_errors=True)
+    git(folder, "init", "-q", "--template=", "-b", "main")
+    files.write(project, folder)
+    git(folder, "add", "--all")
+    git(folder, "commit", "-q", "-m", "Review")
+    git(folder, "tag", "-a", "TRR-1", "-m", "Review")
+
+
+def start(seed):
+    raw, today = generate.make(seed)
+    project = files.finish(raw)
+    for t in project["things"]:
+        if t["kind"] == "requirement":
+            t["_mark"] = canon.mark(t, project["parameters"])
+        if "seal" in t:
+            t["_lines_up"] = t["seal"] != generate.WRONG_SEAL
+    return project, today, event_names(raw)[-1]
+
+
+def changed(project, today, change, seed):
+    new = copy.deepcopy(project)
+    what = change(random.Random(f"{seed} {change.__name__}"), new, today)
+    return (files.finish(new), what) if what else (None, None)
+
+
+def pairs(program, folder, seed, changes):
+    """[(change's name, what was done, problems, felt, excuses)] of one project."""
+    project, today, event = start(seed)
+    review(folder, project)
+    old, out = Answers(program, folder, today, event), []
+    for change in changes:
+        new, what = changed(project, today, change, seed)
+        if new is None:
+            continue
+        files.write(new, folder)
+        out.append((change.__name__, what, *compare(change, project, old, Answers(program, folder, today, event), what)))
+    return out
+
+
+def work(job):
+    program, seeds, names = job
+    folder = tempfile.mkdtemp(prefix="monotone-")
+    try:
+        changes = [change for change in CHANGES if change.__name__ in names]
+        return [(seed, *one) for seed in seeds for one in pairs(program, folder, seed, changes)]
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def show(project, title):
+    print(f"  ==== {title}")
+    for path, data in sorted(files.texts(project).items()):
+        print(f"  ---- {path}")
+        print("".join(f"  | {line}\n" for line in data.decode().rstrip().split("\n")), end="")
+
+
+def main():
+    parser = argparse.ArgumentParser(description="change projects for the worse, and look for a row that this closes")
+    parser.add_argument("--slipmark", required=True, help="path of the program")
+    parser.add_argument("--count", type=int, default=2000, help="pairs of projects, at least")
+    parser.add_argument("--seed", type=int, default=1, help="first seed")
+    parser.add_argument("--only", type=int, help="the project of this seed alone")
+    parser.add_argument("--change", action="append", help="this change alone; may be given several times")
+    parser.add_argument("--show", type=int, default=1, help="how many counter-examples of each change to print in full")
+    parser.add_argument("--workers", type=int, default=2)
+    args = parser.parse_args()
+    program = os.path.abspath(args.slipmark)
+    names = set(args.change or [change.__name__ for change in CHANGES])
+    unknown = names - {change.__name__ for change in CHANGES}
+    if unknown:
+        sys.exit(f"no change is called {', '.join(sorted(unknown))}; there are: {', '.join(c.__name__ for c in CHANGES)}")
+    results, seed, size = [], args.only or args.seed, 1 if args.only else 20
+    with multiprocessing.Pool(args.workers) as pool:
+        while len(results) < args.count:
+            rounds = 1 if args.only else 2 * args.workers
+            spans = [range(seed + n * size, seed + (n + 1) * size) for n in range(rounds)]
+            seed += rounds * size
+            for part in pool.imap(work, [(program, span, names) for span in spans]):
+                results += part
+            if args.only:
+                break
+    return report(results, args, {change.__name__: change for change in CHANGES})
+
+
+def report(results, args, changes):
+    count, felt, bad = (collections.Counter() for _ in range(3))
+    excuses = collections.defaultdict(collections.Counter)
+    for seed, name, what, problems, was_felt, excused in results:
+        count[name] += 1
+        felt[name] += was_felt
+        excuses[name] += excused
+        bad[name] += bool(problems)
+        if problems:
+            print(f"COUNTER-EXAMPLE: seed {seed}, {name}: {what}\n    " + "\n    ".join(problems))
+            if bad[name] <= args.show:
+                project, today, event = start(seed)
+                print(f"  today {today}, event {event}")
+                show(project, "before")
+                show(changed(project, today, changes[name], seed)[0], "after")
+    for name in changes:
+        said = "".join(f"; {n} rows {why}" for why, n in sorted(excuses[name].items()))
+        print(f"  {name:20} {count[name]:>6} pairs, {felt[name]:>6} felt, {bad[name]:>3} counter-examples{said}")
+    idle = [name for name in count if felt[name] < FELT * count[name]] if len(results) >= 500 else []
+    if idle:
+        print("felt too seldom to mean anything: " + ", ".join(idle))
+    failed = sum(bad.values()) + len(idle)
+    print(f"{len(results) - sum(bad.values())} passed, {failed} failed, 0 skipped")
+    return 1 if failed or not results else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
