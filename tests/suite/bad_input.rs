@@ -699,7 +699,7 @@ fn output_that_is_there_already() {
     let repo = TestRepo::closed();
     repo.write("packet.html", "mine");
     let run = repo.run(&["packet", "leak-check", "-o", "packet.html"]).ended(2);
-    assert!(run.err.contains("exists, and is none that this command made") && run.err.contains("--force"), "{}", run.err);
+    assert!(run.err.contains("exists and is no packet") && run.err.contains("--force"), "{}", run.err);
     assert_eq!(repo.read("packet.html"), "mine");
     repo.run(&["packet", "leak-check", "-o", "packet.html", "--force"]).ended(0);
     assert!(repo.run(&["new", "test", "TR-001"]).ended(2).err.contains("TR-001 exists already: records/TR-001.md"));

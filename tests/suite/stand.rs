@@ -119,7 +119,7 @@ fn the_page_runs_nothing_loads_nothing_and_overwrites_only_sheets() {
     }
     assert!(page.contains("content=\"default-src 'none'; style-src 'sha256-"), "the policy");
     repo.write("../mine.html", "mine");
-    assert!(write("../mine.html", &[]).ended(2).err.contains("is none that this command made"));
+    assert!(write("../mine.html", &[]).ended(2).err.contains("is no data sheet"));
     assert_eq!(repo.read("../mine.html"), "mine");
     write("../mine.html", &["--force"]).ended(0);
     assert!(repo.read("../mine.html").contains("TP-03"));
