@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use crate::check::{Check, Subject};
 use crate::config::Event;
 use crate::diag::{Due, Finding, Findings};
-use crate::model::SerialId;
 use crate::model::kinds::{On, PlanEntry, Requirement, RequirementStatus, SerialUse, Stage};
+use crate::model::{Ref, SerialId};
 use crate::state::Facts;
 use crate::state::scope::{Target, event_of, serials, targets};
 use crate::text::Spanned;
@@ -63,18 +63,13 @@ fn asked_at<'a, 'm>(
     event: usize,
     serial: &SerialId,
 ) -> Option<&'a Asked<'m>> {
-    let item = facts.model.items.iter().position(|item| item.head.id.value == serial.item)?;
+    let Some(Ref::Item(item)) = facts.model.find(&serial.item) else { return None };
     asked.get(&(event, item))
 }
 
 fn unusable(facts: &Facts<'_>, event: &Event, serial: &Spanned<SerialId>, findings: &mut Findings) {
     let Some((item, piece)) = facts.model.serial(&serial.value) else { return };
-    let dropped = facts
-        .model
-        .items
-        .iter()
-        .zip(&facts.graph.dropped)
-        .any(|(own, gone)| *gone && own.head.id.value == item.head.id.value);
+    let dropped = matches!(facts.model.find(&item.head.id.value), Some(Ref::Item(at)) if facts.graph.dropped[at]);
     let why = match () {
         () if piece.scrapped => "is scrapped",
         () if facts.graph.scrapped.contains(&serial.value) => "sits in something that is scrapped",

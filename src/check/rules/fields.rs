@@ -16,15 +16,16 @@ pub const CHECK: Check =
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let model = subject.facts.model;
     for procedure in &model.procedures {
-        let asked = asked(model, procedure);
+        accuracy(model, procedure, findings);
         // A procedure without fields says nothing of what is written down, and so leaves nothing out.
-        if procedure.all_fields().next().is_some() {
-            not_recorded(model, procedure, &asked, findings);
+        if procedure.all_fields().next().is_none() {
+            continue;
         }
+        let asked = asked(model, procedure);
+        not_recorded(model, procedure, &asked, findings);
         for field in procedure.all_fields() {
             feeds_nothing(model, procedure, field, &asked, findings);
         }
-        accuracy(model, procedure, findings);
     }
 }
 

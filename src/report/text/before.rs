@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 
 use crate::report::cautions::{DEFER, for_hazard};
-use crate::report::style::{BAD, GOOD, Mark, NAME, OFF, QUIET, STRONG, WARN, columns};
+use crate::report::style::{BAD, GOOD, Mark, NAME, OFF, QUIET, STRONG, WARN};
 use crate::report::view::{BeforeView, RowView, VerdictWord};
 use crate::state::State;
 
-use super::{findings, pad, wrap};
+use super::{Lines, findings, pad};
 
 /// The answer as text; `all` also lists the rows that are closed.
 pub fn render(view: &BeforeView, all: bool, width: usize) -> String {
@@ -36,23 +36,13 @@ struct Page {
     width: usize,
 }
 
+impl Lines for Page {
+    fn page(&mut self) -> (&mut String, usize) {
+        (&mut self.text, self.width)
+    }
+}
+
 impl Page {
-    fn line(&mut self, line: &str) {
-        self.text.push_str(line);
-        self.text.push('\n');
-    }
-
-    /// A paragraph, wrapped, each line after the first indented.
-    fn paragraph(&mut self, lead: &str, text: &str, indent: usize) {
-        let wrapped = wrap(text, self.width, columns(lead), indent);
-        self.line(&format!("{lead}{wrapped}"));
-    }
-
-    fn heading(&mut self, text: &str) {
-        self.line("");
-        self.line(&format!("{STRONG}{text}{OFF}"));
-    }
-
     /// What could make every other line wrong: faults, and what is asked less.
     fn first_things(&mut self, view: &BeforeView) {
         if !view.faults.is_empty() {

@@ -1,10 +1,10 @@
 //! The options of a slot side by side, for a terminal.
 
-use crate::report::style::{NAME, OFF, QUIET, STRONG, WARN, columns};
+use crate::report::style::{NAME, OFF, QUIET, STRONG, WARN};
 use crate::report::view::{AskedView, ComparedView, ConceptsView, OptionView, ShownView, ToShowView};
 
 use super::before::colour;
-use super::{pad, wrap};
+use super::{Lines, pad, wrap};
 
 /// What the comparison is and is not, in one sentence.
 pub const NOTE: &str = "Evidence on an option that is not current is judged as if that option were chosen. It counts for no row of the project, \
@@ -44,22 +44,13 @@ struct Page {
     width: usize,
 }
 
+impl Lines for Page {
+    fn page(&mut self) -> (&mut String, usize) {
+        (&mut self.text, self.width)
+    }
+}
+
 impl Page {
-    fn line(&mut self, line: &str) {
-        self.text.push_str(line.trim_end());
-        self.text.push('\n');
-    }
-
-    fn heading(&mut self, text: &str) {
-        self.line("");
-        self.line(&format!("{STRONG}{text}{OFF}"));
-    }
-
-    fn paragraph(&mut self, lead: &str, text: &str, indent: usize) {
-        let wrapped = wrap(text, self.width, columns(lead), indent);
-        self.line(&format!("{lead}{wrapped}"));
-    }
-
     fn option(&mut self, option: &OptionView) {
         let mut about = option.title.clone();
         about.extend(option.revision.iter().map(|revision| format!(", revision {revision}")).collect::<Vec<_>>());

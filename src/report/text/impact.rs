@@ -4,7 +4,7 @@ use crate::report::style::{NAME, OFF, QUIET, STRONG, WARN, columns};
 use crate::report::view::{AgainView, EventView, ImpactView, KeepsView, Link, MovedView, StillView, SupposedView};
 
 use super::before::colour;
-use super::{pad, wrap};
+use super::{Lines, pad};
 
 /// What the answer is.
 pub const NOTE: &str = "Nothing has been changed. These are the rows of this project's records after a change that was only supposed; \
@@ -36,23 +36,13 @@ struct Page {
     width: usize,
 }
 
+impl Lines for Page {
+    fn page(&mut self) -> (&mut String, usize) {
+        (&mut self.text, self.width)
+    }
+}
+
 impl Page {
-    fn line(&mut self, line: &str) {
-        self.text.push_str(line.trim_end());
-        self.text.push('\n');
-    }
-
-    fn heading(&mut self, text: &str) {
-        self.line("");
-        let wrapped = wrap(text, self.width, 0, 2);
-        self.line(&format!("{STRONG}{wrapped}{OFF}"));
-    }
-
-    fn paragraph(&mut self, lead: &str, text: &str, indent: usize) {
-        let wrapped = wrap(text, self.width, columns(lead), indent);
-        self.line(&format!("{lead}{wrapped}"));
-    }
-
     /// Everything beside it, by what it is to it.
     fn links(&mut self, links: &[Link]) {
         if !links.is_empty() {

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use crate::report::style::{columns, render};
+use crate::report::style::{OFF, STRONG, columns, render};
 
 /// Breaks text at spaces so that no line is wider than `width`, the first after `first` columns already used; later
 /// lines start with `indent` spaces. A number stays with its uncertainty and its unit. A word wider than a line stands
@@ -65,6 +65,32 @@ pub fn pad(text: &str, width: usize) -> String {
     let mut padded = text.to_string();
     padded.push_str(&" ".repeat(width.saturating_sub(columns(text))));
     padded
+}
+
+/// A text for a terminal in the making, line by line.
+pub trait Lines {
+    /// The text so far, and how wide it may become.
+    fn page(&mut self) -> (&mut String, usize);
+
+    /// Adds a line as it is, without spaces at its end.
+    fn line(&mut self, line: &str) {
+        let (text, _) = self.page();
+        text.push_str(line.trim_end());
+        text.push('\n');
+    }
+
+    /// Adds an empty line and a heading.
+    fn heading(&mut self, text: &str) {
+        let wrapped = wrap(text, self.page().1, 0, 2);
+        self.line("");
+        self.line(&format!("{STRONG}{wrapped}{OFF}"));
+    }
+
+    /// Adds a text after what leads it; each line after the first is indented.
+    fn paragraph(&mut self, lead: &str, text: &str, indent: usize) {
+        let wrapped = wrap(text, self.page().1, columns(lead), indent);
+        self.line(&format!("{lead}{wrapped}"));
+    }
 }
 
 #[cfg(test)]

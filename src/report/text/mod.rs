@@ -17,4 +17,4 @@ pub mod sheet;
 pub mod show;
 pub mod words;
 
-pub use layout::{pad, wrap};
+pub use layout::{Lines, pad, wrap};

@@ -1,10 +1,10 @@
 //! The shortest order of records to make, for a terminal.
 
-use crate::report::style::{NAME, OFF, STRONG, WARN, columns};
+use crate::report::style::{NAME, OFF, STRONG, WARN};
 use crate::report::view::{LeftView, NextView, StepView};
 
 use super::before::colour;
-use super::{pad, wrap};
+use super::{Lines, pad};
 
 /// The order as text.
 pub fn render(view: &NextView, width: usize) -> String {
@@ -33,18 +33,13 @@ struct Page {
     width: usize,
 }
 
+impl Lines for Page {
+    fn page(&mut self) -> (&mut String, usize) {
+        (&mut self.text, self.width)
+    }
+}
+
 impl Page {
-    fn heading(&mut self, text: &str) {
-        let wrapped = wrap(text, self.width, 0, 2);
-        self.text.push_str(&format!("\n{STRONG}{wrapped}{OFF}\n"));
-    }
-
-    fn paragraph(&mut self, lead: &str, text: &str, indent: usize) {
-        let line = format!("{lead}{}", wrap(text, self.width, columns(lead), indent));
-        self.text.push_str(line.trim_end());
-        self.text.push('\n');
-    }
-
     fn step(&mut self, step: &StepView) {
         let how: Vec<&str> = [Some(step.method), step.stage].into_iter().flatten().collect();
         let name = step.procedure.clone().unwrap_or_else(|| "no procedure".to_string());

@@ -4,7 +4,7 @@ use crate::report::sheet::{SIGNED, head};
 use crate::report::style::{BAD, OFF, QUIET, STRONG, WARN, columns};
 use crate::report::view::{SheetField, SheetView};
 
-use super::{pad, wrap};
+use super::{Lines, pad, wrap};
 
 /// The sheet as text.
 pub fn render(view: &SheetView, width: usize) -> String {
@@ -30,16 +30,13 @@ struct Page {
     width: usize,
 }
 
+impl Lines for Page {
+    fn page(&mut self) -> (&mut String, usize) {
+        (&mut self.text, self.width)
+    }
+}
+
 impl Page {
-    fn line(&mut self, line: &str) {
-        self.text.push_str(line.trim_end());
-        self.text.push('\n');
-    }
-
-    fn heading(&mut self, text: &str) {
-        self.line(&format!("\n{STRONG}{text}{OFF}"));
-    }
-
     /// A text that hangs under what leads it.
     fn item(&mut self, lead: &str, text: &str) {
         let at = columns(lead);

@@ -4,7 +4,7 @@ use crate::report::style::{OFF, QUIET, STRONG, WARN, columns};
 use crate::report::tables::{Table, markdown as tables, rows};
 use crate::report::view::{Detail, Link, ShowView};
 
-use super::{row, wrap};
+use super::{Lines, row, wrap};
 
 /// The view as text.
 pub fn render(view: &ShowView, width: usize) -> String {
@@ -23,10 +23,9 @@ struct Page {
     width: usize,
 }
 
-impl Page {
-    fn line(&mut self, line: &str) {
-        self.text.push_str(line.trim_end());
-        self.text.push('\n');
+impl Lines for Page {
+    fn page(&mut self) -> (&mut String, usize) {
+        (&mut self.text, self.width)
     }
 
     fn heading(&mut self, text: &str) {
@@ -35,7 +34,9 @@ impl Page {
         let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
         self.line(&format!("{STRONG}{first}{}{OFF}", letters.as_str()));
     }
+}
 
+impl Page {
     /// `label   text`, wrapped under itself.
     fn labelled(&mut self, label: &str, text: &str, at: usize) {
         let lead = format!("  {QUIET}{label}{OFF}{}", " ".repeat(at.saturating_sub(columns(label)).max(2)));
