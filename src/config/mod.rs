@@ -3,7 +3,11 @@
 //! In: TOML text. Out: [`Config`], [`Parameter`]s and [`Instrument`]s, valid by type; what is wrong becomes findings.
 
 mod project;
+mod roles;
 mod tables;
+mod words;
 
 pub use project::{Config, Event, Level};
+pub use roles::{Role, is_same_person};
 pub use tables::{Calibration, Instrument, Parameter, instruments, parameters};
+pub use words::{METHODS, Method, STAGES, Stage};

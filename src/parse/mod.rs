@@ -11,4 +11,4 @@ mod reader;
 pub use body::{Body, plain_spaces, plain_text};
 pub use front_matter::{Document, Parsed, document, settings, toml_table};
 pub use moment::{Hour, Moment};
-pub use reader::{Reader, Scalar, Value, nearest};
+pub use reader::{Reader, Scalar, Value, nearest, word_of};

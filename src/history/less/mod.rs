@@ -8,6 +8,7 @@
 mod departure;
 mod hardware;
 mod instrument;
+mod people;
 mod procedure;
 mod project;
 mod record;
@@ -28,6 +29,7 @@ pub(super) fn less(then: &Then<'_>) -> Vec<LessAsked> {
         return list.entries;
     }
     project::compare(&mut list);
+    people::compare(&mut list);
     requirement::compare(&mut list);
     hardware::compare(&mut list);
     procedure::compare(&mut list);

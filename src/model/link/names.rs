@@ -136,6 +136,10 @@ impl<'m> Names<'m, '_> {
         for event in &model.config.events {
             event.serials.iter().for_each(|serial| self.serial(serial));
         }
+        for role in &model.config.roles {
+            self.event(role.before.as_ref());
+            self.all(role.procedure.iter(), &["procedure"]);
+        }
     }
 
     fn requirement(&mut self, requirement: &'m Requirement) {
