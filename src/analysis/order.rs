@@ -7,6 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::ToSpan;
 
+use crate::config::{Role, is_same_person};
 use crate::model::kinds::{
     Criterion, Expectation, Limit, Method, On, PlanEntry, Record, RecordStatus, Requirement, ResultText, Stage,
     Verifies,
@@ -14,10 +15,11 @@ use crate::model::kinds::{
 use crate::model::{Id, Model, Ref, SerialId};
 use crate::parse::{Moment, Scalar};
 use crate::state::judge::{Verdict, condition_holds, judge_result};
+use crate::state::people;
 use crate::state::scope::serials;
 use crate::state::standing::{Standing, standing};
 use crate::state::{EntryRef, Facts, Row, State, Subject};
-use crate::text::Spanned;
+use crate::text::{Span, Spanned};
 
 use super::Analysis;
 
@@ -383,6 +385,7 @@ impl Work<'_> {
                 let good = texts.into_iter().find(|text| condition_holds(facts, own, Some(text)).is_ok())?;
                 Some((Spanned::new(own.name.clone(), span), good))
             });
+        let (performed_by, witnessed_by) = self.people(facts, &counting, span);
         Some(Record {
             head,
             method: node.method,
@@ -394,8 +397,8 @@ impl Work<'_> {
             stage: node.stage,
             procedure: node.procedure.clone().map(|id| Spanned::new(id, span)),
             procedure_revision: procedure.and_then(|own| own.revision.clone()),
-            performed_by: None,
-            witnessed_by: Vec::new(),
+            performed_by,
+            witnessed_by,
             signed_by: None,
             instruments: procedure.map(|own| own.instruments.clone()).unwrap_or_default(),
             no_instrument: Some("supposed".into()),
@@ -414,6 +417,23 @@ impl Work<'_> {
             inputs: Vec::new(),
             calculates: false,
         })
+    }
+
+    /// People such as all that a record counts for asks for, as far as one performer can be that.
+    fn people(&self, facts: &Facts<'_>, rows: &[usize], span: Span) -> (Option<Spanned<String>>, Vec<Spanned<String>>) {
+        let planned = rows.iter().filter_map(|row| self.plan(*row));
+        let roles: Vec<&Role> = planned.flat_map(|(it, entry)| people::rules(facts, it, entry, None)).collect();
+        let lists: Vec<&Vec<Spanned<String>>> = roles.iter().filter_map(|role| role.performed_by.as_ref()).collect();
+        let in_all = |who: &&Spanned<String>| {
+            lists.iter().all(|list| list.iter().any(|own| is_same_person(&own.value, &who.value)))
+        };
+        let performer = lists.iter().flat_map(|list| list.iter()).find(in_all);
+        let witnesses = roles.iter().filter_map(|role| role.witnessed_by.as_ref()).flatten().cloned();
+        let supposed = |who: &str| Spanned::new(who.to_string(), span);
+        (
+            Some(performer.cloned().unwrap_or_else(|| supposed("performer"))),
+            witnesses.chain([supposed("another")]).collect(),
+        )
     }
 }
 

@@ -34,6 +34,19 @@ pub fn rules<'f>(
     config.roles.iter().filter(fits).collect()
 }
 
+/// Who must perform and who must watch what an entry asks for, in words.
+pub fn asked(facts: &Facts<'_>, requirement: &Requirement, entry: &PlanEntry) -> Vec<String> {
+    let mut asked = Vec::new();
+    for role in rules(facts, requirement, entry, None) {
+        asked.extend(role.performed_by.as_ref().map(|people| format!("performed by {}", any_of(people))));
+        asked.extend(role.witnessed_by.as_ref().map(|people| format!("witnessed by {}", any_of(people))));
+    }
+    if requirement.safety && !matches!(entry.method, None | Some(Method::Analysis)) {
+        asked.push("witnessed by another than performs it".to_string());
+    }
+    asked
+}
+
 /// What is amiss with the people of a record that decides for an entry.
 pub(super) fn amiss(facts: &Facts<'_>, requirement: &Requirement, entry: &PlanEntry, record: &Record) -> Vec<Reason> {
     let mut reasons = Vec::new();

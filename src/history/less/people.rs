@@ -11,10 +11,8 @@ use super::List;
 /// The names of a rule, for one of the two things that it can ask.
 type Names = fn(&Role) -> Option<&Vec<Spanned<String>>>;
 
-const ASKED: [(&str, Names); 2] = [
-    ("performed", |role| role.performed_by.as_ref()),
-    ("witnessed", |role| role.witnessed_by.as_ref()),
-];
+const ASKED: [(&str, Names); 2] =
+    [("performed", |role| role.performed_by.as_ref()), ("witnessed", |role| role.witnessed_by.as_ref())];
 
 /// Compares the roles of the project file. What a rule asked is still asked if one that reaches as far accepts no others.
 pub(super) fn compare(list: &mut List<'_, '_>) {
