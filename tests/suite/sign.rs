@@ -62,7 +62,7 @@ fn roles_of_the_project_are_asked_for_from_the_sheet_to_the_row() {
     assert!(sheet.contains("witnessed by safety lead: for ") && sheet.contains("performed by test conductor: for"));
     let new = repo.run(&["new", "test", "--for", "ACT-020", "--serial", "ACT-W/SN02"]).ended(0).out;
     let new = repo.read(new.trim());
-    assert!(new.contains("# witnessed_by = [\"\"]       # another than performs it; safety lead\n"), "{new}");
+    assert!(new.contains("# safety lead; another than performs it\n"), "{new}");
     let shown = repo.run(&["show", "ACT-020"]).ended(0).out.replace("\n    ", " ");
     assert!(shown.contains("performed by test conductor, witnessed by safety lead, witnessed by another"), "{shown}");
     repo.run(&["sign", "TR-010", "--by", "test conductor", "--witness", "safety lead"]).ended(0);
@@ -164,7 +164,7 @@ fn missing_marks_and_hashes_are_written_and_wrong_ones_refused() {
     assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
     repo.write("records/tr-010.csv", "t [s]\n1.41\n");
     assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "void");
-    assert!(sign(&repo, &["--witness", "pad chief", "--because", "x"]).ended(2).err.contains("is not the file"));
+    assert!(sign(&repo, &["--witness", "safety lead", "--because", "x"]).ended(2).err.contains("is not the file"));
 }
 
 #[test]

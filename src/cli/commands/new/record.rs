@@ -260,9 +260,12 @@ fn people(asked: &Asked<'_>, goals: &[Goal<'_>], sheet: &mut Sheet) {
     let planned = goals.iter().filter_map(|goal| Some((goal.requirement, goal.entry?)));
     let wanted: Vec<String> = planned.flat_map(|(it, entry)| people::asked(&facts, it, entry)).collect();
     let note = |verb: &str, usual: &str| {
-        let mut own: Vec<&str> = wanted.iter().filter_map(|text| text.strip_prefix(verb)).collect();
-        own.sort_unstable();
-        own.dedup();
+        let mut own: Vec<&str> = Vec::new();
+        for text in wanted.iter().filter_map(|text| text.strip_prefix(verb)) {
+            if !own.contains(&text) {
+                own.push(text);
+            }
+        }
         if own.is_empty() { usual.to_string() } else { own.join("; ") }
     };
     sheet.open("performed_by = \"\"", &note("performed by ", "a role or a name"));
