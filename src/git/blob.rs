@@ -1,9 +1,13 @@
 //! File contents by id.
 
+use std::io::Read;
 use std::path::Path;
 
 use super::error::while_;
 use super::{GitError, Oid, Repo};
+
+/// How many bytes of a large blob are in memory at a time.
+const PIECE: usize = 1 << 16;
 
 impl Repo {
     /// A blob's bytes, whatever its size.
@@ -19,6 +23,33 @@ impl Repo {
             }
             Ok(object.data().to_vec())
         })
+    }
+
+    /// Hands on a blob's bytes in pieces. One that lies in a pack, the library unpacks in one piece all the same.
+    ///
+    /// # Errors
+    /// If there is no such blob, or it is damaged.
+    pub fn blob_pieces(&self, oid: Oid, take: &mut dyn FnMut(&[u8])) -> Result<(), GitError> {
+        let streamed = self.with(|repo| {
+            let odb = repo.odb().map_err(while_("open the object store"))?;
+            let Ok((mut reader, size, git2::ObjectType::Blob)) = odb.reader(oid.0) else { return Ok(false) };
+            let mut piece = vec![0; PIECE];
+            let mut read = 0;
+            while read < size {
+                match reader.read(&mut piece) {
+                    Ok(amount) if amount > 0 => {
+                        take(&piece[..amount]);
+                        read += amount;
+                    }
+                    _ => return Err(GitError::Malformed { oid, detail: "it ends too early".into() }),
+                }
+            }
+            Ok(true)
+        })?;
+        if !streamed {
+            take(&self.blob(oid)?);
+        }
+        Ok(())
     }
 
     /// A blob's bytes if there are at most `limit` of them; a larger one is not loaded.

@@ -5,7 +5,6 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::prelude::*;
-use sha2::{Digest, Sha256};
 
 use super::rules::{self, Body, Foreign, Listed, assemble, is_inside, is_read};
 use super::{Content, Limits, Origin, PROJECT_FILE, ReadError, Snapshot, Source, SourceError, SourceProblem};
@@ -224,10 +223,16 @@ impl Source for Revision {
         self.repo.blob_at_most(file.oid, Limits::ATTACHMENT_BYTES).map_err(|error| ReadError::git(path, error))
     }
 
-    fn sha256(&self, path: &RepoPath) -> Result<[u8; 32], ReadError> {
-        // Git unpacks a blob in one piece, so there is nothing to stream.
-        let bytes = self.repo.blob(self.follow(path)?.oid).map_err(|error| ReadError::git(path, error))?;
-        Ok(Sha256::digest(bytes).into())
+    fn pieces(&self, path: &RepoPath, take: &mut dyn FnMut(&[u8])) -> Result<(), ReadError> {
+        self.repo.blob_pieces(self.follow(path)?.oid, take).map_err(|error| ReadError::git(path, error))
+    }
+
+    fn blob_id(&self, path: &RepoPath) -> Option<Oid> {
+        self.follow(path).ok().map(|file| file.oid)
+    }
+
+    fn is_stored(&self) -> bool {
+        true
     }
 }
 

@@ -24,6 +24,6 @@ pub mod scope;
 pub mod standing;
 
 pub use decide::matches_entry;
-pub use facts::{AttachmentState, Facts};
+pub use facts::{AttachmentState, FETCH, Facts, pointer_words};
 pub use reason::{REASONS, Reason, ReasonEntry, State};
 pub use rows::{CriterionState, EntryRef, Row, Subject, derive};

@@ -7,8 +7,8 @@ use super::links::{Link, Linker, anchor};
 use super::row::RowPart;
 use crate::analysis::Analysis;
 use crate::model::kinds::{Record, Verifies};
-use crate::state::AttachmentState;
 use crate::state::standing::lines_up;
+use crate::state::{AttachmentState, pointer_words};
 
 /// A record.
 #[derive(Debug, Serialize)]
@@ -280,6 +280,7 @@ fn data(analysis: &Analysis, linker: &Linker, it: &Record, states: &[AttachmentS
         state: match state {
             AttachmentState::Unchanged => "as signed for".into(),
             AttachmentState::Missing(why) => format!("missing: {why}"),
+            AttachmentState::Pointer(bytes) => format!("missing: {}", pointer_words(*bytes)),
             AttachmentState::Altered(now) => format!("altered: its SHA-256 is {now} now"),
         },
     });

@@ -3,13 +3,11 @@
 use std::io::Read;
 use std::path::Path;
 
-use sha2::{Digest, Sha256};
-
 use crate::analysis::hex;
 use crate::cli::{Change, CliError, Project};
 use crate::edit::{self, Place, Step, Toml, path};
 use crate::model::kinds::Record;
-use crate::source::Limits;
+use crate::source::{Limits, hash_to_be};
 use crate::text::RepoPath;
 
 /// Adds one file: its copy to `changes`, unless it lies there already, and its name and hash to the record's text.
@@ -26,7 +24,7 @@ pub(super) fn one(
     let file = &project.analysis.sources.file(record.head.file).path;
     let (name, to) = target(file, from)?;
     let bytes = read(from)?;
-    let hash = hex(&Sha256::digest(&bytes));
+    let hash = hex(&hash_to_be(&*project.source, &to, &bytes));
     let there = std::fs::symlink_metadata(project.root.join(to.as_str()));
     if there.is_ok() {
         let full = project.root.join(to.as_str());

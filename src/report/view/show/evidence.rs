@@ -3,8 +3,8 @@
 use crate::analysis::Analysis;
 use crate::config::Instrument;
 use crate::model::kinds::{Field, Record};
-use crate::state::AttachmentState;
 use crate::state::standing::lines_up;
+use crate::state::{AttachmentState, pointer_words};
 
 use super::requirement::{note, results, words};
 use super::{ShowView, joined};
@@ -18,6 +18,7 @@ pub(super) fn record(mut view: ShowView, analysis: &Analysis, at: usize) -> Show
         let state = match state {
             AttachmentState::Unchanged => "unchanged".to_string(),
             AttachmentState::Missing(why) => format!("missing: {why}"),
+            AttachmentState::Pointer(bytes) => format!("missing: {}", pointer_words(*bytes)),
             AttachmentState::Altered(_) if attachment.sha256.is_none() => "no hash yet".to_string(),
             AttachmentState::Altered(_) => "not the file that was signed for".to_string(),
         };
