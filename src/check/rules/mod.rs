@@ -1,5 +1,6 @@
 //! One file for each check.
 
+pub mod attachments;
 pub mod children;
 pub mod cycles;
 pub mod dates;
@@ -18,6 +19,7 @@ pub mod plan;
 pub mod records;
 pub mod results;
 pub mod same_day;
+pub mod same_departure;
 pub mod scope;
 pub mod serials;
 pub mod statements;
