@@ -10,6 +10,7 @@ use std::sync::Arc;
 use crate::analysis::{self, Analysis, Request};
 use crate::git::fixture::Fixture;
 use crate::history::{self, Guard, Range};
+use crate::report::packet::photo::tests::DOT;
 use crate::report::packet::{Past, Since};
 use crate::report::style;
 use crate::report::{json, tables, text, view};
@@ -31,6 +32,16 @@ const MARKDOWN: &str = "\"'><script>alert(1)</script>\n\n<img src=x onerror=\"al
 
 /// What a file outside the project says.
 const OUTSIDE: &str = "what lies outside the project";
+
+/// A photo whose name tries to get out.
+const PHOTO: &str = "\"><script>alert(3)< onerror='x.png";
+
+/// No photo, whatever it is called.
+const SVG: &[u8] = b"<svg xmlns=\"http://www.w3.org/2000/svg\" onload=\"alert(4)\"><script>alert(4)</script></svg>";
+
+fn sha256(bytes: &[u8]) -> String {
+    analysis::hex(&<sha2::Sha256 as sha2::Digest>::digest(bytes))
+}
 
 /// The project's files.
 fn files() -> Vec<(String, String)> {
@@ -63,7 +74,10 @@ fn files() -> Vec<(String, String)> {
                  seal = \"{BAD}\"\ndeviations = [{{ text = \"{BAD}\", accepted_by = \"{BAD}\" }}]\n\
                  verifies.R-1 = {{ mark = \"{BAD}\", results = {{ \"c{BAD}\" = \"{BAD}\", \"m{BAD}\" = \"0.5 ± 0.1 m\" }} }}\n\
                  data = [{{ file = \"x\", sha256 = \"{BAD}\" }}, {{ file = \"../outside.txt\" }}, {{ file = \"link.csv\" }}, \
-                 {{ file = \"/etc/passwd\" }}]\n"
+                 {{ file = \"/etc/passwd\" }}, {{ file = \"{}\", sha256 = \"{}\" }}, {{ file = \"svg.png\", sha256 = \"{}\" }}]\n",
+                PHOTO.replace('"', "\\\""),
+                sha256(DOT),
+                sha256(SVG)
             )),
         ),
         file(
@@ -120,6 +134,7 @@ impl Repository {
         for (path, text) in files() {
             fixture.write(&format!("project/{path}"), text.replace("shall", "must").replace("onclick", "onblur"));
         }
+        fixture.write(&format!("project/{PHOTO}"), DOT).write("project/svg.png", SVG);
         #[cfg(unix)]
         std::os::unix::fs::symlink("../outside.txt", fixture.path().join("project/link.csv")).unwrap();
         fixture.commit(RAW);
