@@ -167,6 +167,35 @@ fn missing_marks_and_hashes_are_written_and_wrong_ones_refused() {
     assert!(sign(&repo, &["--witness", "safety lead", "--because", "x"]).ended(2).err.contains("is not the file"));
 }
 
+/// The hash is of what git will store, on a machine that writes other line endings too.
+#[test]
+fn a_text_that_git_converts_is_signed_for_as_git_stores_it() {
+    let repo = TestRepo::demo();
+    repo.write(".gitattributes", "*.csv text\n");
+    repo.write("records/tr-010.csv", "t [s]\r\n1.21\r\n");
+    repo.replace(DRAFT, "0.02 s\"\n", "0.02 s\"\n\n[[data]]\nfile = \"tr-010.csv\"\n");
+    sign(&repo, &[]).ended(0);
+    // printf 't [s]\n1.21\n' | sha256sum
+    let text = repo.read(DRAFT);
+    assert!(text.contains("d0fa31b07881654e0f94ec2250cbc87585ddebfa106017b578dbf38cd419f3bb"), "{text}");
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
+    repo.write("records/tr-010.csv", "t [s]\n1.21\n");
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
+    repo.write("records/tr-010.csv", "t [s]\n1.22\n");
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "void");
+}
+
+#[test]
+fn a_pointer_is_no_file_to_sign_for() {
+    let repo = TestRepo::demo();
+    let pointer = "version https://git-lfs.github.com/spec/v1\noid sha256:d0fa31b07881654e0f94ec2250cbc87585ddebfa106017b578dbf38cd419f3bb\nsize 11\n";
+    repo.write("records/tr-010.csv", pointer);
+    repo.replace(DRAFT, "0.02 s\"\n", "0.02 s\"\n\n[[data]]\nfile = \"tr-010.csv\"\n");
+    let refused = sign(&repo, &[]).ended(2).err.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(refused.contains("a pointer of Git LFS is there, and not the file of 11 bytes"), "{refused}");
+    assert!(refused.contains("git lfs pull"), "{refused}");
+}
+
 #[test]
 fn what_cannot_be_signed_is_said() {
     let repo = TestRepo::demo();

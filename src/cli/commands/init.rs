@@ -156,6 +156,11 @@ events = ["leak-check", "first-run"]
 # guarded: a result is met only if it is inside its limit by its whole uncertainty. Else: simple, probability.
 rule = "guarded"
 
+# Who must perform or witness what; also by stage, before = "EVENT", safety = true.
+# [[roles]]
+# method = "test"
+# witnessed_by = ["safety lead"]
+
 # How loud a warning or a note is: warning, note, off.
 # [levels]
 "#;
