@@ -17,22 +17,20 @@ impl Repo {
     pub fn blob(&self, oid: Oid) -> Result<Vec<u8>, GitError> {
         self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
-            let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read blob {oid}"), &error))?;
-            if object.kind() != git2::ObjectType::Blob {
-                return Err(GitError::Malformed { oid, detail: "not a blob".into() });
-            }
-            Ok(object.data().to_vec())
+            whole(&odb, oid, <[u8]>::to_vec)
         })
     }
 
-    /// Hands on a blob's bytes in pieces. One that lies in a pack, the library unpacks in one piece all the same.
+    /// Hands on a blob's bytes in pieces; those of one that lies in a pack in one piece, as the library unpacks them.
     ///
     /// # Errors
     /// If there is no such blob, or it is damaged.
     pub fn blob_pieces(&self, oid: Oid, take: &mut dyn FnMut(&[u8])) -> Result<(), GitError> {
-        let streamed = self.with(|repo| {
+        self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
-            let Ok((mut reader, size, git2::ObjectType::Blob)) = odb.reader(oid.0) else { return Ok(false) };
+            let Ok((mut reader, size, git2::ObjectType::Blob)) = odb.reader(oid.0) else {
+                return whole(&odb, oid, take);
+            };
             let mut piece = vec![0; PIECE];
             let mut read = 0;
             while read < size {
@@ -44,12 +42,8 @@ impl Repo {
                     _ => return Err(GitError::Malformed { oid, detail: "it ends too early".into() }),
                 }
             }
-            Ok(true)
-        })?;
-        if !streamed {
-            take(&self.blob(oid)?);
-        }
-        Ok(())
+            Ok(())
+        })
     }
 
     /// A blob's bytes if there are at most `limit` of them; a larger one is not loaded.
@@ -78,6 +72,15 @@ impl Repo {
             }
             Ok(size as u64)
         })
+    }
+}
+
+/// Looks at the bytes of a blob where the library has unpacked them.
+fn whole<T>(odb: &git2::Odb<'_>, oid: Oid, look: impl FnOnce(&[u8]) -> T) -> Result<T, GitError> {
+    let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read blob {oid}"), &error))?;
+    match object.kind() {
+        git2::ObjectType::Blob => Ok(look(object.data())),
+        _ => Err(GitError::Malformed { oid, detail: "not a blob".into() }),
     }
 }
 

@@ -52,7 +52,11 @@ fn files() -> Vec<(String, String)> {
     vec![
         file(
             "slipmark.toml",
-            format!("name = \"{BAD}</title></style>\"\n[[events]]\nname = \"e{BAD}\"\nserials = [\"MOV/S{BAD}\"]\n"),
+            format!(
+                "name = \"{BAD}</title></style>\"\n[[events]]\nname = \"e{BAD}\"\nserials = [\"MOV/S{BAD}\"]\n\
+                 [[roles]]\nmethod = \"test\"\nprocedure = \"{BAD}\"\nperformed_by = \"{BAD}\"\nwitnessed_by = \"{BAD}\"\n\
+                 [[roles]]\nperformed_by = \"{BAD}\"\nwitnessed_by = [\"{BAD}\", \"b\"]\n"
+            ),
         ),
         file("instruments.toml", format!("[\"I{BAD}\"]\nwhat = \"{BAD}\"\nrange = \"{BAD}\"\n")),
         file("parameters.toml", format!("[\"p\"]\nvalue = \"1 m\"\nsource = \"{BAD}\"\nnote = \"{BAD}\"\n")),

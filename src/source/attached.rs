@@ -313,6 +313,27 @@ mod tests {
         }
     }
 
+    /// A large file of a commit is read from the work tree where it is the same, and from git where it is not.
+    #[test]
+    fn a_large_file_of_a_commit_is_its_blob_wherever_it_is_read_from() {
+        let fixture = Fixture::new();
+        let large = vec![7; (16 << 20) + 1];
+        fixture.write("p/slipmark.toml", PROJECT).write("p/d/l.bin", &large);
+        let commit = fixture.commit("one");
+        let tree = WorkTree::open(&fixture.path().join("p")).expect("a project");
+        let stored = Revision::open(tree.repo().clone(), commit, "p").expect("a project");
+        let unchanged = || held(&stored, "d/l.bin", &sha256(&large)) == Held::Unchanged;
+        assert!(unchanged());
+        let mut other = large.clone();
+        other[5] = 8;
+        fixture.write("p/d/l.bin", &other);
+        assert!(unchanged() && held(&tree, "d/l.bin", &sha256(&large)) != Held::Unchanged);
+        fixture.git(&["gc", "--quiet"]);
+        assert!(unchanged());
+        std::fs::remove_file(fixture.path().join("p/d/l.bin")).expect("it is removed");
+        assert!(unchanged());
+    }
+
     /// Hands on 300 pieces and fails when it is asked for all of them at once.
     struct Large;
 
@@ -330,7 +351,7 @@ mod tests {
         }
 
         fn pieces(&self, _: &RepoPath, take: &mut dyn FnMut(&[u8])) -> Result<(), ReadError> {
-            (0..300).for_each(|_| take(&[b'a', b'\r', b'\n']));
+            (0..300).for_each(|_| take(b"a\r\n"));
             Ok(())
         }
 

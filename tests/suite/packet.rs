@@ -322,3 +322,18 @@ fn photos_of_a_record_are_shown_by_what_they_are() {
     let drawing = words.split("records/drawing.png").nth(1).and_then(|rest| rest.split("Data:").next());
     assert!(drawing.is_some_and(|rest| rest.contains("as signed for") && !rest.contains("photo")), "{words}");
 }
+
+/// What the project asks of people stands beside its procedures.
+#[test]
+fn roles_are_in_the_packet() {
+    let repo = TestRepo::demo();
+    assert!(!page(&repo, &[]).contains("Who must perform and witness what"));
+    let project = repo.read("slipmark.toml");
+    let rules = "\n[[roles]]\nmethod = \"test\"\nbefore = \"hot-fire\"\nsafety = true\nwitnessed_by = [\"safety lead\", \"pad chief\"]\n\
+                 \n[[roles]]\nperformed_by = \"test conductor\"\n";
+    repo.write("slipmark.toml", &format!("{project}{rules}"));
+    let page = page(&repo, &[]);
+    let table = words(between(&page, "<caption>Who must perform and witness what</caption>", "</table>"));
+    let expected = "test before hot-fire of safety requirements safety lead or pad chief everything test conductor";
+    assert!(table.ends_with(expected), "{table}");
+}

@@ -5,8 +5,10 @@ use serde::Serialize;
 use super::html::{Html, markdown};
 use super::links::{Link, Linker, anchor};
 use crate::analysis::Analysis;
+use crate::config::Role;
 use crate::model::Id;
 use crate::model::kinds::{Decision, Head, Relief};
+use crate::state::people::any_of;
 use crate::state::standing::{is_moot, why_not_closed};
 use crate::text::Spanned;
 
@@ -40,6 +42,15 @@ pub(super) struct Registers {
     procedures: Vec<Entry>,
     instruments: Vec<InstrumentLine>,
     parameters: Vec<ParameterLine>,
+    roles: Vec<RoleLine>,
+}
+
+/// Who must do and who must watch what.
+#[derive(Debug, Serialize)]
+struct RoleLine {
+    what: String,
+    performed_by: Option<String>,
+    witnessed_by: Option<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -93,7 +104,16 @@ impl Registers {
             procedures: (0..model.procedures.len()).map(|at| procedure(analysis, linker, at)).collect(),
             instruments: instruments(analysis, linker),
             parameters: parameters(analysis),
+            roles: model.config.roles.iter().map(role).collect(),
         }
+    }
+}
+
+fn role(it: &Role) -> RoleLine {
+    RoleLine {
+        what: Some(it.filters()).filter(|filters| !filters.is_empty()).unwrap_or_else(|| "everything".into()),
+        performed_by: it.performed_by.as_deref().map(any_of),
+        witnessed_by: it.witnessed_by.as_deref().map(any_of),
     }
 }
 

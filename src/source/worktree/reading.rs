@@ -216,7 +216,7 @@ pub(super) fn read_at_most(path: &Path, limit: u64, bytes: &mut Vec<u8>) -> io::
 }
 
 /// Hands on what a reader has, in pieces.
-pub(super) fn in_pieces(reader: &mut impl Read, take: &mut dyn FnMut(&[u8])) -> io::Result<()> {
+pub(in crate::source) fn in_pieces(reader: &mut impl Read, take: &mut dyn FnMut(&[u8])) -> io::Result<()> {
     let mut piece = vec![0; PIECE];
     loop {
         match reader.read(&mut piece) {
