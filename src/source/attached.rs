@@ -19,6 +19,9 @@ const LONGEST_POINTER: usize = 1024;
 /// Its first line: <https://github.com/git-lfs/git-lfs/blob/main/docs/spec.md> (from memory).
 const POINTER: &str = "version https://git-lfs.github.com/spec/v1";
 
+/// Hands on the bytes of a file in pieces, as often as it is asked to.
+pub type Pieces<'p, E> = &'p dyn Fn(&mut dyn FnMut(&[u8])) -> Result<(), E>;
+
 /// What became of a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Held {
@@ -38,14 +41,15 @@ pub fn hold(source: &dyn Source, path: &RepoPath, signed_for: Option<&str>) -> R
     let signed_for = signed_for.and_then(from_hex);
     let is_it = |digest: [u8; 32]| signed_for == Some(digest);
     let settled = |digest: [u8; 32]| if is_it(digest) { Held::Unchanged } else { Held::Altered(digest) };
-    let look = Look::at(source, path)?;
+    let pieces: Pieces<'_, ReadError> = &|take| source.pieces(path, take);
+    let look = Look::at(pieces)?;
     if let Some(pointer) = look.pointer() {
         return Ok(if source.is_stored() { settled(pointer.oid) } else { Held::Pointer(pointer.bytes) });
     }
     if is_it(look.digest) || !look.is_text() || !look.has_lines {
         return Ok(settled(look.digest));
     }
-    let ends = LineEnds::of(source, path)?;
+    let ends = LineEnds::of(pieces)?;
     if is_it(ends.lf) || is_it(ends.crlf) {
         return Ok(Held::Unchanged);
     }
@@ -53,15 +57,15 @@ pub fn hold(source: &dyn Source, path: &RepoPath, signed_for: Option<&str>) -> R
     Ok(Held::Altered(if converted { ends.lf } else { look.digest }))
 }
 
-/// The hash of bytes that git has yet to store at a path.
-pub fn hash_to_be(source: &dyn Source, path: &RepoPath, bytes: &[u8]) -> [u8; 32] {
-    let text = !bytes.iter().take(LOOKED_AT).any(|byte| *byte == 0);
-    if text && bytes.windows(2).any(|pair| pair == b"\r\n") && source.stores_lf(path) {
-        let mut ends = BothEnds::new();
-        ends.add(bytes);
-        return ends.finish().lf;
-    }
-    Sha256::digest(bytes).into()
+/// Two hashes of a file that git has yet to store at a path: as git will store it, and as it is.
+///
+/// # Errors
+/// As `pieces`.
+pub fn hash_to_be<E>(source: &dyn Source, path: &RepoPath, pieces: Pieces<'_, E>) -> Result<([u8; 32], [u8; 32]), E> {
+    let look = Look::at(pieces)?;
+    let converted = look.is_text() && look.has_lines && source.stores_lf(path);
+    let stored = if converted { LineEnds::of(pieces)?.lf } else { look.digest };
+    Ok((stored, look.digest))
 }
 
 fn from_hex(text: &str) -> Option<[u8; 32]> {
@@ -91,10 +95,10 @@ struct Pointer {
 }
 
 impl Look {
-    fn at(source: &dyn Source, path: &RepoPath) -> Result<Look, ReadError> {
+    fn at<E>(pieces: Pieces<'_, E>) -> Result<Look, E> {
         let mut digest = Sha256::new();
         let mut look = Look { digest: [0; 32], start: Vec::new(), size: 0, has_lines: false };
-        source.pieces(path, &mut |piece| {
+        pieces(&mut |piece| {
             digest.update(piece);
             look.size += piece.len() as u64;
             look.has_lines |= piece.contains(&b'\n');
@@ -136,9 +140,9 @@ struct LineEnds {
 }
 
 impl LineEnds {
-    fn of(source: &dyn Source, path: &RepoPath) -> Result<LineEnds, ReadError> {
+    fn of<E>(pieces: Pieces<'_, E>) -> Result<LineEnds, E> {
         let mut ends = BothEnds::new();
-        source.pieces(path, &mut |piece| ends.add(piece))?;
+        pieces(&mut |piece| ends.add(piece))?;
         Ok(ends.finish())
     }
 }
@@ -272,7 +276,13 @@ mod tests {
                     source.is_stored() || path != "d.csv"
                 );
             }
-            assert_eq!(&hex(hash_to_be(&tree, &at, b"a\r\n1\r\n")), as_stored, "{path}");
+            let pieces: Pieces<'_, ReadError> = &|take| {
+                take(b"a\r");
+                take(b"\n1\r\n");
+                Ok(())
+            };
+            let (to_be, is) = hash_to_be(&tree, &at, pieces).expect("it is there");
+            assert_eq!((&hex(to_be), &hex(is)), (as_stored, &crlf), "{path}");
         }
         // The setting alone: what is stored with CRLF stays so, what is new does not.
         fixture.git(&["config", "core.autocrlf", "true"]);

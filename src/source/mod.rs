@@ -27,14 +27,14 @@ mod worktree;
 #[cfg(test)]
 mod tests;
 
-pub use attached::{Held, hash_to_be, hold};
+pub use attached::{Held, Pieces, hash_to_be, hold};
 pub use error::{ReadError, SourceError};
 pub use limits::Limits;
 pub use memory::Memory;
 pub use problem::SourceProblem;
 pub use revision::Revision;
 pub use snapshot::{Content, Origin, OtherFile, PassedOver, ProjectFile, Snapshot};
-pub use worktree::WorkTree;
+pub use worktree::{WorkTree, in_pieces};
 
 use sha2::{Digest, Sha256};
 

@@ -21,7 +21,7 @@ use crate::text::RepoPath;
 use attributes::Conversions;
 use compare::Compared;
 use listing::Listing;
-pub(super) use reading::in_pieces;
+pub use reading::in_pieces;
 use reading::{OnDisk, Reader};
 
 /// The project in a folder of a git work tree.

@@ -216,7 +216,10 @@ pub(super) fn read_at_most(path: &Path, limit: u64, bytes: &mut Vec<u8>) -> io::
 }
 
 /// Hands on what a reader has, in pieces.
-pub(in crate::source) fn in_pieces(reader: &mut impl Read, take: &mut dyn FnMut(&[u8])) -> io::Result<()> {
+///
+/// # Errors
+/// What the system says.
+pub fn in_pieces(reader: &mut impl Read, take: &mut dyn FnMut(&[u8])) -> io::Result<()> {
     let mut piece = vec![0; PIECE];
     loop {
         match reader.read(&mut piece) {

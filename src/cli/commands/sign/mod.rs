@@ -9,7 +9,7 @@ use clap::Args;
 
 use super::aftermath;
 use crate::cli::args::{Common, NoPast};
-use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
+use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::model::Ref;
 use crate::model::kinds::{Record, RecordStatus};
 use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
@@ -83,7 +83,11 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let after = complete::signed(project, at, arguments)?;
     write_all(
         &project.root,
-        &[Change { path: file.path.clone(), before: Some(file.text.as_bytes().into()), after: after.into() }],
+        &[Change {
+            path: file.path.clone(),
+            before: Some(file.text.as_bytes().into()),
+            after: After::Bytes(after.into()),
+        }],
     )?;
     let now = Project::open(common)?;
     report(project, now, &id, arguments, ui);
