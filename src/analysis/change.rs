@@ -1,6 +1,7 @@
 //! Changes that somebody could make to one thing of a project: what each does to the model, and how it is called.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -100,11 +101,11 @@ impl Change {
             Change::Reworded(requirements) => {
                 let mark = unknown_mark(model);
                 for at in requirements {
-                    model.requirements[*at].mark.clone_from(&mark);
+                    Arc::make_mut(&mut model.requirements[*at]).mark.clone_from(&mark);
                 }
             }
             Change::RequirementWithdrawn(at) => {
-                let requirement = &mut model.requirements[*at];
+                let requirement = Arc::make_mut(&mut model.requirements[*at]);
                 requirement.status = RequirementStatus::Withdrawn;
                 requirement.reason = Some("supposed".into());
             }
@@ -130,7 +131,7 @@ impl Change {
             Change::CalibrationVoid(id) => void_calibrations(model, id, true),
             Change::NeverCalibrated(id) => void_calibrations(model, id, false),
             Change::RecordWithdrawn(at) => {
-                let record = &mut model.records[*at];
+                let record = Arc::make_mut(&mut model.records[*at]);
                 record.status.value = RecordStatus::Withdrawn;
                 record.reason = Some("supposed".into());
             }

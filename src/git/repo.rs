@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, Once, PoisonError};
 
-use super::tree::TreeCache;
+use super::tree::{Listed, TreeCache};
 use super::walk::ParentCache;
 use super::{GitError, Oid};
 use crate::text::RepoPath;
@@ -16,6 +16,8 @@ pub struct Repo {
     workdir: PathBuf,
     git_dir: PathBuf,
     pub(super) trees: Mutex<TreeCache>,
+    /// The project's files in the commit that was listed last: asked for again by whoever looks back from it.
+    pub(super) listed: Mutex<Option<Listed>>,
     pub(super) parents: Mutex<ParentCache>,
 }
 
@@ -46,7 +48,14 @@ impl Repo {
         };
         let workdir = workdir.canonicalize().unwrap_or(workdir);
         let git_dir = inner.path().to_owned();
-        Ok(Repo { inner: Mutex::new(inner), workdir, git_dir, trees: Mutex::default(), parents: Mutex::default() })
+        Ok(Repo {
+            inner: Mutex::new(inner),
+            workdir,
+            git_dir,
+            trees: Mutex::default(),
+            listed: Mutex::default(),
+            parents: Mutex::default(),
+        })
     }
 
     /// Opens the same repository once more, for another thread.

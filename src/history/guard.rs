@@ -2,6 +2,8 @@
 
 use std::collections::BTreeSet;
 
+use rayon::prelude::*;
+
 use crate::analysis::Analysis;
 use crate::diag::{Finding, Place};
 use crate::git::{GitError, Oid, Repo};
@@ -52,12 +54,15 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, now: &Analysis) -> Re
     let mut gone = BTreeSet::new();
     let mut unreadable = BTreeSet::new();
     let mut lists = Vec::new();
-    for baseline in baselines(repo, from, now)? {
+    let look = |baseline: Baseline| {
         let folder = folder_then(repo, prefix, baseline.oid, now, |path| match (&now.origin, from) {
             (Origin::Commit { .. }, Some(from)) => Ok(repo.tree_file(from, "", path)?.is_some()),
             _ => Ok(repo.is_on_disk(path)),
         })?;
-        let then = Then::read(repo, &folder, baseline.oid, now)?;
+        Ok((Then::read(repo, &folder, baseline.oid, now)?, baseline))
+    };
+    let looked: Result<Vec<_>, GitError> = baselines(repo, from, now)?.into_par_iter().map(look).collect();
+    for (then, baseline) in looked? {
         for (path, why) in &then.unreadable {
             if unreadable.insert((path.clone(), why.clone())) {
                 guard.findings.push(unreadable_baseline(&baseline, path.as_str(), why));

@@ -75,7 +75,7 @@ pub struct Judgements {
 impl Judgements {
     /// Judges every result of the project; `facts` need hold no judgements yet.
     pub fn of(facts: &Facts<'_>) -> Judgements {
-        let one = |record: &Record| {
+        let one = |record: &Arc<Record>| {
             let verifies = record.verifies.iter().map(|verifies| {
                 let requirement = facts.model.requirement(&verifies.requirement.value);
                 let criteria = requirement.into_iter().flat_map(|it| it.criteria.iter().map(move |own| (it, own)));

@@ -22,6 +22,8 @@ pub use requirement::{
 };
 pub use shared::{Method, Stage};
 
+use std::sync::Arc;
+
 use crate::parse::Reader;
 use crate::text::{FileId, Span, Spanned};
 
@@ -46,9 +48,9 @@ pub struct Head {
 #[derive(Clone, Debug)]
 pub enum Entity {
     /// A requirement.
-    Requirement(Box<Requirement>),
+    Requirement(Arc<Requirement>),
     /// An analysis, test, inspection or demonstration.
-    Record(Box<Record>),
+    Record(Arc<Record>),
     /// A product-tree node.
     Item(Box<Item>),
     /// A place that options could fill.

@@ -1,6 +1,7 @@
 //! Records: the evidence.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use crate::diag::Finding;
 use crate::parse::{Moment, Reader, Scalar, Value, nearest};
@@ -300,7 +301,7 @@ fn read(raw: Raw<'_>, method: Method) -> Entity {
         head,
     };
     reader.finish(&[]);
-    Entity::Record(Box::new(record))
+    Entity::Record(Arc::new(record))
 }
 
 fn as_text(written: Spanned<Scalar>) -> Spanned<String> {
