@@ -36,6 +36,9 @@ pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
     "no-sufficiency-statement", "a requirement is verified by its children, and nobody has said that they suffice",
         "Each child may be met and the parent not: somebody has to judge that nothing lies between them.",
         "add [by_children] with mark, list, judged_by and date", PRACTICE;
+    "nothing-committed", "the branch has no commit yet",
+        "What leaves the files, or is asked less, is seen by comparison with what was committed; without a commit it leaves silently.",
+        "commit the files: git add --all && git commit", PRACTICE;
     "procedure-not-released", "a planned procedure is not released",
         "A draft can still change, and what is run by it would have to be run again.",
         "finish and review it, then set status = \"released\"", PRACTICE;
