@@ -152,6 +152,7 @@ impl Repo {
         if let Some(tree) = self.trees.lock().unwrap_or_else(PoisonError::into_inner).get(oid) {
             return Ok(tree);
         }
+        self.whole(oid)?;
         let tree = self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
             let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read tree {oid}"), &error))?;
