@@ -33,6 +33,27 @@ impl KeepsEvidence {
         self == &KeepsEvidence::All || self.ids().iter().any(|id| id.as_str() == requirement || id.as_str() == record)
     }
 
+    /// What it keeps, in words.
+    pub fn says(&self) -> String {
+        let ids: Vec<&str> = self.ids().iter().map(|id| id.as_str()).collect();
+        match self {
+            KeepsEvidence::All => "keeps all earlier evidence".to_string(),
+            KeepsEvidence::Only(ids) if ids.is_empty() => "keeps no earlier evidence".to_string(),
+            KeepsEvidence::Only(_) => format!("keeps evidence of {}", ids.join(", ")),
+        }
+    }
+
+    /// Whether it keeps what the other does not.
+    pub fn keeps_more_than(&self, other: &KeepsEvidence) -> bool {
+        match (other, self) {
+            (KeepsEvidence::All, _) => false,
+            (KeepsEvidence::Only(_), KeepsEvidence::All) => true,
+            (KeepsEvidence::Only(old), KeepsEvidence::Only(new)) => {
+                new.iter().any(|id| old.iter().all(|other| other.value != id.value))
+            }
+        }
+    }
+
     /// The ids that it names.
     pub fn ids(&self) -> &[Spanned<Id>] {
         match self {

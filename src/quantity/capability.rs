@@ -49,6 +49,12 @@ pub enum Reach {
     TooUncertain(Rational),
 }
 
+/// A width in coherent SI units as it is read in a unit, never less than it is.
+pub fn show_width(size: &Rational, unit: &Unit) -> String {
+    let (number, symbol) = (rounded_up(&unit.span_from_si(size)), unit.as_difference().symbol);
+    if symbol.is_empty() { number } else { format!("{number} {symbol}") }
+}
+
 /// Reads a range: `0 to 5 N·m`, `0 N·m to 5 N·m`, `± 5 N·m`.
 ///
 /// # Errors
@@ -89,13 +95,23 @@ pub fn parse_resolution(text: &str) -> Result<Width, QuantityError> {
 /// Reads an expanded uncertainty: `± 0.05 N·m`, `0.05 N·m (k=1)`, `1 %` or `1 % of the reading`.
 ///
 /// # Errors
-/// Anything else.
-pub fn parse_instrument_uncertainty(text: &str) -> Result<InstrumentUncertainty, QuantityError> {
+/// Anything else; and a bare percentage of an instrument whose range is in plain numbers or percent, where it could be read in two
+/// ways.
+pub fn parse_instrument_uncertainty(
+    text: &str,
+    range: Option<&Limits>,
+) -> Result<InstrumentUncertainty, QuantityError> {
     let bare = without_sign(text).unwrap_or(text).trim();
     if !bare.contains('%') {
         return Ok(InstrumentUncertainty::Fixed(Width::of(&expanded_of_zero(bare)?)));
     }
     let percent = bare.replacen(" of the reading", "", 1).replacen(" of reading", "", 1);
+    let of_what = range.and_then(|range| range.max.as_ref().or(range.min.as_ref())).map(|end| end.dimension);
+    if percent == bare && of_what.is_some_and(|dimension| dimension.is_none()) {
+        let message = "this percentage is of the reading, or in percentage points";
+        let help = "write \"2 % of the reading\", or percentage points as a number: 0.02";
+        return Err(QuantityError::new(0..text.len(), message, help));
+    }
     let of_one = parse_quantity(&format!("1 m ± {percent}")).map_err(|error| {
         let help = "write \"1 % of the reading\", or the uncertainty in the unit of the reading";
         QuantityError::new(0..text.len(), error.message, help)
@@ -129,12 +145,24 @@ impl Width {
         self.dimension == unit.dimension && self.kind == unit.kind.difference()
     }
 
-    fn is_like(&self, other: &Width) -> bool {
+    /// Whether both are of one sort, so that their sizes can be compared.
+    pub fn is_like(&self, other: &Width) -> bool {
         self.dimension == other.dimension && self.kind == other.kind
     }
 }
 
 impl InstrumentUncertainty {
+    /// Whether it is no smaller than another one of its sort.
+    pub fn is_at_least(&self, other: &InstrumentUncertainty) -> bool {
+        match (self, other) {
+            (InstrumentUncertainty::Fixed(own), InstrumentUncertainty::Fixed(other)) => {
+                own.is_like(other) && own.size >= other.size
+            }
+            (InstrumentUncertainty::OfReading(own), InstrumentUncertainty::OfReading(other)) => own >= other,
+            _ => false,
+        }
+    }
+
     /// Of a reading, in coherent SI units.
     fn at(&self, reading: &Rational) -> Rational {
         match self {

@@ -35,6 +35,7 @@ use std::sync::Arc;
 
 pub use capability::{
     Capability, InstrumentUncertainty, Reach, Width, parse_instrument_uncertainty, parse_range, parse_resolution,
+    show_width,
 };
 pub use conformity::{Conformity, Limits, Margin, Rule, Why, judge};
 pub use dimension::Dimension;
@@ -42,6 +43,7 @@ pub use evaluate::{evaluate, names};
 pub use kind::Kind;
 pub use literal::{is_placeholder, parse_measured, parse_number, parse_quantity};
 pub use rational::Rational;
+pub use rounding::truncated;
 pub use unit::Unit;
 
 /// A value with its unit and, where it was stated, its uncertainty.

@@ -207,7 +207,7 @@ pub(super) fn rounded_up(value: &Rational) -> String {
 }
 
 /// A number to two significant digits, towards zero: 0.996 is `0.99`, since `1.0` would claim what was not reached.
-pub(super) fn truncated(value: &Rational) -> String {
+pub fn truncated(value: &Rational) -> String {
     if value.is_zero() {
         return "0".to_owned();
     }

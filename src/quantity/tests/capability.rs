@@ -9,7 +9,7 @@ fn capability(range: &str, resolution: &str, uncertainty: &[&str]) -> Capability
     Capability {
         range: some(range).map(|text| parse_range(&text).expect("a range")),
         resolution: some(resolution).map(|text| parse_resolution(&text).expect("a resolution")),
-        uncertainty: uncertainty.iter().map(|text| parse_instrument_uncertainty(text).expect("one")).collect(),
+        uncertainty: uncertainty.iter().map(|text| parse_instrument_uncertainty(text, None).expect("one")).collect(),
     }
 }
 
@@ -111,7 +111,7 @@ fn ranges_and_uncertainties_are_read_as_they_are_written_on_data_sheets() {
         let ends = [range.min, range.max].map(|end| end.map(|end| (end.value, end.kind)));
         assert_eq!(ends, [min, max].map(|end| Some((quantity(end).value, quantity(end).kind))), "{text}");
     }
-    let percent = |text: &str| match parse_instrument_uncertainty(text) {
+    let percent = |text: &str| match parse_instrument_uncertainty(text, None) {
         Ok(InstrumentUncertainty::OfReading(fraction)) => fraction,
         other => panic!("{text}: {other:?}"),
     };
@@ -132,8 +132,12 @@ fn what_is_not_in_numbers_is_refused_with_what_to_type() {
         assert!(!parse_range(text).expect_err(text).help.is_empty(), "{text}");
     }
     for text in ["", "good", "± 0.2 mL/min or ± 4 %", "1 % of full scale", "-0.1 N·m", "< 1 N·m", "± ± 1 N·m"] {
-        assert!(!parse_instrument_uncertainty(text).expect_err(text).help.is_empty(), "{text}");
+        assert!(!parse_instrument_uncertainty(text, None).expect_err(text).help.is_empty(), "{text}");
     }
+    let humidity = parse_range("0 to 100 %").ok();
+    let read = |text: &str| parse_instrument_uncertainty(text, humidity.as_ref());
+    assert!(!read("± 2 %").expect_err("percentage points, or of the reading").help.is_empty());
+    assert_eq!(read("± 2 % of the reading"), Ok(InstrumentUncertainty::OfReading(rational("0.02"))));
     for text in ["± 0.1 N·m", "fine", "-0.1 N·m", "0.1 ± 0.1 N·m", "0.1 N·m (k=2)"] {
         assert!(!parse_resolution(text).expect_err(text).help.is_empty(), "{text}");
     }
