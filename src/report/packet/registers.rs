@@ -7,8 +7,7 @@ use super::links::{Link, Linker, anchor};
 use crate::analysis::Analysis;
 use crate::model::Id;
 use crate::model::kinds::{Decision, Head, Relief};
-use crate::report::view::{calibrated, made_with};
-use crate::state::applies::why_unusable;
+use crate::report::view::{calibrated, made_with, why_not_standing};
 use crate::state::standing::{is_moot, why_not_closed};
 use crate::text::Spanned;
 
@@ -228,7 +227,7 @@ fn procedure(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
 fn instruments(analysis: &Analysis, linker: &Linker) -> Vec<InstrumentLine> {
     let line = |(id, it): (&Id, &crate::config::Instrument)| {
         let touched = made_with(analysis, it)
-            .map(|(at, record)| (linker.link(&record.head.id.value), why_unusable(&analysis.facts(), at)));
+            .map(|(at, record)| (linker.link(&record.head.id.value), why_not_standing(analysis, at)));
         InstrumentLine {
             anchor: anchor("instrument", id),
             id: id.to_string(),

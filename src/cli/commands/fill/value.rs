@@ -4,6 +4,7 @@ use super::Said;
 use super::where_to::Destination;
 use crate::cli::Project;
 use crate::edit::Toml;
+use crate::model::Id;
 use crate::model::kinds::requirement::show_limits;
 use crate::model::kinds::{Condition, Criterion, Expectation, Field, Record, Requirement, ResultText};
 use crate::parse::Scalar;
@@ -35,21 +36,44 @@ pub(super) fn check(
     as_read: bool,
 ) -> Result<Checked, Said> {
     let facts = project.analysis.facts();
-    let text = with_unit(field, destination, text);
+    let read = with_unit(field, destination, text);
+    let (text, from) = match with_uncertainty(&facts, record, field, destination, &read) {
+        Some((whole, instrument)) => (whole, format!("the uncertainty is that of {instrument}; ")),
+        None => (read, String::new()),
+    };
     in_range(&facts, field, name, &text, as_read)?;
-    match destination {
+    let checked = match destination {
         Destination::Result { requirement, criterion, .. } => result(&facts, record, requirement, criterion, &text),
         Destination::Condition(own) => condition(&facts, record, own, &text),
         Destination::Reading(_) => reading(&facts, field, name, &text),
-    }
+    }?;
+    Ok(Checked { note: format!("{from}{}", checked.note), ..checked })
+}
+
+/// Whether a place takes a word or a count, and no value.
+fn counts(destination: &Destination<'_>) -> bool {
+    matches!(destination, Destination::Result { criterion, .. } if !matches!(criterion.expects, Expectation::Limits { .. }))
+}
+
+/// A value without an uncertainty takes that of the instrument of its field, where the record names that too.
+fn with_uncertainty<'f>(
+    facts: &Facts<'_>,
+    record: &Record,
+    field: Option<&'f Field>,
+    destination: &Destination<'_>,
+    text: &str,
+) -> Option<(String, &'f Id)> {
+    let id = &field?.instrument.as_ref()?.value;
+    let instrument = facts.model.instruments.get(id)?;
+    let takes = record.names_instrument(id) && !counts(destination);
+    Some((instrument.capability.completed(text).filter(|_| takes)?, id))
 }
 
 /// A plain number is read in the unit of its field.
 fn with_unit(field: Option<&Field>, destination: &Destination<'_>, text: &str) -> String {
-    let counts = matches!(destination, Destination::Result { criterion, .. } if !matches!(criterion.expects, Expectation::Limits { .. }));
     let unit = field.and_then(|field| field.unit.as_ref()).map(|unit| unit.value.as_str());
     match (unit, parse_measured(text)) {
-        (Some(unit), Ok(measured)) if !counts && measured.quantity().unit.symbol.is_empty() => {
+        (Some(unit), Ok(measured)) if !counts(destination) && measured.quantity().unit.symbol.is_empty() => {
             let whole = format!("{text} {unit}");
             if parse_measured(&whole).is_ok() { whole } else { text.to_string() }
         }

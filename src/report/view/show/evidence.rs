@@ -202,7 +202,7 @@ pub(super) fn instrument(analysis: &Analysis, it: &Instrument) -> ShowView {
     }
     for (at, record) in made_with(analysis, it) {
         let date = record.date.as_ref().map(|date| format!("{}; ", date.text)).unwrap_or_default();
-        let stands = why_unusable(&analysis.facts(), at).unwrap_or_else(|| "stands".to_string());
+        let stands = why_not_standing(analysis, at).unwrap_or_else(|| "stands".to_string());
         view.link(analysis, "used in", &record.head.id.value, format!("{date}{stands}"));
     }
     view
@@ -214,6 +214,19 @@ pub(in crate::report) fn made_with<'a>(
     it: &'a Instrument,
 ) -> impl Iterator<Item = (usize, &'a Record)> {
     analysis.model.records.iter().enumerate().filter(|(_, record)| record.names_instrument(&it.id.value))
+}
+
+/// Why nothing can rest on a record as it is, if so: it is void, not signed, withdrawn, or what it was judged against has moved.
+pub(in crate::report) fn why_not_standing(analysis: &Analysis, at: usize) -> Option<String> {
+    let moved = || {
+        let own = analysis.model.records[at].verifies.iter().filter(|verifies| {
+            let asked = analysis.model.requirement(&verifies.requirement.value);
+            asked.is_some_and(|asked| !lines_up(&asked.mark, verifies))
+        });
+        let ids = joined(own.map(|verifies| &verifies.requirement.value));
+        (!ids.is_empty()).then(|| format!("has slipped for {ids}"))
+    };
+    why_unusable(&analysis.facts(), at).or_else(moved)
 }
 
 /// A calibration in a line: how long it holds, how the instrument was found, and what stands all the same.
