@@ -7,7 +7,7 @@ use super::links::{Link, Linker, anchor};
 use crate::analysis::Analysis;
 use crate::model::Id;
 use crate::model::kinds::{Decision, Head, Relief};
-use crate::report::view::{calibrated, made_with, why_not_standing};
+use crate::report::view::{calibrated, touched};
 use crate::state::standing::{is_moot, why_not_closed};
 use crate::text::Spanned;
 
@@ -226,8 +226,7 @@ fn procedure(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
 
 fn instruments(analysis: &Analysis, linker: &Linker) -> Vec<InstrumentLine> {
     let line = |(id, it): (&Id, &crate::config::Instrument)| {
-        let touched = made_with(analysis, it)
-            .map(|(at, record)| (linker.link(&record.head.id.value), why_not_standing(analysis, at)));
+        let records = touched(analysis, it).map(|(record, why_not)| (linker.link(&record.head.id.value), why_not));
         InstrumentLine {
             anchor: anchor("instrument", id),
             id: id.to_string(),
@@ -236,7 +235,7 @@ fn instruments(analysis: &Analysis, linker: &Linker) -> Vec<InstrumentLine> {
             resolution: it.resolution.as_ref().map(|steps| steps.value.clone()),
             uncertainty: it.uncertainty(),
             calibrations: it.calibrations.iter().map(|own| (calibrated(own), own.is_recall())).collect(),
-            records: touched.collect(),
+            records: records.collect(),
         }
     };
     analysis.model.instruments.iter().map(line).collect()

@@ -200,24 +200,30 @@ pub(super) fn instrument(analysis: &Analysis, it: &Instrument) -> ShowView {
             view.link(analysis, "required by", &procedure.head.id.value, note);
         }
     }
-    for (at, record) in made_with(analysis, it) {
+    for (record, why_not) in touched(analysis, it) {
         let date = record.date.as_ref().map(|date| format!("{}; ", date.text)).unwrap_or_default();
-        let stands = why_not_standing(analysis, at).unwrap_or_else(|| "stands".to_string());
+        let stands = why_not.unwrap_or_else(|| "stands".to_string());
         view.link(analysis, "used in", &record.head.id.value, format!("{date}{stands}"));
     }
     view
 }
 
-/// The records that name an instrument, by position.
-pub(in crate::report) fn made_with<'a>(
+/// The records that were made with an instrument, each with why nothing can rest on it, if so.
+pub(in crate::report) fn touched<'a>(
     analysis: &'a Analysis,
     it: &'a Instrument,
-) -> impl Iterator<Item = (usize, &'a Record)> {
-    analysis.model.records.iter().enumerate().filter(|(_, record)| record.names_instrument(&it.id.value))
+) -> impl Iterator<Item = (&'a Record, Option<String>)> {
+    let own = analysis.model.records.iter().enumerate().filter(|(_, record)| record.names_instrument(&it.id.value));
+    own.map(|(at, record)| {
+        let why_not = why_not_standing(analysis, at);
+        // What makes it void first may be another thing; that it was recalled is what is looked for here.
+        let recalled = it.recalls(&record.head.id.value, record.date.as_deref()).next().is_some();
+        (record, why_not.map(|why| if recalled { format!("recalled; {why}") } else { why }))
+    })
 }
 
 /// Why nothing can rest on a record as it is, if so: it is void, not signed, withdrawn, or what it was judged against has moved.
-pub(in crate::report) fn why_not_standing(analysis: &Analysis, at: usize) -> Option<String> {
+fn why_not_standing(analysis: &Analysis, at: usize) -> Option<String> {
     let moved = || {
         let own = analysis.model.records[at].verifies.iter().filter(|verifies| {
             let asked = analysis.model.requirement(&verifies.requirement.value);

@@ -8,7 +8,7 @@ mod life;
 mod planning;
 mod requirement;
 
-pub(in crate::report) use evidence::{calibrated, made_with, why_not_standing};
+pub(in crate::report) use evidence::{calibrated, touched};
 
 use serde::Serialize;
 
