@@ -121,7 +121,7 @@ impl Instrument {
     }
 
     /// The stated uncertainty in one line; none if none is stated.
-    pub fn uncertainty(&self) -> Option<String> {
+    pub fn stated_uncertainty(&self) -> Option<String> {
         let texts: Vec<&str> = self.uncertainty.iter().map(|own| own.value.as_str()).collect();
         match texts.as_slice() {
             [] => None,

@@ -224,6 +224,9 @@ fn a_value_takes_the_uncertainty_of_the_instrument_that_its_field_names() {
         assert!(!fill(&repo, &[value]).ended(0).out.contains("the uncertainty is that of"), "{value}");
         assert!(repo.read(RECORD).contains(&format!("conditions.applied = \"{written}\"")), "{value}");
     }
+    // TQ-01 goes to 50 N·m.
+    let out = fill(&repo, &["applied=60 ± 1", "--as-read"]).ended(0).out;
+    assert!(out.contains("outside the range of TQ-01, 0 to 50 N·m"), "{out}");
     // What the record was not made with has nothing to do with it.
     repo.replace(RECORD, "\"TQ-01\", ", "");
     fill(&repo, &["applied=6.0"]).ended(0);

@@ -100,7 +100,7 @@ fn accuracy(model: &Model, procedure: &Procedure, findings: &mut Findings) {
 /// What is stated of how well an instrument reads.
 fn stated(instrument: &Instrument) -> String {
     let steps = instrument.resolution.as_ref().map(|steps| format!("steps of {}", steps.value));
-    let parts: Vec<String> = instrument.uncertainty().into_iter().chain(steps).collect();
+    let parts: Vec<String> = instrument.stated_uncertainty().into_iter().chain(steps).collect();
     parts.join(" with ")
 }
 

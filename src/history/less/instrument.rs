@@ -67,7 +67,7 @@ fn stated(list: &mut List<'_, '_>, old: &Instrument, new: &Instrument) {
         list.say(id, less("resolution", text(old).as_deref(), text(new).as_deref()));
     }
     if is_better(&was.uncertainty, &is.uncertainty) {
-        list.say(id, less("uncertainty", old.uncertainty().as_deref(), new.uncertainty().as_deref()));
+        list.say(id, less("uncertainty", old.stated_uncertainty().as_deref(), new.stated_uncertainty().as_deref()));
     }
 }
 

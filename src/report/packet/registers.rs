@@ -233,7 +233,7 @@ fn instruments(analysis: &Analysis, linker: &Linker) -> Vec<InstrumentLine> {
             what: it.what.clone(),
             range: it.range.as_ref().map(|range| range.value.clone()),
             resolution: it.resolution.as_ref().map(|steps| steps.value.clone()),
-            uncertainty: it.uncertainty(),
+            uncertainty: it.stated_uncertainty(),
             calibrations: it.calibrations.iter().map(|own| (calibrated(own), own.is_recall())).collect(),
             records: records.collect(),
         }

@@ -355,7 +355,7 @@ fn instrument(analysis: &Analysis, procedure: &Procedure, id: &Id) -> SheetInstr
         what: known.and_then(|it| it.what.clone()).unwrap_or_default(),
         range: known.and_then(|it| it.range.as_ref()).map(|range| range.value.clone()),
         resolution: known.and_then(|it| it.resolution.as_ref()).map(|steps| steps.value.clone()),
-        uncertainty: known.and_then(|it| it.uncertainty()),
+        uncertainty: known.and_then(|it| it.stated_uncertainty()),
         needed: procedure.needs_accuracy(id).map(|accuracy| accuracy.text.value.clone()),
         due: known.map_or_else(|| "not in instruments.toml".to_string(), |it| due(it, today)),
         calibrated: known.is_some_and(|it| it.calibrated_on(today)),

@@ -3,8 +3,8 @@
 use super::Said;
 use super::where_to::Destination;
 use crate::cli::Project;
+use crate::config::Instrument;
 use crate::edit::Toml;
-use crate::model::Id;
 use crate::model::kinds::requirement::show_limits;
 use crate::model::kinds::{Condition, Criterion, Expectation, Field, Record, Requirement, ResultText};
 use crate::parse::Scalar;
@@ -37,17 +37,19 @@ pub(super) fn check(
 ) -> Result<Checked, Said> {
     let facts = project.analysis.facts();
     let read = with_unit(field, destination, text);
-    let (text, from) = match with_uncertainty(&facts, record, field, destination, &read) {
-        Some((whole, instrument)) => (whole, format!("the uncertainty is that of {instrument}; ")),
+    let instrument = read_from(&facts, record, field).filter(|_| !counts(destination));
+    let (text, from) = match instrument.and_then(|own| Some((own.capability.completed(&read)?, own))) {
+        Some((whole, own)) => (whole, format!("the uncertainty is that of {}; ", own.id.value)),
         None => (read, String::new()),
     };
+    let beyond = instrument.and_then(|own| outside(&facts, own, &text)).unwrap_or_default();
     in_range(&facts, field, name, &text, as_read)?;
     let checked = match destination {
         Destination::Result { requirement, criterion, .. } => result(&facts, record, requirement, criterion, &text),
         Destination::Condition(own) => condition(&facts, record, own, &text),
         Destination::Reading(_) => reading(&facts, field, name, &text),
     }?;
-    Ok(Checked { note: format!("{from}{}", checked.note), ..checked })
+    Ok(Checked { note: format!("{from}{beyond}{}", checked.note), ..checked })
 }
 
 /// Whether a place takes a word or a count, and no value.
@@ -55,18 +57,17 @@ fn counts(destination: &Destination<'_>) -> bool {
     matches!(destination, Destination::Result { criterion, .. } if !matches!(criterion.expects, Expectation::Limits { .. }))
 }
 
-/// A value without an uncertainty takes that of the instrument of its field, where the record names that too.
-fn with_uncertainty<'f>(
-    facts: &Facts<'_>,
-    record: &Record,
-    field: Option<&'f Field>,
-    destination: &Destination<'_>,
-    text: &str,
-) -> Option<(String, &'f Id)> {
+/// The instrument that a field is read from, where the record names it too.
+fn read_from<'f>(facts: &Facts<'f>, record: &Record, field: Option<&Field>) -> Option<&'f Instrument> {
     let id = &field?.instrument.as_ref()?.value;
-    let instrument = facts.model.instruments.get(id)?;
-    let takes = record.names_instrument(id) && !counts(destination);
-    Some((instrument.capability.completed(text).filter(|_| takes)?, id))
+    facts.model.instruments.get(id).filter(|_| record.names_instrument(id))
+}
+
+/// That an instrument cannot have read a value, if so.
+fn outside(facts: &Facts<'_>, instrument: &Instrument, text: &str) -> Option<String> {
+    let (value, range) = (parse_measured(text).ok()?, instrument.range.as_ref()?);
+    let reads = instrument.capability.reads(value.quantity(), facts.model.config.ambient.as_ref()).ok()?;
+    (!reads).then(|| format!("outside the range of {}, {}; ", instrument.id.value, range.value))
 }
 
 /// A plain number is read in the unit of its field.

@@ -183,7 +183,7 @@ pub(super) fn instrument(analysis: &Analysis, it: &Instrument) -> ShowView {
     view.line = Some(analysis.sources.locate(it.id.span).line);
     view.say_some("range", it.range.as_ref().map(|range| &range.value));
     view.say_some("resolution", it.resolution.as_ref().map(|steps| &steps.value));
-    view.say_some("uncertainty", it.uncertainty());
+    view.say_some("uncertainty", it.stated_uncertainty());
     for words in &it.in_words {
         view.say("not read", format!("{}: {}", words.key, words.why));
     }
