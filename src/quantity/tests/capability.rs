@@ -1,8 +1,10 @@
 //! What instruments can tell. Published values name their source; the other cases are arithmetic that can be done in the head.
 
-use super::super::{Capability, InstrumentUncertainty, Limits, Reach, Rule};
+use proptest::prelude::*;
+
+use super::super::{Capability, Conformity, InstrumentUncertainty, Limits, Quantity, Rational, Reach, Rule, judge};
 use super::super::{parse_instrument_uncertainty, parse_range, parse_resolution};
-use super::{quantity, rational};
+use super::{measured, quantity, rational};
 
 fn capability(range: &str, resolution: &str, uncertainty: &[&str]) -> Capability {
     let some = |text: &str| (!text.is_empty()).then(|| text.to_string());
@@ -183,4 +185,74 @@ fn a_reading_is_completed_with_an_uncertainty_that_is_never_smaller() {
     assert_eq!(capability("", "0.01 N·m", &[]).completed("0.83 N·m"), None);
     let stated = quantity("0.83 ± 0.051 N·m").uncertainty.unwrap().expanded;
     assert!(stated >= with_step.expanded_at(&rational("0.83")));
+}
+
+proptest! {
+    /// Against every reading that the instrument could give, judged one by one: what is said before the run is what would come out.
+    #[test]
+    fn what_could_be_decided_is_what_some_reading_would_decide(
+        (low, width) in (0i32..40, 0i32..40),
+        (from, span) in (0i32..60, 0i32..60),
+        half in 1i32..60,
+        one_sided in any::<bool>(),
+        rule in prop_oneof![Just(Rule::Simple), Just(Rule::Guarded)],
+    ) {
+        // All in quarters, so that the middle between two limits is among the readings.
+        let quarter = |n: i32| format!("{} s", f64::from(n) / 4.0);
+        let limits = limits(&quarter(low), &if one_sided { String::new() } else { quarter(low + 2 * width) });
+        let stopwatch = capability(
+            &format!("{} to {}", quarter(from), quarter(from + span)),
+            "",
+            &[&quarter(half)],
+        );
+        let met = |reading: i32| {
+            let result = measured(&format!("{} ± {} s", f64::from(reading) / 4.0, f64::from(half) / 4.0));
+            judge(rule, &result, &limits, None).unwrap().0 == Conformity::Met
+        };
+        let some = (from..=from + span).any(met);
+        prop_assert_eq!(stopwatch.reach(rule, &limits, None).unwrap() == Reach::Decides, some);
+    }
+
+    /// A percentage is taken where it is least, so that an instrument may be let pass, and is never refused wrongly.
+    #[test]
+    fn an_instrument_that_could_decide_is_never_refused(
+        (low, width) in (-40i32..40, 0i32..40),
+        percent in 1i32..120,
+        fixed in 0i32..20,
+    ) {
+        let limits = limits(&format!("{low} s"), &format!("{} s", low + width));
+        let watch = capability("", "", &[&format!("{percent} %"), &format!("{} s", f64::from(fixed) / 4.0)]);
+        let met = |quarters: i32| {
+            let reading = quantity(&format!("{} s", f64::from(quarters) / 4.0));
+            let expanded = watch.expanded_at(&reading.value);
+            let inside = |end: &Option<Quantity>| {
+                let distance = (&reading.value - &end.as_ref().unwrap().value).abs();
+                distance >= expanded
+            };
+            (4 * low..=4 * (low + width)).contains(&quarters) && inside(&limits.min) && inside(&limits.max)
+        };
+        if (4 * low..=4 * (low + width)).any(met) {
+            prop_assert_eq!(watch.reach(Rule::Guarded, &limits, None).unwrap(), Reach::Decides);
+        }
+    }
+
+    /// What is written into a reading can be read, and is never less than what the instrument has there.
+    #[test]
+    fn a_completed_reading_states_enough(reading in 1i64..100_000, percent in 1u32..200, step in 1i64..5_000) {
+        let watch = capability("", &format!("{step}e-3 s"), &[&format!("{percent} %")]);
+        let text = format!("{reading}e-2 s");
+        let whole = quantity(&watch.completed(&text).unwrap());
+        prop_assert_eq!(&whole.value, &quantity(&text).value);
+        prop_assert!(whole.uncertainty.unwrap().expanded >= watch.expanded_at(&whole.value));
+    }
+
+    #[test]
+    fn a_square_root_is_the_largest_whose_square_is_no_more(numerator in 0i64..1_000_000_000, denominator in 1i64..1_000_000) {
+        let value = Rational::new(numerator.into(), denominator.into());
+        let root = value.square_root();
+        prop_assert!(&root * &root <= value);
+        let next = &root + Rational::new(1.into(), 10_000_000_000i64.into());
+        prop_assert!(&next * &next > value);
+        prop_assert_eq!((&value * &value).square_root(), value);
+    }
 }
