@@ -231,7 +231,7 @@ pub(super) fn is_unsettled(expects: &Expectation) -> bool {
 }
 
 /// The limits as quantities, unless one of them is not settled.
-fn known_limits(min: Option<&Limit>, max: Option<&Limit>) -> Option<Limits> {
+pub fn known_limits(min: Option<&Limit>, max: Option<&Limit>) -> Option<Limits> {
     let known = |limit: Option<&Limit>| -> Option<Option<Quantity>> {
         match limit {
             None => Some(None),

@@ -11,9 +11,10 @@ pub mod record;
 pub mod requirement;
 pub mod shared;
 
+pub use crate::config::KeepsEvidence;
 pub use decision::{Decision, DecisionStatus};
 pub use departure::{Disposition, Nonconformance, NonconformanceStatus, Relief, Waiver, WaiverStatus};
-pub use item::{Content, Item, ItemStatus, KeepsEvidence, Revision, Rework, Serial, SerialUse, Slot};
+pub use item::{Content, Item, ItemStatus, Revision, Rework, Serial, SerialUse, Slot};
 pub use procedure::{Accuracy, Expected, Feed, Field, Procedure, ProcedureStatus, Step};
 pub use record::{Action, Attachment, Deviation, Input, Reaffirmation, Record, RecordStatus, ResultText, Verifies};
 pub use requirement::{

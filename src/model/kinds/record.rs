@@ -74,6 +74,13 @@ pub struct Record {
     pub calculates: bool,
 }
 
+impl Record {
+    /// Whether it was made with this instrument.
+    pub fn names_instrument(&self, id: &Id) -> bool {
+        self.instruments.iter().any(|own| own.value == *id)
+    }
+}
+
 /// Whether somebody stands by a record.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum RecordStatus {

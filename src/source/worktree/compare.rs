@@ -106,9 +106,9 @@ fn merge<'a>(disk: &'a [OnDisk], index: &[&'a IndexEntry], commit: &[&'a TreeFil
         (disk.iter().peekable(), index.iter().copied().peekable(), commit.iter().copied().peekable());
     loop {
         let paths = [
-            disk.peek().map(|file: &&'a OnDisk| &(*file).path),
-            index.peek().map(|entry: &&'a IndexEntry| &(*entry).path),
-            commit.peek().map(|file: &&'a TreeFile| &(*file).path),
+            disk.peek().copied().map(|file| &file.path),
+            index.peek().copied().map(|entry| &entry.path),
+            commit.peek().copied().map(|file| &file.path),
         ];
         let Some(next) = paths.into_iter().flatten().min() else { return merged };
         merged.push(Beside {
