@@ -15,6 +15,7 @@ impl Repo {
     /// # Errors
     /// If there is no such blob.
     pub fn blob(&self, oid: Oid) -> Result<Vec<u8>, GitError> {
+        self.whole(oid)?;
         self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
             whole(&odb, oid, <[u8]>::to_vec)

@@ -20,6 +20,7 @@ mod compare;
 mod endings;
 mod error;
 mod index;
+mod loose;
 mod oid;
 mod refs;
 mod repo;
