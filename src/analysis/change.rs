@@ -57,7 +57,7 @@ pub fn changes(model: &Model, id: &str, revision: Option<&str>) -> Vec<Change> {
         }
         Some(Ref::Procedure(at)) => vec![Change::ProcedureRevised(at, next)],
         Some(Ref::Waiver(at)) => vec![Change::WaiverWithdrawn(at)],
-        Some(Ref::Slot(_) | Ref::Decision(_) | Ref::Nonconformance(_)) => Vec::new(),
+        Some(Ref::Slot(_) | Ref::Decision(_) | Ref::Nonconformance(_) | Ref::Held(_)) => Vec::new(),
         None => unlisted(model, id),
     }
 }

@@ -20,7 +20,8 @@ use rayon::prelude::*;
 use crate::config::{Config, Instrument, Parameter};
 use crate::text::FileId;
 use kinds::{
-    Criterion, Decision, Entity, Head, Item, Nonconformance, Procedure, Record, Requirement, Serial, Slot, Waiver,
+    Criterion, Decision, Entity, Head, HeldEvent, Item, Nonconformance, Procedure, Record, Requirement, Serial, Slot,
+    Waiver,
 };
 
 /// Everything in a project.
@@ -48,6 +49,8 @@ pub struct Model {
     pub nonconformances: Vec<Nonconformance>,
     /// Waivers.
     pub waivers: Vec<Waiver>,
+    /// Held events.
+    pub held: Vec<HeldEvent>,
     /// Where each id stands.
     index: HashMap<Id, Ref>,
     /// The ids in order.
@@ -73,6 +76,8 @@ pub enum Ref {
     Nonconformance(usize),
     /// A waiver.
     Waiver(usize),
+    /// A held event.
+    Held(usize),
 }
 
 impl Model {
@@ -100,6 +105,7 @@ impl Model {
             decisions: Vec::new(),
             nonconformances: Vec::new(),
             waivers: Vec::new(),
+            held: Vec::new(),
             index: HashMap::with_capacity(entities.len()),
             ids: Vec::with_capacity(entities.len()),
         };
@@ -127,6 +133,7 @@ impl Model {
             Entity::Decision(it) => Ref::Decision(push(&mut self.decisions, *it)),
             Entity::Nonconformance(it) => Ref::Nonconformance(push(&mut self.nonconformances, *it)),
             Entity::Waiver(it) => Ref::Waiver(push(&mut self.waivers, *it)),
+            Entity::Held(it) => Ref::Held(push(&mut self.held, *it)),
         };
         self.ids.push(id.clone());
         self.index.insert(id, place);
@@ -153,6 +160,7 @@ impl Model {
             Ref::Decision(at) => &self.decisions[at].head,
             Ref::Nonconformance(at) => &self.nonconformances[at].head,
             Ref::Waiver(at) => &self.waivers[at].head,
+            Ref::Held(at) => &self.held[at].head,
         }
     }
 
@@ -167,6 +175,7 @@ impl Model {
             Ref::Decision(_) => "decision",
             Ref::Nonconformance(_) => "nonconformance",
             Ref::Waiver(_) => "waiver",
+            Ref::Held(_) => "event",
         }
     }
 

@@ -10,6 +10,7 @@ use crate::parse::Moment;
 use crate::quantity::parse_quantity;
 use crate::text::Spanned;
 
+use super::held;
 use super::standing::{Standing, is_closed, is_moot, item_dropped, standing};
 use super::{AttachmentState, Facts, Reason};
 
@@ -74,6 +75,7 @@ pub fn voids(
     let mut reasons = intrinsic(facts, at, subject, For::One(requirement));
     instruments(facts, record, entry.procedure.as_ref().or(record.procedure.as_ref()), &mut reasons);
     order(facts, record, entry, subject, &mut reasons);
+    reasons.extend(held::used_up(facts, record, entry, subject));
     lapsed(record, entry, deadline, &mut reasons);
     reasons.extend(rests_on(facts, at, &mut BTreeSet::new()));
     reasons
@@ -333,13 +335,13 @@ fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id
 fn order(facts: &Facts<'_>, record: &Record, entry: &PlanEntry, subject: &Subject<'_>, reasons: &mut Vec<Reason>) {
     let Some(date) = &record.date else { return };
     for first in &entry.after {
-        let event = facts.model.config.event_index(&first.value);
-        let held = event
-            .is_none_or(|event| facts.model.config.events[event].date.as_ref().is_some_and(|held| held.before(date)));
         // Of an event and a procedure with one name both are asked for.
-        let is_procedure = event.is_none() || facts.model.procedure(&first.value).is_some();
-        let done = held && (!is_procedure || came_first(facts, &first.value, date, subject));
-        if !done {
+        let is_event = facts.model.config.event_index(&first.value).is_some();
+        if is_event && !held::came_first(facts, &first.value, date, subject) {
+            reasons.push(held::not_held(&first.value, subject));
+        }
+        let is_procedure = !is_event || facts.model.procedure(&first.value).is_some();
+        if is_procedure && !came_first(facts, &first.value, date, subject) {
             let text = format!("{} must come first, and no record shows that it did", first.value);
             reasons.push(Reason::new("out-of-order", text));
         }

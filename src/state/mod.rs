@@ -6,7 +6,7 @@
 //!
 //! Where to look: `rows` makes the rows; [`scope`] says which pieces an entry is about; [`judge`] holds a result
 //! against a criterion; [`standing`] says whether a record counts at all and whether it fails; [`applies`] why a record
-//! does not apply now; `decide` which record decides and what that makes of a criterion; [`relief`] what waivers
+//! does not apply now, [`held`] what held events have to do with that; `decide` which record decides and what that makes of a criterion; [`relief`] what waivers
 //! cover; [`reason`] lists every reason with its state.
 
 pub mod applies;
@@ -14,6 +14,7 @@ mod children;
 mod decide;
 mod facts;
 pub mod fits;
+pub mod held;
 pub mod judge;
 pub mod reason;
 pub mod relief;

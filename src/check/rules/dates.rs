@@ -32,6 +32,9 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     for it in &model.waivers {
         dates.extend(it.approved.iter().map(|date| (date, format!("the approval of {}", it.head.id.value))));
     }
+    for it in &model.held {
+        dates.extend(it.date.iter().map(|date| (date, format!("the held event {}", it.head.id.value))));
+    }
     for instrument in model.instruments.values() {
         let on = instrument.calibrations.iter().filter_map(|calibration| calibration.on.as_ref());
         dates.extend(on.map(|date| (date, format!("a calibration of {}", instrument.id.value))));

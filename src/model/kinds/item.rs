@@ -131,6 +131,13 @@ impl Content {
         let before = |change: &Spanned<Moment>| made.is_some_and(|made| change.on_a_day_before(made));
         self.from.as_ref().is_none_or(before) && !self.to.as_ref().is_some_and(before)
     }
+
+    /// Whether it may have been inside at some time of a day: one that was put in or taken out on that day may.
+    pub fn may_have_been_in(&self, day: Option<&Moment>) -> bool {
+        let after = |change: &Spanned<Moment>| day.is_some_and(|day| day.on_a_day_before(change));
+        let before = |change: &Spanned<Moment>| day.is_some_and(|day| change.on_a_day_before(day));
+        !self.from.as_ref().is_some_and(after) && !self.to.as_ref().is_some_and(before)
+    }
 }
 
 /// What a piece is for.

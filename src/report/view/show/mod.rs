@@ -111,6 +111,7 @@ pub fn show(analysis: &Analysis, id: &str) -> Option<ShowView> {
             Ref::Decision(at) => planning::decision(view, analysis, at),
             Ref::Nonconformance(at) => planning::nonconformance(view, analysis, at),
             Ref::Waiver(at) => planning::waiver(view, analysis, at),
+            Ref::Held(at) => planning::held(view, analysis, at),
         });
     }
     if let Some(serial) = SerialId::parse(id).filter(|serial| model.serial(serial).is_some()) {
