@@ -114,7 +114,7 @@ impl Change {
                 if let Some(piece) = piece(model, serial) {
                     let span = piece.number.span;
                     let date = Some(Spanned::new(Moment::day(today), span));
-                    piece.reworked.push(Rework { span, date, reason: None, affects: None });
+                    piece.reworked.push(Rework { span, date, reason: None, affects: None, resets: Vec::new() });
                 }
             }
             Change::Scrapped(serial) => {

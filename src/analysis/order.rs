@@ -401,6 +401,7 @@ impl Work<'_> {
             no_instrument: Some("supposed".into()),
             conditions: conditions.collect(),
             readings: Vec::new(),
+            uses: Vec::new(),
             status: Spanned::new(RecordStatus::Signed, span),
             reason: None,
             withdrawn_by: None,

@@ -16,6 +16,7 @@ mod facts;
 pub mod fits;
 pub mod held;
 pub mod judge;
+pub mod life;
 pub mod reason;
 pub mod relief;
 mod rows;

@@ -4,6 +4,7 @@ use jiff::ToSpan;
 
 use crate::check::{Check, Subject};
 use crate::diag::{Finding, Findings};
+use crate::model::kinds::{Counted, Item, Serial};
 use crate::parse::Moment;
 use crate::text::Spanned;
 
@@ -45,6 +46,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
             dates.extend(inner.from.iter().map(|date| (date, format!("the putting in of {name}"))));
             dates.extend(inner.to.iter().map(|date| (date, format!("the taking out of {name}"))));
         }
+        dates.extend(item.serials.iter().flat_map(|piece| begun(item, piece)));
     }
     let today = subject.facts.today;
     // It may already be tomorrow elsewhere on Earth.
@@ -54,6 +56,16 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
         findings.push(Finding::at("date-in-future", date.span, text));
     }
     events(subject, findings);
+}
+
+/// The days from which a limited life of a piece is counted: one that is still to come would hide what was used before.
+fn begun<'m>(item: &'m Item, piece: &'m Serial) -> impl Iterator<Item = (&'m Spanned<Moment>, String)> {
+    let name = format!("{}/{}", item.head.id.value, piece.number.value);
+    let by_age = item.life.iter().any(|budget| budget.counted == Counted::Age);
+    let built = piece.built.iter().filter(move |_| by_age);
+    let renewed = piece.reworked.iter().filter(|rework| !rework.resets.is_empty()).filter_map(|it| it.date.as_ref());
+    let renewed: Vec<_> = renewed.map(|date| (date, format!("a rework of {name}"))).collect();
+    built.map(move |date| (date, format!("the building of {name}"))).chain(renewed)
 }
 
 fn events(subject: &Subject<'_>, findings: &mut Findings) {

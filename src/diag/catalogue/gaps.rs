@@ -15,6 +15,12 @@ pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
     "failure-without-nonconformance", "no nonconformance names a failure that stands",
         "What was done about the failure, to which hardware, and by whose decision is written nowhere.",
         "write a nonconformance that names the record in found_by", PRACTICE;
+    "life-exceeded", "a piece has more behind it, or will have, than its limited life allows",
+        "What wears out gives no sign of it: a seal after too many cold cycles leaks at the next one.",
+        "use another piece, renew this one and say so with `resets` of its rework, or raise the limit on evidence", PRACTICE;
+    "life-unknown", "it cannot be told how much of its limited life a piece has used, or will use",
+        "Use that nobody wrote down wears the part as well; what is not known is never taken for nothing.",
+        "write `uses.NAME` where it is missing; 0 if it used none", PRACTICE;
     "no-children", "a requirement is verified by its children and has none that are active",
         "Nothing shows it: all of none is no evidence.",
         "name it in `parents` of the requirements that suffice for it, or plan evidence of its own", PRACTICE;

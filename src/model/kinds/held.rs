@@ -1,6 +1,6 @@
 //! Held events: that a point of the campaign was reached, when, and with which pieces.
 
-use crate::parse::{Moment, Reader, Scalar};
+use crate::parse::{Amount, Moment};
 use crate::text::Spanned;
 
 use super::shared::word_of;
@@ -22,8 +22,8 @@ pub struct HeldEvent {
     pub procedure: Option<Spanned<Id>>,
     /// How it ended; none if the file does not say, or not in a word that is known, which is a fault.
     pub outcome: Option<Spanned<Outcome>>,
-    /// What it used of the limited life of the pieces: an amount by the name of each budget, as written.
-    pub uses: Vec<(Spanned<String>, Spanned<Scalar>)>,
+    /// What it used of the limited life of the pieces: an amount by the name of each budget.
+    pub uses: Vec<(Spanned<String>, Spanned<Amount>)>,
     /// A note for people.
     pub note: Option<String>,
 }
@@ -82,15 +82,10 @@ pub fn read(raw: Raw<'_>) -> Entity {
         serials: reader.serials("serials"),
         procedure: reader.id("procedure"),
         outcome: reader.choice("outcome", OUTCOMES),
-        uses: uses(&reader),
+        uses: reader.amounts("uses"),
         note: reader.text("note").map(|text| text.value),
         head,
     };
     reader.finish(&[]);
     Entity::Held(Box::new(held))
-}
-
-/// What was used of each budget, as written.
-fn uses(reader: &Reader<'_>) -> Vec<(Spanned<String>, Spanned<Scalar>)> {
-    reader.named("uses", |outer, name, value| outer.value_scalar(name, value))
 }

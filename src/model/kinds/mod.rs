@@ -15,7 +15,7 @@ pub mod shared;
 pub use decision::{Decision, DecisionStatus};
 pub use departure::{Disposition, Nonconformance, NonconformanceStatus, Relief, Waiver, WaiverStatus};
 pub use held::{HeldEvent, Outcome};
-pub use item::{Content, Item, ItemStatus, KeepsEvidence, Revision, Rework, Serial, SerialUse, Slot};
+pub use item::{Budget, Content, Counted, Item, ItemStatus, KeepsEvidence, Revision, Rework, Serial, SerialUse, Slot};
 pub use procedure::{Accuracy, Expected, Feed, Field, Procedure, ProcedureStatus, Step};
 pub use record::{Action, Attachment, Deviation, Input, Reaffirmation, Record, RecordStatus, ResultText, Verifies};
 pub use requirement::{

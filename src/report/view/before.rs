@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::analysis::Analysis;
-use crate::diag::{Class, Due, Finding};
+use crate::diag::{Class, Finding};
 use crate::history::Guard;
 use crate::model::kinds::{RecordStatus, Relief, Waiver};
 use crate::state::relief::{When, in_force};
@@ -157,10 +157,7 @@ fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) 
         some.map(|finding| FindingView::of(finding, &analysis.sources)).collect()
     };
     let faults = of(Class::Fault, &|_| true);
-    let gaps = of(Class::Gap, &|gap| match gap.due {
-        Due::Always => true,
-        Due::Before(due) => due <= event,
-    });
+    let gaps = of(Class::Gap, &|gap| gap.due.counts_before(event));
     let open = open_nonconformances(&facts);
     let open: Vec<NonconformanceView> = open
         .into_iter()

@@ -149,7 +149,7 @@ pub(super) fn held(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowVi
     view.say_some("date", it.date.as_ref().map(|date| &date.text));
     view.say("outcome", it.outcome_word());
     for (name, amount) in &it.uses {
-        view.say("uses", format!("{} {}", name.value, amount.value.text()));
+        view.say("uses", format!("{} {}", name.value, amount.value.text));
     }
     view.say_some("note", it.note.as_ref());
     if let Some(procedure) = &it.procedure {
