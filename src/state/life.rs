@@ -334,6 +334,11 @@ impl<'m> Lives<'m> {
         Forecast { event, outlook: life.outlook(&planned, deadline), planned, deadline }
     }
 
+    /// Whether a life has lasted to today, whatever is to come.
+    pub fn so_far(&self, life: &Life<'m>) -> Outlook {
+        life.outlook(&[], self.facts.today)
+    }
+
     /// Every life that does not last, or of which that cannot be told, with the events before which that is open.
     pub fn shortages(&self) -> Vec<Shortage<'_, 'm>> {
         self.all.iter().flat_map(|life| self.shortages_of(life)).collect()
@@ -406,7 +411,7 @@ pub fn touched(facts: &Facts<'_>, record: &Record) -> BTreeSet<SerialId> {
 }
 
 /// The pieces that an event uses, and all that is in them now: those that it names, else every one that is in service.
-fn pieces_of(facts: &Facts<'_>, event: &Event) -> BTreeSet<SerialId> {
+pub fn pieces_of(facts: &Facts<'_>, event: &Event) -> BTreeSet<SerialId> {
     let named: Vec<SerialId> = match event.serials.is_empty() {
         false => event.serials.iter().map(|serial| serial.value.clone()).collect(),
         true => in_service(facts),
@@ -430,3 +435,6 @@ pub fn budgets<'m>(model: &'m Model, name: &str) -> BTreeMap<&'m Id, &'m Budget>
     let own = model.items.iter().filter_map(|item| Some((&item.head.id.value, item.budget(name)?)));
     own.filter(|(_, budget)| budget.counted == Counted::Use).collect()
 }
+
+#[cfg(test)]
+mod tests;

@@ -8,7 +8,7 @@ use crate::model::kinds::{Budget, Counted, Item, Serial};
 use crate::model::{Id, SerialId};
 use crate::parse::{Amount, nearest};
 use crate::state::Facts;
-use crate::state::life::{budgets, is_kept, touched};
+use crate::state::life::{budgets, is_kept, pieces_of, touched};
 use crate::text::{Span, Spanned};
 
 /// The check.
@@ -22,10 +22,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     uses.records();
     uses.held();
     let model = subject.facts.model;
-    for (name, amount) in model.config.events.iter().flat_map(|event| &event.uses) {
-        let known = budgets(model, &name.value);
-        uses.one(name, Some(amount), &known, "no item has");
-    }
+    uses.events();
     for name in model.procedures.iter().flat_map(|procedure| &procedure.uses) {
         uses.one(name, None, &budgets(model, &name.value), "no item has");
     }
@@ -73,13 +70,27 @@ impl Named<'_, '_> {
         }
     }
 
+    fn events(&mut self) {
+        let model = self.facts.model;
+        for event in model.config.events.iter().filter(|event| !event.uses.is_empty()) {
+            // An event that names pieces uses these; of what is in service otherwise, none need be there yet.
+            if !event.serials.is_empty() {
+                self.known(&event.uses, pieces_of(self.facts, event).iter(), &event.name.value);
+                continue;
+            }
+            for (name, amount) in &event.uses {
+                self.one(name, Some(amount), &budgets(model, &name.value), "no item has");
+            }
+        }
+    }
+
     fn without_piece(&mut self, span: Span, id: &Id, what: &str, help: &str) {
         let finding = Finding::at("uses-without-piece", span, format!("{id} {what}"));
         self.findings.push(finding.help(format!("write {help} in {id}")));
     }
 
     /// What something used must be a budget of its pieces, or of what was or may have been in them.
-    fn known<'i>(&mut self, uses: &Uses, pieces: impl Iterator<Item = &'i SerialId> + Clone, id: &Id) {
+    fn known<'i>(&mut self, uses: &Uses, pieces: impl Iterator<Item = &'i SerialId> + Clone, id: &str) {
         let whose = format!("no piece of {id}, and nothing in one, has");
         for (name, amount) in uses {
             let own = pieces.clone().filter_map(|piece| self.facts.model.item(&piece.item));

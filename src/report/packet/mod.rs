@@ -8,6 +8,7 @@
 mod cover;
 mod hardware;
 pub(in crate::report) mod html;
+mod life;
 mod links;
 mod manifest;
 pub(in crate::report) mod page;
@@ -78,6 +79,7 @@ struct Whole<'a> {
     registers: registers::Registers,
     items: Vec<hardware::ItemPart>,
     slots: Vec<hardware::SlotPart>,
+    lives: Vec<life::LifePart>,
     changes: past::ChangesPart,
     manifest: manifest::Manifest,
 }
@@ -142,6 +144,7 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         registers: registers::Registers::of(analysis, &linker),
         items: hardware::items(analysis, &linker, event),
         slots: hardware::slots(analysis, &linker),
+        lives: life::parts(analysis, &linker),
         changes: past::ChangesPart::of(&linker, &past.since),
         manifest: manifest::manifest(analysis, source),
         parts,

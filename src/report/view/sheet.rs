@@ -17,8 +17,9 @@ use crate::report::cautions::{DEFER, for_hazard};
 use crate::state::run::{Ask, Run};
 use crate::state::standing::{Standing, standing};
 use crate::state::{Row, State, Subject};
+use crate::text::Spanned;
 
-use super::Heading;
+use super::{Heading, LifeView, lives};
 
 /// What stands above everything on a sheet.
 pub const LOCAL: &str = "Local codes, and the people licensed under them, decide what may be done here and by whom. This sheet lists what is written down about the run; it permits nothing.";
@@ -199,7 +200,7 @@ pub fn sheet(analysis: &Analysis, run: &Run<'_>) -> SheetView {
         status: procedure.status.word(),
         pieces: run.pieces.iter().filter_map(|serial| piece(analysis, serial)).collect(),
         stage: run.stage.map(Stage::word),
-        remarks: remarks(run),
+        remarks: remarks(analysis, run),
         cautions,
         hazards: hazards(analysis, run),
         decides: [LOCAL, DEFER],
@@ -207,7 +208,7 @@ pub fn sheet(analysis: &Analysis, run: &Run<'_>) -> SheetView {
         instruments: procedure.instruments.iter().map(|id| instrument(analysis, procedure, &id.value)).collect(),
         fields: procedure.fields.iter().map(|own| field(analysis, run, own)).collect(),
         steps,
-        also: also(analysis, run),
+        also: also(analysis, run).into_iter().chain(uses(analysis, run)).collect(),
         requirements: requirements(run, &rows),
     }
 }
@@ -222,7 +223,7 @@ fn piece(analysis: &Analysis, serial: &SerialId) -> Option<SheetPiece> {
     })
 }
 
-fn remarks(run: &Run<'_>) -> Vec<String> {
+fn remarks(analysis: &Analysis, run: &Run<'_>) -> Vec<String> {
     let mut remarks = Vec::new();
     if run.procedure.status == ProcedureStatus::Draft {
         remarks.push("The procedure is a draft and not released.".to_string());
@@ -230,10 +231,41 @@ fn remarks(run: &Run<'_>) -> Vec<String> {
     if run.wanted.is_empty() {
         remarks.push("No plan asks for this run: nothing that is written here closes anything.".to_string());
     }
+    remarks.extend(worn(analysis, run));
     for stage in &run.other_stages {
         remarks.push(format!("Left out: what is asked for {0}. Its sheet: --stage {0}.", stage.word()));
     }
     remarks
+}
+
+/// The limited lives that a run uses, of its pieces and of what is in them.
+fn used(analysis: &Analysis, run: &Run<'_>) -> Vec<LifeView> {
+    let mut used = lives(analysis, |piece| run.pieces.contains(piece));
+    used.retain(|life| run.procedure.uses.iter().any(|name| name.value == life.name));
+    used
+}
+
+/// Pieces that have nothing left for the run, or of which that cannot be told.
+fn worn(analysis: &Analysis, run: &Run<'_>) -> Vec<String> {
+    let spent = used(analysis, run).into_iter().filter(|life| life.is_spent);
+    spent.map(|life| format!("Limited life: {} {}: {}.", life.piece, life.name, life.so_far)).collect()
+}
+
+/// What the run writes down of the limited life that it uses, with what is left before it.
+fn uses(analysis: &Analysis, run: &Run<'_>) -> Vec<SheetField> {
+    let used = used(analysis, run);
+    let one = |name: &Spanned<String>| {
+        let own: Vec<&LifeView> = used.iter().filter(|life| life.name == name.value).collect();
+        SheetField {
+            name: format!("uses.{}", name.value),
+            text: Some("what this run uses of a limited life".to_string()),
+            unit: own.iter().find_map(|life| life.unit.clone()),
+            asked: own.iter().map(|life| format!("{}: {}", life.piece, life.so_far)).collect(),
+            expected: None,
+            measured: false,
+        }
+    };
+    run.procedure.uses.iter().filter(|name| used.iter().any(|life| life.name == name.value)).map(one).collect()
 }
 
 /// The hazards of the pieces' items, each once.

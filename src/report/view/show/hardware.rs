@@ -6,6 +6,7 @@ use crate::model::{Id, SerialId};
 use crate::state::Subject;
 
 use super::evidence::short;
+use crate::report::view::lives;
 use super::{ShowView, joined, life};
 
 pub(super) fn item(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowView {
@@ -29,6 +30,12 @@ pub(super) fn item(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowVi
     }
     view.say("tags", joined(it.tags.iter().map(|tag| &tag.value)));
     view.say("hazards", joined(it.hazards.iter().map(|hazard| &hazard.value)));
+    for budget in &it.life {
+        let limit = budget.limit.as_ref().map_or("no limit", |limit| &limit.value.text);
+        let note = budget.note.as_ref().map(|note| format!(": {note}")).unwrap_or_default();
+        view.say("limited life", format!("{} {limit}, counted by {}{note}", budget.name.value, budget.counted.word()));
+    }
+    view.limited_life = lives(analysis, |piece| piece.item == id);
     if let Some(above) = &it.assembly {
         view.link(analysis, "in", &above.value, "");
     }
@@ -139,6 +146,8 @@ pub(super) fn serial(analysis: &Analysis, id: &SerialId) -> Option<ShowView> {
     view.say("status", if analysis.graph.scrapped.contains(id) { "scrapped" } else { "in use" });
     view.say_some("revision", piece.revision.as_ref().or(item.revision.as_ref()).map(|revision| &revision.value));
     life::tell(&mut view, analysis, id, piece);
+    let inside: Vec<&SerialId> = analysis.graph.inside(id).collect();
+    view.limited_life = lives(analysis, |own| own == id || inside.contains(&own));
     view.link(analysis, "piece of", &id.item, "");
     for inner in piece.contains.iter().filter(|inner| inner.is_in()) {
         view.piece(analysis, "contains", &inner.serial.value);

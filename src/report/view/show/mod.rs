@@ -15,7 +15,7 @@ use crate::model::kinds::Head;
 use crate::model::{Id, Ref, SerialId};
 use crate::state::Row;
 
-use super::{Heading, RowView};
+use super::{Heading, LifeView, RowView};
 
 /// One thing of the project.
 #[derive(Clone, Debug, Serialize)]
@@ -45,6 +45,8 @@ pub struct ShowView {
     pub criteria: Vec<ShownCriterion>,
     /// A requirement's plan.
     pub plan: Vec<ShownEntry>,
+    /// For an item or a piece: how the limited life of its pieces stands, and of what is in a piece.
+    pub limited_life: Vec<LifeView>,
     /// The rows that it is about, or decides, or is due for.
     pub rows: Vec<RowView>,
     /// Everything that it names or that names it.
@@ -162,6 +164,7 @@ impl ShowView {
             details: Vec::new(),
             criteria: Vec::new(),
             plan: Vec::new(),
+            limited_life: Vec::new(),
             rows: Vec::new(),
             links: Vec::new(),
         }
