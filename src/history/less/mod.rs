@@ -7,6 +7,7 @@
 
 mod departure;
 mod hardware;
+mod held;
 mod instrument;
 mod procedure;
 mod project;
@@ -35,6 +36,7 @@ pub(super) fn less(then: &Then<'_>) -> Vec<LessAsked> {
     departure::nonconformances(&mut list);
     departure::waivers(&mut list);
     instrument::compare(&mut list);
+    held::compare(&mut list);
     list.entries.sort();
     list.entries.dedup();
     list.entries
