@@ -227,6 +227,14 @@ impl Model {
         }
     }
 
+    /// The held event with this id.
+    pub fn held_event(&self, id: &str) -> Option<&HeldEvent> {
+        match self.find(id)? {
+            Ref::Held(at) => Some(&self.held[at]),
+            _ => None,
+        }
+    }
+
     /// The item and the piece that a serial names.
     pub fn serial(&self, serial: &SerialId) -> Option<(&Item, &Serial)> {
         let item = self.item(&serial.item)?;

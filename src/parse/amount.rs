@@ -1,7 +1,7 @@
 //! Amounts that add up: how much life a part has, and how much of it was used.
 
 use crate::diag::Finding;
-use crate::quantity::{Quantity, QuantityError, Rational, parse_number, parse_quantity};
+use crate::quantity::{Quantity, QuantityError, Rational, parse_quantity};
 use crate::text::Spanned;
 
 use super::{Reader, Scalar};
@@ -16,6 +16,15 @@ pub struct Amount {
 }
 
 impl Amount {
+    /// Reads an amount.
+    ///
+    /// # Errors
+    /// What is no quantity, less than nothing, or a point on a scale.
+    pub fn read(text: &str) -> Result<Amount, QuantityError> {
+        let value = parse_quantity(text).and_then(adds_up)?;
+        Ok(Amount { text: text.to_string(), value: Some(value) })
+    }
+
     /// The most that it may be, on the scale of a limit in coherent SI units: the uncertainty counts upward.
     ///
     /// # Errors
@@ -43,22 +52,16 @@ impl Reader<'_> {
 
     /// A table whose keys are names, each with an amount.
     pub fn amounts(&self, key: &'static str) -> Vec<(Spanned<String>, Spanned<Amount>)> {
-        self.named(key, |outer, name, value| {
-            outer.value_scalar(name, value).map(|written| outer.as_amount(written))
-        })
+        self.named(key, |outer, name, value| outer.value_scalar(name, value).map(|written| outer.as_amount(written)))
     }
 
     fn as_amount(&self, written: Spanned<Scalar>) -> Spanned<Amount> {
         let text = written.value.text().to_string();
-        let value = match &written.value {
-            Scalar::Number(number) => parse_number(number),
-            Scalar::Text(text) => parse_quantity(text),
-        };
-        let value = value.and_then(adds_up).map_err(|error| {
+        let read = Amount::read(&text).map_err(|error| {
             let message = format!("`{text}` is no amount: {}", error.message);
             self.report(Finding::at("bad-quantity", written.span, message).help(error.help));
         });
-        Spanned::new(Amount { text, value: value.ok() }, written.span)
+        Spanned::new(read.unwrap_or(Amount { text, value: None }), written.span)
     }
 }
 

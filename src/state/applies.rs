@@ -366,12 +366,17 @@ fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subje
     subject.serials.iter().all(|serial| earlier(&|other| other.serials.iter().any(|own| own.value == **serial)))
 }
 
+/// The last day on which a record holds for an entry; none if it does not lapse, or after the end of the calendar.
+pub fn holds_until(record: &Record, entry: &PlanEntry) -> Option<Date> {
+    let length = parse_quantity(&entry.valid_for.as_ref()?.value).ok()?;
+    record.date.as_ref()?.day_after(i64::try_from(length.value.floor()).ok()?)
+}
+
 fn lapsed(record: &Record, entry: &PlanEntry, deadline: Date, reasons: &mut Vec<Reason>) {
     let (Some(valid), Some(date)) = (&entry.valid_for, &record.date) else { return };
     let Ok(length) = parse_quantity(&valid.value) else { return };
     // What ends after the calendar does not end before the deadline.
-    let end = i64::try_from(length.value.floor()).ok().and_then(|seconds| date.day_after(seconds));
-    if length.value.is_negative() || end.is_some_and(|end| end < deadline) {
+    if length.value.is_negative() || holds_until(record, entry).is_some_and(|end| end < deadline) {
         let text = format!("made on {}, good for {}, and {deadline} is asked about", date.text, valid.value);
         reasons.push(Reason::new("lapsed", text));
     }

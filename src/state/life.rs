@@ -260,12 +260,8 @@ impl<'m> Lives<'m> {
             if record.uses.is_empty() && owed.is_empty() {
                 continue;
             }
-            let run = Run {
-                by: By::Record(record),
-                id: &record.head.id,
-                date: record.date.as_deref(),
-                uses: &record.uses,
-            };
+            let run =
+                Run { by: By::Record(record), id: &record.head.id, date: record.date.as_deref(), uses: &record.uses };
             let owes = |budget: &str| owed.iter().any(|name| name.value == budget).then_some(Unknown::NotSaid);
             self.spend(&touched(&self.facts, record), &run, owes);
         }
@@ -294,7 +290,8 @@ impl<'m> Lives<'m> {
     /// where the run does not say, if it should.
     fn spend(&mut self, pieces: &BTreeSet<SerialId>, run: &Run<'m>, owes: impl Fn(&str) -> Option<Unknown>) {
         for life in self.all.iter_mut().filter(|life| pieces.contains(&life.piece)) {
-            let before_reset = matches!((run.date, life.reset), (Some(made), Some(reset)) if made.on_a_day_before(reset));
+            let before_reset =
+                matches!((run.date, life.reset), (Some(made), Some(reset)) if made.on_a_day_before(reset));
             if life.budget.counted == Counted::Age || before_reset {
                 continue;
             }
@@ -322,9 +319,8 @@ impl<'m> Lives<'m> {
     /// How a life stands before an event, by position, that is asked about.
     pub fn forecast(&self, life: &Life<'m>, event: usize) -> Forecast<'m> {
         let events = &self.facts.model.config.events;
-        let to_come = (0..=event).filter(|at| {
-            self.is_at(*at, &life.piece) && (*at == event || !self.is_done(*at, &life.piece))
-        });
+        let to_come =
+            (0..=event).filter(|at| self.is_at(*at, &life.piece) && (*at == event || !self.is_done(*at, &life.piece)));
         let planned: Vec<Use<'m>> = match life.budget.counted {
             Counted::Use => to_come.map(|at| planned(&events[at], life.budget)).collect(),
             Counted::Age => Vec::new(),

@@ -47,7 +47,8 @@ fn exceeded(facts: &Facts<'_>, shortage: &Shortage<'_, '_>) -> String {
             forecast.deadline
         );
     }
-    let mut text = format!("{piece} is over its limit of {} {name} before {event}: {}", limit(shortage), sums(shortage));
+    let mut text =
+        format!("{piece} is over its limit of {} {name} before {event}: {}", limit(shortage), sums(shortage));
     let unknown = unknowns(shortage).count();
     if unknown > 0 {
         text.push_str(&format!(", and {unknown} more not known"));

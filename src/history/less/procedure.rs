@@ -16,6 +16,9 @@ pub(super) fn compare(list: &mut List<'_, '_>) {
                 list.say(id, format!("no longer asks for instrument {}", instrument.value));
             }
         }
+        for name in old.uses.iter().filter(|name| new.uses.iter().all(|other| other.value != name.value)) {
+            list.say(id, format!("its runs need no longer say how much {} they use", name.value));
+        }
         if new.earlier_runs_count && !old.earlier_runs_count {
             list.say(id, "earlier runs count now");
         }

@@ -22,6 +22,7 @@ fn each_guarded_kind_vanishes_aloud() {
         ("records/TR-1.md", "TR-1", "a signed test"),
         ("departures/NC-1.md", "NC-1", "a nonconformance"),
         ("departures/W-1.md", "W-1", "a waiver"),
+        ("events/EV-1.md", "EV-1", "a held event"),
     ];
     for (path, id, what) in kinds {
         // In the work tree, seen from the commit.

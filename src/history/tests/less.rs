@@ -18,6 +18,7 @@ const MOV: &str = "items/MOV.md";
 const PROJECT: &str = "slipmark.toml";
 const NC: &str = "departures/NC-1.md";
 const WAIVER: &str = "departures/W-1.md";
+const HELD: &str = "events/EV-1.md";
 
 const CASES: &[Case] = &[
     // Requirements.
@@ -86,6 +87,13 @@ const CASES: &[Case] = &[
     Case(R2, "on = \"each\"", "on = \"one\"", "R-2: test TP-2: on one piece instead of each piece", Silent),
     Case(R2, "on = \"each\"", "on = \"design\"", "R-2: test TP-2: on the design instead of each piece", Silent),
     Case(R1, "\"margin\", \"gap\", ", "\"gap\", ", "R-1: acceptance test TP-1: no longer asks for margin", Silent),
+    Case(
+        R1,
+        "again_after = [\"cold-flow\"]\n",
+        "",
+        "R-1: acceptance test TP-1: need no longer be shown again after cold-flow",
+        Silent,
+    ),
     Case(R1, "after = [\"TP-2\"]\n", "", "R-1: acceptance test TP-1: need no longer come after TP-2", Silent),
     Case(R1, "\"30 d\"", "\"60 d\"", "R-1: acceptance test TP-1: valid for 60 d instead of 30 d", Silent),
     Case(R1, "valid_for = \"30 d\"\n", "", "R-1: acceptance test TP-1: no longer lapses (was valid for 30 d)", Silent),
@@ -255,6 +263,20 @@ const CASES: &[Case] = &[
         "TR-1: no longer reports on R-2",
         Silent,
     ),
+    // Held events.
+    Case(HELD, "\"cold-flow\"", "\"leak-check\"", "EV-1: was cold-flow that was held, and is leak-check now", Said),
+    Case(HELD, "2026-02-05", "2026-02-04", "EV-1: held on 2026-02-04 instead of 2026-02-05, which is earlier", Silent),
+    Case(
+        HELD,
+        "2026-02-05",
+        "2026-02-05T09:00:00",
+        "EV-1: held on 2026-02-05T09:00:00 instead of 2026-02-05; which comes first cannot be told",
+        Said,
+    ),
+    Case(HELD, "\"aborted\"", "\"completed\"", "EV-1: completed instead of aborted", Silent),
+    Case(HELD, ", \"MOV/SN02\"]", "]", "EV-1: no longer held with MOV/SN02", Silent),
+    Case(HELD, "strokes = 3", "strokes = 2", "EV-1: used 2 of strokes instead of 3", Silent),
+    Case(HELD, "uses.strokes = 3\n", "", "EV-1: used nothing of strokes instead of 3", Silent),
 ];
 
 #[test]
@@ -281,6 +303,19 @@ fn each_way_to_ask_less_is_said_and_its_reverse_is_not() {
     }
 }
 
+/// What an event was held with is not known where it names no piece: to name some is to leave others out.
+#[test]
+fn pieces_named_later_leave_others_out() {
+    let stand = Stand::committed();
+    stand.edit(HELD, "serials = [\"MOV/SN01\", \"MOV/SN02\"]\n", "").0.commit("With what?");
+    stand.0.git(&["tag", "-a", "TRR-1", "-m", "review"]);
+    stand.edit(HELD, "uses", "serials = [\"MOV/SN01\"]\nuses");
+    assert_eq!(stand.less(), ["EV-1: names pieces now: it was held with any"]);
+    stand.edit(HELD, "\"MOV/SN01\"]", "\"MOV/SN01\", \"MOV/SN02\"]");
+    stand.0.git(&["rm", "-q", "-f", HELD]);
+    assert_eq!(stand.less(), ["EV-1: the held event is gone: nothing says why"]);
+}
+
 #[test]
 fn what_says_the_same_is_not_less() {
     let same = [
@@ -292,6 +327,7 @@ fn what_says_the_same_is_not_less() {
         (R1, "margin of at least", "margin\nof at least"),
         (R1, "valid_for = \"30 d\"", "valid_for = \"720 h\""),
         (PROJECT, "name = \"leak-check\"", "name = \"seal-check\""),
+        (HELD, "strokes = 3", "strokes = 3.0"),
         (NC, "date =", "status = \"closed\"\ndate ="),
     ];
     for (path, from, to) in same {

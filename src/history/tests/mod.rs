@@ -27,7 +27,7 @@ pub(super) const PROJECT: &[(&str, &str)] = &[
          [criteria.margin]\nmin = 0.5\nat.body = { min = \"80 K\", max = \"95 K\" }\n[criteria.gap]\nmax = \"25.4 mm\"\n\
          [criteria.state]\nexpect = [\"tight\"]\n[criteria.strokes]\ncount = 10\n\
          [[verify]]\nmethod = \"test\"\nstage = \"acceptance\"\nprocedure = \"TP-1\"\nbefore = \"leak-check\"\n\
-         criteria = [\"margin\", \"gap\", \"state\", \"strokes\"]\nafter = [\"TP-2\"]\nvalid_for = \"30 d\"\n\
+         criteria = [\"margin\", \"gap\", \"state\", \"strokes\"]\nafter = [\"TP-2\"]\nagain_after = [\"cold-flow\"]\nvalid_for = \"30 d\"\n\
          [[verify]]\nmethod = \"analysis\"\nbefore = \"leak-check\"\n\
          +++\nThe valve shall have a torque margin of at least 0.5 at 95 K.\n",
     ),
@@ -79,6 +79,11 @@ pub(super) const PROJECT: &[(&str, &str)] = &[
         "departures/NC-1.md",
         "+++\nkind = \"nonconformance\"\nid = \"NC-1\"\ntitle = \"Leak\"\ndate = 2026-02-11\nagainst = [\"MOV/SN01\", \"PRG\"]\n\
          requirements = [\"R-1\", \"R-2\"]\nfound_by = [\"TR-1\"]\nbefore = \"leak-check\"\n+++\n",
+    ),
+    (
+        "events/EV-1.md",
+        "+++\nkind = \"event\"\nid = \"EV-1\"\ntitle = \"Cold flow\"\nevent = \"cold-flow\"\ndate = 2026-02-05\n\
+         outcome = \"aborted\"\nserials = [\"MOV/SN01\", \"MOV/SN02\"]\nuses.strokes = 3\n+++\n",
     ),
     (
         "departures/W-1.md",

@@ -73,6 +73,7 @@ struct Whole<'a> {
     nonconformances: Vec<Link>,
     waivers: Vec<Link>,
     withdrawn: Vec<Link>,
+    lapsing: Vec<Lapsing>,
     parts: Vec<requirement::RequirementPart>,
     others: Vec<requirement::RequirementPart>,
     records: Vec<record::RecordPart>,
@@ -82,6 +83,15 @@ struct Whole<'a> {
     lives: Vec<life::LifePart>,
     changes: past::ChangesPart,
     manifest: manifest::Manifest,
+}
+
+/// Evidence that lapses.
+#[derive(Debug, Serialize)]
+struct Lapsing {
+    until: String,
+    requirement: Link,
+    subject: Link,
+    record: Link,
 }
 
 /// A fault or a gap.
@@ -140,6 +150,7 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         nonconformances: linker.links(&before.nonconformances),
         waivers: linker.links(&before.waivers),
         withdrawn: linker.links(&before.withdrawn),
+        lapsing: before.lapsing.iter().map(|own| lapsing(&linker, own)).collect(),
         records: record::parts(analysis, &linker, &rows),
         registers: registers::Registers::of(analysis, &linker),
         items: hardware::items(analysis, &linker, event),
@@ -168,6 +179,15 @@ fn open(ordered: &[RowView], rows: &[RowPart]) -> Vec<RowPart> {
     let open = ordered.iter().filter(|row| row.state.is_open());
     let found = open.filter_map(|row| by_requirement.get(row.requirement.as_str())?.iter().find(|part| part.is(row)));
     found.map(|part| (*part).clone()).collect()
+}
+
+fn lapsing(linker: &Linker, own: &view::LapsingView) -> Lapsing {
+    Lapsing {
+        until: own.until.clone(),
+        requirement: linker.link(&own.requirement),
+        subject: linker.link(&own.subject),
+        record: linker.link(&own.record),
+    }
 }
 
 fn problem(linker: &Linker, finding: &view::FindingView) -> Problem {

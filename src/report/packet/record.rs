@@ -33,6 +33,7 @@ pub(super) struct RecordPart {
     instruments: Vec<InstrumentLine>,
     no_instrument: Option<String>,
     conditions: Vec<(String, String)>,
+    uses: Vec<(String, String)>,
     inputs: Vec<InputLine>,
     results: Vec<ResultLine>,
     marks: Vec<MarkLine>,
@@ -161,6 +162,7 @@ fn part(
         signed_by: text(&it.signed_by),
         instruments: instruments(analysis, linker, it),
         no_instrument: it.no_instrument.clone(),
+        uses: it.uses.iter().map(|(name, amount)| (name.value.clone(), amount.value.text.clone())).collect(),
         conditions: it
             .conditions
             .iter()

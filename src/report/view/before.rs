@@ -13,6 +13,7 @@ use crate::state::relief::{When, in_force};
 use crate::state::standing::{nonconformance_due, open_nonconformances};
 use crate::state::{Row, State};
 
+use super::lapsing::{LapsingView, lapsing};
 use super::{FindingView, GroupView, Heading, NextView, RowView};
 
 /// The verdict.
@@ -59,6 +60,8 @@ pub struct BeforeView {
     pub withdrawn: Vec<String>,
     /// The same with reasons.
     pub withdrawn_details: Vec<WithdrawnView>,
+    /// Evidence that lapses, where the event has no date; it does not change the verdict.
+    pub lapsing: Vec<LapsingView>,
     /// What is asked less than at the last annotated tag.
     pub less_asked: Vec<LessAskedView>,
     /// That tag.
@@ -188,6 +191,7 @@ fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) 
         waiver_details: waivers,
         withdrawn: withdrawn.iter().map(|view| view.id.clone()).collect(),
         withdrawn_details: withdrawn,
+        lapsing: lapsing(analysis, &rows, event),
         less_asked: guard
             .less_asked
             .iter()

@@ -116,7 +116,8 @@ impl LifeView {
                 (_, None) => format!("{limit}, from a day that is not known"),
             };
         }
-        let now = self.left_now.as_deref().map_or("what is left is not known".to_string(), |left| format!("{left} left"));
+        let now =
+            self.left_now.as_deref().map_or("what is left is not known".to_string(), |left| format!("{left} left"));
         format!("{} of {limit} used, {now}", self.used.as_deref().unwrap_or("0"))
     }
 

@@ -47,7 +47,8 @@ impl Stand {
 
     /// A record of a test with these lines.
     fn record(self, id: &str, lines: &str) -> Stand {
-        let text = format!("+++\nkind = \"test\"\nid = \"{id}\"\ntitle = \"Run\"\nno_instrument = \"none\"\n{lines}\n+++\n");
+        let text =
+            format!("+++\nkind = \"test\"\nid = \"{id}\"\ntitle = \"Run\"\nno_instrument = \"none\"\n{lines}\n+++\n");
         self.put(&format!("{id}.md"), text)
     }
 
@@ -183,7 +184,12 @@ fn an_event_that_does_not_say_what_it_will_use() {
     );
     assert_eq!(Stand::new().edit("slipmark.toml", "uses.cycles = 2", "uses.cycles = 0").answers(), "...");
     // A piece that is not there is not worn, whatever the event does not say.
-    assert_eq!(stand().edit("slipmark.toml", "cold-flow\"\nserials = [\"MOV/SN01\"]", "cold-flow\"\nserials = [\"MOV/SN02\"]").answers(), "...");
+    assert_eq!(
+        stand()
+            .edit("slipmark.toml", "cold-flow\"\nserials = [\"MOV/SN01\"]", "cold-flow\"\nserials = [\"MOV/SN02\"]")
+            .answers(),
+        "..."
+    );
 }
 
 #[test]
@@ -345,7 +351,10 @@ fn a_held_event_that_does_not_say_what_it_used() {
     assert_eq!(none().held("HE-1", "leak-check", lines).answers(), "...");
     // Before the seal was renewed it does not matter.
     let rework = "number = \"S1\"\n[[serials.reworked]]\ndate = 2026-05-06\nreason = \"r\"\nresets = [\"cycles\"]";
-    assert_eq!(Stand::new().edit("SEAL.md", "number = \"S1\"", rework).held("HE-1", "leak-check", &there).answers(), "...");
+    assert_eq!(
+        Stand::new().edit("SEAL.md", "number = \"S1\"", rework).held("HE-1", "leak-check", &there).answers(),
+        "..."
+    );
 }
 
 #[test]
@@ -377,7 +386,9 @@ fn age_counts_to_the_event_from_the_day_it_was_built_or_renewed() {
     let aged = |limit: &str, lines: &str| {
         let stand = Stand::new().edit("SEAL.md", "limit = 12", &format!("limit = {limit}\ncounted = \"age\""));
         let stand = stand.edit("SEAL.md", "number = \"S1\"", &format!("number = \"S1\"\n{lines}"));
-        let stand = ["uses.cycles = 1\n", "uses.cycles = 2\n"].iter().fold(stand, |it, uses| it.edit("slipmark.toml", uses, ""));
+        let stand = ["uses.cycles = 1\n", "uses.cycles = 2\n"]
+            .iter()
+            .fold(stand, |it, uses| it.edit("slipmark.toml", uses, ""));
         stand.edit("slipmark.toml", "uses.cycles = 3", "date = 2026-07-01")
     };
     // Thirty-one days from the first of May end on the first of June; sixty-one on the first of July.
@@ -403,7 +414,8 @@ fn each_budget_of_each_piece_is_told_by_itself() {
     assert_eq!(stand.codes(), ["life-unknown"]);
     let analysis = stand.used("TR-1", "2026-05-01", "7").analysis();
     let told = analysis.findings.iter().filter(|gap| gap.code.starts_with("life-"));
-    let told: Vec<(&str, String)> = told.map(|gap| (gap.code, gap.message.split(':').next().unwrap().to_string())).collect();
+    let told: Vec<(&str, String)> =
+        told.map(|gap| (gap.code, gap.message.split(':').next().unwrap().to_string())).collect();
     let exceeded = "SEAL/S1 is over its limit of 12 cycles before hot-fire".to_string();
     let unknown = "whether the strokes of SEAL/S1 last to leak-check cannot be told".to_string();
     assert_eq!(told, [("life-exceeded", exceeded), ("life-unknown", unknown)]);

@@ -55,7 +55,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let project = Project::open(common)?;
     project.writable()?;
     let record = draft(project, &arguments.id)?;
-    let names = Names::of(&project.analysis.model, record);
+    let names = Names::of(&project.analysis.facts(), record);
     let mut filled: Vec<(Destination<'_>, Checked)> = Vec::new();
     let mut wrong: Vec<(String, String)> = Vec::new();
     for argument in &arguments.values {

@@ -6,8 +6,9 @@ use crate::model::{Id, SerialId};
 use crate::state::Subject;
 
 use super::evidence::short;
-use crate::report::view::lives;
+use super::planning::held_note;
 use super::{ShowView, joined, life};
+use crate::report::view::lives;
 
 pub(super) fn item(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowView {
     let model = &analysis.model;
@@ -55,6 +56,7 @@ pub(super) fn item(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowVi
         record.item.as_ref().is_some_and(|own| own.value == id)
             || record.serials.iter().any(|serial| serial.value.item == id)
     });
+    held_events(&mut view, analysis, |piece| piece.item == id);
     departures(&mut view, analysis, |against| {
         against == id.as_str() || SerialId::parse(against).is_some_and(|serial| serial.item == id)
     });
@@ -122,6 +124,15 @@ fn evidence(view: &mut ShowView, analysis: &Analysis, wanted: impl Fn(&Record) -
     }
 }
 
+/// The events that were held with pieces, or with what they were in.
+fn held_events(view: &mut ShowView, analysis: &Analysis, concerned: impl Fn(&SerialId) -> bool) {
+    for (held, with) in analysis.model.held.iter().zip(&analysis.graph.held_with) {
+        if with.touched.iter().any(&concerned) {
+            view.link(analysis, "held events", &held.head.id.value, held_note(held));
+        }
+    }
+}
+
 fn departures(view: &mut ShowView, analysis: &Analysis, concerned: impl Fn(&str) -> bool) {
     for it in &analysis.model.nonconformances {
         if it.against.iter().any(|target| concerned(&target.value)) {
@@ -161,6 +172,7 @@ pub(super) fn serial(analysis: &Analysis, id: &SerialId) -> Option<ShowView> {
         view.say("event", event.name.value.clone());
     }
     evidence(&mut view, analysis, |record| record.serials.iter().any(|own| own.value == *id));
+    held_events(&mut view, analysis, |piece| piece == id);
     let name = id.to_string();
     departures(&mut view, analysis, |against| against == name);
     view.add_rows(analysis, |row| row.subject == Subject::Serial(id.clone()));

@@ -1,4 +1,4 @@
-//! Decisions, departures, events and parameters.
+//! Decisions, departures, events, held events and parameters.
 
 use crate::analysis::Analysis;
 use crate::config::Parameter;
@@ -123,19 +123,23 @@ pub(super) fn event(analysis: &Analysis, at: usize) -> ShowView {
     if at > 0 {
         view.say("comes after", config.events[at - 1].name.value.clone());
     }
+    for (name, amount) in &it.uses {
+        view.say("uses", format!("{} {}", name.value, amount.value.text));
+    }
     for serial in &it.serials {
         view.piece(analysis, "pieces", &serial.value);
     }
     for (held, _) in holdings(&analysis.facts(), &it.name.value) {
-        view.link(analysis, "held", &held.head.id.value, held_note(held));
+        view.link(analysis, "held events", &held.head.id.value, held_note(held));
     }
     view.add_rows(analysis, |row| row.event == at);
     view
 }
 
 /// A held event beside its event or a piece.
-fn held_note(held: &HeldEvent) -> String {
-    let mut parts = vec![held.outcome_word().to_string()];
+pub(super) fn held_note(held: &HeldEvent) -> String {
+    let event = held.event.as_ref().map_or("of no event", |event| event.value.as_str());
+    let mut parts = vec![format!("{event}, {}", held.outcome_word())];
     parts.extend(held.date.as_ref().map(|date| date.text.clone()));
     if !held.serials.is_empty() {
         parts.push(format!("with {}", joined(held.serials.iter().map(|serial| &serial.value))));
@@ -157,6 +161,10 @@ pub(super) fn held(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowVi
     }
     for serial in &it.serials {
         view.piece(analysis, "pieces", &serial.value);
+    }
+    let named = |piece: &SerialId| it.serials.iter().any(|own| own.value == *piece);
+    for inner in analysis.graph.held_with[at].touched.iter().filter(|piece| !named(piece)) {
+        view.piece(analysis, "in them", inner);
     }
     view
 }
