@@ -12,6 +12,7 @@ mod history;
 mod impact;
 mod lapsing;
 mod next;
+mod prerequisites;
 mod row;
 mod sheet;
 mod show;
