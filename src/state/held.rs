@@ -34,7 +34,7 @@ pub(super) fn not_held(event: &str, subject: &Subject<'_>) -> Reason {
     };
     let text = format!("{event} must come first, and no held event shows that it was completed before that day{with}");
     Reason::new("out-of-order", text).help(format!(
-        "if it was held before: slipmark new event --for {event}{arguments} --date YYYY-MM-DD; else hold it, then make new evidence"
+        "if it was held before: slipmark new event --for {event} --outcome completed{arguments} --date YYYY-MM-DD; else hold it, then make new evidence"
     ))
 }
 

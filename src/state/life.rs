@@ -263,7 +263,8 @@ impl<'m> Lives<'m> {
             let run =
                 Run { by: By::Record(record), id: &record.head.id, date: record.date.as_deref(), uses: &record.uses };
             let owes = |budget: &str| owed.iter().any(|name| name.value == budget).then_some(Unknown::NotSaid);
-            self.spend(&touched(&self.facts, record), &run, owes);
+            let touched = touched(&self.facts, record);
+            self.spend(|piece| touched.contains(piece), &run, owes);
         }
     }
 
@@ -277,19 +278,25 @@ impl<'m> Lives<'m> {
             };
             let run = Run { by: By::Held(held), id: &held.head.id, date: held.date.as_deref(), uses: &held.uses };
             if held.serials.is_empty() {
-                let pieces = at.and_then(|at| self.pieces.get(at)).cloned().unwrap_or_default();
+                // It may have been any piece.
                 let run = Run { uses: &[], ..run };
-                self.spend(&pieces, &run, |budget| (!uses_none(budget)).then_some(Unknown::NoPieces));
+                self.spend(|_| true, &run, |budget| (!uses_none(budget)).then_some(Unknown::NoPieces));
             } else {
-                self.spend(&with.touched, &run, |budget| (!uses_none(budget)).then_some(Unknown::NotSaid));
+                let there = |piece: &SerialId| with.touched.contains(piece);
+                self.spend(there, &run, |budget| (!uses_none(budget)).then_some(Unknown::NotSaid));
             }
         }
     }
 
-    /// Adds what a run used to every life of these pieces that has not begun anew since; `owes` says why it cannot be told
+    /// Adds what a run used to every life of a piece that was there and has not begun anew since; `owes` says why it cannot be told
     /// where the run does not say, if it should.
-    fn spend(&mut self, pieces: &BTreeSet<SerialId>, run: &Run<'m>, owes: impl Fn(&str) -> Option<Unknown>) {
-        for life in self.all.iter_mut().filter(|life| pieces.contains(&life.piece)) {
+    fn spend(
+        &mut self,
+        was_there: impl Fn(&SerialId) -> bool,
+        run: &Run<'m>,
+        owes: impl Fn(&str) -> Option<Unknown>,
+    ) {
+        for life in self.all.iter_mut().filter(|life| was_there(&life.piece)) {
             let before_reset =
                 matches!((run.date, life.reset), (Some(made), Some(reset)) if made.on_a_day_before(reset));
             if life.budget.counted == Counted::Age || before_reset {

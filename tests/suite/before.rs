@@ -152,13 +152,25 @@ fn what_must_come_first_comes_first_though_it_closes_nothing() {
     let first = closing["after"][0].as_u64().unwrap() as usize;
     assert_eq!((&steps[first - 1]["procedure"], &steps[first - 1]["subject"]), (&"TP-05".into(), &"ACT-W/SN02".into()));
     assert_eq!(steps[first - 1]["closes"], serde_json::json!([]));
-    // An event without a date cannot be shown to have come first.
+    // An event comes first as well, and is supposed to be held with the piece.
     repo.replace("requirements/actuator/ACT-040.md", "after = [\"TP-05\"]", "after = [\"leak-check\"]");
+    let order = next(&repo);
+    let closing =
+        order["steps"].as_array().unwrap().iter().find(|step| names(&step["closes"]) == ["ACT-040 ACT-W/SN02"]);
+    assert_eq!(closing.expect("it can be closed")["after_events"], serde_json::json!(["leak-check"]));
+    // Held, it is no longer to come.
+    repo.run(&["new", "event", "--for", "leak-check", "--outcome", "completed", "--serial", "ACT-W/SN02"]).ended(0);
+    let order = next(&repo);
+    let closing =
+        order["steps"].as_array().unwrap().iter().find(|step| names(&step["closes"]) == ["ACT-040 ACT-W/SN02"]);
+    assert_eq!(closing.expect("it can be closed")["after_events"], serde_json::json!([]));
+    // The event that is asked about comes after whatever is due before it.
+    repo.replace("requirements/actuator/ACT-040.md", "after = [\"leak-check\"]", "after = [\"hot-fire\"]");
     let order = next(&repo);
     let left =
         order["left"].as_array().unwrap().iter().find(|row| row["requirement"] == "ACT-040").expect("it stays open");
     assert_eq!(left["reasons"][0]["code"], "out-of-order");
-    assert!(left["reasons"][0]["text"].as_str().unwrap().starts_with("a new record: leak-check"), "{left}");
+    assert!(left["reasons"][0]["text"].as_str().unwrap().starts_with("a new record: hot-fire"), "{left}");
 }
 
 #[test]

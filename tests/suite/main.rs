@@ -10,6 +10,7 @@ mod before;
 mod campaign;
 mod concepts;
 mod demo;
+mod events;
 mod hostile;
 mod impact;
 mod init;

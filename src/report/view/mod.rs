@@ -13,6 +13,7 @@ mod impact;
 mod lapsing;
 mod life;
 mod next;
+mod prerequisites;
 mod row;
 mod sheet;
 mod show;
