@@ -84,7 +84,7 @@ fn files() -> Vec<(String, String)> {
         file(
             "c.md",
             thing(&format!(
-                "kind = \"item\"\nid = \"MOV\"\nfills = \"SLOT\"\nstatus = \"current\"\nrevision = \"{BAD}\"\nserials = [\"S{BAD}\"]\nhazards = [\"{BAD}\"]\ntags = [\"{BAD}\"]\n"
+                "kind = \"item\"\nid = \"MOV\"\nfills = \"SLOT\"\nstatus = \"current\"\nrevision = \"{BAD}\"\nserials = [\"S{BAD}\"]\nhazards = [\"{BAD}\"]\ntags = [\"{BAD}\"]\nlife.\"u{BAD}\" = {{ limit = 1, note = \"{BAD}\" }}\n"
             )),
         ),
         file("slot.md", thing("kind = \"slot\"\nid = \"SLOT\"\n")),

@@ -290,12 +290,7 @@ impl<'m> Lives<'m> {
 
     /// Adds what a run used to every life of a piece that was there and has not begun anew since; `owes` says why it cannot be told
     /// where the run does not say, if it should.
-    fn spend(
-        &mut self,
-        was_there: impl Fn(&SerialId) -> bool,
-        run: &Run<'m>,
-        owes: impl Fn(&str) -> Option<Unknown>,
-    ) {
+    fn spend(&mut self, was_there: impl Fn(&SerialId) -> bool, run: &Run<'m>, owes: impl Fn(&str) -> Option<Unknown>) {
         for life in self.all.iter_mut().filter(|life| was_there(&life.piece)) {
             let before_reset =
                 matches!((run.date, life.reset), (Some(made), Some(reset)) if made.on_a_day_before(reset));

@@ -14,6 +14,7 @@ mod events;
 mod hostile;
 mod impact;
 mod init;
+mod life;
 mod mark;
 mod new;
 mod newcomer;

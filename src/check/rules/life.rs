@@ -2,20 +2,43 @@
 
 use crate::check::{Check, Subject};
 use crate::diag::{Due, Finding, Findings};
-use crate::model::kinds::{Counted, RecordStatus};
+use crate::model::SerialId;
+use crate::model::kinds::{Counted, RecordStatus, SerialUse};
 use crate::state::Facts;
 use crate::state::life::{By, Lives, Outlook, Shortage, Spent, Unknown, Use, total};
+use crate::state::standing::item_dropped;
 
 /// The check.
-pub const CHECK: Check = Check { name: "life", codes: &["life-exceeded", "life-unknown"], run };
+pub const CHECK: Check =
+    Check { name: "life", codes: &["life-exceeded", "life-unknown", "limited-life-unwatched"], run };
 
 /// How many of the uses are pointed at, the largest first.
 const POINTED_AT: usize = 3;
 
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let facts = &subject.facts;
-    for shortage in Lives::of(facts).shortages() {
+    let lives = Lives::of(facts);
+    for shortage in lives.shortages() {
         findings.push(gap(facts, &shortage));
+    }
+    unwatched(facts, &lives, findings);
+}
+
+/// Pieces in service that are at no event: most often nobody has written down what they sit in.
+fn unwatched(facts: &Facts<'_>, lives: &Lives<'_>, findings: &mut Findings) {
+    let events = 0..facts.model.config.events.len();
+    let mut told: Option<&SerialId> = None;
+    for life in lives.all() {
+        let piece = &life.piece;
+        let in_use = life.serial.purpose == SerialUse::Service && !facts.graph.scrapped.contains(piece);
+        let at_one = events.clone().any(|event| lives.is_at(event, piece));
+        if !in_use || at_one || told == Some(piece) || item_dropped(facts, &piece.item) {
+            continue;
+        }
+        told = Some(piece);
+        let text = format!("the life of {piece} is limited, it is in service, and no event uses it");
+        let help = "name it in `contains` of the piece that it sits in, or in `serials` of an event; on the shelf it has use = \"spare\"";
+        findings.push(Finding::at("limited-life-unwatched", life.serial.number.span, text).help(help));
     }
 }
 
@@ -128,9 +151,18 @@ fn unknown_help(shortage: &Shortage<'_, '_>) -> String {
             )
         }
         Some((one, Unknown::NotSaid)) => {
-            let signed = matches!(one.by, By::Record(record) if record.status.value != RecordStatus::Draft);
-            let again = if signed { "; then sign it again" } else { "" };
-            format!("write uses.{name} = … in {}, above its first [table]; 0 if it used none{again}", one.by.name())
+            let id = one.by.name();
+            match one.by {
+                By::Record(record) if record.status.value == RecordStatus::Draft => {
+                    format!("slipmark fill {id} uses.{name}=…; 0 if it used none")
+                }
+                By::Record(_) => {
+                    format!(
+                        "write uses.{name} = … in {id}, above its first [table], and sign it again; 0 if it used none"
+                    )
+                }
+                _ => format!("write uses.{name} = … in {id}, above its first [table]; 0 if it used none"),
+            }
         }
     }
 }

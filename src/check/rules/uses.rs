@@ -39,7 +39,8 @@ struct Named<'s, 'f> {
 impl Named<'_, '_> {
     fn records(&mut self) {
         let model = self.facts.model;
-        for record in &model.records {
+        let any_owed = model.procedures.iter().any(|procedure| !procedure.uses.is_empty());
+        for record in model.records.iter().filter(|record| any_owed || !record.uses.is_empty()) {
             let id = &record.head.id.value;
             let procedure = record.procedure.as_ref().and_then(|id| model.procedure(&id.value));
             let owed = procedure.and_then(|procedure| procedure.uses.first());

@@ -134,7 +134,8 @@ fn only_an_accepted_decision_withdraws() {
     assert_eq!(stand.faults().len(), 2);
     stand.0.write("D-1.md", decision("accepted"));
     assert_eq!(stand.faults(), NONE);
-    assert_eq!(stand.less(), ["R-1: gone: withdrawn by D-1", "TR-1: the signed test is gone: withdrawn by D-1"]);
+    let used = "TR-1: used nothing of strokes instead of 4";
+    assert_eq!(stand.less(), ["R-1: gone: withdrawn by D-1", "TR-1: the signed test is gone: withdrawn by D-1", used]);
 }
 
 #[test]

@@ -16,7 +16,7 @@ pub(super) const PROJECT: &[(&str, &str)] = &[
     (
         "slipmark.toml",
         "name = \"Stand\"\nambient = \"101.3 kPa abs\"\n[conformity]\nrule = \"guarded\"\n\
-         [[events]]\nname = \"leak-check\"\nserials = [\"MOV/SN01\"]\n[[events]]\nname = \"cold-flow\"\n[[events]]\nname = \"hot-fire\"\n",
+         [[events]]\nname = \"leak-check\"\nserials = [\"MOV/SN01\"]\nuses.strokes = 2\n[[events]]\nname = \"cold-flow\"\n[[events]]\nname = \"hot-fire\"\n",
     ),
     ("parameters.toml", "[meop]\nvalue = \"4 MPa gauge\"\nsource = \"budget\"\n"),
     ("instruments.toml", "[PT-01]\nwhat = \"pressure\"\n[[PT-01.calibrations]]\non = 2026-01-10\ndue = 2027-01-10\n"),
@@ -50,7 +50,12 @@ pub(super) const PROJECT: &[(&str, &str)] = &[
          [[serials]]\nnumber = \"SN01\"\ncontains = [\"PRG/SN01\"]\n[[serials.reworked]]\ndate = 2026-02-02\nreason = \"r\"\n\
          [[serials]]\nnumber = \"SN02\"\n+++\n",
     ),
-    ("items/PRG.md", "+++\nkind = \"item\"\nid = \"PRG\"\ntitle = \"Purge\"\nserials = [\"SN01\"]\n+++\n"),
+    (
+        "items/PRG.md",
+        "+++\nkind = \"item\"\nid = \"PRG\"\ntitle = \"Purge\"\n[life.strokes]\nlimit = \"100\"\n\
+         [life.shelf]\nlimit = \"900 d\"\ncounted = \"age\"\n[[serials]]\nnumber = \"SN01\"\nbuilt = 2026-01-02\n\
+         used.strokes = 5\n[[serials.reworked]]\ndate = 2026-01-20\nreason = \"cleaned\"\n+++\n",
+    ),
     ("items/ACT.md", "+++\nkind = \"slot\"\nid = \"ACT\"\ntitle = \"Actuator\"\n+++\n"),
     (
         "items/ACT-P.md",
@@ -67,13 +72,14 @@ pub(super) const PROJECT: &[(&str, &str)] = &[
     ),
     (
         "procedures/TP-2.md",
-        "+++\nkind = \"procedure\"\nid = \"TP-2\"\ntitle = \"Proof\"\nrevision = \"1\"\nstatus = \"released\"\n+++\n",
+        "+++\nkind = \"procedure\"\nid = \"TP-2\"\ntitle = \"Proof\"\nrevision = \"1\"\nstatus = \"released\"\n\
+         uses = [\"strokes\"]\n+++\n",
     ),
     (
         "records/TR-1.md",
         "+++\nkind = \"test\"\nid = \"TR-1\"\ntitle = \"Proof\"\ndate = 2026-02-10\nserial = \"MOV/SN01\"\n\
-         procedure = \"TP-2\"\nprocedure_revision = \"1\"\ninstruments = [\"PT-01\"]\nstatus = \"signed\"\n\
-         [verifies.R-2]\nresult = \"5 MPa gauge\"\noutcome.value = \"not met\"\n+++\nNotes.\n",
+         procedure = \"TP-2\"\nprocedure_revision = \"1\"\ninstruments = [\"PT-01\"]\nuses.strokes = 4\n\
+         status = \"signed\"\n[verifies.R-2]\nresult = \"5 MPa gauge\"\noutcome.value = \"not met\"\n+++\nNotes.\n",
     ),
     (
         "departures/NC-1.md",

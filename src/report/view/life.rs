@@ -133,9 +133,9 @@ impl LifeView {
     /// What was used and what is planned, a line for each.
     pub fn lines(&self) -> Vec<String> {
         let renewed = self.since.iter().filter(|_| self.counted == "use").map(|day| format!("{day}: begun anew"));
-        let uses = self.uses.iter().map(|one| {
-            let date = one.date.as_deref().unwrap_or("no date");
-            format!("{date}: {}: {}", one.by, one.amount())
+        let uses = self.uses.iter().map(|one| match &one.date {
+            Some(date) => format!("{date}: {}: {}", one.by, one.amount()),
+            None => format!("{}: {}", one.by, one.amount()),
         });
         let planned = self.planned.iter().map(|one| format!("to come: {}: {}", one.by, one.amount()));
         renewed.chain(uses).chain(planned).collect()

@@ -164,7 +164,7 @@ fn what_is_not_said_is_not_nothing() {
     assert_eq!(silent.answers(), "???");
     assert_eq!(
         silent.message("life-unknown"),
-        "whether the cycles of SEAL/S1 last to leak-check cannot be told: TR-1 does not say how much it used; the limit is 12, 0 used, 1 planned; write uses.cycles = … in TR-1, above its first [table]; 0 if it used none"
+        "whether the cycles of SEAL/S1 last to leak-check cannot be told: TR-1 does not say how much it used; the limit is 12, 0 used, 1 planned; slipmark fill TR-1 uses.cycles=…; 0 if it used none"
     );
     assert_eq!(procedure("\"cycles\"").record("TR-1", &format!("{lines}\nuses.cycles = 6")).answers(), "...");
     assert_eq!(procedure("\"cycles\"").record("TR-1", &format!("{lines}\nuses.cycles = 7")).answers(), "..!");

@@ -284,11 +284,11 @@ fn held(asked: &Asked<'_>) -> Result<String, CliError> {
     let uses = config.events.iter().filter(|event| event.name.value == *name).flat_map(|event| &event.uses);
     let uses: Vec<_> = uses.collect();
     if uses.is_empty() {
-        sheet.open("uses.NAME = 0", "what it used of the limited life of the pieces");
+        sheet.open("uses.NAME = \"\"", "what it used of the limited life of the pieces");
     }
     for (budget, amount) in uses {
         let note = format!("what it used of the limited life of the pieces; planned: {}", amount.value.text);
-        sheet.open(&format!("{} = 0", dotted("uses", &budget.value)), &note);
+        sheet.open(&format!("{} = \"\"", dotted("uses", &budget.value)), &note);
     }
     Ok(sheet.finish("What was done, what was seen, and why it was given up if it was.\n"))
 }

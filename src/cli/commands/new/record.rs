@@ -67,7 +67,7 @@ pub(super) fn text(asked: &Asked<'_>, method: Method) -> Result<String, CliError
     readings(asked, &mut sheet);
     for name in procedure.iter().flat_map(|own| &own.uses) {
         let note = "what the run used of this limited life of its pieces; 0 if none";
-        sheet.open(&format!("{} = 0", dotted("uses", &name.value)), note);
+        sheet.open(&format!("{} = \"\"", dotted("uses", &name.value)), note);
     }
     sheet.set("status", &Toml::text("draft"));
     for goal in &goals {
