@@ -247,11 +247,6 @@ impl<'m> Lives<'m> {
         &self.all
     }
 
-    /// The lives of one piece.
-    pub fn of_piece<'l>(&'l self, piece: &'l SerialId) -> impl Iterator<Item = &'l Life<'m>> {
-        self.all.iter().filter(move |life| life.piece == *piece)
-    }
-
     fn add_records(&mut self) {
         let model = self.facts.model;
         for record in &model.records {
@@ -279,8 +274,9 @@ impl<'m> Lives<'m> {
             let run = Run { by: By::Held(held), id: &held.head.id, date: held.date.as_deref(), uses: &held.uses };
             if held.serials.is_empty() {
                 // It may have been any piece.
-                let run = Run { uses: &[], ..run };
-                self.spend(|_| true, &run, |budget| (!uses_none(budget)).then_some(Unknown::NoPieces));
+                let says = |budget: &str| held.uses.iter().any(|(name, _)| name.value == budget);
+                let owes = |budget: &str| (says(budget) || !uses_none(budget)).then_some(Unknown::NoPieces);
+                self.spend(|_| true, &Run { uses: &[], ..run }, owes);
             } else {
                 let there = |piece: &SerialId| with.touched.contains(piece);
                 self.spend(there, &run, |budget| (!uses_none(budget)).then_some(Unknown::NotSaid));
@@ -288,8 +284,8 @@ impl<'m> Lives<'m> {
         }
     }
 
-    /// Adds what a run used to every life of a piece that was there and has not begun anew since; `owes` says why it cannot be told
-    /// where the run does not say, if it should.
+    /// Adds what a run used to every life of a piece that was there and has not begun anew since. Where the run does not
+    /// say, `owes` says why it cannot be told, if it should have said.
     fn spend(&mut self, was_there: impl Fn(&SerialId) -> bool, run: &Run<'m>, owes: impl Fn(&str) -> Option<Unknown>) {
         for life in self.all.iter_mut().filter(|life| was_there(&life.piece)) {
             let before_reset =
