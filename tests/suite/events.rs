@@ -83,7 +83,7 @@ fn new_asks_for_what_nobody_can_guess() {
 fn held_events_are_shown_with_the_event_the_piece_and_the_item() {
     let repo = planned("again_after = \"leak-check\"");
     let path = held(&repo, "leak-check", "completed", "2026-06-18");
-    repo.replace(&path, "# uses.NAME = 1", "uses.cycles = 3\nnote = \"windy\"\n#");
+    repo.replace(&path, "# uses.NAME = \"\"", "uses.cycles = 3\nnote = \"windy\"\n#");
     let shown = |id: &str| repo.run_at(repo.path(), LATER, &["show", id, "--format", "json"]).ended(0).json();
     for id in ["leak-check", "VALVE", "VALVE/SN01"] {
         let view = shown(id);
