@@ -173,6 +173,27 @@ fn what_must_come_first_comes_first_though_it_closes_nothing() {
     assert!(left["reasons"][0]["text"].as_str().unwrap().starts_with("a new record: hot-fire"), "{left}");
 }
 
+/// The actuator is tested cold only once the valve that it sits in is tight.
+#[test]
+fn a_prerequisite_may_be_met_on_what_the_piece_is_in() {
+    let repo = TestRepo::demo();
+    repo.replace("requirements/actuator/ACT-010.md", "min = 0.5", "min = 0.6");
+    let cold = |order: &serde_json::Value| {
+        let steps = order["steps"].as_array().unwrap().clone();
+        let own = steps.iter().find(|step| step["procedure"] == "TP-03" && step["subject"] == "ACT-W/SN02");
+        let after: Vec<u64> =
+            own.expect("a cold test")["after"].as_array().unwrap().iter().map(|at| at.as_u64().unwrap()).collect();
+        let name = |at: &u64| {
+            let step = &steps[*at as usize - 1];
+            format!("{} {}", step["procedure"].as_str().unwrap(), step["subject"].as_str().unwrap())
+        };
+        after.iter().map(name).collect::<Vec<_>>()
+    };
+    assert_eq!(cold(&next(&repo)), Vec::<String>::new(), "the valve was tested");
+    repo.replace("records/TR-005.md", "status = \"signed\"", "status = \"draft\"");
+    assert_eq!(cold(&next(&repo)), ["TP-02 MOV/SN02"]);
+}
+
 #[test]
 fn what_would_void_a_new_record_too_is_not_promised() {
     let repo = TestRepo::demo();

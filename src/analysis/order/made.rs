@@ -4,8 +4,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::ToSpan;
 
+use crate::analysis::suppose::held;
+use crate::config::Event;
 use crate::model::kinds::{
-    Criterion, Expectation, HeldEvent, Limit, Outcome, Record, RecordStatus, Requirement, ResultText, Verifies,
+    Criterion, Expectation, HeldEvent, Limit, Record, RecordStatus, Requirement, ResultText, Verifies,
 };
 use crate::model::{Id, Model, SerialId};
 use crate::parse::{Moment, Scalar};
@@ -39,36 +41,19 @@ impl Work<'_> {
     ///
     /// Only those before the event asked about: what comes after that cannot come first.
     fn held(&self, steps: &[Step]) -> Vec<HeldEvent> {
-        let names: BTreeSet<&String> = steps.iter().flat_map(|step| &step.events).collect();
-        let index = |name: &str| self.model().config.event_index(name);
-        names
-            .into_iter()
-            .filter(|name| index(name) < Some(self.event))
-            .filter_map(|name| self.holding(steps, name))
-            .collect()
+        let earlier = self.model().config.events.iter().take(self.event);
+        earlier.filter_map(|event| self.holding(steps, event)).collect()
     }
 
-    fn holding(&self, steps: &[Step], event: &str) -> Option<HeldEvent> {
-        let mut head = self.model().requirements.first()?.head.clone();
-        let span = head.fence;
-        head.id = Spanned::new(Id::new(event), span);
-        let following = || steps.iter().filter(|step| step.events.iter().any(|own| own == event));
+    fn holding(&self, steps: &[Step], event: &Event) -> Option<HeldEvent> {
+        let following = || steps.iter().filter(|step| step.events.contains(&event.name.value));
         let day = following().map(|step| depth(steps, step, 0)).min()? - 1;
         let pieces = following().filter_map(|step| match &step.node.subject {
-            Subject::Serial(serial) => Some(Spanned::new(serial.clone(), span)),
+            Subject::Serial(serial) => Some(Spanned::new(serial.clone(), event.name.span)),
             Subject::Item(_) | Subject::Project => None,
         });
-        let date = self.analysis.request.today.checked_add(day.days()).ok()?;
-        Some(HeldEvent {
-            event: Some(Spanned::new(event.to_string(), span)),
-            date: Some(Spanned::new(Moment::day(date), span)),
-            serials: pieces.collect(),
-            procedure: None,
-            outcome: Some(Spanned::new(Outcome::Completed, span)),
-            uses: Vec::new(),
-            note: None,
-            head,
-        })
+        let day = self.analysis.request.today.checked_add(day.days()).ok()?;
+        Some(held(event, pieces.collect(), day))
     }
 
     /// A signed record that meets what is asked of every row that it counts for, on the day after what it follows.
