@@ -103,6 +103,29 @@ note = "calm"
 """
 
 
+WORN = """+++
+kind = "item"
+id = "SEAL"
+title = "Stem seal"
+life.cycles = { limit = 12, note = "by its maker" }
+life.shelf = { limit = "1095 d", counted = "age" }
+
+[[serials]]
+number = "S1"
+built = 2025-11-02
+used.cycles = 2
+
+[[serials]]
+number = "S2"
+
+[[serials.reworked]]
+date = 2026-04-02
+reason = "new lips"
+resets = ["cycles", "shelf"]
++++
+"""
+
+
 def lapses(root):
     """Lets tests that are planned on one line lapse, a long time from now, and asks for them again after an event."""
     for folder, _, files in os.walk(os.path.join(root, "requirements")):
@@ -144,6 +167,8 @@ def projects(folder, program):
     os.makedirs(os.path.join(past, "events"))
     with open(os.path.join(past, "events", "EV-001.md"), "w", encoding="utf-8") as file:
         file.write(HELD)
+    with open(os.path.join(past, "items", "SEAL.md"), "w", encoding="utf-8") as file:
+        file.write(WORN)
     first = os.path.join(folder, "first")
     subprocess.run([program, "init", first], **quiet)
     return [

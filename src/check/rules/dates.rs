@@ -59,13 +59,13 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
 }
 
 /// The days from which a limited life of a piece is counted: one that is still to come would hide what was used before.
-fn begun<'m>(item: &'m Item, piece: &'m Serial) -> impl Iterator<Item = (&'m Spanned<Moment>, String)> {
-    let name = format!("{}/{}", item.head.id.value, piece.number.value);
+fn begun<'m>(item: &'m Item, piece: &'m Serial) -> Vec<(&'m Spanned<Moment>, String)> {
     let by_age = item.life.iter().any(|budget| budget.counted == Counted::Age);
-    let built = piece.built.iter().filter(move |_| by_age);
-    let renewed = piece.reworked.iter().filter(|rework| !rework.resets.is_empty()).filter_map(|it| it.date.as_ref());
-    let renewed: Vec<_> = renewed.map(|date| (date, format!("a rework of {name}"))).collect();
-    built.map(move |date| (date, format!("the building of {name}"))).chain(renewed)
+    let built = piece.built.iter().filter(|_| by_age).map(|date| (date, "building"));
+    let renewed = piece.reworked.iter().filter(|rework| !rework.resets.is_empty());
+    let renewed = renewed.filter_map(|rework| Some((rework.date.as_ref()?, "rework")));
+    let name = |what| format!("the {what} of {}/{}", item.head.id.value, piece.number.value);
+    built.chain(renewed).map(|(date, what)| (date, name(what))).collect()
 }
 
 fn events(subject: &Subject<'_>, findings: &mut Findings) {
