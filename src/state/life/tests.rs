@@ -420,3 +420,77 @@ fn each_budget_of_each_piece_is_told_by_itself() {
     let unknown = "whether the strokes of SEAL/S1 last to leak-check cannot be told".to_string();
     assert_eq!(told, [("life-exceeded", exceeded), ("life-unknown", unknown)]);
 }
+
+type Step = fn(Stand) -> Stand;
+
+/// What can be added to a project without making any piece fresher.
+const WORSE: &[Step] = &[
+    |it| it.used("TR-1", "2026-05-04", "4"),
+    |it| it.used("TR-2", "2026-05-03", "\"1 ± 0.5\""),
+    |it| it.record("TR-3", "serial = \"MOV/SN01\"\nuses.cycles = 2"),
+    |it| it.completed("EV-1", "leak-check", 1),
+    |it| {
+        it.held(
+            "EV-2",
+            "cold-flow",
+            "date = 2026-05-05\noutcome = \"aborted\"\nserials = [\"MOV/SN01\"]\nuses.cycles = 1",
+        )
+    },
+    |it| it.held("EV-3", "hot-fire", "date = 2026-05-06\noutcome = \"completed\""),
+    |it| {
+        it.held(
+            "EV-4",
+            "hot-fire",
+            "date = 2026-05-07\noutcome = \"completed\"\nserials = [\"MOV/SN01\"]\nuses.cycles = 3",
+        )
+    },
+    |it| it.edit("slipmark.toml", "uses.cycles = 2\n", ""),
+    |it| it.edit("slipmark.toml", "uses.cycles = 3", "uses.cycles = 5"),
+];
+
+/// What can have been so from the start.
+const AROUND: &[Step] = &[
+    |it| it,
+    |it| {
+        let renewed = "number = \"S1\"\nused.cycles = 12\n[[serials.reworked]]\ndate = 2026-05-03\nreason = \"r\"\nresets = [\"cycles\"]";
+        it.edit("SEAL.md", "number = \"S1\"", renewed)
+    },
+    |it| it.edit("MOV.md", "serial = \"SEAL/S1\"", "serial = \"SEAL/S1\"\nfrom = 2026-05-03"),
+    |it| {
+        let text = PROJECT[0].1.replace("serials = [\"MOV/SN01\"]\n", "");
+        let mut it = it;
+        it.0[0].1 = text;
+        it
+    },
+];
+
+#[test]
+fn more_use_never_looks_like_less() {
+    let mut seen = std::collections::BTreeSet::new();
+    for around in AROUND {
+        let answers: Vec<String> = (0..1usize << WORSE.len())
+            .map(|chosen| {
+                let steps = WORSE.iter().enumerate().filter(|(at, _)| chosen & (1 << at) != 0);
+                steps.fold(around(Stand::new()), |it, (_, step)| step(it)).answers()
+            })
+            .collect();
+        for (chosen, answer) in answers.iter().enumerate() {
+            seen.insert(answer.clone());
+            for more in (0..WORSE.len()).filter(|at| chosen & (1 << at) == 0) {
+                let after = &answers[chosen | (1 << more)];
+                // What is not known any more is as open as what was over the limit.
+                let worse = answer.chars().zip(after.chars()).all(|(was, is)| was == '.' || is != '.');
+                assert!(worse, "{answer} becomes {after} with {more} beside {chosen:b}");
+            }
+        }
+    }
+    // It was a question: every mark was met before every event.
+    for event in 0..3 {
+        for mark in ".?!".chars() {
+            assert!(
+                seen.iter().any(|answer| answer.chars().nth(event) == Some(mark)),
+                "{mark} before {event}: {seen:?}"
+            );
+        }
+    }
+}
