@@ -1,8 +1,11 @@
 //! Held events: what came before the evidence, and what has been used up since.
 
+use std::path::Path;
+
 use crate::graph::HeldWith;
 use crate::model::kinds::{HeldEvent, PlanEntry, Record};
 use crate::parse::Moment;
+use crate::text::shell_word;
 
 use super::applies::Subject;
 use super::{Facts, Reason};
@@ -33,8 +36,9 @@ pub(super) fn not_held(event: &str, subject: &Subject<'_>) -> Reason {
         }
     };
     let text = format!("{event} must come first, and no held event shows that it was completed before that day{with}");
+    let name = shell_word(Path::new(event));
     Reason::new("out-of-order", text).help(format!(
-        "if it was held before: slipmark new event --for {event} --outcome completed{arguments} --date YYYY-MM-DD; else hold it, then make new evidence"
+        "if it was held before: slipmark new event --for {name} --outcome completed{arguments} --date YYYY-MM-DD; else hold it, then make new evidence"
     ))
 }
 
