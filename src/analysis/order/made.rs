@@ -1,6 +1,7 @@
 //! Records and held events that are only supposed, and how the rows stand with them.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use jiff::ToSpan;
 
@@ -25,7 +26,7 @@ impl Work<'_> {
             steps.iter().zip(names).filter_map(|(step, name)| self.record(&facts, steps, step, name)).collect();
         let held = self.held(steps);
         let after = self.analysis.suppose(|model| {
-            model.records.extend(records);
+            model.records.extend(records.into_iter().map(Arc::new));
             model.held.extend(held);
         });
         let mut later: BTreeMap<(usize, EntryRef, Subject), Row> = after
