@@ -170,6 +170,26 @@ fn before_an_undated_event_it_is_said_until_when_evidence_holds() {
     assert_eq!(before(&repo, "first-run", TODAY, &[], 0)["lapsing"], json!([]));
 }
 
+/// A draft under a waiver that needs no evidence closes nothing, and so nothing opens when it lapses.
+#[test]
+fn what_is_waived_without_evidence_does_not_lapse() {
+    let repo = planned("valid_for = \"30 d\"");
+    let record = repo.read("records/TR-001.md");
+    let mark = record.lines().find_map(|line| line.strip_prefix("mark = ")).expect("a mark");
+    let waiver = format!(
+        "+++\nkind = \"waiver\"\nid = \"W-1\"\ntitle = \"Later\"\nrequirement = \"R-001\"\nmark = {mark}\nserials = \"VALVE/SN01\"\n\
+         without_evidence = \"low pressure only\"\nbefore = \"first-run\"\nstatus = \"approved\"\napproved_by = \"lead\"\n\
+         approved = 2026-06-15\n+++\n"
+    );
+    repo.write("departures/W-1.md", &waiver);
+    assert_eq!(before(&repo, "first-run", TODAY, &[], 0)["lapsing"][0]["record"], "TR-001");
+    let unsigned: Vec<&str> = record.lines().filter(|line| !line.starts_with("seal =")).collect();
+    let draft = unsigned.join("\n").replace("status = \"signed\"", "status = \"draft\"");
+    repo.write("records/TR-001.md", &format!("{draft}\n"));
+    let answer = before(&repo, "first-run", TODAY, &[], 0);
+    assert_eq!((&answer["rows"][0]["state"], &answer["lapsing"]), (&json!("waived"), &json!([])));
+}
+
 /// A second requirement whose procedure sorts before the first one's, with something that must hold before it is run.
 fn prerequisite(repo: &TestRepo, name: &str) {
     let procedure =

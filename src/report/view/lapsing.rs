@@ -51,8 +51,10 @@ fn of_row<'a>(analysis: &'a Analysis, row: &'a Row) -> impl Iterator<Item = Laps
     })
 }
 
-/// What is waived because its evidence has lapsed does not lapse again.
+/// Whether a criterion would open if its record lapsed. Without a deciding record the one that is named is a draft or a
+/// failure; and what is waived because its evidence has lapsed does not lapse again.
 fn rests_on_its_record(criterion: &CriterionState) -> bool {
+    let otherwise = ["no-record", "only-unsigned", "no-serial", "lapsed"];
     matches!(criterion.state, State::Closed | State::Waived)
-        && !criterion.reasons.iter().any(|reason| reason.code == "lapsed")
+        && !criterion.reasons.iter().any(|reason| otherwise.contains(&reason.code))
 }
