@@ -5,6 +5,7 @@ use super::rules;
 
 /// Every check, by the name of its file.
 pub const CHECKS: &[Check] = &[
+    rules::attachments::CHECK,
     rules::children::CHECK,
     rules::cycles::CHECK,
     rules::dates::CHECK,
@@ -25,6 +26,7 @@ pub const CHECKS: &[Check] = &[
     rules::records::CHECK,
     rules::results::CHECK,
     rules::same_day::CHECK,
+    rules::same_departure::CHECK,
     rules::scope::CHECK,
     rules::serials::CHECK,
     rules::statements::CHECK,

@@ -9,6 +9,8 @@ use crate::parse::{Amount, Moment, Reader, settings};
 use crate::quantity::{Quantity, Rational, Rule, parse_number, parse_quantity};
 use crate::text::{FileId, Span, Spanned};
 
+use super::roles::{self, Role};
+
 /// The project as its file describes it.
 #[derive(Clone, Debug)]
 pub struct Config {
@@ -22,6 +24,8 @@ pub struct Config {
     pub probability: Rational,
     /// The absolute pressure that gauge readings are relative to.
     pub ambient: Option<Quantity>,
+    /// Who must do and who must watch what, in the order of the file.
+    pub roles: Vec<Role>,
     /// Nested projects that are meant to be there.
     pub projects: Vec<Spanned<String>>,
     /// Levels of warnings and notes that the project sets, with where it does.
@@ -61,6 +65,9 @@ pub enum Level {
     Off,
 }
 
+/// Keys of the project file, for complaints about keys that slid into a table below.
+pub(super) const KEYS: &[&str] = &["name", "events", "roles", "ambient", "projects", "levels", "conformity"];
+
 impl Config {
     /// Reads `slipmark.toml`.
     pub fn read(file: FileId, text: &str, findings: &mut Findings) -> Config {
@@ -87,6 +94,7 @@ fn read(reader: Reader<'_>) -> Config {
         rule,
         probability,
         ambient: ambient(&reader),
+        roles: reader.tables("roles", "[[roles]]").into_iter().map(roles::role).collect(),
         projects: reader.list("projects"),
         levels: levels(&reader),
         top,
@@ -129,7 +137,7 @@ fn event(table: Reader<'_>) -> Event {
         serials: table.serials("serials"),
         uses: table.amounts("uses"),
     };
-    table.finish(&["name", "ambient", "projects", "levels", "conformity"]);
+    table.finish(KEYS);
     event
 }
 
@@ -156,7 +164,7 @@ fn conformity(reader: &Reader<'_>) -> (Rule, Rational) {
             None
         }
     });
-    table.finish(&["name", "events", "ambient", "projects"]);
+    table.finish(KEYS);
     (rule, probability.unwrap_or(usual))
 }
 

@@ -13,6 +13,7 @@ use crate::history::{self, Guard, Range};
 use crate::model::kinds::Entity;
 use crate::model::load::load_one;
 use crate::model::mark::mark;
+use crate::report::packet::photo::tests::DOT;
 use crate::report::packet::{Past, Since};
 use crate::report::style;
 use crate::report::{json, tables, text, view};
@@ -36,6 +37,16 @@ const MARKDOWN: &str = "\"'><script>alert(1)</script>\n\n<img src=x onerror=\"al
 /// What a file outside the project says.
 const OUTSIDE: &str = "what lies outside the project";
 
+/// A photo whose name tries to get out.
+const PHOTO: &str = "\"><script>alert(3)< onerror='x.png";
+
+/// No photo, whatever it is called.
+const SVG: &[u8] = b"<svg xmlns=\"http://www.w3.org/2000/svg\" onload=\"alert(4)\"><script>alert(4)</script></svg>";
+
+fn sha256(bytes: &[u8]) -> String {
+    analysis::hex(&<sha2::Sha256 as sha2::Digest>::digest(bytes))
+}
+
 /// The project's files.
 fn files() -> Vec<(String, String)> {
     let thing = |front: &str| {
@@ -56,7 +67,11 @@ fn files() -> Vec<(String, String)> {
         file("shown.md", shown),
         file(
             "slipmark.toml",
-            format!("name = \"{BAD}</title></style>\"\n[[events]]\nname = \"e{BAD}\"\nserials = [\"MOV/S{BAD}\"]\n"),
+            format!(
+                "name = \"{BAD}</title></style>\"\n[[events]]\nname = \"e{BAD}\"\nserials = [\"MOV/S{BAD}\"]\n\
+                 [[roles]]\nmethod = \"test\"\nprocedure = \"{BAD}\"\nperformed_by = \"{BAD}\"\nwitnessed_by = \"{BAD}\"\n\
+                 [[roles]]\nperformed_by = \"{BAD}\"\nwitnessed_by = [\"{BAD}\", \"b\"]\n"
+            ),
         ),
         file(
             "instruments.toml",
@@ -85,7 +100,10 @@ fn files() -> Vec<(String, String)> {
                  seal = \"{BAD}\"\ndeviations = [{{ text = \"{BAD}\", accepted_by = \"{BAD}\" }}]\n\
                  verifies.R-1 = {{ mark = \"{BAD}\", results = {{ \"c{BAD}\" = \"{BAD}\", \"m{BAD}\" = \"0.5 ± 0.1 m\" }} }}\n\
                  data = [{{ file = \"x\", sha256 = \"{BAD}\" }}, {{ file = \"../outside.txt\" }}, {{ file = \"link.csv\" }}, \
-                 {{ file = \"/etc/passwd\" }}]\n"
+                 {{ file = \"/etc/passwd\" }}, {{ file = \"{}\", sha256 = \"{}\" }}, {{ file = \"svg.png\", sha256 = \"{}\" }}]\n",
+                PHOTO.replace('"', "\\\""),
+                sha256(DOT),
+                sha256(SVG)
             )),
         ),
         file(
@@ -158,6 +176,7 @@ impl Repository {
         for (path, text) in files() {
             fixture.write(&format!("project/{path}"), text.replace("shall", "must").replace("onclick", "onblur"));
         }
+        fixture.write(&format!("project/{PHOTO}"), DOT).write("project/svg.png", SVG);
         #[cfg(unix)]
         std::os::unix::fs::symlink("../outside.txt", fixture.path().join("project/link.csv")).unwrap();
         fixture.commit(RAW);

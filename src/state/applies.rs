@@ -10,6 +10,7 @@ use crate::parse::Moment;
 use crate::quantity::parse_quantity;
 use crate::text::Spanned;
 
+use super::facts::{FETCH, pointer_words};
 use super::held;
 use super::standing::{Standing, is_closed, is_moot, item_dropped, standing};
 use super::{AttachmentState, Facts, Reason};
@@ -279,6 +280,10 @@ fn attachments(facts: &Facts<'_>, at: usize, reasons: &mut Vec<Reason>) {
         match state {
             AttachmentState::Unchanged => {}
             AttachmentState::Missing(why) => reasons.push(Reason::new("attachment-missing", format!("{file}: {why}"))),
+            AttachmentState::Pointer(bytes) => {
+                let text = format!("{file}: {}", pointer_words(*bytes));
+                reasons.push(Reason::new("attachment-missing", text).help(FETCH));
+            }
             AttachmentState::Altered(now) => {
                 let text = format!("{file} has the SHA-256 {now} now");
                 reasons.push(Reason::new("attachment-altered", text));

@@ -58,7 +58,7 @@ fn filled_in_it_can_be_signed() {
         .replace("# results.drift = \"\"", "results.drift = \"0.3 ± 0.1 deg\"")
         .replace("# results.hold = \"\"", "results.hold = \"310 ± 1 s\"");
     repo.write("records/DM-002.md", &filled);
-    repo.run(&["sign", "DM-002", "--by", "test conductor"]).ended(0);
+    repo.run(&["sign", "DM-002", "--by", "test conductor", "--witness", "pad chief"]).ended(0);
     assert_eq!(repo.state("ACT-060", "ACT-W/SN02"), "closed");
 }
 

@@ -6,15 +6,15 @@ use std::sync::Arc;
 use jiff::ToSpan;
 
 use crate::analysis::suppose::held;
-use crate::config::Event;
+use crate::config::{Event, Role, is_same_person};
 use crate::model::kinds::{
     Criterion, Expectation, HeldEvent, Limit, Record, RecordStatus, Requirement, ResultText, Verifies,
 };
 use crate::model::{Id, Model, SerialId};
 use crate::parse::{Moment, Scalar};
 use crate::state::judge::{Verdict, condition_holds, judge_result};
-use crate::state::{EntryRef, Facts, Row, Subject};
-use crate::text::Spanned;
+use crate::state::{EntryRef, Facts, Row, Subject, people};
+use crate::text::{Span, Spanned};
 
 use super::{Step, Work};
 
@@ -81,6 +81,7 @@ impl Work<'_> {
                 let good = texts.into_iter().find(|text| condition_holds(facts, own, Some(text)).is_ok())?;
                 Some((Spanned::new(own.name.clone(), span), good))
             });
+        let (performed_by, witnessed_by) = self.people(facts, &counting, span);
         Some(Record {
             head,
             method: node.method,
@@ -92,8 +93,8 @@ impl Work<'_> {
             stage: node.stage,
             procedure: node.procedure.clone().map(|id| Spanned::new(id, span)),
             procedure_revision: procedure.and_then(|own| own.revision.clone()),
-            performed_by: None,
-            witnessed_by: Vec::new(),
+            performed_by,
+            witnessed_by,
             signed_by: None,
             instruments: procedure.map(|own| own.instruments.clone()).unwrap_or_default(),
             no_instrument: Some("supposed".into()),
@@ -113,6 +114,23 @@ impl Work<'_> {
             inputs: Vec::new(),
             calculates: false,
         })
+    }
+
+    /// People such as all that a record counts for asks for, as far as one performer can be that.
+    fn people(&self, facts: &Facts<'_>, rows: &[usize], span: Span) -> (Option<Spanned<String>>, Vec<Spanned<String>>) {
+        let planned = rows.iter().filter_map(|row| self.plan(*row));
+        let roles: Vec<&Role> = planned.flat_map(|(it, entry)| people::rules(facts, it, entry, None)).collect();
+        let lists: Vec<&Vec<Spanned<String>>> = roles.iter().filter_map(|role| role.performed_by.as_ref()).collect();
+        let in_all = |who: &&Spanned<String>| {
+            lists.iter().all(|list| list.iter().any(|own| is_same_person(&own.value, &who.value)))
+        };
+        let performer = lists.iter().flat_map(|list| list.iter()).find(in_all);
+        let witnesses = roles.iter().filter_map(|role| role.witnessed_by.as_ref()).flatten().cloned();
+        let supposed = |who: &str| Spanned::new(who.to_string(), span);
+        (
+            Some(performer.cloned().unwrap_or_else(|| supposed("performer"))),
+            witnesses.chain([supposed("another")]).collect(),
+        )
     }
 }
 

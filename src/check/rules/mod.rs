@@ -1,5 +1,6 @@
 //! One file for each check.
 
+pub mod attachments;
 pub mod children;
 pub mod cycles;
 pub mod dates;
@@ -20,6 +21,7 @@ pub mod readings;
 pub mod records;
 pub mod results;
 pub mod same_day;
+pub mod same_departure;
 pub mod scope;
 pub mod serials;
 pub mod statements;

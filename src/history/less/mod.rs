@@ -10,6 +10,7 @@ mod hardware;
 mod held;
 mod instrument;
 mod life;
+mod people;
 mod procedure;
 mod project;
 mod record;
@@ -30,6 +31,7 @@ pub(super) fn less(then: &Then<'_>) -> Vec<LessAsked> {
         return list.entries;
     }
     project::compare(&mut list);
+    people::compare(&mut list);
     requirement::compare(&mut list);
     hardware::compare(&mut list);
     procedure::compare(&mut list);

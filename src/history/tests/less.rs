@@ -188,6 +188,42 @@ const CASES: &[Case] = &[
         "hot-fire: names other pieces than MOV/SN02 now",
         Silent,
     ),
+    // People.
+    Case(
+        PROJECT,
+        "\"safety lead\"]",
+        "\"safety lead\", \"guest\"]",
+        "slipmark.toml: test before cold-flow may be witnessed by guest, too",
+        Silent,
+    ),
+    Case(
+        PROJECT,
+        "[\"pad chief\", \"safety lead\"]",
+        "[\"guest\"]",
+        "slipmark.toml: test before cold-flow may be witnessed by guest, too",
+        Said,
+    ),
+    Case(
+        PROJECT,
+        "\nwitnessed_by",
+        "\nsafety = true\nwitnessed_by",
+        "slipmark.toml: no longer asks that test before cold-flow is witnessed by pad chief or safety lead",
+        Silent,
+    ),
+    Case(
+        PROJECT,
+        "before = \"cold-flow\"",
+        "before = \"leak-check\"",
+        "slipmark.toml: no longer asks that test before cold-flow is witnessed by pad chief or safety lead",
+        Silent,
+    ),
+    Case(
+        PROJECT,
+        "[[roles]]\nprocedure = \"TP-1\"\nperformed_by = \"test conductor\"\n",
+        "",
+        "slipmark.toml: no longer asks that TP-1 is performed by test conductor",
+        Silent,
+    ),
     Case(
         "parameters.toml",
         "4 MPa",
@@ -441,6 +477,7 @@ fn what_says_the_same_is_not_less() {
         (PRG, "\"100\"", "\"1e2\""),
         (PRG, "\"900 d\"", "\"21600 h\""),
         (PRG, "used.strokes = 5", "used.strokes = \"5\""),
+        (PROJECT, "\"pad chief\", ", "\" Pad Chief\", "),
         (NC, "date =", "status = \"closed\"\ndate ="),
     ];
     for (path, from, to) in same {
@@ -457,6 +494,9 @@ fn what_asks_more_is_not_less() {
         (R1, "min = 0.5", "min = 0.6"),
         (R1, "[[verify]]", "[[verify]]\nmethod = \"inspection\"\n[[verify]]"),
         (PROJECT, "[[events]]\nname = \"hot-fire\"", "[[events]]\nname = \"dry-run\"\n[[events]]\nname = \"hot-fire\""),
+        (PROJECT, "\"pad chief\", ", ""),
+        (PROJECT, "method = \"test\"\nbefore", "before"),
+        (PROJECT, "\nperformed_by", "\nwitnessed_by = \"pad chief\"\nperformed_by"),
         (R2, "min = \"1.5 * meop\"", "min = \"1.5 * meop\"\nmax = \"9 MPa gauge\""),
     ];
     for (path, from, to) in more {

@@ -16,7 +16,9 @@ pub(super) const PROJECT: &[(&str, &str)] = &[
     (
         "slipmark.toml",
         "name = \"Stand\"\nambient = \"101.3 kPa abs\"\n[conformity]\nrule = \"guarded\"\n\
-         [[events]]\nname = \"leak-check\"\nserials = [\"MOV/SN01\"]\nuses.strokes = 2\n[[events]]\nname = \"cold-flow\"\n[[events]]\nname = \"hot-fire\"\n",
+         [[events]]\nname = \"leak-check\"\nserials = [\"MOV/SN01\"]\nuses.strokes = 2\n[[events]]\nname = \"cold-flow\"\n[[events]]\nname = \"hot-fire\"\n\
+         [[roles]]\nmethod = \"test\"\nbefore = \"cold-flow\"\nwitnessed_by = [\"pad chief\", \"safety lead\"]\n\
+         [[roles]]\nprocedure = \"TP-1\"\nperformed_by = \"test conductor\"\n",
     ),
     ("parameters.toml", "[meop]\nvalue = \"4 MPa gauge\"\nsource = \"budget\"\n"),
     (

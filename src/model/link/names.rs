@@ -137,6 +137,10 @@ impl<'m> Names<'m, '_> {
         for event in &model.config.events {
             event.serials.iter().for_each(|serial| self.serial(serial));
         }
+        for role in &model.config.roles {
+            self.event(role.before.as_ref());
+            self.all(role.procedure.iter(), &["procedure"]);
+        }
         for calibration in model.instruments.values().flat_map(|instrument| &instrument.calibrations) {
             self.all(calibration.keeps_evidence.ids(), RECORDS);
         }

@@ -13,6 +13,7 @@ mod links;
 mod manifest;
 pub(in crate::report) mod page;
 mod past;
+pub(in crate::report) mod photo;
 mod record;
 mod registers;
 mod requirement;
@@ -151,7 +152,7 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         waivers: linker.links(&before.waivers),
         withdrawn: linker.links(&before.withdrawn),
         lapsing: before.lapsing.iter().map(|own| lapsing(&linker, own)).collect(),
-        records: record::parts(analysis, &linker, &rows),
+        records: record::parts(analysis, &linker, &rows, source),
         registers: registers::Registers::of(analysis, &linker),
         items: hardware::items(analysis, &linker, event),
         slots: hardware::slots(analysis, &linker),

@@ -5,9 +5,11 @@ use serde::Serialize;
 use super::html::{Html, markdown};
 use super::links::{Link, Linker, anchor};
 use crate::analysis::Analysis;
+use crate::config::Role;
 use crate::model::Id;
 use crate::model::kinds::{Decision, Head, HeldEvent, Relief};
 use crate::report::view::{calibrated, touched};
+use crate::state::people::any_of;
 use crate::state::standing::{is_moot, why_not_closed};
 use crate::text::Spanned;
 
@@ -42,6 +44,15 @@ pub(super) struct Registers {
     instruments: Vec<InstrumentLine>,
     parameters: Vec<ParameterLine>,
     held: Vec<Entry>,
+    roles: Vec<RoleLine>,
+}
+
+/// Who must do and who must watch what.
+#[derive(Debug, Serialize)]
+struct RoleLine {
+    what: String,
+    performed_by: Option<String>,
+    witnessed_by: Option<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -99,7 +110,16 @@ impl Registers {
             instruments: instruments(analysis, linker),
             parameters: parameters(analysis),
             held: model.held.iter().map(|it| held(analysis, linker, it)).collect(),
+            roles: model.config.roles.iter().map(role).collect(),
         }
+    }
+}
+
+fn role(it: &Role) -> RoleLine {
+    RoleLine {
+        what: Some(it.filters()).filter(|filters| !filters.is_empty()).unwrap_or_else(|| "everything".into()),
+        performed_by: it.performed_by.as_deref().map(any_of),
+        witnessed_by: it.witnessed_by.as_deref().map(any_of),
     }
 }
 

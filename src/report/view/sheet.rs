@@ -12,6 +12,7 @@ use crate::model::{Id, SerialId, fed};
 use crate::parse::Body;
 use crate::report::cautions::{DEFER, for_hazard};
 use crate::state::Row;
+use crate::state::people::asked as asked_of_people;
 use crate::state::run::{Ask, Run};
 use crate::text::Spanned;
 
@@ -59,6 +60,8 @@ pub struct SheetView {
     pub also: Vec<SheetField>,
     /// What the results will be held against, with the marks of today.
     pub requirements: Vec<SheetRequirement>,
+    /// Who must perform and watch it, for which of them.
+    pub people: Vec<String>,
 }
 
 /// A piece.
@@ -198,6 +201,7 @@ pub fn sheet(analysis: &Analysis, run: &Run<'_>) -> SheetView {
         steps,
         also: also(analysis, run).into_iter().chain(uses(analysis, run)).collect(),
         requirements: requirements(run, &rows),
+        people: people(analysis, run),
     }
 }
 
@@ -414,6 +418,23 @@ fn requirements(run: &Run<'_>, rows: &[Row]) -> Vec<SheetRequirement> {
         }
     });
     shown.collect()
+}
+
+/// Who must perform and watch the run, each with the requirements that it is asked for.
+fn people(analysis: &Analysis, run: &Run<'_>) -> Vec<String> {
+    let facts = analysis.facts();
+    let mut asked: Vec<(String, Vec<&str>)> = Vec::new();
+    for one in &run.wanted {
+        let id = one.requirement.head.id.as_str();
+        for text in asked_of_people(&facts, one.requirement, one.entry) {
+            match asked.iter_mut().find(|(own, _)| *own == text) {
+                Some((_, ids)) if ids.contains(&id) => {}
+                Some((_, ids)) => ids.push(id),
+                None => asked.push((text, vec![id])),
+            }
+        }
+    }
+    asked.into_iter().map(|(text, ids)| format!("{text}: for {}", ids.join(", "))).collect()
 }
 
 /// What the body of a procedure says under `Cautions` and `Steps`, item by item.

@@ -150,6 +150,11 @@ pub(super) const WORDS: &[Word] = &[
         "Twelve hex digits over the front matter and the calculations. It finds accidents; who did what is git's business.",
     ),
     word(
+        "role",
+        "who must perform or witness what, under [[roles]] in slipmark.toml",
+        "A record of other people counts as unsigned. A test, inspection or demonstration that people depend on needs a witness who did not perform it, whatever the roles.",
+    ),
+    word(
         "failure",
         "a signed result that does not meet its criterion now, with its mark lined up, or did not when it was signed",
         "No newer pass outvotes it.",

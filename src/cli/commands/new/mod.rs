@@ -12,7 +12,7 @@ use jiff::civil::Date;
 
 use super::run_of;
 use crate::cli::args::{Common, NoPast};
-use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
+use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::diag::Class;
 use crate::model::kinds::{KINDS, Method};
 use crate::model::load::load_one;
@@ -99,7 +99,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     };
     let path = asked.path()?;
     must_be_readable(&path, &text)?;
-    write_all(&project.root, &[Change { path: path.clone(), before: None, after: text.into() }])?;
+    write_all(&project.root, &[Change { path: path.clone(), before: None, after: After::Bytes(text.into()) }])?;
     ui.text(&format!("{}\n", from_here(&project.root.join(path.as_str()))));
     ui.aside(&format!("{NAME}do{OFF}: {}", asked.next()));
     Ok(ExitStatus::Done)

@@ -10,7 +10,7 @@ use crate::state::judge::{Verdict, judge};
 use crate::state::life::touched;
 use crate::state::scope::{Target, targets};
 use crate::state::standing::{accounted_for, lines_up};
-use crate::state::{AttachmentState, Facts};
+use crate::state::{AttachmentState, FETCH, Facts, pointer_words};
 
 /// One thing that is missing or wrong.
 pub(in crate::cli::commands) struct Lack {
@@ -288,6 +288,9 @@ fn attachments(project: &Project, at: usize, lacks: &mut Vec<Lack>) {
         match state {
             AttachmentState::Missing(why) => {
                 lacks.push(lack(format!("{file}: {why}"), "put the file beside the record, or remove its [[data]]"));
+            }
+            AttachmentState::Pointer(bytes) => {
+                lacks.push(lack(format!("{file}: {}", pointer_words(*bytes)), FETCH));
             }
             AttachmentState::Altered(now) if attachment.sha256.is_some() => lacks.push(lack(
                 format!("{file} is not the file that sha256 was written for"),

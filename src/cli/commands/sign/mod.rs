@@ -10,7 +10,7 @@ use clap::Args;
 use super::aftermath;
 use crate::analysis::Analysis;
 use crate::cli::args::{Common, NoPast};
-use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
+use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::model::Ref;
 use crate::model::kinds::{Record, RecordStatus};
 use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
@@ -72,7 +72,8 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     if !lacks.is_empty() {
         return Err(incomplete(&id, project.analysis.path(record.head.file), &lacks));
     }
-    if record.status.value == RecordStatus::Signed && record.seal.is_some() && arguments.because.is_none() {
+    let changed = record.status.value == RecordStatus::Signed && record.seal.is_some() && !is_intact(record);
+    if changed && arguments.because.is_none() {
         return Err(CliError::refused(
             format!("{id} was changed after it was signed"),
             format!(
@@ -85,7 +86,11 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let after = complete::signed(project, at, arguments)?;
     write_all(
         &project.root,
-        &[Change { path: file.path.clone(), before: Some(file.text.as_bytes().into()), after: after.into() }],
+        &[Change {
+            path: file.path.clone(),
+            before: Some(file.text.as_bytes().into()),
+            after: After::Bytes(after.into()),
+        }],
     )?;
     let now = Project::open(common)?;
     report(project, now, &id, arguments, ui);
@@ -108,10 +113,14 @@ fn find(project: &Project, id: &str) -> Result<usize, CliError> {
 }
 
 fn is_signed_and_unchanged(record: &Record, arguments: &Arguments) -> bool {
-    let sealed = record.seal.as_ref().is_some_and(|seal| seal.value == record.seal_now);
     let watched = |role: &String| record.witnessed_by.iter().any(|own| own.value == *role);
-    let marked = record.verifies.iter().all(|own| own.mark.is_some());
-    record.status.value == RecordStatus::Signed && sealed && marked && arguments.witness.iter().all(watched)
+    record.status.value == RecordStatus::Signed && is_intact(record) && arguments.witness.iter().all(watched)
+}
+
+/// Whether nothing was changed after the signature and no mark is missing: then signing again can only name a witness.
+fn is_intact(record: &Record) -> bool {
+    let sealed = record.seal.as_ref().is_some_and(|seal| seal.value == record.seal_now);
+    sealed && record.verifies.iter().all(|own| own.mark.is_some())
 }
 
 /// Says which requirements have moved since: that is for another command.

@@ -4,9 +4,9 @@ use crate::analysis::Analysis;
 use crate::config::{Calibration, Instrument};
 use crate::model::kinds::{Field, Record};
 use crate::parse::Moment;
-use crate::state::AttachmentState;
 use crate::state::applies::why_unusable;
 use crate::state::standing::lines_up;
+use crate::state::{AttachmentState, pointer_words};
 use crate::text::Spanned;
 
 use super::requirement::{note, results, words};
@@ -21,6 +21,7 @@ pub(super) fn record(mut view: ShowView, analysis: &Analysis, at: usize) -> Show
         let state = match state {
             AttachmentState::Unchanged => "unchanged".to_string(),
             AttachmentState::Missing(why) => format!("missing: {why}"),
+            AttachmentState::Pointer(bytes) => format!("missing: {}", pointer_words(*bytes)),
             AttachmentState::Altered(_) if attachment.sha256.is_none() => "no hash yet".to_string(),
             AttachmentState::Altered(_) => "not the file that was signed for".to_string(),
         };

@@ -3,6 +3,7 @@
 use crate::analysis::Analysis;
 use crate::model::kinds::requirement::show_limits;
 use crate::model::kinds::{AppliesTo, Criterion, Limit, PlanEntry, Record, RecordStatus, Requirement, Verifies};
+use crate::state::people;
 use crate::state::standing::lines_up;
 
 use super::{ShowView, ShownCriterion, ShownEntry, joined};
@@ -17,7 +18,9 @@ pub(super) fn fill(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowVi
         view.criteria = it.criteria.iter().map(criterion).collect();
     }
     let entries = it.plan.iter().enumerate();
-    view.plan = entries.map(|(entry, plan)| ShownEntry { entry, text: words(plan, it) }).collect();
+    let facts = analysis.facts();
+    let text = |plan| [vec![words(plan, it)], people::asked(&facts, it, plan)].concat().join(", ");
+    view.plan = entries.map(|(entry, plan)| ShownEntry { entry, text: text(plan) }).collect();
     view.add_rows(analysis, |row| row.requirement == at);
     links(&mut view, analysis, at);
     view
