@@ -16,6 +16,7 @@ pub const CHECKS: &[Check] = &[
     rules::fields::CHECK,
     rules::inputs::CHECK,
     rules::instruments::CHECK,
+    rules::life::CHECK,
     rules::limits::CHECK,
     rules::matching::CHECK,
     rules::options::CHECK,
@@ -29,6 +30,7 @@ pub const CHECKS: &[Check] = &[
     rules::scope::CHECK,
     rules::serials::CHECK,
     rules::statements::CHECK,
+    rules::uses::CHECK,
     rules::withdrawn::CHECK,
     rules::wording::CHECK,
 ];

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use crate::diag::{Class, Finding, Findings, catalogue};
 use crate::id::SerialId;
-use crate::parse::{Moment, Reader, settings};
+use crate::parse::{Amount, Moment, Reader, settings};
 use crate::quantity::{Quantity, Rational, Rule, parse_number, parse_quantity};
 use crate::text::{FileId, Span, Spanned};
 
@@ -43,6 +43,15 @@ pub struct Event {
     pub date: Option<Spanned<Moment>>,
     /// The pieces that will be there.
     pub serials: Vec<Spanned<SerialId>>,
+    /// What one holding of it uses of the limited life of each of its pieces: an amount by the name of each budget.
+    pub uses: Vec<(Spanned<String>, Spanned<Amount>)>,
+}
+
+impl Event {
+    /// What it uses of a budget, if it says so.
+    pub fn uses_of(&self, budget: &str) -> Option<&Spanned<Amount>> {
+        self.uses.iter().find(|(name, _)| name.value == budget).map(|(_, amount)| amount)
+    }
 }
 
 /// How loud a warning or a note is.
@@ -105,7 +114,7 @@ fn events(reader: &Reader<'_>) -> Vec<Event> {
     let events: Vec<Event> = if reader.holds_tables("events") {
         reader.tables("events", "[[events]]").into_iter().map(event).collect()
     } else {
-        let plain = |name: Spanned<String>| Event { name, date: None, serials: Vec::new() };
+        let plain = |name: Spanned<String>| Event { name, date: None, serials: Vec::new(), uses: Vec::new() };
         reader.list("events").into_iter().map(plain).collect()
     };
     for (index, event) in events.iter().enumerate() {
@@ -126,6 +135,7 @@ fn event(table: Reader<'_>) -> Event {
         name: table.required_text("name").unwrap_or(Spanned::new(String::new(), span)),
         date: table.date("date"),
         serials: table.serials("serials"),
+        uses: table.amounts("uses"),
     };
     table.finish(KEYS);
     event

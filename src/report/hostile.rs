@@ -10,12 +10,16 @@ use std::sync::Arc;
 use crate::analysis::{self, Analysis, Request};
 use crate::git::fixture::Fixture;
 use crate::history::{self, Guard, Range};
+use crate::model::kinds::Entity;
+use crate::model::load::load_one;
+use crate::model::mark::mark;
 use crate::report::packet::photo::tests::DOT;
 use crate::report::packet::{Past, Since};
 use crate::report::style;
 use crate::report::{json, tables, text, view};
 use crate::source::WorkTree;
 use crate::state::run::Run;
+use crate::text::FileId;
 
 /// What a text holds that is not TOML.
 pub(super) const RAW: &str = "\"><script>alert(1)</script><img src=x onerror=alert(1)> ' onclick='x \u{1b}[2J\u{1b}]0;x\u{7} \
@@ -49,7 +53,18 @@ fn files() -> Vec<(String, String)> {
         format!("+++\n{front}title = \"{BAD}\"\n+++\nThe valve shall {MARKDOWN}\n\n## Rationale\n\n{MARKDOWN}\n")
     };
     let file = |name: &str, text: String| (name.to_string(), text);
+    let asked = thing(&format!(
+        "kind = \"requirement\"\nid = \"Q{BAD}\"\nsource = \"{BAD}\"\n\
+         verify = [{{ method = \"inspection\", valid_for = \"999 d\" }}]\n"
+    ));
+    let shown = thing(&format!(
+        "kind = \"inspection\"\nid = \"V{BAD}\"\ndate = 2026-01-01\nstatus = \"signed\"\n\
+         verifies.\"Q{BAD}\" = {{ mark = \"{}\", result = \"pass\" }}\n",
+        mark_of(&asked)
+    ));
     vec![
+        file("asked.md", asked),
+        file("shown.md", shown),
         file(
             "slipmark.toml",
             format!(
@@ -74,7 +89,7 @@ fn files() -> Vec<(String, String)> {
                  criteria.\"m{BAD}\" = {{ max = \"1 m\" }}\n\
                  criteria.\"c{BAD}\" = {{ max = \"1 m\", text = \"{BAD}\", at.\"t{BAD}\" = {{ max = \"1 K\" }} }}\n\
                  verify = [{{ method = \"test\", procedure = \"P-1\", facility = \"{BAD}\", by = \"{BAD}\", on = \"design\", \
-                 after = [\"{BAD}\"], valid_for = \"{BAD}\" }}]\n"
+                 after = [\"{BAD}\", \"e{BAD}\"], again_after = [\"e{BAD}\"], valid_for = \"{BAD}\" }}]\n"
             )),
         ),
         file(
@@ -94,7 +109,7 @@ fn files() -> Vec<(String, String)> {
         file(
             "c.md",
             thing(&format!(
-                "kind = \"item\"\nid = \"MOV\"\nfills = \"SLOT\"\nstatus = \"current\"\nrevision = \"{BAD}\"\nserials = [\"S{BAD}\"]\nhazards = [\"{BAD}\"]\ntags = [\"{BAD}\"]\n"
+                "kind = \"item\"\nid = \"MOV\"\nfills = \"SLOT\"\nstatus = \"current\"\nrevision = \"{BAD}\"\nserials = [\"S{BAD}\"]\nhazards = [\"{BAD}\"]\ntags = [\"{BAD}\"]\nlife.\"u{BAD}\" = {{ limit = 1, note = \"{BAD}\" }}\n"
             )),
         ),
         file("slot.md", thing("kind = \"slot\"\nid = \"SLOT\"\n")),
@@ -127,10 +142,25 @@ fn files() -> Vec<(String, String)> {
                 "kind = \"waiver\"\nid = \"W-1\"\nrequirement = \"R-1\"\nmark = \"{BAD}\"\nreason = \"{BAD}\"\n"
             )),
         ),
+        file(
+            "i.md",
+            thing(&format!(
+                "kind = \"event\"\nid = \"H-1\"\nevent = \"e{BAD}\"\ndate = 2026-01-02\nserials = [\"MOV/S{BAD}\"]\n\
+                 procedure = \"{BAD}\"\noutcome = \"aborted\"\nuses.\"u{BAD}\" = \"{BAD}\"\nnote = \"{BAD}\"\n"
+            )),
+        ),
         file("bad\u{1b}[2J.md", format!("+++\nkind = \"{BAD}\"\n\u{1b}[2J\n+++\n")),
         file("h/\"><script>alert(1)<\u{1b}[2J\u{202e} onclick='x.md", "no front matter".into()),
         file("h/\"><script>alert(2)<\u{9b}31m\n onclick='x.csv", "a,b".into()),
     ]
+}
+
+/// The mark of the requirement in a file, which has no limits to work out.
+fn mark_of(text: &str) -> String {
+    match load_one(FileId(0), text).0 {
+        Some(Entity::Requirement(requirement)) => mark(&requirement),
+        other => panic!("{other:?}"),
+    }
 }
 
 /// The project with a history: its first commit is tagged, and every file has been changed since.

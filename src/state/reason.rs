@@ -197,6 +197,8 @@ reasons! {
             "record the condition under [conditions], or run at the conditions asked";
         "out-of-order", "something that must come first on the same piece was not done before it",
             "do them in the order that `after` asks for; where both were on one day, write the hour in `date`";
+        "used-up", "an event has been held with it since, after which it must be shown again",
+            "make new evidence; where both were on one day, write the hour in `date`";
         "lapsed", "the evidence is older than valid_for allows",
             "repeat it";
         "rests-on-void", "the analysis uses a result whose record is void, withdrawn, unsigned or missing",

@@ -147,6 +147,7 @@ fn files(name: &str) -> Vec<(&'static str, String)> {
 
 const PROJECT: &str = r#"
 # What things must be closed before, in the order in which it happens.
+# When one was held, a file says so: slipmark new event --for leak-check --outcome completed
 events = ["leak-check", "first-run"]
 
 # The absolute pressure that gauge readings are relative to.

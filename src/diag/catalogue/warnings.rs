@@ -34,6 +34,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "instrument-without-calibration", "an instrument that is used has no calibration at all",
         "What it reads cannot be traced to anything, and evidence made with it is void.",
         "add [[ID.calibrations]] with `on` and `due` to instruments.toml", "ISO/IEC 17025:2017, 6.4 and 6.5 (from memory)";
+    "limited-life-unwatched", "a piece in service has a limited life, and no event uses it",
+        "Whether its life lasts is asked before the events that use it; often nobody has written down what it sits in.",
+        "name it in `contains` of the piece that it sits in, or in `serials` of an event", PRACTICE;
     "newer-result-not-used", "an analysis rests on a result that a newer one has replaced",
         "The analysis says something about the hardware as it was.",
         "name the newer record in `from` and calculate again, or say in the body why the older one is right", PRACTICE;

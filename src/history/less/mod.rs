@@ -7,7 +7,9 @@
 
 mod departure;
 mod hardware;
+mod held;
 mod instrument;
+mod life;
 mod people;
 mod procedure;
 mod project;
@@ -34,9 +36,11 @@ pub(super) fn less(then: &Then<'_>) -> Vec<LessAsked> {
     hardware::compare(&mut list);
     procedure::compare(&mut list);
     record::compare(&mut list);
+    life::records(&mut list);
     departure::nonconformances(&mut list);
     departure::waivers(&mut list);
     instrument::compare(&mut list);
+    held::compare(&mut list);
     list.entries.sort();
     list.entries.dedup();
     list.entries

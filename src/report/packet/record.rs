@@ -35,6 +35,7 @@ pub(super) struct RecordPart {
     instruments: Vec<InstrumentLine>,
     no_instrument: Option<String>,
     conditions: Vec<(String, String)>,
+    uses: Vec<(String, String)>,
     inputs: Vec<InputLine>,
     results: Vec<ResultLine>,
     marks: Vec<MarkLine>,
@@ -165,6 +166,7 @@ fn part(analysis: &Analysis, linker: &Linker, rows: &[RowPart], it: &Record) -> 
         signed_by: text(&it.signed_by),
         instruments: instruments(analysis, linker, it),
         no_instrument: it.no_instrument.clone(),
+        uses: it.uses.iter().map(|(name, amount)| (name.value.clone(), amount.value.text.clone())).collect(),
         conditions: it
             .conditions
             .iter()

@@ -20,9 +20,9 @@ use where_to::{Destination, Names};
 
 /// Write results into a draft record, each checked first.
 ///
-/// A name is a field of the record's procedure, a criterion (closing, ACT-020.closing) or a condition (body). Each value is
-/// held against the criterion's unit and the range in which the field is expected; if one does not fit, nothing at all is
-/// written. A value without a unit takes the one of its field. Comments, order and spacing of the file stay.
+/// A name is a field of the record's procedure, a criterion (closing, ACT-020.closing), a condition (body), or what was used
+/// of a limited life (uses.cycles). Each value is held against the unit of what it is for and the range in which the field is
+/// expected; if one does not fit, nothing at all is written. A value without a unit takes the one of its field. Comments, order and spacing of the file stay.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
@@ -55,7 +55,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let project = Project::open(common)?;
     project.writable()?;
     let record = draft(project, &arguments.id)?;
-    let names = Names::of(&project.analysis.model, record);
+    let names = Names::of(&project.analysis.facts(), record);
     let mut filled: Vec<(Destination<'_>, Checked)> = Vec::new();
     let mut wrong: Vec<(String, String)> = Vec::new();
     for argument in &arguments.values {

@@ -65,6 +65,10 @@ pub(super) fn text(asked: &Asked<'_>, method: Method) -> Result<String, CliError
     let fields = procedure.filter(|_| asked.run.is_some());
     conditions(&goals, fields, &mut sheet);
     readings(asked, &mut sheet);
+    for name in procedure.iter().flat_map(|own| &own.uses) {
+        let note = "what the run used of this limited life of its pieces; 0 if none";
+        sheet.open(&format!("{} = \"\"", dotted("uses", &name.value)), note);
+    }
     sheet.set("status", &Toml::text("draft"));
     for goal in &goals {
         shows(goal, fields, &mut sheet);

@@ -8,12 +8,15 @@ use std::collections::BTreeSet;
 use clap::Args;
 
 use super::aftermath;
+use crate::analysis::Analysis;
 use crate::cli::args::{Common, NoPast};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::model::Ref;
 use crate::model::kinds::{Record, RecordStatus};
 use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
+use crate::report::view::lives;
 use crate::state::judge::judge;
+use crate::state::life::touched;
 use crate::state::standing::{is_named, lines_up};
 use crate::text::{RepoPath, shell_word};
 
@@ -141,6 +144,20 @@ fn incomplete(id: &str, path: &RepoPath, lacks: &[lacks::Lack]) -> CliError {
     CliError::refused(message, format!("then run slipmark sign {id} again"))
 }
 
+/// What is left of the limited life that the run used.
+fn left(analysis: &Analysis, record: &Record, ui: &mut Ui) {
+    if record.uses.is_empty() {
+        return;
+    }
+    let touched = touched(&analysis.facts(), record);
+    for life in lives(analysis, |piece| touched.contains(piece)) {
+        if record.uses.iter().any(|(name, _)| name.value == life.name) {
+            let text = if life.outlook == "lasts" { life.text } else { format!("{WARN}{}{OFF}", life.text) };
+            ui.text(&format!("{} {}: {text}\n", life.piece, life.name));
+        }
+    }
+}
+
 /// What the signature did, and what comes next.
 fn report(before: &Project, now: &Project, id: &str, arguments: &Arguments, ui: &mut Ui) {
     let Some(Ref::Record(at)) = now.analysis.model.find(id) else { return };
@@ -151,6 +168,7 @@ fn report(before: &Project, now: &Project, id: &str, arguments: &Arguments, ui: 
     let requirements: BTreeSet<String> = record.verifies.iter().map(|own| own.requirement.value.to_string()).collect();
     aftermath::show(&before.analysis, &now.analysis, &requirements, &BTreeSet::from([id.to_string()]), ui);
     let facts = now.analysis.facts();
+    left(&now.analysis, record, ui);
     let failed = record.verifies.iter().any(|own| {
         let asked = now.analysis.model.requirement(&own.requirement.value);
         asked.is_some_and(|asked| asked.criteria.iter().any(|criterion| judge(&facts, asked, criterion, own).fails()))

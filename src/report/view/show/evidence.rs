@@ -81,6 +81,7 @@ fn made(view: &mut ShowView, it: &Record) {
         "readings",
         joined(it.readings.iter().map(|(name, value)| format!("{} {}", name.value, value.value.text()))),
     );
+    view.say("uses", joined(it.uses.iter().map(|(name, amount)| format!("{} {}", name.value, amount.value.text))));
     for input in &it.inputs {
         let value = input.value.as_ref().map(|value| value.value.text().to_string());
         let from = input.from.as_ref().map(|from| format!("from {}", from.value));
@@ -118,6 +119,7 @@ pub(super) fn procedure(mut view: ShowView, analysis: &Analysis, at: usize) -> S
     view.say_some("revision", it.revision.as_ref().map(|revision| &revision.value));
     view.say("status", it.status.word());
     view.say("instruments", joined(it.instruments.iter().map(|id| &id.value)));
+    view.say("uses", joined(it.uses.iter().map(|name| &name.value)));
     for (name, accuracy) in &it.accuracy {
         view.say("accuracy", format!("{} {}", name.value, accuracy.text.value));
     }

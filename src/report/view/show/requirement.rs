@@ -101,6 +101,9 @@ pub(super) fn words(entry: &PlanEntry, requirement: &Requirement) -> String {
     if !entry.after.is_empty() {
         parts.push(format!("after {}", joined(entry.after.iter().map(|first| &first.value))));
     }
+    if !entry.again_after.is_empty() {
+        parts.push(format!("again after each {}", joined(entry.again_after.iter().map(|event| &event.value))));
+    }
     parts.extend(entry.valid_for.as_ref().map(|valid| format!("good for {}", valid.value)));
     parts.extend(entry.facility.as_ref().map(|place| format!("at {place}")));
     parts.extend(entry.by.as_ref().map(|by| format!("by {by}")));
