@@ -11,6 +11,7 @@ pub(super) const NEWEST: &[(&str, &[u8])] = &[
     ("departures/NC-003.md", include_bytes!("../../reqs/departures/NC-003.md")),
     ("departures/NC-004.md", include_bytes!("../../reqs/departures/NC-004.md")),
     ("departures/W-001.md", include_bytes!("../../reqs/departures/W-001.md")),
+    ("events/EV-001.md", include_bytes!("../../reqs/events/EV-001.md")),
     ("instruments.toml", include_bytes!("../../reqs/instruments.toml")),
     ("items/ACT-P.md", include_bytes!("../../reqs/items/ACT-P.md")),
     ("items/ACT-W.md", include_bytes!("../../reqs/items/ACT-W.md")),
@@ -82,9 +83,11 @@ pub(super) const NEWEST: &[(&str, &[u8])] = &[
 
 /// Earlier texts: `NN/path` below `earlier/`, where NN is the number of the commit that wrote them, and their bytes.
 pub(super) const EARLIER: &[(&str, &[u8])] = &[
+    ("01/README.md", include_bytes!("earlier/01/README.md")),
     ("01/items/ACT-P.md", include_bytes!("earlier/01/items/ACT-P.md")),
     ("01/items/ACT-W.md", include_bytes!("earlier/01/items/ACT-W.md")),
     ("01/items/MOV.md", include_bytes!("earlier/01/items/MOV.md")),
+    ("01/slipmark.toml", include_bytes!("earlier/01/slipmark.toml")),
     ("02/instruments.toml", include_bytes!("earlier/02/instruments.toml")),
     ("02/procedures/TP-01.md", include_bytes!("earlier/02/procedures/TP-01.md")),
     ("02/procedures/TP-02.md", include_bytes!("earlier/02/procedures/TP-02.md")),
@@ -106,6 +109,7 @@ pub(super) const EARLIER: &[(&str, &[u8])] = &[
     ("04/requirements/actuator/ACT-080.md", include_bytes!("earlier/04/requirements/actuator/ACT-080.md")),
     ("04/requirements/actuator/PRG-030.md", include_bytes!("earlier/04/requirements/actuator/PRG-030.md")),
     ("04/requirements/purge/PRG-010.md", include_bytes!("earlier/04/requirements/purge/PRG-010.md")),
+    ("05/requirements/valve/MOV-020.md", include_bytes!("earlier/05/requirements/valve/MOV-020.md")),
     ("06/departures/NC-001.md", include_bytes!("earlier/06/departures/NC-001.md")),
     ("07/items/ACT-W.md", include_bytes!("earlier/07/items/ACT-W.md")),
     ("09/records/AN-003.md", include_bytes!("earlier/09/records/AN-003.md")),
@@ -114,4 +118,5 @@ pub(super) const EARLIER: &[(&str, &[u8])] = &[
     ("11/departures/NC-002.md", include_bytes!("earlier/11/departures/NC-002.md")),
     ("12/items/MOV.md", include_bytes!("earlier/12/items/MOV.md")),
     ("16/departures/NC-003.md", include_bytes!("earlier/16/departures/NC-003.md")),
+    ("16/items/MOV.md", include_bytes!("earlier/16/items/MOV.md")),
 ];

@@ -66,7 +66,7 @@ impl By<'_> {
     /// Its id or name.
     pub fn name(&self) -> &str {
         match self {
-            By::Earlier => "`used` of the piece",
+            By::Earlier => "what came before the records",
             By::Record(record) => &record.head.id.value,
             By::Held(held) => &held.head.id.value,
             By::Event(event) => &event.name.value,

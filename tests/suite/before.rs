@@ -30,8 +30,8 @@ fn no_way_of_listing_changes_the_verdict() {
             let run = open.run(&with("hot-fire")).ended(1);
             closed.run(&with("leak-check")).ended(0);
             match format {
-                "text" => assert!(run.out.contains("14 open before hot-fire"), "{way:?}"),
-                "markdown" => assert!(run.out.contains("14 open before hot-fire"), "{way:?}\n{}", run.out),
+                "text" => assert!(run.out.contains("15 open before hot-fire"), "{way:?}"),
+                "markdown" => assert!(run.out.contains("15 open before hot-fire"), "{way:?}\n{}", run.out),
                 "json" => {
                     let json = run.json();
                     let due: u64 =
@@ -153,19 +153,19 @@ fn what_must_come_first_comes_first_though_it_closes_nothing() {
     assert_eq!((&steps[first - 1]["procedure"], &steps[first - 1]["subject"]), (&"TP-05".into(), &"ACT-W/SN02".into()));
     assert_eq!(steps[first - 1]["closes"], serde_json::json!([]));
     // An event comes first as well, and is supposed to be held with the piece.
-    repo.replace("requirements/actuator/ACT-040.md", "after = [\"TP-05\"]", "after = [\"leak-check\"]");
+    repo.replace("requirements/actuator/ACT-040.md", "after = [\"TP-05\"]", "after = [\"cold-shock\"]");
     let order = next(&repo);
     let closing =
         order["steps"].as_array().unwrap().iter().find(|step| names(&step["closes"]) == ["ACT-040 ACT-W/SN02"]);
-    assert_eq!(closing.expect("it can be closed")["after_events"], serde_json::json!(["leak-check"]));
+    assert_eq!(closing.expect("it can be closed")["after_events"], serde_json::json!(["cold-shock"]));
     // Held, it is no longer to come.
-    repo.run(&["new", "event", "--for", "leak-check", "--outcome", "completed", "--serial", "ACT-W/SN02"]).ended(0);
+    repo.run(&["new", "event", "--for", "cold-shock", "--outcome", "completed", "--serial", "ACT-W/SN02"]).ended(0);
     let order = next(&repo);
     let closing =
         order["steps"].as_array().unwrap().iter().find(|step| names(&step["closes"]) == ["ACT-040 ACT-W/SN02"]);
     assert_eq!(closing.expect("it can be closed")["after_events"], serde_json::json!([]));
     // The event that is asked about comes after whatever is due before it.
-    repo.replace("requirements/actuator/ACT-040.md", "after = [\"leak-check\"]", "after = [\"hot-fire\"]");
+    repo.replace("requirements/actuator/ACT-040.md", "after = [\"cold-shock\"]", "after = [\"hot-fire\"]");
     let order = next(&repo);
     let left =
         order["left"].as_array().unwrap().iter().find(|row| row["requirement"] == "ACT-040").expect("it stays open");

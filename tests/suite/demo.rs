@@ -35,7 +35,7 @@ fn it_answers_what_it_says_it_answers() {
     assert!(more.starts_with(&format!("{} more", in_all - in_demo)), "{in_all} {in_demo} {more}");
 
     assert!(packet.starts_with("packet hot-fire -o stand-packet.html --project stand\n"), "{packet}");
-    assert!(repo.read("stand-packet.html").contains("14 open before hot-fire"));
+    assert!(repo.read("stand-packet.html").contains("15 open before hot-fire"));
     assert!(out.lines().count() < 170, "{} lines are too many to look through", out.lines().count());
 }
 

@@ -15,8 +15,8 @@ fn every_kind_reads_without_a_fault() {
         (&["decision", "--for", "ACT-010"], "decisions/D-003.md"),
         (&["nonconformance", "--found-by", "TR-009"], "departures/NC-005.md"),
         (&["waiver", "--for", "MOV-035", "--serial", "MOV/SN02"], "departures/W-002.md"),
-        (&["event", "--for", "leak-check", "--outcome", "completed"], "events/EV-001.md"),
-        (&["event", "--for", "hot-fire", "--outcome", "aborted", "--procedure", "TP-06"], "events/EV-002.md"),
+        (&["event", "--for", "leak-check", "--outcome", "completed"], "events/EV-002.md"),
+        (&["event", "--for", "hot-fire", "--outcome", "aborted", "--procedure", "TP-06"], "events/EV-003.md"),
     ];
     for (arguments, path) in cases {
         let mut all = vec!["new"];

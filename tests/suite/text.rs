@@ -178,7 +178,7 @@ fn colour_can_be_declined() {
     };
     let run = repo.run(&["before", "hot-fire"]).ended(1).out;
     let bare = |text: &str| text.replace("\r\n", "\n");
-    assert!(plain.contains("\u{1b}[1;31m14 open before hot-fire\u{1b}[0m"), "{plain}");
+    assert!(plain.contains("\u{1b}[1;31m15 open before hot-fire\u{1b}[0m"), "{plain}");
     for declined in [("NO_COLOR", "1"), ("TERM", "dumb")] {
         let shown = in_terminal(&[("COLUMNS", "100"), declined]).expect("a terminal");
         assert_eq!(bare(&shown), run, "{declined:?}");
