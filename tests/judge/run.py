@@ -26,7 +26,7 @@ from canon import as_list
 ENOUGH = 20  # times each state and reason code must occur in 5000 projects
 # Keys without which a file is not one; the shrinker leaves them.
 NEEDED = {"kind", "id", "title", "name", "date", "method", "requirement", "against", "number", "verifies", "file",
-          "sha256", "text", "value", "revision", "on", "due", "events", "from"}  # fmt: skip
+          "sha256", "text", "value", "revision", "on", "due", "events", "from", "event", "outcome", "limit"}  # fmt: skip
 
 
 def ask(program, folder, *args):
