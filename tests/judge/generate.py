@@ -191,7 +191,7 @@ class Maker:
         if "seal" in names:
             item["life"]["seal"]["counted"] = "age"
         for s in self.tables(item):
-            if "seal" in names and self.chance(0.8):
+            if "seal" in names and self.chance(0.88):
                 s["built"] = self.ago(self.r.randrange(50, 600))
             used = {n: self.r.choice(BUDGETS[n][1]) for n in names if BUDGETS[n][1] and self.chance(0.3)}
             if used:
@@ -261,7 +261,7 @@ class Maker:
         names = ["leak-check", "cold-shock", "hot-fire"][: self.r.randint(1, 3)]
         if self.chance(0.03):
             names[0] = "TP-01"  # as a procedure is called
-        if self.chance(0.1 if self.budgets() else 0.3):
+        if self.chance(0.04 if self.budgets() else 0.3):
             self.events = names
             return
         self.events, start = [], self.r.randrange(-120, 20)
@@ -273,7 +273,7 @@ class Maker:
             pieces = self.all_serials()
             if pieces and self.chance(0.25):
                 e["serials"] = self.r.sample(pieces, self.r.randint(1, min(2, len(pieces))))
-            uses = {n: self.r.choice(BUDGETS[n][1]) for n in self.budgets() if self.chance(0.88)}
+            uses = {n: self.r.choice(BUDGETS[n][1]) for n in self.budgets() if self.chance(0.95)}
             if uses:
                 e["uses"] = uses
             self.events.append(e)
@@ -427,7 +427,7 @@ class Maker:
                 entries[1]["after"] = self.pick(entries[0]["procedure"], [entries[0]["procedure"]])
         elif self.chance(0.15):
             entries[-1]["after"] = self.pick(self.r.choice(self.event_names()), [self.r.choice(self.event_names())])
-        if self.chance(0.18):
+        if self.chance(0.11):
             entries[-1]["again_after"] = self.pick(self.r.choice(self.event_names()), [self.r.choice(self.event_names())], self.event_names())
 
     def make_parent(self, parent, children):
@@ -454,7 +454,7 @@ class Maker:
 
     def make_roles(self):
         """Who must have done it, or seen it: of everything, or of what the filters say."""
-        if self.chance(0.75):
+        if self.chance(0.86):
             return
         self.config["roles"] = roles = []
         for _ in range(self.pick(1, 1, 2)):
@@ -577,7 +577,7 @@ class Maker:
 
     def hold_near(self, name, record, key):
         """The event that this record must follow, about the day of the record, mostly with its piece."""
-        away = self.pick(-9, -1, -1, 0) if key == "after" else self.pick(-9, -1, -1, 0, 1, 20)
+        away = self.pick(-9, -1, -1, 0) if key == "after" else self.pick(-9, -9, -1, -1, 0, 1, 20)
         day = civil_day(record["date"]) + datetime.timedelta(days=away)
         outer = [self.holder_of(s) for s in canon.as_list(record.get("serial"))]
         pieces = self.pick(canon.as_list(record.get("serial")), [s for s in outer if s])
@@ -622,7 +622,7 @@ class Maker:
             pieces = {p for s in on for p in (s, *judge.contents(s, run["date"]))}
             names = {n for p in pieces for n in judge.life(p) if BUDGETS[n][1]}
             asked = canon.as_list(procedures.get(run.get("procedure"), {}).get("uses"))
-            uses = {n: self.r.choice(BUDGETS[n][1]) for n in BUDGETS if n in names and self.chance(0.85 if n in asked else 0.5)}
+            uses = {n: self.r.choice(BUDGETS[n][1]) for n in BUDGETS if n in names and self.chance(0.88 if n in asked or run["kind"] == "event" else 0.5)}
             if uses:
                 run["uses"] = uses
 
@@ -630,7 +630,7 @@ class Maker:
         """A calibration finds an instrument out of tolerance; about the days of a record that names it, or of the calibration before."""
         for name, instrument in self.instruments.items():
             days = [civil_day(r["date"]) for r in self.kinds(*METHODS) if name in canon.as_list(r.get("instruments"))]
-            if not days or self.chance(0.8):
+            if not days or self.chance(0.9):
                 continue
             made = self.r.choice(days)
             due = self.today + datetime.timedelta(days=60)

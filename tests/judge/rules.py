@@ -159,25 +159,28 @@ class Judge:
         """What was ever put into a serial; one of the plain list is there from the start, and still."""
         return [c if isinstance(c, dict) else {"serial": c} for c in as_list(self.serials.get(serial, {}).get("contains"))]
 
-    def contents(self, serial, made=None):
-        """Every serial that this one contains, at any depth: now (what has no `to`), or when a record was `made`."""
+    def contents(self, serial, made=None, perhaps=False):
+        """Every serial that this one contains, at any depth: now (what has no `to`), or when a record was `made`; with
+        `perhaps` whatever may have been in it then."""
         found, todo = set(), [serial]
         while todo:
             for entry in self.placed(todo.pop()):
                 c = entry["serial"]
-                if c not in found and c != serial and self.is_inside(entry, made):
+                if c not in found and c != serial and self.is_inside(entry, made, perhaps):
                     found.add(c)
                     todo.append(c)
         return found
 
-    def is_among(self, piece, named, on):
-        """A piece is one of those that are named, or was in one of them on that day."""
-        return any(piece == s or piece in self.contents(s, on) for s in named)
+    def is_among(self, piece, named, on, perhaps=False):
+        """A piece is one of those that are named, or was (perhaps) in one of them on that day."""
+        return any(piece == s or piece in self.contents(s, on, perhaps) for s in named)
 
-    def is_inside(self, entry, made):
-        """By days; a change on the day of the record counts as one after it."""
+    def is_inside(self, entry, made, perhaps=False):
+        """By days; a change on the day of the record counts as one after it. `perhaps`: at any time of that day."""
         if made is None:
             return "to" not in entry
+        if perhaps:
+            return not ("from" in entry and earlier_day(made, entry["from"])) and not ("to" in entry and earlier_day(entry["to"], made))
         came = "from" not in entry or earlier_day(entry["from"], made)
         return came and not ("to" in entry and earlier_day(entry["to"], made))
 
@@ -482,7 +485,7 @@ class Judge:
         for c in done:
             if c.get("as_found") != "out of tolerance":
                 continue
-            keeps = as_list(c.get("keeps_evidence"))
+            keeps = as_list(c.get("keeps_evidence")) if c.get("reason") else []
             if keeps == ["all"] or record["id"] in keeps:
                 continue
             before = [day(other["on"]) for other in done if day(other["on"]) < day(c["on"])]
@@ -547,12 +550,12 @@ class Judge:
 
     def used_up(self, record, row, serials):
         """Each of `again_after` makes it be shown again: evidence must be of after it, however it ended. One that names no
-        piece is about all; so is any for evidence on no piece."""
+        piece is about all; so is any for evidence on no piece; in doubt what was changed on the day was there."""
         for e in self.held.values():
             if e["event"] not in as_list(row.entry.get("again_after")) or strictly_before(e["date"], record["date"]):
                 continue
             named = as_list(e.get("serials"))
-            if not named or not serials or any(self.is_among(s, named, e["date"]) for s in serials):
+            if not named or not serials or any(self.is_among(s, named, e["date"], True) for s in serials):
                 return True
         return False
 
@@ -614,22 +617,38 @@ class Judge:
         return q.value + (q.u or 0)
 
     def used(self, piece, name):
-        """[(amount, or None where it is not known)] since the piece was made, or since the newest renewal, that day included.
-        Whatever became of the paper, the hardware saw it."""
+        """[amount, or None where it is not known] since the piece was made, or since the newest renewal, that day included.
+        Whatever became of the paper, the hardware saw it; what was put in or taken out on the day may have seen it too."""
         renewed = self.renewed(piece, name)
         found = [self.amount(v) for k, v in self.serials[piece].get("used", {}).items() if k == name and not renewed]
         for run in [*self.records.values(), *self.held.values()]:
-            on = as_list(run.get("serial")) + as_list(run.get("serials"))
-            if any(earlier_day(run["date"], d) for d in renewed) or not self.is_among(piece, on, run["date"]):
+            if any(earlier_day(run["date"], d) for d in renewed) or not self.takes_part(piece, run):
                 continue
             if name in run.get("uses", {}):
                 found.append(self.amount(run["uses"][name]))
-            elif run["kind"] != "event" and name in as_list(self.procedures.get(run.get("procedure"), {}).get("uses")):
-                found.append(None)  # every run of that procedure uses some
+            elif self.must_use(run, name):
+                found.append(None)
         return found
 
-    def used_by(self, event):
-        """The pieces that an event uses: those that it names, else all that are in service; and what is in them now."""
+    def takes_part(self, piece, run):
+        """In a record by its serials; in an event that names none, if it is a piece of that event."""
+        on = as_list(run.get("serial")) + as_list(run.get("serials"))
+        if run["kind"] == "event" and not on:
+            return piece in self.pieces_of(self.event(run["event"]))
+        return self.is_among(piece, on, run["date"], True)
+
+    def must_use(self, run, name):
+        """A run of a procedure that uses some must say how much; and so must every holding of an event that does not use none."""
+        if run["kind"] != "event":
+            return name in as_list(self.procedures.get(run.get("procedure"), {}).get("uses"))
+        stated = self.event(run["event"]).get("uses", {}).get(name)
+        return stated is None or self.amount(stated) != 0
+
+    def event(self, name):
+        return self.events[self.event_index(name)]
+
+    def pieces_of(self, event):
+        """The pieces that an event names, else all that are in service; and what is in them now."""
         outer = as_list(event.get("serials")) or [
             s
             for s, table in self.serials.items()
@@ -637,38 +656,45 @@ class Judge:
         ]
         return {piece for s in outer for piece in (s, *self.contents(s))}
 
-    def was_held_with(self, event, piece):
-        return any(e["event"] == event["name"] and self.is_among(piece, as_list(e.get("serials")), e["date"]) for e in self.held.values())
+    def is_done(self, event, piece):
+        """Held with the piece and completed: what was aborted will be held again."""
+        return any(
+            e["event"] == event["name"] and e["outcome"] == "completed" and self.is_among(piece, as_list(e.get("serials")), e["date"])
+            for e in self.held.values()
+        )
 
-    def ahead(self, piece, asked):
-        """The events that are still to come for a piece, up to the one asked about."""
-        return [e for e in self.events[: asked + 1] if piece in self.used_by(e) and not self.was_held_with(e, piece)]
-
-    def planned(self, piece, name, asked):
-        uses = [e.get("uses", {}).get(name) for e in self.ahead(piece, asked)]
+    def planned(self, piece, name, index):
+        """[amount, or None] of holding an event with the piece, done or not: the question is about holding it; and of those
+        before it that are to be held with the piece first."""
+        ahead = [e for e in self.events[:index] if piece in self.pieces_of(e) and not self.is_done(e, piece)]
+        uses = [e.get("uses", {}).get(name) for e in [*ahead, self.events[index]]]
         return [None if u is None else self.amount(u) for u in uses]
 
-    def life_gap(self, piece, name, asked):
-        """What is known to be more than the limit is that, whatever else is not known."""
+    def life_gap(self, piece, name, index):
+        """Of a piece of an event. What is known to be more than the limit is that, whatever else is not known."""
         budget = self.life(piece)[name]
         if budget.get("counted", "use") == "age":
             started = max(map(day, self.renewed(piece, name)), default=self.serials[piece].get("built"))
             if started is None:
                 return "life-unknown"
-            date = self.events[asked].get("date")
+            date = self.events[index].get("date")
             now = max(self.today, day(date)) if date else self.today
             return "life-exceeded" if day(started) + length_of_time(budget["limit"]) < now else None
-        takes = self.used(piece, name) + self.planned(piece, name, asked)
+        takes = self.used(piece, name) + self.planned(piece, name, index)
         if sum(t for t in takes if t is not None) > quantity.parse(budget["limit"]).value:
             return "life-exceeded"
         return "life-unknown" if None in takes else None
 
     def life_gaps(self, asked):
-        """[(code, piece, budget)]. READING: due are the pieces of the event asked about and of those before it that are still
-        to come, as rows due before an earlier event are."""
-        pieces = [p for p in self.serials if p in self.used_by(self.events[asked]) or self.ahead(p, asked)]
-        found = [(self.life_gap(p, name, asked), p, name) for p in pieces for name in self.life(p)]
-        return sorted(gap for gap in found if gap[0])
+        """[(code, piece, budget)] of the event asked about, and of those before it that are not done with the piece: one for
+        each piece and budget, the worst."""
+        found = set()
+        for index, event in enumerate(self.events[: asked + 1]):
+            for piece in self.pieces_of(event):
+                if index == asked or not self.is_done(event, piece):
+                    found |= {(self.life_gap(piece, name, index), piece, name) for name in self.life(piece)}
+        found = {gap for gap in found if gap[0]}
+        return sorted(gap for gap in found if gap[0] == "life-exceeded" or ("life-exceeded", *gap[1:]) not in found)
 
     # ---- failures live -----------------------------------------------------------------------------------------------
 

@@ -551,6 +551,8 @@ class Void(Case):
             done = [{"on": date(on), "due": date("2027-01-01"), **({"as_found": found} if found else {})} for on, found in calibrations]
             self.void(*codes, req=tests, made=record(kind="test", instruments="TQ-01"), instruments={"TQ-01": {"calibrations": done}})
         done[1]["on"] = date("2026-04-01")
+        done[1]["keeps_evidence"] = "all"
+        self.void("instrument-recalled", req=tests, made=record(kind="test", instruments="TQ-01"), instruments={"TQ-01": {"calibrations": done}})
         for keeps, codes in (("all", []), (["TR-1"], []), (["R-1"], ["instrument-recalled"])):
             done[1].update(keeps_evidence=keeps, reason="the error was upward")
             self.void(*codes, req=tests, made=record(kind="test", instruments="TQ-01"), instruments={"TQ-01": {"calibrations": done}})
@@ -647,8 +649,15 @@ class Void(Case):
         noon, nine = (datetime.datetime(2026, 3, 1, h) for h in (12, 9))
         self.void(req=req, made=record(date=noon), more=fired(nine))
         self.void("used-up", req=req, made=record(date=nine), more=fired(noon))
-        outer = item("ASM", [{"number": "SN01", "contains": ["MOV/SN01"]}])
-        self.void("used-up", req=req, more=[outer, *fired("2026-04-01", serials=["ASM/SN01"])])
+        for entry, codes in (
+            ({}, ["used-up"]),
+            ({"from": date("2026-04-01")}, ["used-up"]),  # put in or taken out on the very day: who knows
+            ({"to": date("2026-04-01"), "keeps_evidence": "all"}, ["used-up"]),
+            ({"from": date("2026-04-02")}, []),
+            ({"to": date("2026-03-31")}, []),
+        ):
+            outer = item("ASM", [{"number": "SN01", "contains": [{"serial": "MOV/SN01", **entry}]}])
+            self.void(*codes, req=req, more=[outer, *fired("2026-04-01", serials=["ASM/SN01"])])
         project_wide = requirement(verify=req["verify"])
         del project_wide["applies_to"]
         self.void("used-up", req=project_wide, made=record(serial=None), more=fired("2026-04-01", serials=["MOV/SN02"]))
@@ -858,7 +867,8 @@ class Life(Case):
 
     def expect(self, code, *things, piece=None, life=None, **keys):
         table = {"number": "SN01", **(piece or {})}
-        found = self.gaps(item(numbers=[table], life=life or {"cycles": {"limit": 4}}), requirement(), *things, **keys)
+        both = item(numbers=[table, {"number": "SN02", "use": "spare"}], life=life or {"cycles": {"limit": 4}})
+        found = [gap for gap in self.gaps(both, requirement(), *things, **keys) if gap[1] == "MOV/SN01"]
         self.assertEqual(found, [(code, "MOV/SN01", "cycles")] if code else [])
 
     def test_used_and_planned(self):
@@ -866,8 +876,10 @@ class Life(Case):
         self.expect(None, piece={"used": {"cycles": 3}})  # on the limit is inside
         self.expect("life-exceeded", piece={"used": {"cycles": 4}})
         self.expect("life-exceeded", record(uses={"cycles": 4}))
-        self.expect(None, record(uses={"cycles": 2}), held("2026-04-01", uses={"cycles": 1}))
-        self.expect("life-exceeded", record(uses={"cycles": 2}), held("2026-04-01", uses={"cycles": 2}, outcome="aborted"))
+        fired = lambda **k: held("2026-04-01", event="hot-fire", **k)
+        self.expect(None, record(uses={"cycles": 2}), fired(uses={"cycles": 1}))  # and once more
+        self.expect("life-exceeded", record(uses={"cycles": 2}), fired(uses={"cycles": 2}))
+        self.expect("life-exceeded", record(uses={"cycles": 2}), fired(uses={"cycles": 2}, outcome="aborted"))
         self.expect("life-exceeded", record(uses={"cycles": "3 ± 1"}))  # it may have been four
         for status in ("draft", "withdrawn"):
             self.expect("life-exceeded", record(uses={"cycles": 4}, status=status))
@@ -880,7 +892,9 @@ class Life(Case):
         self.expect("life-exceeded", made, inside())
         self.expect("life-exceeded", made, inside(to=date("2026-03-02")))
         self.expect(None, made, inside(to=date("2026-02-28")))
-        self.expect(None, made, inside(**{"from": date("2026-03-01")}))
+        self.expect("life-exceeded", made, inside(**{"from": date("2026-03-01")}))  # that day, in or out: it may have seen it
+        self.expect("life-exceeded", made, inside(to=date("2026-03-01")))
+        self.expect(None, made, inside(**{"from": date("2026-03-02")}))
 
     def test_renewed(self):
         renewed = lambda on, *names: {"used": {"cycles": 4}, "reworked": [{"date": date(on), "reason": "x", "resets": list(names)}]}
@@ -900,17 +914,42 @@ class Life(Case):
         self.expect("life-exceeded", tp, made(), record("TR-2", uses={"cycles": 9}))  # whatever the other used
         self.expect(None, tp, made(), piece={"reworked": [{"date": date("2026-03-02"), "reason": "x", "resets": ["cycles"]}]})
 
+    def test_a_holding_that_does_not_say(self):
+        fired = lambda **k: held("2026-04-01", event="hot-fire", **k)
+        self.expect("life-unknown", fired())
+        self.expect("life-unknown", fired(outcome="aborted"))
+        self.expect("life-unknown", fired(serials=()))
+        self.expect(None, fired(uses={"cycles": 3}))
+        self.expect(None, fired(serials=["MOV/SN02"]))
+        self.expect(None, fired(), events=[{"name": "hot-fire", "uses": {"cycles": 0}}])  # it uses none
+        self.expect(None, fired(serials=()), events=[{"name": "hot-fire", "serials": ["MOV/SN02"], "uses": {"cycles": 1}}])
+
     def test_events_ahead(self):
         three = [{"name": n, "uses": {"cycles": 2}} for n in ("leak-check", "cold-flow", "hot-fire")]
         self.expect(None, events=three, event="cold-flow")
         self.expect("life-exceeded", events=three)
         self.expect(None, held("2026-04-01", uses={"cycles": 0}), events=three)  # no more to come
+        self.expect("life-exceeded", held("2026-04-01", uses={"cycles": 0}, outcome="aborted"), events=three)
         self.expect("life-exceeded", held("2026-04-01", uses={"cycles": 1}), events=three)
         self.expect("life-exceeded", held("2026-04-01", serials=["MOV/SN02"]), events=three)
         self.expect("life-exceeded", held("2026-04-01", serials=()), events=three)
         silent = [{"name": "leak-check"}, three[2]]
         self.expect("life-unknown", events=silent)
-        self.expect(None, held("2026-04-01"), events=silent)
+        self.expect(None, held("2026-04-01", uses={"cycles": 0}), events=silent)
+
+    def test_the_worst_of_what_is_due(self):
+        """Exceeded when the leak check is held as planned; how the hot fire is left open changes nothing."""
+        events = [{"name": "leak-check", "uses": {"cycles": 5}}, {"name": "hot-fire"}]
+        self.expect("life-exceeded", events=events)
+        apart = [{"name": "leak-check", "uses": {"cycles": 5}, "serials": ["MOV/SN01"]}, {"name": "hot-fire", "serials": ["MOV/SN02"]}]
+        self.expect("life-exceeded", events=apart)
+        self.expect(None, held("2026-04-01", uses={"cycles": 9}), events=apart)  # no more use of it is planned
+
+    def test_done_goes_by_what_it_was_in_on_the_day(self):
+        events = [{"name": n, "uses": {"cycles": 3}} for n in ("leak-check", "hot-fire")]
+        for entry, code in (({}, None), ({"from": date("2026-04-01")}, "life-exceeded")):
+            outer = item("ASM", [{"number": "SN01", "use": "qualification", "contains": [{"serial": "MOV/SN01", **entry}]}])
+            self.expect(code, outer, held("2026-04-01", serials=["ASM/SN01"], uses={"cycles": 0}), events=events)
 
     def test_pieces_that_are_looked_at(self):
         pieces = item("MOV", ["SN01", {"number": "SN02", "use": "spare"}, {"number": "SN03", "status": "scrapped"}, {"number": "SN04", "use": "qualification"}],
