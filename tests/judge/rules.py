@@ -1168,12 +1168,13 @@ class Judge:
     # ---- what will not hold for ever ---------------------------------------------------------------------------------
 
     def lapsing(self, row, judged, asked):
-        """{(requirement, subject, record, until)}: the days to which closed rows hold that are asked about an event without a date."""
+        """{(requirement, subject, record, until)}: the days to which rows hold that are asked about an event without a date.
+        What has lapsed already is a reason of its row."""
         names = self.entry_criteria(row.entry, row.req)
         if "date" in self.events[asked] or "valid_for" not in row.entry or judged["state"] in OPEN or row.how == "none":
             return set()
         serial = {"each": lambda: row.serials[0], "one": lambda: self.best_piece(row, names, asked)}.get(row.how, lambda: None)()
-        records = [r for n in names for r in self.deciding(row, n, serial)]
+        records = [r for n in names for r in self.deciding(row, n, serial) if not self.lapsed(r, row, asked)]
         return {(row.req["id"], row.subject, r["id"], str(self.valid_until(r, row))) for r in records}
 
     # ---- answers -----------------------------------------------------------------------------------------------------
@@ -1195,7 +1196,7 @@ class Judge:
         gaps = self.life_gaps(asked)
         open_total = sum(r["state"] in OPEN for r in rows) + len(ncs) + len(gaps)
         verdict = "nothing-planned" if not rows else "open" if open_total else "nothing-open"
-        return {"verdict": verdict, "open_total": open_total, "rows": rows, "nonconformances": ncs, "life": gaps, "lapsing": sorted(lapsing)}
+        return {"verdict": verdict, "open_total": open_total, "rows": rows, "nonconformances": ncs, "life": gaps, "lapsing": lapsing}
 
 
 def evaluate(project, today, event=None):
