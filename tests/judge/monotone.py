@@ -4,19 +4,30 @@
 
 Each project is committed and tagged, as after a review; then one thing is changed in the work tree, and the program is asked again. A
 pair is a project and one change. A row that was open (neither closed nor waived), asked about its own event or about the last one, must
-be open still; if it is gone, another row of the same plan entry must be open, or `before` must say that less is asked. And a verdict
-that was "open" must not become "nothing open" unless `before` says that less is asked.
+be open still; if it is gone, another row of the same plan entry must be open, or `before` must say that less is asked. A gap of limited
+life must be there still, of the same piece and budget. And a verdict that was "open" must not become "nothing open" unless `before` says
+that less is asked.
 
-- Added: a nonconformance, a rework, a revision, a failure, a tighter limit (judged anew, and with the marks of before). No exception.
-- Taken away: the file of a record that was signed (a draft may be thrown away), its signature, or the record by withdrawing it. The rules let the row close where the answer says what was
-  taken away: a deleted record is the fault `vanished`; a withdrawn one stands in the list of what was withdrawn, and a failing or
-  unjudgeable one counts on unless a closed nonconformance names it; see SAID below.
+- Added: a nonconformance, a rework, a revision, a failure, a tighter limit (judged anew, and with the marks of before), a finding that
+  an instrument was out of tolerance, a holding of an event, more use, a lower budget, a stricter rule about people. No exception.
+- Taken away: the file of a record that was signed or of a held event, its signature, or the record by withdrawing it. The rules let the
+  row close where the answer says what was taken away: a deleted one is the fault `vanished`; a withdrawn record stands in the list of
+  what was withdrawn, and a failing or unjudgeable one counts on unless a closed nonconformance names it; see SAID below.
+- Asked less: a finding taken back, a budget raised or lost, a renewal claimed afterwards, less use planned, an event of `again_after` or
+  `after` lost, a rule about people made weaker or lost. What closes by that must be said.
 - Hardware: a piece made spare or scrapped. A row on which a failure stood stays; other rows may go, and it is said.
 - Moved: files in other folders under other names. Every row is the same, with all its reasons, and so are the faults.
 
+THE ONE EXCEPTION of what is taken away: a draft that was never signed may be thrown away, and nothing is said. Only signed records are
+protected (design 5): what nobody has put a name to is nobody's evidence yet, even if it is of a failed run. So a row closes on which
+nothing stood but that the draft was newer than what decides, and so does a gap of the life that the draft used. `discard` holds it to
+that: nothing else may change at all.
+
 What the rules themselves make an exception of is not changed here: a nonconformance that is properly closed and names a failure ends
 it, so none is added; scrapping a piece completes a nonconformance that was closed by scrapping it; a failing run comes first for
-`after` as well as any other; a revision that a record already names makes that record one of the current revision.
+`after` as well as any other; a revision that a record already names makes that record one of the current revision; an event that is held
+and completed comes first for `after`, and one whose use is stated is known, so that the holding which is added is aborted and uses what
+was planned.
 """
 
 import argparse
@@ -26,6 +37,7 @@ import datetime
 import multiprocessing
 import os
 import random
+import re
 import shutil
 import subprocess
 import sys
@@ -36,8 +48,8 @@ import files
 import generate
 from canon import as_list
 from generate import civil_day
-from rules import METHODS
-from run import ask, event_names
+from rules import METHODS, Judge
+from run import ask, event_names, life_gaps
 
 DONE = ("closed", "waived")
 
@@ -172,6 +184,193 @@ def tighter(r, project, _today, anew=False):
     return f"{req['id']}: {was} becomes {now}{', judged anew' if anew else ''}"
 
 
+def calibrations(project):
+    return [(name, c) for name, one in project["instruments"].items() for c in one["calibrations"]]
+
+
+def recall(r, project, today):
+    """One that is there finds it out of tolerance, or a new one, which is due on its own day so that it makes no record good."""
+    found = [(name, c) for name, c in calibrations(project) if c.get("as_found") != "out of tolerance" or "keeps_evidence" in c]
+    if found and r.random() < 0.3:
+        name, c = r.choice(found)
+        c.pop("keeps_evidence", None)
+    else:
+        name = r.choice(list(project["instruments"]))
+        day = some_day(r, project, today)
+        c = {"on": day, "due": day}
+        project["instruments"][name]["calibrations"].append(c)
+    c["as_found"] = "out of tolerance"
+    return f"{name} is found out of tolerance on {c['on']}"
+
+
+def held(r, project, today):
+    """Aborted, so that it satisfies no `after`. On pieces only where it is stated how much it uses, and then as much as is planned."""
+    events = [e for e in project["config"]["events"] if isinstance(e, dict)]
+    budgets = {n for t in things(project, "item") for n, b in t.get("life", {}).items() if b.get("counted") != "age"}
+    asked = [name for req in things(project, "requirement") for e in req.get("verify", []) for name in as_list(e.get("again_after"))]
+    event = r.choice([e["name"] for e in events] + 3 * asked or [None])
+    if event is None:
+        return None
+    new = {"kind": "event", "id": "HE-99", "title": "Held", "event": event, "date": some_day(r, project, today), "outcome": "aborted",
+           "_body": "Broken off.\n", "_path": "campaign/he-99.md"}  # fmt: skip
+    uses = next((e.get("uses", {}) for e in events if e["name"] == event), {})
+    if budgets <= set(uses):
+        serials = [name for *_, name in pieces(project)]
+        new["serials"] = r.sample(serials, min(len(serials), r.choice([1, 1, 2])))
+        new["uses"] = {n: uses[n] for n in budgets & inside_budgets(project, new)}
+    elif budgets:
+        return None  # held without saying how much: that it is not known any more is no worse than that it was not stated
+    project["things"].append({k: v for k, v in new.items() if v not in ([], {})})
+    return f"hold {event}, aborted, on {new['date']} with {new['serials'] if 'serials' in new else 'no piece named'}"
+
+
+def inside_budgets(project, run):
+    judge = Judge(project, run["date"])
+    return {n for s in run["serials"] for p in (s, *judge.contents(s, run["date"], True)) for n in judge.life(p)}
+
+
+def amounts(project):
+    """(table, name, whose) of every use that is stated."""
+    found = [(t["uses"], n, t["id"]) for t in things(project, *METHODS, "event") for n in t.get("uses", {})]
+    found += [(s["used"], n, name) for _, s, name in pieces(project) for n in s.get("used", {})]
+    return found + [(e["uses"], n, e["name"]) for e in project["config"]["events"] if isinstance(e, dict) for n in e.get("uses", {})]
+
+
+def more_use(r, project, _today):
+    found = amounts(project)
+    if not found:
+        return None
+    table, name, whose = r.choice(found)
+    was, table[name] = table[name], scaled(table[name], lambda n: n + 5)
+    seal_again(project, whose)
+    return f"{whose} uses {table[name]} of {name} instead of {was}"
+
+
+def scaled(amount, change):
+    """An amount with another number."""
+    if not isinstance(amount, str):
+        return change(amount)
+    return re.sub(r"\d+", lambda m: str(change(int(m[0]))), amount, count=1)
+
+
+def seal_again(project, id):
+    for t in project["things"]:
+        if t["id"] == id and "seal" in t and t["_lines_up"]:
+            t["seal"] = files.AUTO
+
+
+def budget_tables(project):
+    return [(t, n) for t in things(project, "item") for n in t.get("life", {})]
+
+
+def lower_budget(r, project, _today):
+    found = budget_tables(project)
+    if not found:
+        return None
+    item, name = r.choice(found)
+    budget = item["life"][name]
+    was, budget["limit"] = budget["limit"], scaled(budget["limit"], lambda n: n * 2 // 3)
+    return f"{item['id']} has {budget['limit']} of {name} instead of {was}"
+
+
+def stricter_roles(r, project, _today):
+    """Another rule, or a name less in a list of one that is there."""
+    roles = project["config"].setdefault("roles", [])
+    longer = [(role, k) for role in roles for k in ("performed_by", "witnessed_by") if len(as_list(role.get(k))) > 1]
+    if longer and r.random() < 0.5:
+        role, key = r.choice(longer)
+        role[key].remove(r.choice(role[key]))
+        return f"a rule asks for {key} {role[key]}"
+    filters = {"method": r.choice(METHODS), "stage": "acceptance", "before": r.choice(event_names(project)), "safety": True}
+    role = {k: filters[k] for k in r.sample(list(filters), r.choice([0, 0, 1, 2]))}
+    role[r.choice(["performed_by", "witnessed_by"])] = r.choice(["pad chief", ["chief engineer"], ["test conductor"]])
+    roles.append(role)
+    return f"a new rule: {role}"
+
+
+def unrecall(r, project, _today):
+    """A finding taken back, softened, or gone with its calibration."""
+    found = [(name, c) for name, c in calibrations(project) if c.get("as_found") == "out of tolerance"]
+    if not found:
+        return None
+    name, c = r.choice(found)
+    how = r.choice(["in tolerance", "not stated", "keeps all", "gone"])
+    if how == "gone":
+        project["instruments"][name]["calibrations"].remove(c)
+    elif how == "keeps all":
+        c.update(keeps_evidence="all", reason="the error was upward")
+    elif how == "not stated":
+        del c["as_found"]
+    else:
+        c["as_found"] = how
+    return f"{name} : the finding of {c['on']}: {how}"
+
+
+def more_life(r, project, today):
+    """A budget raised or lost, or a renewal that nobody had written down."""
+    found = budget_tables(project)
+    if not found:
+        return None
+    item, name = r.choice(found)
+    reworked = [(w, s) for i, s, _ in pieces(project) if i is item for w in s.get("reworked", []) if name not in as_list(w.get("resets"))]
+    if reworked and r.random() < 0.5:
+        work, s = r.choice(reworked)
+        work["resets"] = [*as_list(work.get("resets")), name]
+        return f"{item['id']} : {s['number']} is renewed for {name} on {work['date']}"
+    if r.random() < 0.6:
+        item["life"][name]["limit"] = scaled(item["life"][name]["limit"], lambda n: n * 9)
+        return f"{item['id']} : more {name}"
+    used = [t for t in [*things(project, *METHODS, "event", "procedure")] if name in t.get("uses", [])]
+    if used or any(name in s.get("used", {}) for _, s, _ in pieces(project)) or any(name in e.get("uses", {}) for e in event_tables(project)):
+        return None  # the name would be unknown there
+    del item["life"][name]
+    return f"{item['id']} : no limit of {name}"
+
+
+def event_tables(project):
+    return [e for e in project["config"]["events"] if isinstance(e, dict)]
+
+
+def less_use(r, project, _today):
+    """A use lowered: planned, of before, or of a held event, which is not sealed; or a procedure that does not ask for it."""
+    found = [x for x in amounts(project) if not x[2].startswith("TR-")]
+    asked = [p for p in things(project, "procedure") if "uses" in p]
+    if asked and r.random() < 0.3 or not found:
+        if not asked:
+            return None
+        procedure = r.choice(asked)
+        gone = procedure["uses"].pop()
+        return f"{procedure['id']} does not use {gone}"
+    table, name, whose = r.choice(found)
+    was, table[name] = table[name], scaled(table[name], lambda n: 0)
+    return f"{whose} uses none of {name} instead of {was}"
+
+
+def less_order(r, project, _today):
+    found = [(req, e, k) for req in things(project, "requirement") for e in req.get("verify", []) for k in ("after", "again_after") if k in e]
+    if not found:
+        return None
+    req, entry, key = r.choice(found)
+    names = as_list(entry.pop(key))
+    names.remove(r.choice(names))
+    if names:
+        entry[key] = names
+    return f"{req['id']} has {key} {names}"
+
+
+def weaker_roles(r, project, _today):
+    roles = project["config"].get("roles", [])
+    if not roles:
+        return None
+    role = r.choice(roles)
+    if r.random() < 0.5:
+        roles.remove(role)
+        return f"no longer {role}"
+    key = r.choice([k for k in ("performed_by", "witnessed_by") if k in role])
+    role[key] = [*as_list(role[key]), "test conductor", "pad chief", "guest"]
+    return f"a rule takes {key} {role[key]}"
+
+
 def times(limit, factor):
     """A limit times a number; None where that makes no limit, or not a tighter one."""
     words = str(limit).split(" ", 1)
@@ -201,12 +400,22 @@ def rewrite_marks(project, req):
 
 
 def delete(r, project, _today):
-    records = [t for t in things(project, *METHODS) if t.get("status") in ("signed", "withdrawn")]
+    records = [t for t in things(project, *METHODS) if t.get("status") in ("signed", "withdrawn")] + things(project, "event")
     if not records:
         return None
     record = r.choice(records)
     project["things"].remove(record)
     return f"delete {record['id']}"
+
+
+def discard(r, project, _today):
+    """A draft that was never signed."""
+    drafts = [t for t in things(project, *METHODS) if t.get("status", "draft") == "draft"]
+    if not drafts:
+        return None
+    draft = r.choice(drafts)
+    project["things"].remove(draft)
+    return f"discard {draft['id']}"
 
 
 def unsign(r, project, _today):
@@ -271,10 +480,11 @@ def move(r, project, _today):
     return "move every file"
 
 
-ADDED = (nonconformance, rework, revision, failure, tighter, tighter_judged_anew)
+ADDED = (nonconformance, rework, revision, failure, tighter, tighter_judged_anew, recall, held, more_use, lower_budget, stricter_roles)
 TAKEN = (delete, unsign, withdraw)
+LESS = (unrecall, more_life, less_use, less_order, weaker_roles)
 HARDWARE = (spare, scrap)
-CHANGES = (*ADDED, *TAKEN, *HARDWARE, move)
+CHANGES = (*ADDED, *TAKEN, *LESS, *HARDWARE, discard, move)
 # The least share of pairs in which a change must have been felt: else it tests nothing.
 FELT = 0.02
 
@@ -290,6 +500,7 @@ class Answers:
             raise RuntimeError(f"no answer: exit {code}, {self.code}: {said} {said_too}")
         self.matrix = {row_key(row): row for row in matrix["rows"]}
         self.before = {row_key(row): row for row in before["rows"]}
+        self.life = {gap[1:]: gap[0] for gap in life_gaps(before["gaps"])}
         self.verdict = before["verdict"]
         self.faults = sorted((f["code"], f["message"]) for f in before["faults"])
         self.less_asked = [(one["id"], one["text"]) for one in before["less_asked"]]
@@ -315,7 +526,9 @@ def compare(change, raw, old, new, what):
     """(problems, whether it was felt, excuses used)."""
     if change is move:
         return compare_same(old, new)
-    problems, excuses = [], collections.Counter()
+    if change is discard:
+        return compare_discarded(raw, old, new, what)
+    problems, excuses = compare_life(change, old, new, what)
     said = excuse(change, new, what)
     for asked in ("matrix", "before"):
         for key, row in old.open(asked).items():
@@ -340,19 +553,62 @@ def compare(change, raw, old, new, what):
                     excuses[f"{now}, and said"] += 1
     if old.code == 1 and new.code == 0 and not new.less_asked and not new.withdrawn - old.withdrawn:
         problems.append("before: open -> nothing open")
-    felt = [{k: plain(row) for k, row in answers.matrix.items()} for answers in (old, new)]
-    felt = felt[0] != felt[1]
-    return problems, felt, excuses
+    return problems, differ(old, new), excuses
+
+
+def differ(old, new):
+    felt = [({k: plain(row) for k, row in answers.matrix.items()}, answers.life) for answers in (old, new)]
+    return felt[0] != felt[1]
+
+
+def compare_life(change, old, new, what):
+    """Every gap of limited life is there still; one that is not exceeded any more, but not known, would be no progress."""
+    problems, excuses = [], collections.Counter()
+    said = excuse(change, new, what)
+    for gap in sorted(old.life.keys() - new.life.keys()):
+        if change in ADDED or not said(("", "", gap[0])):
+            problems.append(f"{old.life[gap]} of {gap} is gone, and nothing says so: {new.less_asked}")
+        else:
+            excuses["gaps gone, and said"] += 1
+    if change in ADDED:
+        softer = [gap for gap, code in new.life.items() if code == "life-unknown" and old.life.get(gap) == "life-exceeded"]
+        problems += [f"life-exceeded of {gap} is no more than unknown" for gap in softer]
+    return problems, excuses
+
+
+def compare_discarded(raw, old, new, what):
+    """THE ONE EXCEPTION. Every row is as it was, but rows of what the draft reports, which lose that it was newer or that it was all
+    there is; a sum of children, which follows these; and the life that the draft used."""
+    draft = next(t for t in raw["things"] if t["id"] == what.split()[-1])
+    uses = set(draft.get("uses", {})) | {n for p in raw["things"] if p["id"] == draft.get("procedure") for n in as_list(p.get("uses"))}
+    reported, problems, excuses = set(draft["verifies"]), [], collections.Counter()
+    for asked in ("matrix", "before"):
+        for key in sorted(old.open(asked)):
+            was, now = old.open(asked)[key], new.state(key, asked)
+            codes = {x["code"] for x in was["reasons"]}
+            follows = codes == {"child-open"} or key[0] in reported and codes <= {"newer-unsigned", "no-record", "only-unsigned"}
+            if now is None or now in DONE and not follows:
+                problems.append(f"{asked}: {key}: {was['state']} {sorted(codes)} -> {now}")
+            elif now in DONE:
+                excuses[f"{now}: the draft was newer"] += 1
+    for gap in sorted(old.life.keys() - new.life.keys()):
+        if gap[1] not in uses:
+            problems.append(f"{old.life[gap]} of {gap} is gone with a draft that did not use it")
+        else:
+            excuses["gaps gone: the draft used it"] += 1
+    return problems, differ(old, new), excuses
 
 
 def excuse(change, new, what):
     """SAID: whether the answer says what was taken away, so that a row which it closes does not close unseen."""
-    record = next((word for word in what.split() if word.startswith("TR-")), None)
+    record = next((word for word in what.split() if word.startswith(("TR-", "HE-"))), None)
     if change is withdraw:
         return lambda _key: record in new.withdrawn
     if change in (delete, unsign):
         faulty = new.verdict == "open" and any(record in message for _, message in new.faults)
         return lambda _key: faulty or any(one == record for one, _ in new.less_asked)
+    if change is weaker_roles:  # it is about no one thing
+        return lambda _key: any("role" in text or one == "roles" for one, text in new.less_asked)
     return lambda key: bool({one for one, _ in new.less_asked} & {key[0], key[2], key[2].split("/")[0], *what.split()})
 
 

@@ -91,13 +91,10 @@ def compare_row(a, b):
 
 
 def life_gaps(gaps):
-    """[(code, piece, budget)] as the program's gaps name them."""
-    found = []
-    for gap in gaps:
-        if gap["code"] in rules.LIFE_GAPS:
-            piece, budget = re.search(r"([\w.-]+/[\w.-]+).*?`(\w+)`", gap["message"]).groups()
-            found.append((gap["code"], piece, budget))
-    return sorted(found)
+    """[(code, piece, budget)] as the program's gaps name them: each first in its message."""
+    budgets = rf"\b({'|'.join(generate.BUDGETS)})\b"
+    gaps = [(g["code"], g["message"]) for g in gaps if g["code"] in rules.LIFE_GAPS]
+    return sorted((code, re.search(r"[\w.-]+/[\w.-]+", said)[0], re.search(budgets, said)[1]) for code, said in gaps)
 
 
 def compare_before(mine, code, theirs, circle):
