@@ -49,7 +49,7 @@ import generate
 from canon import as_list
 from generate import civil_day
 from rules import METHODS, Judge
-from run import ask, event_names, life_gaps
+from run import ask, event_names, life_gaps, removals
 
 DONE = ("closed", "waived")
 
@@ -632,6 +632,66 @@ def plain(row):
     return row["state"], row["covers"], row["waiver"], sorted({x["code"] for x in row["reasons"]}), criteria
 
 
+# ---- shrinking ----------------------------------------------------------------------------------------------------------
+
+
+def looked_at(program, folder, old, new, today, change, what, event):
+    """(problems, codes of the faults of both) of a pair."""
+    review(folder, old)
+    before = Answers(program, folder, today, event)
+    files.write(new, folder)
+    after = Answers(program, folder, today, event)
+    return compare(change, old, before, after, what)[0], {code for code, _ in before.faults + after.faults}
+
+
+def without_both(pair, path):
+    """What stands at a path left out of both, where it is; what was sealed rightly is sealed again. None if it is in neither."""
+    pair, found = copy.deepcopy(pair), False
+    for keyed in pair:
+        try:
+            place = keyed
+            for k in path[:-1]:
+                place = place[k]
+            del place[path[-1]]
+            found = True
+        except (KeyError, IndexError, TypeError):
+            pass
+    return pair if found else None
+
+
+def written(keyed):
+    """A project again; things have stood by their id, so that a path means the same in both."""
+    project = {**keyed, "things": list(copy.deepcopy(keyed["things"]).values())}
+    for t in project["things"]:
+        if "seal" in t and t.get("_lines_up"):
+            t["seal"] = files.AUTO
+    return files.finish(project)
+
+
+def shrink(program, old, new, today, change, what, event):
+    """Leaves out of both what can go while the change still closes something."""
+    pair = [{**p, "things": {t["id"]: t for t in p["things"]}} for p in (old, new)]
+    folder = tempfile.mkdtemp(prefix="monotone-")
+    try:
+        _, allowed = looked_at(program, folder, *map(written, pair), today, change, what, event)
+        again = True
+        while again:
+            again = False
+            for path in removals(pair[0]) + removals(pair[1]):
+                small = without_both(pair, path) if len(path) > 1 else None
+                if small is None or event not in event_names(small[0]):
+                    continue
+                try:
+                    problems, faults = looked_at(program, folder, *map(written, small), today, change, what, event)
+                except (KeyError, IndexError, TypeError, ValueError, AttributeError, StopIteration, RuntimeError):
+                    continue  # no longer a project
+                if problems and faults <= allowed:
+                    pair, again = small, True
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+    return [written(p) for p in pair]
+
+
 # ---- running ------------------------------------------------------------------------------------------------------------
 
 GIT = {"GIT_CONFIG_NOSYSTEM": "1", "HOME": "/", **{f"GIT_{who}_{what}": value for who in ("AUTHOR", "COMMITTER") for what, value in (
@@ -708,6 +768,7 @@ def main():
     parser.add_argument("--only", type=int, help="the project of this seed alone")
     parser.add_argument("--change", action="append", help="this change alone; may be given several times")
     parser.add_argument("--show", type=int, default=1, help="how many counter-examples of each change to print in full")
+    parser.add_argument("--whole", action="store_true", help="print them as they are, not as small as they will go")
     parser.add_argument("--workers", type=int, default=2)
     args = parser.parse_args()
     program = os.path.abspath(args.slipmark)
@@ -739,10 +800,13 @@ def report(results, args, changes):
         if problems:
             print(f"COUNTER-EXAMPLE: seed {seed}, {name}: {what}\n    " + "\n    ".join(problems))
             if bad[name] <= args.show:
-                project, today, event = start(seed)
+                old, today, event = start(seed)
+                new, _ = changed(old, today, changes[name], seed)
+                if not args.whole:
+                    old, new = shrink(os.path.abspath(args.slipmark), old, new, today, changes[name], what, event)
                 print(f"  today {today}, event {event}")
-                show(project, "before")
-                show(changed(project, today, changes[name], seed)[0], "after")
+                show(old, "before")
+                show(new, "after")
     for name in changes:
         said = "".join(f"; {n} rows {why}" for why, n in sorted(excuses[name].items()))
         print(f"  {name:20} {count[name]:>6} pairs, {felt[name]:>6} felt, {bad[name]:>3} counter-examples{said}")
