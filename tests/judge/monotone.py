@@ -19,9 +19,9 @@ that less is asked.
 - Moved: files in other folders under other names. Every row is the same, with all its reasons, and so are the faults.
 
 THE ONE EXCEPTION of what is taken away: a draft that was never signed may be thrown away, and nothing is said. Only signed records are
-protected (design 5): what nobody has put a name to is nobody's evidence yet, even if it is of a failed run. So a row closes on which
-nothing stood but that the draft was newer than what decides, and so does a gap of the life that the draft used. `discard` holds it to
-that: nothing else may change at all.
+protected (design 5): what nobody has put a name to is nobody's evidence yet, even if it is of a failed run. So a row of what it
+reports closes on which nothing else stood but that the draft was newer than what decides, or is waived if what else stood is; and a gap
+of the life that the draft used goes. `discard` holds it to that: no other row may close, and no other gap go.
 
 What the rules themselves make an exception of is not changed here: a nonconformance that is properly closed and names a failure ends
 it, so none is added; scrapping a piece completes a nonconformance that was closed by scrapping it; a failing run comes first for
@@ -577,8 +577,8 @@ def compare_life(change, old, new, what):
 
 
 def compare_discarded(raw, old, new, what):
-    """THE ONE EXCEPTION. Every row is as it was, but rows of what the draft reports, which lose that it was newer or that it was all
-    there is; a sum of children, which follows these; and the life that the draft used."""
+    """THE ONE EXCEPTION, and no more. A sum of children follows the rows that it closes; of a row on an item another piece may be the
+    best one now, so that only its requirement is looked at."""
     draft = next(t for t in raw["things"] if t["id"] == what.split()[-1])
     uses = set(draft.get("uses", {})) | {n for p in raw["things"] if p["id"] == draft.get("procedure") for n in as_list(p.get("uses"))}
     reported, problems, excuses = set(draft["verifies"]), [], collections.Counter()
@@ -586,7 +586,8 @@ def compare_discarded(raw, old, new, what):
         for key in sorted(old.open(asked)):
             was, now = old.open(asked)[key], new.state(key, asked)
             codes = {x["code"] for x in was["reasons"]}
-            follows = codes == {"child-open"} or key[0] in reported and codes <= {"newer-unsigned", "no-record", "only-unsigned"}
+            newer = "newer-unsigned" in codes and (now == "waived" or codes == {"newer-unsigned"})
+            follows = codes == {"child-open"} or key[0] in reported and (newer or "/" not in key[2])
             if now is None or now in DONE and not follows:
                 problems.append(f"{asked}: {key}: {was['state']} {sorted(codes)} -> {now}")
             elif now in DONE:
