@@ -587,7 +587,7 @@ def compare_discarded(raw, old, new, what):
             was, now = old.open(asked)[key], new.state(key, asked)
             codes = {x["code"] for x in was["reasons"]}
             newer = "newer-unsigned" in codes and (now == "waived" or codes == {"newer-unsigned"})
-            follows = codes == {"child-open"} or key[0] in reported and (newer or "/" not in key[2])
+            follows = codes == {"child-open"} or key[0] in reported and (newer or "/" not in key[2] != "project")
             if now is None or now in DONE and not follows:
                 problems.append(f"{asked}: {key}: {was['state']} {sorted(codes)} -> {now}")
             elif now in DONE:

@@ -3,7 +3,7 @@
 import os
 
 import fixture
-from mutations import front, tables, things
+from mutations import attachments, front, tables, things
 
 
 def requirements(box):
@@ -166,6 +166,13 @@ def calibrate(r, box):
     return "instruments.toml: a later calibration"
 
 
+def attachment_line_ends(r, box):
+    """As a checkout on another system has them: the file as git stores it is the same."""
+    path = r.choice([path for path in attachments(box) if path.endswith(".csv")])
+    box.write(path, box.read(path).replace(b"\n", b"\r\n"))
+    return f"{path}: line ends of another system"
+
+
 def spare(r, box):
     return change(r, box, ["tree/prg.md"], lambda text: text.replace('["SN01"]', '[{ number = "SN01" }, { number = "SN09", use = "spare" }]'))
 
@@ -178,5 +185,5 @@ def staged(r, box):
 
 
 ALL = [rationale, prose, wrap, wrap, quotes, comment, comment, blank, key_order, key_order, line_ends, bom, restate, restate, restate, restate, rewrite, rewrite,
-       rewrite, move, move, other_files, calibrate, spare, staged]  # fmt: skip
+       rewrite, move, move, attachment_line_ends, other_files, calibrate, spare, staged]  # fmt: skip
 

@@ -7,6 +7,7 @@ piece may be used, who must have been there, what was found out about an instrum
 """
 
 import datetime
+import hashlib
 import os
 import re
 import subprocess
@@ -705,14 +706,28 @@ def become_folder(r, box):
     return f"{path}: now a folder"
 
 
+# As the specification of Git LFS, version 1, has it: what stands in for a file that is kept elsewhere.
+POINTER = "version https://git-lfs.github.com/spec/v1\noid sha256:{}\nsize {}\n"
+
+
 def harm_attachment(r, box):
+    """Another content, none, that of another attachment, or what only stands in for it."""
     path = r.choice(attachments(box) or ["records/tr-001.csv"])
     if not box.exists(path):
         return None
     data = box.read(path)
-    how = r.choice(["longer", "empty", "line ends", "gone", "byte"])
-    new = {"longer": data + b"2,9.2\n", "empty": b"", "line ends": data.replace(b"\n", b"\r\n"), "gone": None, "byte": b"T" + data[1:]}[how]
-    box.remove(path) if new is None else box.write(path, new)
+    other_path = r.choice([one for one in attachments(box) if one != path] or [path])
+    pointer = lambda content: POINTER.format(hashlib.sha256(content).hexdigest(), len(content)).encode()
+    new = {
+        "longer": data + b"2,9.2\n", "shorter": data[:-3], "empty": b"", "gone": None, "first byte": b"T" + data[1:], "last byte": data[:-1] + b"7", "spaces": data.replace(b",", b", ") + b" ",
+        "swapped": box.read(other_path), "pointer": pointer(data), "pointer to another": pointer(box.read(other_path)),
+    }  # fmt: skip
+    how = r.choice(sorted(new))
+    if new[how] == data:
+        return None
+    if how == "swapped":
+        box.write(other_path, data)
+    box.remove(path) if new[how] is None else box.write(path, new[how])
     return f"{path}: attachment {how}"
 
 
@@ -859,7 +874,7 @@ def new_hidden(r, box):
     return f"{path}: new: {what}, ignored by {where}"
 
 
-MUST_OPEN = {new_file, new_hidden, new_burden}
+MUST_OPEN = {new_file, new_hidden, new_burden, harm_attachment}
 
 # Each with its weight.
 ALL = [
