@@ -5,6 +5,7 @@ one or two places. Nonconformances and waivers are aimed at what the judge finds
 """
 
 import datetime
+import hashlib
 import random
 from fractions import Fraction
 
@@ -865,10 +866,19 @@ class Maker:
         path = f"records/{record['data'][0]['file']}"
         if self.chance(0.1):
             record["data"].append({"file": self.pick("../../outside.csv", "../slipmark.toml/x"), "sha256": "cd" * 32})
-        elif self.chance(0.5):
+        elif self.chance(0.45):
             self.attachments.pop(path, None)
-        else:
+        elif self.chance(0.5):
             record["data"][0]["sha256"] = "ab" * 32
+        else:
+            self.other_line_ends(record["data"][0], path)
+
+    def other_line_ends(self, attached, path):
+        """As another system has them, now or when it was signed; or only some of them, and a text or none."""
+        lines = self.pick(b"t [s],x [mm]\n0,1\n", b"t [s],x [mm]\n0,1\n", b"\0\1\n\2\n")
+        kinds = [lines, lines.replace(b"\n", b"\r\n"), lines.replace(b"\n", b"\r\n", 1)]
+        signed, self.attachments[path] = self.r.choice(kinds), self.r.choice(kinds)
+        attached["sha256"] = hashlib.sha256(signed).hexdigest()
 
     def harm_notes(self, record, v, req):
         """Left open, settled before signing, or settled since: then the seal is that of before."""

@@ -456,9 +456,18 @@ class Judge:
             path = posixpath.normpath(posixpath.join(posixpath.dirname(record["_path"]), d["file"]))
             if path.startswith("..") or path not in self.attachments:
                 codes.add("attachment-missing")
-            elif hashlib.sha256(self.attachments[path]).hexdigest() != d["sha256"].lower():
+            elif d["sha256"].lower() not in {hashlib.sha256(one).hexdigest() for one in self.as_good(self.attachments[path])}:
                 codes.add("attachment-altered")
         return codes
+
+    def as_good(self, content):
+        """The content; of a text also that with the line ends of another system, all of them."""
+        if b"\0" in content[:8000]:
+            return [content]
+        lines = content.replace(b"\r\n", b"\n")
+        if content not in (lines, lines.replace(b"\n", b"\r\n")):
+            return [content]  # some are changed
+        return [lines, lines.replace(b"\n", b"\r\n")]
 
     def instrument_codes(self, record, entry):
         codes = set()

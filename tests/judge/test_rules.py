@@ -5,6 +5,7 @@ Expected values are worked from the design's words, never copied from what the c
 
 import copy
 import datetime
+import hashlib
 import tomllib
 import unittest
 from decimal import Decimal
@@ -518,6 +519,16 @@ class Void(Case):
         data = [{"file": "a.csv", "sha256": AUTO}]
         self.void(made=record(data=data), attachments={"f/a.csv": b"x"})
         self.void("attachment-missing", made=record(data=data))
+        hashed = lambda content: record(data=[{"file": "a.csv", "sha256": hashlib.sha256(content).hexdigest()}])
+        for signed, found, codes in (
+            (b"a\nb\n", b"a\r\nb\r\n", []),
+            (b"a\r\nb\r\n", b"a\nb\n", []),
+            (b"a\nb\n", b"a\r\nb\n", ["attachment-altered"]),
+            (b"a\r\nb\n", b"a\nb\n", ["attachment-altered"]),
+            (b"a\r\nb\n", b"a\r\nb\n", []),
+            (b"a\0\nb\n", b"a\0\r\nb\r\n", ["attachment-altered"]),
+        ):
+            self.void(*codes, made=hashed(signed), attachments={"f/a.csv": found})
         self.void("attachment-altered", made=record(data=[{"file": "a.csv", "sha256": "00"}]), attachments={"f/a.csv": b"x"})
         self.void("attachment-missing", made=record(data=[{"file": "../../a.csv", "sha256": "00"}]))
 
