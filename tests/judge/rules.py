@@ -461,13 +461,11 @@ class Judge:
         return codes
 
     def as_good(self, content):
-        """The content; of a text also that with the line ends of another system, all of them."""
+        """The content; of a text also that with LF, or with CRLF, at the end of every line, as git stores it or checks it out."""
         if b"\0" in content[:8000]:
             return [content]
         lines = content.replace(b"\r\n", b"\n")
-        if content not in (lines, lines.replace(b"\n", b"\r\n")):
-            return [content]  # some are changed
-        return [lines, lines.replace(b"\n", b"\r\n")]
+        return [content, lines, lines.replace(b"\n", b"\r\n")]
 
     def instrument_codes(self, record, entry):
         codes = set()
