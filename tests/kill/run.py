@@ -207,6 +207,7 @@ CASES = [
     Case("new record", project, ["new", "test", "TR-009", "--for", "R-001", "--serial", "VALVE/SN02"], again="refused"),
     Case("new requirement", project, ["new", "requirement", "R-002", "--item", "VALVE", "--folder", "a/b/c"], again="refused"),
     Case("new run", project, ["new", "test", "TR-009", "--from", "TP-01", "--serial", "VALVE/SN02"], again="refused"),
+    Case("new event", project, ["new", "event", "HE-001", "--for", "leak-check", "--serial", "VALVE/SN02", "--outcome", "completed"], again="refused"),
     Case("fill", half_filled, FILL),
     Case("fill with a recording", half_filled, [*FILL, "--data", "logger/leakage.csv"]),
     Case("sign", drafts, ["sign", "TR-002", "--by", "test conductor", "--witness", "pad chief"], SIGNED),
