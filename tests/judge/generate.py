@@ -12,7 +12,7 @@ from fractions import Fraction
 import canon
 import quantity
 from files import AUTO, finish
-from rules import METHODS, OPEN, Judge
+from rules import METHODS, OPEN, Judge, length_of_time
 
 OLD_MARK = "m1-0123456789ab"
 WRONG_SEAL = "s1-0123456789ab"
@@ -92,11 +92,13 @@ class Maker:
         self.make_instruments()
         self.make_items()
         self.make_events()
+        self.aim_ages()
         self.make_procedures()
         self.make_requirements()
         self.make_roles()
         self.make_records()
         self.make_held_events()
+        self.aim_contents()
         self.make_uses()
         self.make_recalls()
         self.harm_items()
@@ -186,7 +188,7 @@ class Maker:
     def make_life(self, item):
         """Budgets, what was used of them before the first record, and the day from which an age is counted."""
         names = [n for n, p in (("cycles", 0.8), ("burn", 0.35), ("seal", 0.35)) if self.chance(p)]
-        if not names or not item.get("serials") or self.chance(0.6):
+        if not names or not item.get("serials") or self.chance(0.5):
             return
         item["life"] = {n: {"limit": self.r.choice(BUDGETS[n][0])} for n in names}
         if "seal" in names:
@@ -198,10 +200,19 @@ class Maker:
             if used:
                 s["used"] = used
 
-    def budgets(self, uses_only=True):
-        """Names of the budgets of the items, those that a use takes from."""
+    def budgets(self):
+        """Names of the budgets of the items that a use takes from."""
         names = {n for item in self.kinds("item") for n in item.get("life", {})}
-        return [n for n in BUDGETS if n in names and (BUDGETS[n][1] or not uses_only)]
+        return [n for n in BUDGETS if n in names and BUDGETS[n][1]]
+
+    def aim_ages(self):
+        """Some pieces come of age about today, or about the day of an event."""
+        days = [self.today] + [civil_day(e["date"]) for e in self.events if isinstance(e, dict) and "date" in e]
+        for item in self.kinds("item"):
+            for s in self.tables(item):
+                if "built" in s and self.chance(0.4):
+                    age = length_of_time(item["life"]["seal"]["limit"])
+                    s["built"] = min(self.r.choice(days) - age + datetime.timedelta(days=self.pick(-1, 0, 0, 1)), self.today)
 
     def make_slot(self, ids):
         """The last items compete for a slot that belongs to the first."""
@@ -428,7 +439,7 @@ class Maker:
                 entries[1]["after"] = self.pick(entries[0]["procedure"], [entries[0]["procedure"]])
         elif self.chance(0.15):
             entries[-1]["after"] = self.pick(self.r.choice(self.event_names()), [self.r.choice(self.event_names())])
-        if self.chance(0.11):
+        if self.chance(0.15):
             entries[-1]["again_after"] = self.pick(self.r.choice(self.event_names()), [self.r.choice(self.event_names())], self.event_names())
 
     def make_parent(self, parent, children):
@@ -550,7 +561,7 @@ class Maker:
         return record
 
     def state_people(self, record, req):
-        if self.chance(0.97):
+        if self.chance(0.94):
             record["performed_by"] = self.pick(TEST_CONDUCTOR, TEST_CONDUCTOR, TEST_CONDUCTOR, " Test Conductor", "pad chief")
         seen = self.chance(0.88 if req.get("safety") and record["kind"] != "analysis" else 0.3)
         if seen:
@@ -609,10 +620,23 @@ class Maker:
         if others and self.chance(0.15 if pieces else 0.7):
             pieces = [*pieces, self.r.choice(others)] if self.chance(0.7) else [self.r.choice(others)]
         id = f"HE-{len(self.kinds('event')) + 1}"
-        outcome = self.pick("completed", "completed", "completed", "completed", "aborted")
+        outcome = self.pick("completed", "completed", "aborted")
         event = self.add("event", id, "As planned.\n", "campaign", event=name, date=self.perhaps_hour(day, 0.1), outcome=outcome)
         if pieces and self.chance(0.93):
             event["serials"] = pieces
+
+    def aim_contents(self):
+        """Some contents are put in or taken out on the very day of a run."""
+        for item in self.kinds("item"):
+            for s in self.tables(item):
+                name = f"{item['id']}/{s['number']}"
+                runs = [t for t in self.kinds(*METHODS, "event") if name in canon.as_list(t.get("serial")) + t.get("serials", [])]
+                for entry in canon.as_list(s.get("contains")):
+                    keys = [k for k in ("from", "to") if k in entry] if isinstance(entry, dict) and runs else []
+                    if keys and self.chance(0.4):
+                        aimed = {**entry, self.r.choice(keys): civil_day(self.r.choice(runs)["date"])}
+                        if "from" not in aimed or "to" not in aimed or civil_day(aimed["from"]) < civil_day(aimed["to"]):
+                            entry.update(aimed)
 
     def make_uses(self):
         """What each run and each holding took from the budgets of its pieces and of what was inside; not always stated."""
@@ -623,7 +647,7 @@ class Maker:
             pieces = {p for s in on for p in (s, *judge.contents(s, run["date"]))}
             names = {n for p in pieces for n in judge.life(p) if BUDGETS[n][1]}
             asked = canon.as_list(procedures.get(run.get("procedure"), {}).get("uses"))
-            uses = {n: self.r.choice(BUDGETS[n][1]) for n in BUDGETS if n in names and self.chance(0.88 if n in asked or run["kind"] == "event" else 0.5)}
+            uses = {n: self.r.choice(BUDGETS[n][1]) for n in BUDGETS if n in names and self.chance(0.88 if n in asked or run["kind"] == "event" else 0.65)}
             if uses:
                 run["uses"] = uses
 
@@ -631,7 +655,7 @@ class Maker:
         """A calibration finds an instrument out of tolerance; about the days of a record that names it, or of the calibration before."""
         for name, instrument in self.instruments.items():
             days = [civil_day(r["date"]) for r in self.kinds(*METHODS) if name in canon.as_list(r.get("instruments"))]
-            if not days or self.chance(0.9):
+            if not days or self.chance(0.83):
                 continue
             made = self.r.choice(days)
             due = self.today + datetime.timedelta(days=60)
@@ -646,6 +670,8 @@ class Maker:
                 recall["keeps_evidence"] = self.pick("all", ["TR-1"], ["TR-2", "TR-3"], "TR-1")
                 recall["reason"] = "the error was upward"
             instrument["calibrations"].append(recall)
+            if self.chance(0.2):  # and once more on that day
+                instrument["calibrations"].append({"on": recall["on"], "due": due})
 
     def state_revision(self, record):
         stated = {}
@@ -866,9 +892,9 @@ class Maker:
         path = f"records/{record['data'][0]['file']}"
         if self.chance(0.1):
             record["data"].append({"file": self.pick("../../outside.csv", "../slipmark.toml/x"), "sha256": "cd" * 32})
-        elif self.chance(0.45):
+        elif self.chance(0.35):
             self.attachments.pop(path, None)
-        elif self.chance(0.5):
+        elif self.chance(0.4):
             record["data"][0]["sha256"] = "ab" * 32
         else:
             self.other_line_ends(record["data"][0], path)
@@ -932,7 +958,7 @@ class Maker:
         if self.chance(0.4):
             work["affects"] = self.pick(["R-1"], "R-2", ["R-1", "R-3"])
         life = next(t for t in self.kinds("item") if t["id"] == name.split("/")[0]).get("life", {})
-        if life and self.chance(0.6):
+        if life and self.chance(0.8):
             work["resets"] = self.r.sample(list(life), self.r.randint(1, len(life)))
         s["reworked"] = [work]
 

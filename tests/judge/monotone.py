@@ -24,7 +24,8 @@ reports closes on which nothing else stood but that the draft was newer than wha
 of the life that the draft used goes. `discard` holds it to that: no other row may close, and no other gap go.
 
 What the rules themselves make an exception of is not changed here: a nonconformance that is properly closed and names a failure ends
-it, so none is added; scrapping a piece completes a nonconformance that was closed by scrapping it; a failing run comes first for
+it, so none is added; a failure within the relief of a waiver is waived, whatever it is newer than, so none is added where there is a
+relief; scrapping a piece completes a nonconformance that was closed by scrapping it; a failing run comes first for
 `after` as well as any other; a revision that a record already names makes that record one of the current revision; an event that is held
 and completed comes first for `after`, and one whose use is stated is known, so that the holding which is added is aborted and uses what
 was planned.
@@ -136,6 +137,9 @@ def failure(r, project, today):
     if not runs:
         return None
     base, req_id = r.choice(runs)
+    reliefs = [w for w in things(project, "waiver") if w["requirement"] == req_id]
+    if any(isinstance(one, dict) for w in reliefs for one in w.get("accepts", {}).values()):
+        return None
     new = copy.deepcopy(base)
     new["id"], new["_path"], new["seal"] = "TR-99", "records/tr-99.md", files.AUTO
     new.pop("_signed", None)
@@ -670,11 +674,13 @@ def written(keyed):
 
 
 def shrink(program, old, new, today, change, what, event):
-    """Leaves out of both what can go while the change still closes something."""
+    """Leaves out of both what can go while the change still closes what it closed, whatever the other reasons were."""
+    named = lambda problems: {re.sub(r"\[.*", "", said) for said in problems[:1]}
     pair = [{**p, "things": {t["id"]: t for t in p["things"]}} for p in (old, new)]
     folder = tempfile.mkdtemp(prefix="monotone-")
     try:
-        _, allowed = looked_at(program, folder, *map(written, pair), today, change, what, event)
+        problems, allowed = looked_at(program, folder, *map(written, pair), today, change, what, event)
+        wanted = named(problems)
         again = True
         while again:
             again = False
@@ -686,7 +692,7 @@ def shrink(program, old, new, today, change, what, event):
                     problems, faults = looked_at(program, folder, *map(written, small), today, change, what, event)
                 except (KeyError, IndexError, TypeError, ValueError, AttributeError, StopIteration, RuntimeError):
                     continue  # no longer a project
-                if problems and faults <= allowed:
+                if problems and named(problems) == wanted and faults <= allowed:
                     pair, again = small, True
     finally:
         shutil.rmtree(folder, ignore_errors=True)
