@@ -234,7 +234,7 @@ class Maker:
         items = self.kinds("item")
         for n, outer in enumerate(items[:-1]):
             inner = items[n + 1]
-            if self.chance(0.4) and self.tables(outer) and inner.get("serials"):
+            if self.chance(0.55) and self.tables(outer) and inner.get("serials"):
                 piece = self.r.choice(self.numbers(inner))
                 holder = self.r.choice(self.tables(outer))
                 holder["contains"] = self.pick([piece], piece)
@@ -591,8 +591,10 @@ class Maker:
         """The event that this record must follow, about the day of the record, mostly with its piece."""
         away = self.pick(-9, -1, -1, 0) if key == "after" else self.pick(-9, -9, -1, -1, 0, 1, 20)
         day = civil_day(record["date"]) + datetime.timedelta(days=away)
-        outer = [self.holder_of(s) for s in canon.as_list(record.get("serial"))]
-        pieces = self.pick(canon.as_list(record.get("serial")), [s for s in outer if s])
+        pieces = canon.as_list(record.get("serial"))
+        outer = [s for s in map(self.holder_of, pieces) if s]
+        if outer and self.chance(0.7) or self.chance(0.15):
+            pieces = outer
         if away == 0 and self.chance(0.6):
             record["date"] = datetime.datetime.combine(civil_day(record["date"]), datetime.time(14))
             self.hold(name, datetime.datetime.combine(day, datetime.time(self.pick(9, 9, 14, 16))), pieces)
