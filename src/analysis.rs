@@ -8,6 +8,7 @@ pub mod order;
 mod suppose;
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use jiff::civil::Date;
 use rayon::prelude::*;
@@ -197,8 +198,8 @@ fn tables(snapshot: &Snapshot, sources: &SourceMap, findings: &mut Findings) -> 
 }
 
 /// Holds every attachment against the hash that was signed for.
-fn attachments(source: &dyn Source, sources: &SourceMap, records: &[Record]) -> Vec<Vec<AttachmentState>> {
-    let one = |record: &Record| {
+fn attachments(source: &dyn Source, sources: &SourceMap, records: &[Arc<Record>]) -> Vec<Vec<AttachmentState>> {
+    let one = |record: &Arc<Record>| {
         let path = &sources.file(record.head.file).path;
         let states = record.data.iter().map(|attachment| {
             let signed_for = attachment.sha256.as_ref().map(|hash| hash.value.to_lowercase());

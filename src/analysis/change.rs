@@ -1,10 +1,11 @@
 //! Changes that somebody could make to one thing of a project: what each does to the model, and how it is called.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
-use jiff::ToSpan;
 use jiff::civil::Date;
 
+use crate::config::{AsFound, Calibration};
 use crate::model::kinds::{ItemStatus, KeepsEvidence, RecordStatus, RequirementStatus, Revision, Rework, WaiverStatus};
 use crate::model::{Id, Model, Ref, SerialId};
 use crate::parse::Moment;
@@ -28,10 +29,8 @@ pub enum Change {
     Scrapped(SerialId),
     /// A procedure is at this revision, and runs of earlier ones do not count.
     ProcedureRevised(usize, String),
-    /// The newest calibration of an instrument does not hold.
-    CalibrationVoid(Id),
-    /// No calibration of an instrument holds.
-    NeverCalibrated(Id),
+    /// An instrument is calibrated today and found out of tolerance.
+    FoundOutOfTolerance(Id),
     /// A record is withdrawn.
     RecordWithdrawn(usize),
     /// A waiver is withdrawn.
@@ -68,12 +67,7 @@ fn unlisted(model: &Model, id: &str) -> Vec<Change> {
         return vec![Change::Reworked(serial.clone()), Change::Scrapped(serial)];
     }
     if let Some(instrument) = model.instruments.get(id) {
-        let name = instrument.id.value.clone();
-        return match instrument.calibrations.len() {
-            0 => Vec::new(),
-            1 => vec![Change::NeverCalibrated(name)],
-            _ => vec![Change::CalibrationVoid(name.clone()), Change::NeverCalibrated(name)],
-        };
+        return vec![Change::FoundOutOfTolerance(instrument.id.value.clone())];
     }
     match model.parameters.contains_key(id) {
         true => vec![Change::Reworded(users(model, id))],
@@ -100,11 +94,11 @@ impl Change {
             Change::Reworded(requirements) => {
                 let mark = unknown_mark(model);
                 for at in requirements {
-                    model.requirements[*at].mark.clone_from(&mark);
+                    Arc::make_mut(&mut model.requirements[*at]).mark.clone_from(&mark);
                 }
             }
             Change::RequirementWithdrawn(at) => {
-                let requirement = &mut model.requirements[*at];
+                let requirement = Arc::make_mut(&mut model.requirements[*at]);
                 requirement.status = RequirementStatus::Withdrawn;
                 requirement.reason = Some("supposed".into());
             }
@@ -127,10 +121,9 @@ impl Change {
                 procedure.revision = Some(Spanned::new(revision.clone(), procedure.head.fence));
                 procedure.earlier_runs_count = false;
             }
-            Change::CalibrationVoid(id) => void_calibrations(model, id, true),
-            Change::NeverCalibrated(id) => void_calibrations(model, id, false),
+            Change::FoundOutOfTolerance(id) => recall(model, id, today),
             Change::RecordWithdrawn(at) => {
-                let record = &mut model.records[*at];
+                let record = Arc::make_mut(&mut model.records[*at]);
                 record.status.value = RecordStatus::Withdrawn;
                 record.reason = Some("supposed".into());
             }
@@ -171,8 +164,7 @@ impl Change {
                 let name = if revision == NEXT { "the next revision".into() } else { format!("revision {revision}") };
                 format!("{id} goes to {name}, and earlier runs do not count")
             }
-            Change::CalibrationVoid(id) => format!("the newest calibration of {id} does not hold"),
-            Change::NeverCalibrated(id) => format!("no calibration of {id} holds"),
+            Change::FoundOutOfTolerance(id) => format!("a calibration today finds {id} out of tolerance"),
             Change::RecordWithdrawn(at) => format!("{} is withdrawn, with a reason", model.records[*at].head.id.value),
             Change::WaiverWithdrawn(at) => format!("{} is withdrawn", model.waivers[*at].head.id.value),
         }
@@ -194,25 +186,28 @@ fn revise(model: &mut Model, at: usize, revision: &str, today: Date) {
         item.revisions.push(Revision {
             revision: Spanned::new(revision.to_string(), span),
             date: Some(Spanned::new(Moment::day(today), span)),
-            keeps_evidence: KeepsEvidence::Only(Vec::new()),
+            keeps_evidence: KeepsEvidence::NONE,
             reason: None,
         });
     }
     item.revision = Some(Spanned::new(revision.to_string(), span));
 }
 
-/// Lets calibrations end on the day before they began: the newest only, or all.
-fn void_calibrations(model: &mut Model, id: &str, newest_only: bool) {
+/// Adds a calibration of today that found an instrument out of tolerance, and keeps nothing.
+fn recall(model: &mut Model, id: &Id, today: Date) {
     let Some(instrument) = model.instruments.get_mut(id) else { return };
-    let newest = instrument.calibrations.iter().filter_map(|one| one.on.as_ref()).map(|on| on.date).max();
-    for calibration in &mut instrument.calibrations {
-        let (Some(on), Some(due)) = (&calibration.on, &mut calibration.due) else { continue };
-        if newest_only && Some(on.date) != newest {
-            continue;
-        }
-        let ended = on.date.checked_sub(1.day()).unwrap_or(Date::MIN);
-        due.value = Moment::day(ended);
-    }
+    let span = instrument.id.span;
+    let day = Some(Spanned::new(Moment::day(today), span));
+    instrument.calibrations.push(Calibration {
+        span,
+        on: day.clone(),
+        due: day,
+        as_found: Some(Spanned::new(AsFound::OutOfTolerance, span)),
+        keeps_evidence: KeepsEvidence::NONE,
+        reason: None,
+        certificate: None,
+        note: None,
+    });
 }
 
 /// A mark that nothing in the project carries.

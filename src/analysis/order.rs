@@ -4,6 +4,7 @@
 //! model, and the rows are derived again. What stays open then is not closed by making records.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use jiff::ToSpan;
 
@@ -349,7 +350,7 @@ impl Work<'_> {
         let facts = self.analysis.facts();
         let records: Vec<Record> =
             steps.iter().zip(names).filter_map(|(step, name)| self.record(&facts, steps, step, name)).collect();
-        let after = self.analysis.suppose(|model| model.records.extend(records));
+        let after = self.analysis.suppose(|model| model.records.extend(records.into_iter().map(Arc::new)));
         let mut later: BTreeMap<(usize, EntryRef, Subject), Row> = after
             .rows(Some(self.event))
             .into_iter()

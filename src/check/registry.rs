@@ -20,6 +20,7 @@ pub const CHECKS: &[Check] = &[
     rules::options::CHECK,
     rules::orphans::CHECK,
     rules::plan::CHECK,
+    rules::readings::CHECK,
     rules::records::CHECK,
     rules::results::CHECK,
     rules::same_day::CHECK,

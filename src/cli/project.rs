@@ -59,9 +59,12 @@ impl Project {
     fn read(common: &Common, wording: bool) -> Result<&'static Project, CliError> {
         let start = match &common.project {
             Some(folder) => folder.clone(),
-            None => std::env::current_dir().map_err(|error| {
-                CliError::refused(format!("there is no current folder: {error}"), "change to a folder that exists")
-            })?,
+            None => {
+                std::env::current_dir().map_err(|error| {
+                    CliError::refused(format!("there is no current folder: {error}"), "change to a folder that exists")
+                })?;
+                PathBuf::from(".")
+            }
         };
         let tree = WorkTree::find(&start)?;
         let (repo, prefix, root) = (tree.repo().clone(), tree.prefix().to_string(), tree.root().to_path_buf());

@@ -2,8 +2,12 @@
 //!
 //! In: TOML text. Out: [`Config`], [`Parameter`]s and [`Instrument`]s, valid by type; what is wrong becomes findings.
 
+mod instrument;
+mod keeps;
 mod project;
 mod tables;
 
+pub use instrument::{AsFound, Calibration, InWords, Instrument, instruments};
+pub use keeps::KeepsEvidence;
 pub use project::{Config, Event, Level};
-pub use tables::{Calibration, Instrument, Parameter, instruments, parameters};
+pub use tables::{Parameter, parameters};

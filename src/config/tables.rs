@@ -1,11 +1,10 @@
-//! `parameters.toml` and `instruments.toml`.
+//! `parameters.toml`, and how a file of named tables is read.
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use crate::diag::{Finding, Findings};
-use crate::id::Id;
-use crate::parse::{Moment, Reader, settings};
+use crate::parse::{Reader, settings};
 use crate::quantity::{Quantity, parse_quantity};
 use crate::text::{FileId, Span, Spanned};
 
@@ -22,46 +21,6 @@ pub struct Parameter {
     pub source: Option<String>,
     /// A note for people.
     pub note: Option<String>,
-}
-
-/// A measuring instrument.
-#[derive(Clone, Debug)]
-pub struct Instrument {
-    /// Its id and where it is written.
-    pub id: Spanned<Id>,
-    /// What it is.
-    pub what: Option<String>,
-    /// What it can measure.
-    pub range: Option<String>,
-    /// How well.
-    pub uncertainty: Option<String>,
-    /// Its calibrations, in the order of the file.
-    pub calibrations: Vec<Calibration>,
-}
-
-/// One calibration.
-#[derive(Clone, Debug)]
-pub struct Calibration {
-    /// Where it is written.
-    pub span: Span,
-    /// When.
-    pub on: Option<Spanned<Moment>>,
-    /// Until when it holds.
-    pub due: Option<Spanned<Moment>>,
-    /// How the instrument was found.
-    pub as_found: Option<String>,
-    /// The certificate.
-    pub certificate: Option<String>,
-}
-
-impl Instrument {
-    /// Whether a calibration covers this day: the newest one before it, not yet due again; of several made on one day,
-    /// the one that is due first.
-    pub fn calibrated_on(&self, day: jiff::civil::Date) -> bool {
-        let usable = self.calibrations.iter().filter_map(|one| Some((one.on.as_ref()?.date, one.due.as_ref()?.date)));
-        let newest = usable.filter(|(on, _)| *on <= day).max_by_key(|(on, due)| (*on, std::cmp::Reverse(*due)));
-        newest.is_some_and(|(_, due)| due >= day)
-    }
 }
 
 /// Reads `parameters.toml`.
@@ -93,40 +52,8 @@ pub fn parameters(file: FileId, text: &str, findings: &mut Findings) -> BTreeMap
     })
 }
 
-/// Reads `instruments.toml`.
-pub fn instruments(file: FileId, text: &str, findings: &mut Findings) -> BTreeMap<Id, Instrument> {
-    each(file, text, "instrument", findings, |name, table| {
-        let id = Spanned::new(Id::new(&name.value), name.span);
-        let instrument = Instrument {
-            what: table.text("what").map(|text| text.value),
-            range: table.text("range").map(|text| text.value),
-            uncertainty: table.text("uncertainty").map(|text| text.value),
-            calibrations: table.tables("calibrations", "calibration").into_iter().map(calibration).collect(),
-            id: id.clone(),
-        };
-        (id.value, instrument)
-    })
-}
-
-fn calibration(table: Reader<'_>) -> Calibration {
-    let calibration = Calibration {
-        span: table.span(),
-        on: table.date("on"),
-        due: table.date("due"),
-        as_found: table.text("as_found").map(|text| text.value),
-        certificate: table.text("certificate").map(|text| text.value),
-    };
-    for key in ["on", "due"] {
-        if !table.has(key) {
-            table.missing(key);
-        }
-    }
-    table.finish(&[]);
-    calibration
-}
-
 /// Reads a file whose every top-level key is a name with a table.
-fn each<K: Ord, V>(
+pub(super) fn each<K: Ord, V>(
     file: FileId,
     text: &str,
     word: &'static str,

@@ -11,6 +11,7 @@ impl Repo {
     /// # Errors
     /// If there is no such blob.
     pub fn blob(&self, oid: Oid) -> Result<Vec<u8>, GitError> {
+        self.whole(oid)?;
         self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
             let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read blob {oid}"), &error))?;

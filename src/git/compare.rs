@@ -1,5 +1,6 @@
 //! Which files differ between two commits.
 
+use std::borrow::Cow;
 use std::cmp::Ordering;
 use std::sync::Arc;
 
@@ -12,6 +13,8 @@ use crate::text::RepoPath;
 pub struct FileChange {
     /// Relative to the project's folder; with replacement characters where the name is not UTF-8.
     pub path: RepoPath,
+    /// Whether `path` is exactly what the trees say.
+    pub utf8: bool,
     /// What it was; `None` if it was added.
     pub old: Option<(FileMode, Oid)>,
     /// What it is; `None` if it was removed.
@@ -57,8 +60,8 @@ impl Repo {
 
     fn compare_trees(&self, old: Option<Oid>, new: Option<Oid>, changes: &mut Vec<FileChange>) -> Result<(), GitError> {
         // Pairs of folders that differ, with their path; not recursive, as a repository may be hostile.
-        let mut waiting = vec![(old, new, String::new(), 0)];
-        while let Some((old, new, path, depth)) = waiting.pop() {
+        let mut waiting = vec![(old, new, String::new(), true, 0)];
+        while let Some((old, new, path, above, depth)) = waiting.pop() {
             if let Some(oid) = old.or(new) {
                 self.check_depth(oid, depth)?;
             }
@@ -70,14 +73,15 @@ impl Repo {
                 let Some(name) = old.as_ref().or(new.as_ref()).map(|entry| String::from_utf8_lossy(entry.name)) else {
                     continue;
                 };
+                let utf8 = above && matches!(name, Cow::Borrowed(_));
                 let path = if path.is_empty() { name.into_owned() } else { format!("{path}/{name}") };
                 let (old_folder, old_file) = split(old);
                 let (new_folder, new_file) = split(new);
                 if old_folder != new_folder {
-                    waiting.push((old_folder, new_folder, path.clone(), depth + 1));
+                    waiting.push((old_folder, new_folder, path.clone(), utf8, depth + 1));
                 }
                 if old_file != new_file {
-                    changes.push(FileChange { path: RepoPath::new(path), old: old_file, new: new_file });
+                    changes.push(FileChange { path: RepoPath::new(path), utf8, old: old_file, new: new_file });
                 }
             }
         }

@@ -19,6 +19,7 @@ mod commit;
 mod compare;
 mod error;
 mod index;
+mod loose;
 mod oid;
 mod refs;
 mod repo;

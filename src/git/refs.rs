@@ -16,6 +16,11 @@ impl Repo {
         if name.trim().is_empty() {
             return Err(GitError::UnknownRevision { name: name.to_owned(), near: Vec::new() });
         }
+        let base = name.split(['~', '^', '@', ':']).next().unwrap_or(name);
+        self.with(|repo| match repo.resolve_reference_from_short_name(base).ok().and_then(|found| found.target()) {
+            Some(target) => self.whole_tag(repo, target),
+            None => Oid::from_hex(base).map_or(Ok(()), |oid| self.whole(oid)),
+        })?;
         let found = self.with(|repo| {
             repo.revparse_single(name).and_then(|object| object.peel_to_commit()).map(|commit| Oid(commit.id()))
         });
@@ -43,6 +48,7 @@ impl Repo {
                 let name = String::from_utf8_lossy(reference.shorthand_bytes()).into_owned();
                 let unreadable = |error| GitError::other(format!("read the tag {name}"), &error);
                 let Some(target) = reference.target() else { continue };
+                self.whole_tag(repo, target)?;
                 if repo.odb().and_then(|odb| odb.read_header(target)).map_err(unreadable)?.1 != ObjectType::Tag {
                     continue;
                 }
@@ -54,6 +60,17 @@ impl Repo {
             tags.sort();
             Ok(tags)
         })
+    }
+
+    /// Looks through a tag, and what it leads to, before the library does.
+    fn whole_tag(&self, repo: &git2::Repository, target: git2::Oid) -> Result<(), GitError> {
+        self.whole(Oid(target))?;
+        let mut at = target;
+        while let Ok(tag) = repo.find_tag(at) {
+            at = tag.target_id();
+            self.whole(Oid(at))?;
+        }
+        Ok(())
     }
 
     /// The last annotated tag on `from` or one of its ancestors.

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, Once, PoisonError};
 
-use super::tree::TreeCache;
+use super::tree::{Listed, TreeCache};
 use super::walk::ParentCache;
 use super::{GitError, Oid};
 use crate::text::RepoPath;
@@ -15,7 +15,11 @@ pub struct Repo {
     inner: Mutex<git2::Repository>,
     workdir: PathBuf,
     git_dir: PathBuf,
+    /// Where objects stand.
+    pub(super) objects: PathBuf,
     pub(super) trees: Mutex<TreeCache>,
+    /// The project's files in the commit that was listed last: asked for again by whoever looks back from it.
+    pub(super) listed: Mutex<Option<Listed>>,
     pub(super) parents: Mutex<ParentCache>,
 }
 
@@ -46,7 +50,16 @@ impl Repo {
         };
         let workdir = workdir.canonicalize().unwrap_or(workdir);
         let git_dir = inner.path().to_owned();
-        Ok(Repo { inner: Mutex::new(inner), workdir, git_dir, trees: Mutex::default(), parents: Mutex::default() })
+        let objects = inner.commondir().join("objects");
+        Ok(Repo {
+            inner: Mutex::new(inner),
+            workdir,
+            git_dir,
+            objects,
+            trees: Mutex::default(),
+            listed: Mutex::default(),
+            parents: Mutex::default(),
+        })
     }
 
     /// Opens the same repository once more, for another thread.
@@ -84,10 +97,14 @@ impl Repo {
     /// If the head is broken.
     pub fn head(&self) -> Result<Option<Oid>, GitError> {
         self.with(|repo| match repo.head() {
-            Ok(head) => head
-                .peel_to_commit()
-                .map(|commit| Some(Oid(commit.id())))
-                .map_err(|error| GitError::other("read the commit that is checked out", &error)),
+            Ok(head) => {
+                if let Some(target) = head.target() {
+                    self.whole(Oid(target))?;
+                }
+                head.peel_to_commit()
+                    .map(|commit| Some(Oid(commit.id())))
+                    .map_err(|error| GitError::other("read the commit that is checked out", &error))
+            }
             Err(error) if error.code() == git2::ErrorCode::UnbornBranch => Ok(None),
             Err(error) => Err(GitError::other("read HEAD", &error)),
         })

@@ -390,3 +390,34 @@ fn the_index_is_what_git_says_is_tracked() {
     assert!(flagged("p/a.md").skip_worktree && flagged("p/a.md").stat.is_none());
     assert!(!flagged("q.md").skip_worktree && flagged("q.md").stat.is_none());
 }
+
+/// What the library would not survive: it never ends on the first two (libgit2 #7342), and writes past its memory for the
+/// last (libgit2 #7177).
+#[test]
+fn loose_objects_that_are_not_whole() {
+    let fixture = Fixture::new();
+    let oid = fixture.write("a.md", "a line of text\n".repeat(40)).commit("Start");
+    let blob = Oid::from_hex(fixture.git(&["rev-parse", "HEAD:a.md"]).trim()).unwrap();
+    let hex = blob.to_string();
+    let path = fixture.path().join(".git/objects").join(&hex[..2]).join(&hex[2..]);
+    let bytes = std::fs::read(&path).unwrap();
+    let packed = |content: &[u8]| {
+        let mut encoder = flate2::write::ZlibEncoder::new(Vec::new(), flate2::Compression::default());
+        std::io::Write::write_all(&mut encoder, content).unwrap();
+        encoder.finish().unwrap()
+    };
+    assert_eq!(fixture.repo().blob(blob).unwrap().len(), 600);
+    let damaged = [
+        (bytes[..bytes.len() / 2].to_vec(), "unpacked"),
+        (packed(b"blob 600\0a line of text"), "has 600 bytes, and has fewer"),
+        (packed(b"blob 600"), "does not say what it is"),
+        (packed(b"blob 12\0a line of text that goes on"), "has 12 bytes, and has more"),
+    ];
+    std::fs::remove_file(&path).unwrap();
+    for (content, what) in damaged {
+        std::fs::write(&path, content).unwrap();
+        let error = fixture.repo().blob(blob).unwrap_err().to_string();
+        assert!(error.contains(what) && error.contains(&hex), "{error}");
+    }
+    assert!(fixture.repo().commit(oid).is_ok());
+}

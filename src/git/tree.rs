@@ -53,12 +53,20 @@ impl Repo {
     ///
     /// # Errors
     /// If a tree is missing or malformed, or holds more than a million files.
-    pub fn tree_files(&self, commit: Oid, prefix: &str) -> Result<Vec<TreeFile>, GitError> {
+    pub fn tree_files(&self, commit: Oid, prefix: &str) -> Result<Arc<[TreeFile]>, GitError> {
+        let Some(tree) = self.project_tree(commit, prefix)? else { return Ok(Arc::from([])) };
+        let last = self.listed.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        if let Some(listed) = last.filter(|listed| listed.tree == tree) {
+            return Ok(listed.files);
+        }
         let listing = self.tree_files_at_most(commit, prefix, MOST_FILES)?;
         if listing.cut_off {
             return Err(GitError::TooMany { what: format!("commit {}", commit.short()), limit: MOST_FILES });
         }
-        Ok(listing.files)
+        let files: Arc<[TreeFile]> = listing.files.into();
+        let listed = Listed { tree, files: Arc::clone(&files) };
+        *self.listed.lock().unwrap_or_else(PoisonError::into_inner) = Some(listed);
+        Ok(files)
     }
 
     /// The same, but no more than `limit` paths.
@@ -144,6 +152,7 @@ impl Repo {
         if let Some(tree) = self.trees.lock().unwrap_or_else(PoisonError::into_inner).get(oid) {
             return Ok(tree);
         }
+        self.whole(oid)?;
         let tree = self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
             let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read tree {oid}"), &error))?;
@@ -169,6 +178,13 @@ fn tree_file(path: &[u8], entry: &RawEntry<'_>) -> TreeFile {
     let text = String::from_utf8_lossy(path);
     let utf8 = matches!(text, std::borrow::Cow::Borrowed(_));
     TreeFile { path: RepoPath::new(text), utf8, mode: entry.mode, oid: entry.oid }
+}
+
+/// What is under one tree, at any depth.
+#[derive(Clone)]
+pub(super) struct Listed {
+    tree: Oid,
+    files: Arc<[TreeFile]>,
 }
 
 /// A tree as git stores it.

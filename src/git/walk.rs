@@ -114,6 +114,7 @@ impl Repo {
         if let Some(known) = self.parents.lock().unwrap_or_else(PoisonError::into_inner).get(&oid) {
             return Ok(known.clone());
         }
+        self.whole(oid)?;
         let parents = self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
             let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read commit {oid}"), &error))?;
@@ -132,6 +133,7 @@ impl Repo {
 
     /// The id of a commit's top tree.
     pub(super) fn root_tree(&self, oid: Oid) -> Result<Oid, GitError> {
+        self.whole(oid)?;
         self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
             let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read commit {oid}"), &error))?;

@@ -40,19 +40,31 @@ pub struct TraceGraph {
 }
 
 impl TraceGraph {
-    /// Follows every reference of the model.
+    /// Follows every reference of the model: what requirements, records and hardware say, each on its own.
     pub fn build(model: &Model) -> TraceGraph {
-        let mut graph = TraceGraph {
-            children: vec![Vec::new(); model.requirements.len()],
-            evidence: vec![Vec::new(); model.requirements.len()],
-            options: vec![Vec::new(); model.slots.len()],
-            ..TraceGraph::default()
+        let part = |add: fn(&mut TraceGraph, &Model)| {
+            let mut graph = TraceGraph::default();
+            add(&mut graph, model);
+            graph
         };
-        graph.add_children(model);
-        graph.add_evidence(model);
-        graph.add_assemblies(model);
-        graph.add_contained(model);
-        graph
+        let (evidence, (requirements, hardware)) = rayon::join(
+            || part(TraceGraph::add_evidence),
+            || rayon::join(|| part(TraceGraph::add_children), || part(TraceGraph::add_hardware)),
+        );
+        TraceGraph {
+            children: requirements.children,
+            parent_cycles: requirements.parent_cycles,
+            runs: evidence.runs,
+            evidence: evidence.evidence,
+            against: evidence.against,
+            found_by: evidence.found_by,
+            ..hardware
+        }
+    }
+
+    fn add_hardware(&mut self, model: &Model) {
+        self.add_assemblies(model);
+        self.add_contained(model);
     }
 
     /// The requirement's position, by id.
@@ -64,6 +76,7 @@ impl TraceGraph {
     }
 
     fn add_children(&mut self, model: &Model) {
+        self.children = vec![Vec::new(); model.requirements.len()];
         for (at, requirement) in model.requirements.iter().enumerate() {
             if requirement.status != RequirementStatus::Active {
                 continue;
@@ -95,6 +108,7 @@ impl TraceGraph {
     }
 
     fn add_evidence(&mut self, model: &Model) {
+        self.evidence = vec![Vec::new(); model.requirements.len()];
         for (at, record) in model.records.iter().enumerate() {
             if let Some(procedure) = &record.procedure {
                 self.runs.entry(procedure.value.clone()).or_default().push(at);
@@ -119,6 +133,7 @@ impl TraceGraph {
     }
 
     fn add_assemblies(&mut self, model: &Model) {
+        self.options = vec![Vec::new(); model.slots.len()];
         for item in &model.items {
             let (dropped, circle) = is_dropped(&item.head.id.value, |id| above(model, id));
             self.dropped.push(dropped);

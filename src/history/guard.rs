@@ -2,6 +2,8 @@
 
 use std::collections::BTreeSet;
 
+use rayon::prelude::*;
+
 use crate::analysis::Analysis;
 use crate::diag::{Finding, Place};
 use crate::git::{GitError, Oid, Repo};
@@ -14,7 +16,7 @@ use super::vanished::{finding, vanished};
 /// What is gone, and what is asked less, since the commits that are looked back to.
 #[derive(Clone, Debug, Default)]
 pub struct Guard {
-    /// Faults: `vanished`, `shallow-history`, `unreadable-baseline`.
+    /// Faults: `vanished`, `shallow-history`, `unreadable-baseline`; and the gap `nothing-committed`.
     pub findings: Vec<Finding>,
     /// What is asked less than at the last annotated tag, and than in the commit that is checked out.
     pub less_asked: Vec<LessAsked>,
@@ -49,15 +51,21 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, now: &Analysis) -> Re
     if repo.is_shallow() {
         guard.findings.push(shallow());
     }
+    if from.is_none() {
+        guard.findings.push(nothing_committed());
+    }
     let mut gone = BTreeSet::new();
     let mut unreadable = BTreeSet::new();
     let mut lists = Vec::new();
-    for baseline in baselines(repo, from, now)? {
+    let look = |baseline: Baseline| {
         let folder = folder_then(repo, prefix, baseline.oid, now, |path| match (&now.origin, from) {
             (Origin::Commit { .. }, Some(from)) => Ok(repo.tree_file(from, "", path)?.is_some()),
             _ => Ok(repo.is_on_disk(path)),
         })?;
-        let then = Then::read(repo, &folder, baseline.oid, now)?;
+        Ok((Then::read(repo, &folder, baseline.oid, now)?, baseline))
+    };
+    let looked: Result<Vec<_>, GitError> = baselines(repo, from, now)?.into_par_iter().map(look).collect();
+    for (then, baseline) in looked? {
         for (path, why) in &then.unreadable {
             if unreadable.insert((path.clone(), why.clone())) {
                 guard.findings.push(unreadable_baseline(&baseline, path.as_str(), why));
@@ -114,6 +122,11 @@ fn joined(mut lists: Vec<(Baseline, Vec<LessAsked>)>) -> (Option<String>, Vec<Le
 fn shallow() -> Finding {
     let text = "history was cut off when the repository was cloned, so it cannot be told what left the project";
     Finding::new("shallow-history", Place::Project, text).help("fetch the rest: git fetch --unshallow --tags")
+}
+
+fn nothing_committed() -> Finding {
+    let text = "nothing is committed yet, so there is nothing to hold the files against: what was changed or removed cannot be told";
+    Finding::new("nothing-committed", Place::Project, text).help("git add --all && git commit")
 }
 
 fn unreadable_baseline(baseline: &Baseline, path: &str, why: &str) -> Finding {

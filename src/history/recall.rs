@@ -1,6 +1,7 @@
 //! What a requirement said when it had a certain mark.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use crate::config::{self, Parameter};
 use crate::diag::Findings;
@@ -40,7 +41,7 @@ pub fn recall(
     let held = held(repo, prefix, from, id)?;
     for (oid, requirement) in held.texts {
         for parameters in &held.parameters {
-            let mut requirement = requirement.clone();
+            let mut requirement = Requirement::clone(&requirement);
             link::resolve_limits(&mut requirement, parameters, &mut Findings::new());
             requirement.mark = mark::mark(&requirement);
             if requirement.mark == wanted {
@@ -54,7 +55,7 @@ pub fn recall(
 /// What history holds of one requirement.
 struct Held {
     /// Its texts, oldest first, each with the commit that brought it.
-    texts: Vec<(Oid, Requirement)>,
+    texts: Vec<(Oid, Arc<Requirement>)>,
     /// The states of the parameters; the first is that there are none.
     parameters: Vec<BTreeMap<String, Parameter>>,
 }
@@ -83,7 +84,7 @@ fn held(repo: &Repo, prefix: &str, from: Oid, id: &str) -> Result<Held, GitError
                 && let (Some(Entity::Requirement(requirement)), _) = load::load_one(FileId(0), &text)
                 && requirement.head.id.as_str() == id
             {
-                held.texts.push((oid, *requirement));
+                held.texts.push((oid, requirement));
             }
         }
     }

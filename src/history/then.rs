@@ -9,7 +9,7 @@ use std::sync::Arc;
 use crate::analysis::Analysis;
 use crate::config::{self, Config};
 use crate::diag::{Class, Finding, Findings};
-use crate::git::{FileMode, GitError, Oid, Repo, TreeFile, blob_id};
+use crate::git::{FileChange, FileMode, GitError, Oid, Repo, TreeFile, blob_id};
 use crate::graph;
 use crate::model::kinds::{Criterion, Entity, Item, Limit, Relief, Requirement};
 use crate::model::{Model, Ref, link, load};
@@ -36,15 +36,20 @@ pub(super) struct Then<'n> {
 impl<'n> Then<'n> {
     /// Reads what a commit held differently.
     pub(super) fn read(repo: &Repo, prefix: &str, oid: Oid, now: &'n Analysis) -> Result<Then<'n>, GitError> {
-        let listed = repo.tree_files(oid, prefix)?;
-        let (same, mut changed) = differences(&listed, &now.snapshot.files);
-        changed.retain(|file| !belongs_elsewhere(&listed, &file.path));
+        let (same, changed) = Beside::read(repo, prefix, oid, now)?.settle(&now.snapshot.files);
+        let mut elsewhere = Elsewhere { repo, oid, prefix, known: BTreeMap::new() };
+        let mut own = Vec::with_capacity(changed.len());
+        for file in changed {
+            if !elsewhere.holds(&file.path)? {
+                own.push(file);
+            }
+        }
         let mut reading = Reading { repo, unreadable: Vec::new() };
         let texts: Vec<(RepoPath, Arc<str>)> =
-            changed.iter().filter_map(|file| Some((file.path.clone(), reading.text(file)?))).collect();
+            own.iter().filter_map(|file| Some((file.path.clone(), reading.text(file)?))).collect();
         let mut entities = reading.entities(&texts);
-        let had = |name: &str| listed.iter().any(|file| file.path.as_str() == name);
-        let (config, parameters, instruments) = reading.settings(&texts, &had, &now.model);
+        let had = |name: &str| Ok(repo.tree_file(oid, prefix, &RepoPath::new(name))?.is_some());
+        let (config, parameters, instruments) = reading.settings(&texts, &had, &now.model)?;
         let unreadable = reading.unreadable;
         let paths = texts.into_iter().map(|(path, _)| path).collect();
         let moved = moved_parameters(&parameters, &now.model.parameters);
@@ -123,40 +128,91 @@ pub(super) fn folder_then(
     Ok(best.map_or_else(|| prefix.to_string(), |(_, folder)| folder.to_string()))
 }
 
-/// For each present file whether it was the same then; and the files of then that are not the same now.
-fn differences<'t>(then: &'t [TreeFile], now: &[ProjectFile]) -> (Vec<bool>, Vec<&'t TreeFile>) {
-    let read = |path: &RepoPath| {
-        path.is_markdown() || [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&path.as_str())
-    };
-    let mut same = vec![false; now.len()];
-    let mut changed = Vec::new();
-    let mut at = 0;
-    for file in then.iter().filter(|file| read(&file.path) && file.utf8) {
-        while now.get(at).is_some_and(|candidate| candidate.path < file.path) {
-            at += 1;
-        }
-        match now.get(at) {
-            Some(candidate) if candidate.path == file.path && blob(candidate) == Some(file.oid) => same[at] = true,
-            _ => changed.push(file),
-        }
-    }
-    // A file that was only moved holds what it held.
-    let mut arrived: BTreeMap<Oid, Vec<usize>> = BTreeMap::new();
-    if !changed.is_empty() {
-        for (at, file) in now.iter().enumerate().filter(|(at, file)| !same[*at] && file.path.is_markdown()) {
-            if let Some(oid) = blob(file) {
-                arrived.entry(oid).or_default().push(at);
+/// The present laid beside a commit.
+struct Beside {
+    /// For each file of the present, whether the commit held the very same bytes there.
+    same: Vec<bool>,
+    /// The files of the commit that are not the same now, by path.
+    changed: BTreeMap<RepoPath, TreeFile>,
+}
+
+impl Beside {
+    /// The commit that the present came from is listed, which costs nothing as it was listed to read the present; from there
+    /// only the trees are opened that differ.
+    fn read(repo: &Repo, prefix: &str, oid: Oid, now: &Analysis) -> Result<Beside, GitError> {
+        let near = now.origin.commit().unwrap_or(oid);
+        let files = &now.snapshot.files;
+        let mut beside = Beside::merge(&repo.tree_files(near, prefix)?, files);
+        if near != oid {
+            for change in repo.changed_files(Some(near), oid, prefix)? {
+                beside.replace(change, files);
             }
         }
+        Ok(beside)
     }
-    changed.retain(|file| {
-        let place = arrived.get_mut(&file.oid).filter(|_| file.path.is_markdown()).and_then(Vec::pop);
-        if let Some(at) = place {
-            same[at] = true;
+
+    fn merge(then: &[TreeFile], now: &[ProjectFile]) -> Beside {
+        let mut beside = Beside { same: vec![false; now.len()], changed: BTreeMap::new() };
+        let mut at = 0;
+        for file in then.iter().filter(|file| file.utf8 && is_read(&file.path)) {
+            while now.get(at).is_some_and(|candidate| candidate.path < file.path) {
+                at += 1;
+            }
+            match now.get(at) {
+                Some(candidate) if candidate.path == file.path && blob(candidate) == Some(file.oid) => {
+                    beside.same[at] = true;
+                }
+                _ => {
+                    beside.changed.insert(file.path.clone(), file.clone());
+                }
+            }
         }
-        place.is_none()
-    });
-    (same, changed)
+        beside
+    }
+
+    /// What stood at a path in another commit takes the place of what was there.
+    fn replace(&mut self, change: FileChange, now: &[ProjectFile]) {
+        if !change.utf8 || !is_read(&change.path) {
+            return;
+        }
+        self.changed.remove(&change.path);
+        let present = now.binary_search_by(|file| file.path.cmp(&change.path)).ok();
+        let same = present.is_some_and(|at| change.new.is_some_and(|(_, oid)| blob(&now[at]) == Some(oid)));
+        if let Some(at) = present {
+            self.same[at] = same;
+        }
+        if let Some((mode, oid)) = change.new.filter(|_| !same) {
+            let file = TreeFile { path: change.path.clone(), utf8: true, mode, oid };
+            self.changed.insert(change.path, file);
+        }
+    }
+
+    /// What is left when files that were only moved are taken for the same: they hold what they held.
+    fn settle(self, now: &[ProjectFile]) -> (Vec<bool>, Vec<TreeFile>) {
+        let Beside { mut same, changed } = self;
+        let mut arrived: BTreeMap<Oid, Vec<usize>> = BTreeMap::new();
+        if !changed.is_empty() {
+            for (at, file) in now.iter().enumerate().filter(|(at, file)| !same[*at] && file.path.is_markdown()) {
+                if let Some(oid) = blob(file) {
+                    arrived.entry(oid).or_default().push(at);
+                }
+            }
+        }
+        let mut changed: Vec<TreeFile> = changed.into_values().collect();
+        changed.retain(|file| {
+            let place = arrived.get_mut(&file.oid).filter(|_| file.path.is_markdown()).and_then(Vec::pop);
+            if let Some(at) = place {
+                same[at] = true;
+            }
+            place.is_none()
+        });
+        (same, changed)
+    }
+}
+
+/// Whether a path is one that a project reads, wherever the project's top is.
+fn is_read(path: &RepoPath) -> bool {
+    path.is_markdown() || [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&path.as_str())
 }
 
 /// The blob id of a file of the present, hashed where it is not known.
@@ -164,12 +220,35 @@ fn blob(file: &ProjectFile) -> Option<Oid> {
     file.blob.or_else(|| blob_id(file.content.text()?.as_bytes()))
 }
 
-/// Whether a folder above this path was a project of its own.
-fn belongs_elsewhere(listed: &[TreeFile], path: &RepoPath) -> bool {
-    path.as_str().match_indices('/').any(|(end, _)| {
-        let project = RepoPath::new(format!("{}/{PROJECT_FILE}", &path.as_str()[..end]));
-        listed.binary_search_by(|file| file.path.cmp(&project)).is_ok()
-    })
+/// Folders that were projects of their own in a commit.
+struct Elsewhere<'r> {
+    repo: &'r Repo,
+    oid: Oid,
+    prefix: &'r str,
+    /// What was found of folders that were asked about.
+    known: BTreeMap<String, bool>,
+}
+
+impl Elsewhere<'_> {
+    /// Whether a folder above this path was one.
+    fn holds(&mut self, path: &RepoPath) -> Result<bool, GitError> {
+        for (end, _) in path.as_str().match_indices('/') {
+            if self.is_one(&path.as_str()[..end])? {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
+    fn is_one(&mut self, folder: &str) -> Result<bool, GitError> {
+        if let Some(known) = self.known.get(folder) {
+            return Ok(*known);
+        }
+        let project = RepoPath::new(format!("{folder}/{PROJECT_FILE}"));
+        let found = self.repo.tree_file(self.oid, self.prefix, &project)?.is_some();
+        self.known.insert(folder.to_string(), found);
+        Ok(found)
+    }
 }
 
 struct Reading<'r> {
@@ -214,7 +293,12 @@ impl Reading<'_> {
         entities
     }
 
-    fn settings(&mut self, texts: &[(RepoPath, Arc<str>)], had: &dyn Fn(&str) -> bool, now: &Model) -> Settings {
+    fn settings(
+        &mut self,
+        texts: &[(RepoPath, Arc<str>)],
+        had: &dyn Fn(&str) -> Result<bool, GitError>,
+        now: &Model,
+    ) -> Result<Settings, GitError> {
         let changed = |name: &str| texts.iter().position(|(path, _)| path.as_str() == name);
         let mut findings = Findings::new();
         let file = |at: usize| FileId(at as u32);
@@ -225,17 +309,17 @@ impl Reading<'_> {
         self.note(PROJECT_FILE, &mut findings);
         let parameters = match changed(PARAMETERS_FILE) {
             Some(at) => config::parameters(file(at), &texts[at].1, &mut findings),
-            None if had(PARAMETERS_FILE) => now.parameters.clone(),
+            None if had(PARAMETERS_FILE)? => now.parameters.clone(),
             None => BTreeMap::new(),
         };
         self.note(PARAMETERS_FILE, &mut findings);
         let instruments = match changed(INSTRUMENTS_FILE) {
             Some(at) => config::instruments(file(at), &texts[at].1, &mut findings),
-            None if had(INSTRUMENTS_FILE) => now.instruments.clone(),
+            None if had(INSTRUMENTS_FILE)? => now.instruments.clone(),
             None => BTreeMap::new(),
         };
         self.note(INSTRUMENTS_FILE, &mut findings);
-        (config, parameters, instruments)
+        Ok((config, parameters, instruments))
     }
 
     fn note(&mut self, name: &str, findings: &mut Findings) {
@@ -284,7 +368,7 @@ fn resting_on(moved: &BTreeSet<String>, now: &Model, same: &[bool]) -> Vec<Entit
         });
         was_same(it.head.file) && limits.flatten().any(|limit| uses(limit, moved))
     });
-    let requirements = requirements.map(|it| Entity::Requirement(Box::new(it.clone())));
+    let requirements = requirements.map(|it| Entity::Requirement(it.clone()));
     requirements.chain(waivers.map(|it| Entity::Waiver(Box::new(it.clone())))).collect()
 }
 

@@ -11,10 +11,12 @@ pub mod seal;
 #[cfg(test)]
 mod tests;
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
+use std::sync::Arc;
 
 pub use crate::id::{Id, SerialId};
 
+use foldhash::{HashMap, HashMapExt};
 use rayon::prelude::*;
 
 use crate::config::{Config, Instrument, Parameter};
@@ -32,10 +34,11 @@ pub struct Model {
     pub parameters: BTreeMap<String, Parameter>,
     /// `instruments.toml`, by id.
     pub instruments: BTreeMap<Id, Instrument>,
-    /// Requirements, by id; so are the rest.
-    pub requirements: Vec<Requirement>,
+    /// Requirements, by id; so are the rest. They and the records are many and large: shared, a list moves and a model is
+    /// copied without touching them.
+    pub requirements: Vec<Arc<Requirement>>,
     /// Evidence.
-    pub records: Vec<Record>,
+    pub records: Vec<Arc<Record>>,
     /// The product tree's nodes.
     pub items: Vec<Item>,
     /// Places that options could fill.
@@ -87,6 +90,7 @@ impl Model {
             (&entity.head().id.value, entity.head().file)
         }
         entities.par_sort_by(|a, b| key(a).cmp(&key(b)));
+        entities.dedup_by(|later, kept| later.head().id.value == kept.head().id.value);
         let count = |wanted: fn(&Entity) -> bool| entities.iter().filter(|entity| wanted(entity)).count();
         let mut model = Model {
             config,
@@ -111,16 +115,13 @@ impl Model {
 
     fn add(&mut self, entity: Entity) {
         let id = entity.head().id.value.clone();
-        if self.index.contains_key(&id) {
-            return;
-        }
         fn push<T>(list: &mut Vec<T>, thing: T) -> usize {
             list.push(thing);
             list.len() - 1
         }
         let place = match entity {
-            Entity::Requirement(it) => Ref::Requirement(push(&mut self.requirements, *it)),
-            Entity::Record(it) => Ref::Record(push(&mut self.records, *it)),
+            Entity::Requirement(it) => Ref::Requirement(push(&mut self.requirements, it)),
+            Entity::Record(it) => Ref::Record(push(&mut self.records, it)),
             Entity::Item(it) => Ref::Item(push(&mut self.items, *it)),
             Entity::Slot(it) => Ref::Slot(push(&mut self.slots, *it)),
             Entity::Procedure(it) => Ref::Procedure(push(&mut self.procedures, *it)),

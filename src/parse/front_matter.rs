@@ -1,5 +1,6 @@
 //! Splits a Markdown file into front matter and body, and reads the front matter as TOML.
 
+use memchr::memmem;
 use toml::de::{DeTable, DeValue};
 
 use crate::diag::{Finding, Findings};
@@ -101,21 +102,25 @@ pub(super) fn is_table(value: &DeValue<'_>) -> bool {
 
 /// The offset just after an opening `+++` line that starts at `at`.
 fn after_fence(text: &str, at: usize) -> Option<usize> {
-    let rest = text[at..].strip_prefix("+++")?;
-    let line = rest.split_inclusive('\n').next().unwrap_or("");
-    line.trim_end().is_empty().then(|| at + 3 + line.len())
+    let line = line_at(text, at);
+    (line.trim_end() == "+++").then(|| at + line.len())
 }
 
 /// Where the front matter ends and where the body starts.
 fn closing_fence(text: &str, from: usize) -> Option<(usize, usize)> {
-    let mut at = from;
-    for line in text[from..].split_inclusive('\n') {
-        if line.trim_end() == "+++" {
-            return Some((at, at + line.len()));
-        }
-        at += line.len();
-    }
-    None
+    let fences = memmem::find_iter(&text.as_bytes()[from..], "+++").map(|at| from + at);
+    let mut lines = fences.filter(|at| starts_line(text, *at)).map(|at| (at, line_at(text, at)));
+    lines.find(|(_, line)| line.trim_end() == "+++").map(|(at, line)| (at, at + line.len()))
+}
+
+fn starts_line(text: &str, at: usize) -> bool {
+    at == 0 || text.as_bytes()[at - 1] == b'\n'
+}
+
+/// The line that starts here, with its line feed.
+fn line_at(text: &str, at: usize) -> &str {
+    let rest = &text[at..];
+    memchr::memchr(b'\n', rest.as_bytes()).map_or(rest, |end| &rest[..=end])
 }
 
 /// A Markdown file without an opening fence: another's, unless it looks like one of ours gone wrong.
@@ -172,16 +177,11 @@ fn is_kind_line(line: &str) -> bool {
 
 /// Reports unresolved merge conflicts; each marker of the first is pointed out.
 fn conflict_markers(file: FileId, text: &str, findings: &mut Findings) -> bool {
-    let mut at = 0;
-    for line in text.split_inclusive('\n') {
-        if line.starts_with("<<<<<<< ") || line.starts_with(">>>>>>> ") || line.starts_with("||||||| ") {
-            let span = Span::new(file, at..at + line.trim_end().len());
-            findings.push(Finding::at("conflict-markers", span, "a merge conflict was left in this file"));
-            return true;
-        }
-        at += line.len();
-    }
-    false
+    let first = |marker: &str| memmem::find_iter(text.as_bytes(), marker).find(|at| starts_line(text, *at));
+    let Some(at) = ["<<<<<<< ", ">>>>>>> ", "||||||| "].into_iter().filter_map(first).min() else { return false };
+    let span = Span::new(file, at..at + line_at(text, at).trim_end().len());
+    findings.push(Finding::at("conflict-markers", span, "a merge conflict was left in this file"));
+    true
 }
 
 #[cfg(test)]

@@ -353,6 +353,11 @@ impl<'r> Reader<'r> {
         }
     }
 
+    /// Whether a key holds an array.
+    pub fn holds_list(&self, key: &str) -> bool {
+        matches!(self.table.get(key).map(TomlSpanned::get_ref), Some(DeValue::Array(_)))
+    }
+
     /// Whether a key holds a table.
     pub fn holds_table(&self, key: &str) -> bool {
         self.table.get(key).is_some_and(|value| super::front_matter::is_table(value.get_ref()))

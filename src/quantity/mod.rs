@@ -9,7 +9,7 @@
 //!
 //! The parts: `rational` is exact arithmetic, `number` reads digits, `catalogue` holds the units of `units.toml`, `unit` and `unit_reader` read compound units, `literal` puts
 //! number, uncertainty and unit together, `arithmetic` adds and compares, `evaluate` reads the expressions that limits may
-//! hold, `rounding` and `canonical` write numbers out, `conformity` decides.
+//! hold, `rounding` and `canonical` write numbers out, `conformity` decides, `capability` says what an instrument could decide.
 //!
 //! To add a unit: add a table to `units.toml` (the comment at its head explains the keys), with the source of its factor, and
 //! a row with the published value to `tests/published.toml`; the tests then hold the two together. A symbol that people read in
@@ -17,6 +17,7 @@
 
 mod arithmetic;
 mod canonical;
+mod capability;
 mod catalogue;
 mod conformity;
 mod dimension;
@@ -32,12 +33,17 @@ mod unit_reader;
 use std::ops::Range;
 use std::sync::Arc;
 
+pub use capability::{
+    Capability, InstrumentUncertainty, Reach, Width, parse_instrument_uncertainty, parse_range, parse_resolution,
+    show_width,
+};
 pub use conformity::{Conformity, Limits, Margin, Rule, Why, judge};
 pub use dimension::Dimension;
 pub use evaluate::{evaluate, names};
 pub use kind::Kind;
 pub use literal::{is_placeholder, parse_measured, parse_number, parse_quantity};
 pub use rational::Rational;
+pub use rounding::truncated;
 pub use unit::Unit;
 
 /// A value with its unit and, where it was stated, its uncertainty.

@@ -123,6 +123,21 @@ impl Rational {
         Self::from_big(self.to_big().pow(exponent))
     }
 
+    /// The square root: exact where it is rational, else cut behind twenty digits or more. Zero of what is negative.
+    pub fn square_root(&self) -> Self {
+        if !self.is_positive() {
+            return Self::zero();
+        }
+        // The root of n/d is that of n·d, divided by d.
+        let scale = BigInt::from(10u8).pow(20);
+        let (product, denominator) = (self.numer() * self.denom(), self.denom());
+        let exact = product.sqrt();
+        match &exact * &exact == product {
+            true => Self::new(exact, denominator),
+            false => Self::new((product * &scale * &scale).sqrt(), denominator * scale),
+        }
+    }
+
     /// The whole number next to it towards zero.
     pub fn to_integer(&self) -> BigInt {
         match &self.0 {

@@ -188,8 +188,26 @@ pub(super) fn significant(value: &Rational, digits: i32) -> String {
     strip_zeros(write_units(&units_at(value, place), place))
 }
 
+/// An uncertainty as it is where it ends within three digits, else to two significant ones, away from zero: what is stated is never
+/// less than what it was (JCGM 100:2008, 7.2.6).
+pub(super) fn rounded_up(value: &Rational) -> String {
+    if value.is_zero() {
+        return "0".to_owned();
+    }
+    let size = magnitude(value);
+    let short = decimal_places(&value.denom()).is_some_and(|places| size + places < 3);
+    if short || size >= LARGE || size <= SMALL {
+        return plain(value);
+    }
+    let place = size - 1;
+    let scaled = value * power_of_ten(-place);
+    let whole = scaled.floor();
+    let up = if Rational::from_integer(whole.clone()) == scaled { whole } else { whole + 1u8 };
+    write_units(&up, place)
+}
+
 /// A number to two significant digits, towards zero: 0.996 is `0.99`, since `1.0` would claim what was not reached.
-pub(super) fn truncated(value: &Rational) -> String {
+pub fn truncated(value: &Rational) -> String {
     if value.is_zero() {
         return "0".to_owned();
     }

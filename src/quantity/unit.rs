@@ -1,10 +1,11 @@
 //! A unit of measure: its symbol as written and what it means.
 
 use std::cell::RefCell;
-use std::collections::HashMap;
 use std::fmt;
 use std::ops::Range;
 use std::sync::Arc;
+
+use foldhash::HashMap;
 
 use super::catalogue::catalogue;
 use super::unit_reader::read;

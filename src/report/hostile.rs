@@ -43,7 +43,14 @@ fn files() -> Vec<(String, String)> {
             "slipmark.toml",
             format!("name = \"{BAD}</title></style>\"\n[[events]]\nname = \"e{BAD}\"\nserials = [\"MOV/S{BAD}\"]\n"),
         ),
-        file("instruments.toml", format!("[\"I{BAD}\"]\nwhat = \"{BAD}\"\nrange = \"{BAD}\"\n")),
+        file(
+            "instruments.toml",
+            format!(
+                "[\"I{BAD}\"]\nwhat = \"{BAD}\"\nrange = \"{BAD}\"\nresolution = \"{BAD}\"\nuncertainty = [\"{BAD}\"]\n\
+                 [[\"I{BAD}\".calibrations]]\non = 2026-01-02\ndue = 2027-01-02\nas_found = \"out of tolerance\"\n\
+                 certificate = \"{BAD}\"\nnote = \"{BAD}\"\nkeeps_evidence = [\"T{BAD}\"]\nreason = \"{BAD}\"\n"
+            ),
+        ),
         file("parameters.toml", format!("[\"p\"]\nvalue = \"1 m\"\nsource = \"{BAD}\"\nnote = \"{BAD}\"\n")),
         file(
             "a.md",
@@ -79,6 +86,7 @@ fn files() -> Vec<(String, String)> {
                 "kind = \"procedure\"\nid = \"P-1\"\nrevision = \"{BAD}\"\nstatus = \"released\"\ninstruments = [\"I{BAD}\"]\n\
                  accuracy.\"I{BAD}\" = \"{BAD}\"\nprerequisites = [\"{BAD}\", \"a {BAD}\"]\ncautions = [\"{BAD}\"]\n\
                  fields = [{{ name = \"f{BAD}\", text = \"{BAD}\", unit = \"{BAD}\", feeds = \"R-1.c{BAD}\", \
+                 instrument = \"I{BAD}\", \
                  expected = {{ min = \"{BAD}\" }} }}]\n\
                  steps = [{{ name = \"{BAD}\", text = \"{BAD}\", hold = true, cautions = [\"{BAD}\"] }}]\n"
             )),

@@ -32,6 +32,17 @@ pub enum Origin {
     Memory,
 }
 
+impl Origin {
+    /// The commit that the files are of, or that is checked out.
+    pub fn commit(&self) -> Option<Oid> {
+        match self {
+            Origin::WorkTree { head, .. } => *head,
+            Origin::Commit { oid, .. } => Some(*oid),
+            Origin::Memory => None,
+        }
+    }
+}
+
 /// A project's files at one moment.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Snapshot {

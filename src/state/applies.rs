@@ -300,9 +300,8 @@ fn procedure(facts: &Facts<'_>, record: &Record, reasons: &mut Vec<Reason>) {
 }
 
 fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id>>, reasons: &mut Vec<Reason>) {
-    let named = |id: &Id| record.instruments.iter().any(|own| own.value == *id);
     if let Some(procedure) = procedure.and_then(|id| facts.model.procedure(&id.value)) {
-        for required in procedure.instruments.iter().filter(|required| !named(&required.value)) {
+        for required in procedure.instruments.iter().filter(|required| !record.names_instrument(&required.value)) {
             let text = format!(
                 "{} requires instrument {}, which the record does not name",
                 procedure.head.id.value, required.value
@@ -316,6 +315,7 @@ fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id
             "the test names no instrument and does not say why none was needed",
         ));
     }
+    recalled(facts, record, reasons);
     let Some(date) = &record.date else { return };
     for own in &record.instruments {
         let calibrated =
@@ -325,6 +325,25 @@ fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id
             reasons.push(Reason::new("instrument-not-calibrated", text).help(format!(
                 "add [[{}.calibrations]] with on, due and certificate to instruments.toml, or repeat the run",
                 own.value
+            )));
+        }
+    }
+}
+
+/// Instruments that were found out of tolerance after the record was made, and that nobody had looked at between.
+fn recalled(facts: &Facts<'_>, record: &Record, reasons: &mut Vec<Reason>) {
+    let id = &record.head.id.value;
+    for own in &record.instruments {
+        let Some(instrument) = facts.model.instruments.get(&own.value) else { continue };
+        for calibration in instrument.recalls(id, record.date.as_deref()) {
+            let on = calibration.on.as_ref().map_or("a day not stated", |on| on.text.as_str());
+            let since = instrument
+                .before(calibration)
+                .map_or("never looked at before".to_string(), |good| format!("last looked at on {}", good.text));
+            let text = format!("{} was found out of tolerance on {on}, {since}", own.value);
+            reasons.push(Reason::new("instrument-recalled", text).help(format!(
+                "repeat the run with a good instrument; if it could not have mattered here, add keeps_evidence = [\"{id}\"] \
+                 with a reason to that calibration"
             )));
         }
     }
@@ -396,6 +415,11 @@ fn rests_on(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Vec<Rea
         }
     }
     reasons
+}
+
+/// Why nothing can rest on a record, whatever it is for: it is not signed, was withdrawn, or is void. None if it stands.
+pub fn why_unusable(facts: &Facts<'_>, at: usize) -> Option<String> {
+    unusable(facts, at, &mut BTreeSet::new())
 }
 
 /// Why a record cannot be used by another, if it cannot.

@@ -75,7 +75,7 @@ pub struct Judgements {
 impl Judgements {
     /// Judges every result of the project; `facts` need hold no judgements yet.
     pub fn of(facts: &Facts<'_>) -> Judgements {
-        let one = |record: &Record| {
+        let one = |record: &Arc<Record>| {
             let verifies = record.verifies.iter().map(|verifies| {
                 let requirement = facts.model.requirement(&verifies.requirement.value);
                 let criteria = requirement.into_iter().flat_map(|it| it.criteria.iter().map(move |own| (it, own)));
@@ -231,7 +231,7 @@ pub(super) fn is_unsettled(expects: &Expectation) -> bool {
 }
 
 /// The limits as quantities, unless one of them is not settled.
-fn known_limits(min: Option<&Limit>, max: Option<&Limit>) -> Option<Limits> {
+pub fn known_limits(min: Option<&Limit>, max: Option<&Limit>) -> Option<Limits> {
     let known = |limit: Option<&Limit>| -> Option<Option<Quantity>> {
         match limit {
             None => Some(None),

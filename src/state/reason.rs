@@ -187,6 +187,8 @@ reasons! {
             "add the instrument to `instruments`, or write no_instrument = \"reason\"";
         "instrument-not-calibrated", "an instrument had no calibration in force that day",
             "add the calibration to instruments.toml, or repeat the run";
+        "instrument-recalled", "an instrument was found out of tolerance, and the record is from between that calibration and the one before it",
+            "repeat the run with a good instrument, or keep the evidence in that calibration, with a reason";
         "procedure-superseded", "the procedure has another revision now, and runs of earlier ones are not said to count",
             "run the present revision, or write earlier_runs = \"count\" with a reason in the procedure";
         "result-missing", "the record names the requirement and does not judge this criterion",

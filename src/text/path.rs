@@ -1,14 +1,16 @@
 //! Paths inside a project.
 
+use std::sync::Arc;
+
 use std::fmt;
 
 /// A path relative to the project's folder, written with `/` on every system.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct RepoPath(String);
+pub struct RepoPath(Arc<str>);
 
 impl RepoPath {
     /// Wraps a path that is already relative and written with `/`.
-    pub fn new(path: impl Into<String>) -> Self {
+    pub fn new(path: impl Into<Arc<str>>) -> Self {
         RepoPath(path.into())
     }
 
@@ -44,7 +46,7 @@ impl RepoPath {
                 name => parts.push(name),
             }
         }
-        (!parts.is_empty()).then(|| RepoPath(parts.join("/")))
+        (!parts.is_empty()).then(|| RepoPath::new(parts.join("/")))
     }
 
     /// Whether the name ends in `.md` in any case.

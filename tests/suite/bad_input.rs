@@ -209,7 +209,7 @@ fn a_head_that_cannot_be_read() {
     }
 }
 
-/// An object that is gone or empty, as a crash or a bad disk leaves it.
+/// An object that is gone, empty or cut off in the middle, as a crash or a full disk leaves it.
 #[test]
 fn objects_that_cannot_be_read() {
     let repo = TestRepo::closed();
@@ -218,10 +218,10 @@ fn objects_that_cannot_be_read() {
         let path = format!(".git/objects/{}/{}", &oid[..2], &oid[2..]);
         let full = repo.path().join(&path);
         let bytes = std::fs::read(&full).expect("a loose object");
-        for empty in [true, false] {
+        for left in [None, Some(0), Some(bytes.len() / 2), Some(bytes.len() - 5)] {
             std::fs::remove_file(&full).expect("a file");
-            if empty {
-                std::fs::write(&full, "").expect("a file");
+            if let Some(left) = left {
+                std::fs::write(&full, &bytes[..left]).expect("a file");
             }
             and();
             std::fs::write(&full, &bytes).expect("a file");
@@ -285,6 +285,18 @@ fn a_branch_without_commits() {
         assert!(repo.run(command).ended(2).err.contains("do: git add --all && git commit"), "{command:?}");
     }
     assert!(repo.run(&["history", "R-001"]).ended(0).out.contains("Not committed yet"));
+    // All that is asked is closed, and what was asked before cannot be seen.
+    let repo = TestRepo::closed();
+    repo.run(&["before", "leak-check"]).ended(0);
+    repo.git(&["checkout", "--quiet", "--orphan", "fresh"]);
+    let orphan = repo.run(&["before", "leak-check"]).ended(1);
+    assert!(
+        orphan.out.contains("[nothing-committed]") && orphan.out.contains("git add --all && git commit"),
+        "{}",
+        orphan.out
+    );
+    repo.git(&["commit", "--quiet", "-m", "Begin anew"]);
+    repo.run(&["before", "leak-check"]).ended(0);
 }
 
 #[test]

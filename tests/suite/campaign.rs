@@ -292,8 +292,43 @@ fn from_nothing_to_the_hot_fire() {
     at.open_before("leak-check", &[proof_1, proof_2]);
     at.repo.commit("Lap the seat of SN02 and test it again");
 
-    // RECALLED INSTRUMENT goes here, once a calibration can be recorded as found out of tolerance: FM-1 is recalled, the leak
-    // tests since its last good calibration are void and `impact FM-1` lists them, they are run again with another meter.
+    // ---- an instrument is recalled ----
+    at.on("2026-03-14");
+    let leaks = ["SN01", "SN02"].map(|n| format!("MOV-010 0 MOV/{n}: void: instrument-recalled"));
+    let recalled: Vec<&str> = leaks.iter().map(String::as_str).chain([proof_1, proof_2]).collect();
+    let foretold = at.run(&["impact", "FM-1", "--format", "json"]).ended(0).json();
+    let falls = foretold["changes"][0]["reopened"].as_array().expect("rows").iter();
+    let falls: Vec<String> = falls.map(|row| format!("{} {}", row["requirement"], row["state_then"])).collect();
+    assert_eq!(falls, ["\"MOV-010\" \"void\"", "\"MOV-010\" \"void\""]);
+    at.open_before("leak-check", &[proof_1, proof_2]);
+    at.repo.replace(
+        "instruments.toml",
+        "due = 2027-01-08\n",
+        "due = 2027-01-08\n\n[[FM-1.calibrations]]\non = 2026-03-14\ndue = 2027-03-14\nas_found = \"out of tolerance\"\n",
+    );
+    at.open_before("leak-check", &recalled);
+    // The record that failed has fallen with the others: three, each with its day.
+    let shown = at.run(&["show", "FM-1", "--format", "json"]).ended(0).json();
+    let links = shown["links"].as_array().expect("links").iter();
+    let used: Vec<&str> =
+        links.filter(|link| link["relation"] == "used in").filter_map(|link| link["note"].as_str()).collect();
+    assert_eq!(used.len(), 3, "{used:?}");
+    assert!(used.iter().all(|note| note.contains("is void: ")), "{used:?}");
+    at.repo.commit("Recall the flow meter");
+
+    // ---- run again with another meter ----
+    at.on("2026-03-16");
+    let other = "\n[FM-2]\nwhat = \"flow meter\"\nrange = \"0 to 50 mL/min\"\nuncertainty = \"± 0.4 mL/min\"\n[[FM-2.calibrations]]\non = 2026-03-15\ndue = 2027-03-15\nas_found = \"in tolerance\"\n";
+    at.repo.write("instruments.toml", &format!("{}{other}", at.repo.read("instruments.toml")));
+    for procedure in ["procedures/TP-01.md", "procedures/TP-05.md"] {
+        at.repo.replace(procedure, "FM-1", "FM-2");
+    }
+    for (serial, leak) in [("MOV/SN01", "3.3"), ("MOV/SN02", "2.4")] {
+        let result = format!("results.leakage = \"{leak} ± 0.4 mL/min\"");
+        at.record(&["test", "--for", "MOV-010", "--serial", serial], &[(LEAKAGE, &result)]);
+    }
+    at.open_before("leak-check", &[proof_1, proof_2]);
+    at.repo.commit("Measure the leakage again with another meter");
 
     // ---- a waiver ----
     let pressure = "results.pressure";

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::support::TestRepo;
+use crate::support::{TODAY, TestRepo};
 
 type States = BTreeMap<String, String>;
 
@@ -122,17 +122,20 @@ fn a_procedure_at_its_next_revision() {
 }
 
 #[test]
-fn a_calibration_that_does_not_hold() {
-    // The newest of two: only what was measured since is touched.
-    comes_true(&["PT-01"], 0, |repo| repo.replace("instruments.toml", "due = 2027-04-17", "due = 2026-04-16"));
-    comes_true(&["TC-04"], 0, |repo| {
-        let text = repo.read("instruments.toml");
-        let (start, rest) = text.split_once("[TC-04]").unwrap();
-        repo.write(
-            "instruments.toml",
-            &format!("{start}[TC-04]{}", rest.replacen("due = 2027-01-08", "due = 2026-01-07", 1)),
-        );
-    });
+fn an_instrument_that_is_found_out_of_tolerance() {
+    for id in ["PT-01", "TC-04"] {
+        comes_true(&[id], 0, |repo| {
+            let text = repo.read("instruments.toml");
+            let found = format!(
+                "{text}\n[[{id}.calibrations]]\non = {TODAY}\ndue = 2027-06-16\nas_found = \"out of tolerance\"\n"
+            );
+            repo.write("instruments.toml", &found);
+        });
+    }
+    // What was measured before the newest of two calibrations is not touched by what is found now.
+    let json = TestRepo::demo().run(&["impact", "PT-01", "--format", "json"]).ended(0).json();
+    let touched = json["changes"][0].to_string();
+    assert!(touched.contains("last looked at on 2026-04-17") && !touched.contains("2025-04-22"), "{touched}");
 }
 
 #[test]

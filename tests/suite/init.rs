@@ -13,6 +13,9 @@ fn from_an_empty_folder_to_nothing_open() {
     repo.replace("records/TR-001.md", "# results.leakage = \"\"", "results.leakage = \"3.1 ± 0.4 mL/min\"");
     repo.replace("records/TR-001.md", "# instruments = [\"\"]", "no_instrument = \"read off the panel\"");
     repo.run(&["sign", "TR-001", "--by", "test conductor"]).ended(0);
+    let uncommitted = repo.run(&["before", "leak-check"]).ended(1);
+    assert!(uncommitted.out.contains("[nothing-committed]"), "{}", uncommitted.out);
+    repo.commit("Start");
     let closed = repo.run(&["before", "leak-check"]).ended(0);
     assert!(closed.out.contains("Nothing that this project lists before leak-check is open."), "{}", closed.out);
     assert!(repo.run(&["before", "first-run", "--format", "json"]).ended(0).json()["project"] == "Pad \"7\"");

@@ -75,17 +75,20 @@ fn from_nothing_through_the_first_example() {
     assert!(said(&broken).contains("slipmark sign TR-001 --by ROLE --because"), "{}", broken.out);
     let asks = repo.run(&["sign", "TR-001", "--by", "test conductor"]).ended(2);
     next(&repo, &asks, "slipmark sign TR-001 --by \"test conductor\" --because \"…\"").ended(0);
-    let closed = next(&repo, &init, "slipmark before leak-check").ended(0);
-    assert!(said(&closed).contains("Nothing that this project lists before leak-check is open."), "{}", closed.out);
+    // What is not committed cannot be held against anything later.
+    let uncommitted = next(&repo, &init, "slipmark before leak-check").ended(1);
+    assert!(said(&uncommitted).contains("do: git add --all && git commit"), "{}", uncommitted.out);
     assert!(said(&init).contains("git add --all && git commit -m \"Start\""), "{}", init.out);
     repo.commit("Start");
-    next(&repo, &init, "slipmark before leak-check").ended(0);
+    let closed = next(&repo, &init, "slipmark before leak-check").ended(0);
+    assert!(said(&closed).contains("Nothing that this project lists before leak-check is open."), "{}", closed.out);
 }
 
 #[test]
 fn a_requirement_of_their_own() {
     let repo = TestRepo::folder();
     let init = repo.run(&["init"]).ended(0);
+    repo.commit("Start");
     let item = next(&repo, &init, "slipmark new item --title \"…\"").ended(0);
     let path = item.out.trim();
     repo.replace(path, "title = \"…\"", "title = \"Feed pump\"");

@@ -278,3 +278,21 @@ fn every_column_of_the_two_matrices_is_filled_from_the_files() {
     let from = cells(matrix.split("<tr>").find(|row| row.contains(">R-0</a></b>")).expect("a row"));
     assert_eq!(from["trace"], "from DUN-7 , line 3; children R-1");
 }
+
+/// What an instrument that was found out of tolerance touched, and whether that stands (ISO/IEC 17025:2017, 7.10, from memory).
+#[test]
+fn an_instrument_is_listed_with_its_calibrations_and_what_it_touched() {
+    let repo = TestRepo::demo();
+    let recall = "\n[[TQ-01.calibrations]]\non = 2026-06-15\ndue = 2027-06-15\nas_found = \"out of tolerance\"\nkeeps_evidence = \"TR-007\"\nreason = \"lost motion is an angle\"\n";
+    repo.write("instruments.toml", &format!("{}{recall}", repo.read("instruments.toml")));
+    let page = page(&repo, &[]);
+    let own = page.split("<tr id=\"instrument-").find(|row| row.starts_with("TQ-01\"")).expect("a row");
+    let own = cells(own.split("</tr>").next().expect("an end"));
+    assert_eq!(own["range"], "0 to 50 N·m");
+    assert!(
+        own["calibrated"].contains("2026-06-15 to 2027-06-15, found out of tolerance; keeps evidence of TR-007: lost")
+    );
+    assert!(own["used in"].contains("DM-001 recalled; is void: "), "{}", own["used in"]);
+    assert!(own["used in"].contains("TR-006 recalled; is void: TQ-01 was found out of tolerance on 2026-06-15"));
+    assert!(own["used in"].contains("TR-007 TR-010 recalled; is not signed"), "{}", own["used in"]);
+}

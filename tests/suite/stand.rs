@@ -211,6 +211,49 @@ fn filling_in_touches_nothing_else_and_twice_is_the_same() {
 }
 
 #[test]
+fn a_value_takes_the_uncertainty_of_the_instrument_that_its_field_names() {
+    let repo = begun();
+    let procedure = "procedures/TP-03.md";
+    let own = "feeds = \"conditions.applied\"";
+    repo.replace(procedure, own, &format!("instrument = \"TQ-01\"\n{own}"));
+    let out = fill(&repo, &["applied=6.0"]).ended(0).out;
+    assert!(out.contains("the uncertainty is that of TQ-01"), "{out}");
+    assert!(repo.read(RECORD).contains("conditions.applied = \"6.0 ± 0.8 N·m\""), "{}", repo.read(RECORD));
+    // One that is stated stays; so does a bound, which has none.
+    for (value, written) in [("applied=6.0 ± 1.5", "6.0 ± 1.5 N·m"), ("applied=< 6.0", "< 6.0 N·m")] {
+        assert!(!fill(&repo, &[value]).ended(0).out.contains("the uncertainty is that of"), "{value}");
+        assert!(repo.read(RECORD).contains(&format!("conditions.applied = \"{written}\"")), "{value}");
+    }
+    // TQ-01 goes to 50 N·m.
+    let out = fill(&repo, &["applied=60 ± 1", "--as-read"]).ended(0).out;
+    assert!(out.contains("outside the range of TQ-01, 0 to 50 N·m"), "{out}");
+    // What the record was not made with has nothing to do with it.
+    repo.replace(RECORD, "\"TQ-01\", ", "");
+    fill(&repo, &["applied=6.0"]).ended(0);
+    assert!(repo.read(RECORD).contains("conditions.applied = \"6.0 N·m\""), "{}", repo.read(RECORD));
+}
+
+#[test]
+fn a_sheet_says_from_which_instrument_a_value_is_read() {
+    let repo = TestRepo::demo();
+    let own = "feeds = \"conditions.applied\"";
+    repo.replace("procedures/TP-03.md", own, &format!("instrument = \"TQ-01\"\n{own}"));
+    repo.replace("instruments.toml", "range = \"0 to 50 N·m\"", "range = \"0 to 50 N·m\"\nresolution = \"0.1 N·m\"");
+    for (format, parts) in [
+        ("text", &["from TQ-01", "steps of 0.1 N·m"][..]),
+        ("markdown", &["TQ-01 |", "| 0.1 N·m |"]),
+        ("html", &["from TQ-01", "<td>0.1 N·m</td>"]),
+        ("json", &["\"instrument\": \"TQ-01\"", "\"resolution\": \"0.1 N·m\""]),
+    ] {
+        let sheet = repo.run(&["sheet", "TP-03", "--serial", "MOV/SN02", "--format", format]).ended(0).out;
+        let words = sheet.replace("\\-", "-").split_whitespace().collect::<Vec<_>>().join(" ");
+        for part in parts {
+            assert!(words.contains(part), "{format}: {part}\n{sheet}");
+        }
+    }
+}
+
+#[test]
 fn one_value_that_does_not_fit_keeps_all_from_being_written() {
     let repo = begun();
     let before = repo.read(RECORD);

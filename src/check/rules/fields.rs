@@ -7,16 +7,13 @@ use crate::diag::{Finding, Findings};
 use crate::model::kinds::requirement::show_limits;
 use crate::model::kinds::{Criterion, Feed, Field, PlanEntry, Procedure, Requirement, RequirementStatus};
 use crate::model::{Model, fed};
-use crate::quantity::parse_quantity;
 
 /// The check.
-pub const CHECK: Check =
-    Check { name: "fields", codes: &["accuracy-not-reached", "criterion-not-recorded", "field-feeds-nothing"], run };
+pub const CHECK: Check = Check { name: "fields", codes: &["criterion-not-recorded", "field-feeds-nothing"], run };
 
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let model = subject.facts.model;
     for procedure in &model.procedures {
-        accuracy(model, procedure, findings);
         // A procedure without fields says nothing of what is written down, and so leaves nothing out.
         if procedure.all_fields().next().is_none() {
             continue;
@@ -30,13 +27,14 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
 }
 
 /// A criterion that a plan entry wants from a procedure.
-struct Asked<'m> {
-    requirement: &'m Requirement,
-    entry: &'m PlanEntry,
-    criterion: &'m Criterion,
+pub(super) struct Asked<'m> {
+    pub(super) requirement: &'m Requirement,
+    pub(super) entry: &'m PlanEntry,
+    pub(super) criterion: &'m Criterion,
 }
 
-fn asked<'m>(model: &'m Model, procedure: &Procedure) -> Vec<Asked<'m>> {
+/// Everything that plan entries in force want from a procedure.
+pub(super) fn asked<'m>(model: &'m Model, procedure: &Procedure) -> Vec<Asked<'m>> {
     let mut asked = Vec::new();
     let in_force = model.requirements.iter().filter(|it| it.status != RequirementStatus::Withdrawn);
     for requirement in in_force {
@@ -116,26 +114,5 @@ fn feeds_nothing(model: &Model, procedure: &Procedure, field: &Field, asked: &[A
         };
         let text = format!("field `{}` feeds {wanted}", field.name.value);
         findings.push(Finding::at("field-feeds-nothing", feed.span, text).help(help));
-    }
-}
-
-/// An instrument that is stated to be worse than a run needs, seen before the run.
-fn accuracy(model: &Model, procedure: &Procedure, findings: &mut Findings) {
-    for (name, needed) in &procedure.accuracy {
-        let Some(instrument) = model.instruments.get(name.value.as_str()) else { continue };
-        let (Some(most), Some(stated)) = (&needed.value, &instrument.uncertainty) else { continue };
-        // What is stated may be a sentence; only what can be read is compared.
-        let Ok(own) = parse_quantity(stated.trim().trim_start_matches('±').trim()) else { continue };
-        if own.compare(most, None).is_ok_and(|order| order == std::cmp::Ordering::Greater) {
-            let text = format!(
-                "{} needs {} of {}, which is stated to be good for {stated}",
-                procedure.head.id.value, needed.text.value, name.value
-            );
-            findings.push(
-                Finding::at("accuracy-not-reached", needed.text.span, text)
-                    .also(instrument.id.span, "stated here")
-                    .help("use a better instrument, or say in the procedure why less will do"),
-            );
-        }
     }
 }

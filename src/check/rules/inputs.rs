@@ -43,7 +43,7 @@ fn newer<'m>(facts: &Facts<'m>, used: &Record, criterion: &str) -> Option<&'m Re
             && reports(&other.verifies[*which])
             && standing(facts, *at) == Standing::Signed
     });
-    let later = later.map(|(at, _)| &facts.model.records[*at]);
+    let later = later.map(|(at, _)| &*facts.model.records[*at]);
     later.max_by_key(|other| other.date.as_ref().map(|date| date.in_lists()))
 }
 

@@ -15,6 +15,7 @@ pub mod matching;
 pub mod options;
 pub mod orphans;
 pub mod plan;
+pub mod readings;
 pub mod records;
 pub mod results;
 pub mod same_day;

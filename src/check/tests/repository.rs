@@ -13,6 +13,8 @@ type Happens = fn(&Fixture);
 
 /// The codes, each with what happens to the repository.
 pub(super) const HISTORY: &[(&str, Happens)] = &[
+    // A branch is begun anew in the clone, with the files and without their past, see `found`.
+    ("nothing-committed", |_| {}),
     // Cut off by the clone, see `found`.
     ("shallow-history", |repository| {
         repository.commit("Nothing new");
@@ -45,7 +47,11 @@ pub(super) fn found(base: &Case, code: &str, switch: Switch) -> Vec<&'static str
     let from = format!("file://{}", repository.path().display());
     let depth: &[&str] = if code == "shallow-history" { &["--depth", "1"] } else { &[] };
     git_in(folder.path(), &[&["clone", "--quiet"], depth, &[from.as_str(), "clone"]].concat());
-    let tree = WorkTree::find(&folder.path().join("clone")).unwrap();
+    let clone = folder.path().join("clone");
+    if code == "nothing-committed" {
+        git_in(&clone, &["checkout", "--quiet", "--orphan", "fresh"]);
+    }
+    let tree = WorkTree::find(&clone).unwrap();
     let now = analysis::run(&tree, base.world.request(switch)).unwrap();
     let guard = guard(tree.repo(), "", tree.repo().head().unwrap(), &now).unwrap();
     guard.findings.iter().map(|finding| finding.code).collect()

@@ -112,10 +112,13 @@ impl World {
             self.files.iter().map(|(path, text)| (format!("{{sha256:{path}}}"), hex(&Sha256::digest(text.as_bytes()))));
         let hashed = self.replace(&hashes.collect::<Vec<_>>());
         let load = |world: &World| analysis::run(world, world.request(Switch::default())).unwrap().model;
-        let marks =
-            load(&hashed).requirements.into_iter().map(|it| (format!("{{mark:{}}}", it.head.id.value), it.mark));
+        let marks = load(&hashed)
+            .requirements
+            .into_iter()
+            .map(|it| (format!("{{mark:{}}}", it.head.id.value), it.mark.clone()));
         let marked = hashed.replace(&marks.collect::<Vec<_>>());
-        let seals = load(&marked).records.into_iter().map(|it| (format!("{{seal:{}}}", it.head.id.value), it.seal_now));
+        let seals =
+            load(&marked).records.into_iter().map(|it| (format!("{{seal:{}}}", it.head.id.value), it.seal_now.clone()));
         marked.replace(&seals.collect::<Vec<_>>())
     }
 

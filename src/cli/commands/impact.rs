@@ -30,7 +30,7 @@ Examples:
   slipmark impact ACT-010               # if it were reworded, or withdrawn
   slipmark impact ACT-W --revision C    # a new revision, with the table to fill in
   slipmark impact MOV/SN02              # if it were reworked, or scrapped
-  slipmark impact TC-04                 # if its calibration did not hold";
+  slipmark impact TC-04                 # if it were found out of tolerance today";
 
 /// Looks at the changes.
 ///

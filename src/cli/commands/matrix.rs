@@ -4,7 +4,7 @@ use clap::Args;
 
 use crate::cli::args::{Common, Format};
 use crate::cli::{CliError, ExitStatus, Project, Ui};
-use crate::report::view;
+use crate::report::view::{self, MatrixView};
 use crate::report::{json, tables, text};
 
 /// The verification matrix: requirement by requirement, how it is shown, on what, with what result, margin and state.
@@ -28,11 +28,12 @@ Examples:
 /// If there is no project.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let project = Project::open(common)?;
-    let view = view::matrix(&project.analysis);
+    // It is as large as the project, and like that lives until the process ends.
+    let view: &MatrixView = Box::leak(Box::new(view::matrix(&project.analysis)));
     project.tell_faults(ui);
     match arguments.format {
-        Format::Text => ui.text(&text::matrix::render(&view, ui.width())),
-        Format::Json => ui.bytes(json::render(&view)?.as_bytes()),
+        Format::Text => ui.text(&text::matrix::render(view, ui.width())),
+        Format::Json => ui.bytes(json::render(view)?.as_bytes()),
         Format::Markdown => ui.bytes(tables::markdown(&[tables::rows(&view.rows)]).as_bytes()),
         Format::Csv => ui.bytes(&tables::csv(&tables::rows(&view.rows))?),
     }

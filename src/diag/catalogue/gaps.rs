@@ -15,6 +15,9 @@ pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
     "failure-without-nonconformance", "no nonconformance names a failure that stands",
         "What was done about the failure, to which hardware, and by whose decision is written nowhere.",
         "write a nonconformance that names the record in found_by", PRACTICE;
+    "instrument-cannot-decide", "no reading of the instrument that is planned could show that a limit is met",
+        "The run would be made, and would decide nothing: what is permitted lies outside the range of the instrument, or no value is inside by its uncertainty.",
+        "read it from a better instrument, or ask whether the limit can be wider", "JCGM 106:2012, 7.6 and 8.3; ILAC-G8:09/2019, 4.2.2 (search excerpts)";
     "no-children", "a requirement is verified by its children and has none that are active",
         "Nothing shows it: all of none is no evidence.",
         "name it in `parents` of the requirements that suffice for it, or plan evidence of its own", PRACTICE;
@@ -36,6 +39,9 @@ pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
     "no-sufficiency-statement", "a requirement is verified by its children, and nobody has said that they suffice",
         "Each child may be met and the parent not: somebody has to judge that nothing lies between them.",
         "add [by_children] with mark, list, judged_by and date", PRACTICE;
+    "nothing-committed", "the branch has no commit yet",
+        "What leaves the files, or is asked less, is seen by comparison with what was committed; without a commit it leaves silently.",
+        "commit the files: git add --all && git commit", PRACTICE;
     "procedure-not-released", "a planned procedure is not released",
         "A draft can still change, and what is run by it would have to be run again.",
         "finish and review it, then set status = \"released\"", PRACTICE;

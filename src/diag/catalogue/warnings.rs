@@ -25,6 +25,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "field-feeds-nothing", "a field of a procedure is for something that nobody asks of it",
         "It is written down on every run and decides nothing; often a plan entry was moved to another procedure.",
         "plan the requirement by this procedure, correct `feeds`, or remove it", PRACTICE;
+    "instrument-in-words", "an instrument that readings are taken from states its range or uncertainty in words",
+        "Nothing can be calculated from it: whether the instrument could decide a limit is not looked at, and no uncertainty is written into results.",
+        "write range = \"0 to 5 N·m\" and uncertainty = \"± 0.05 N·m\"; of several uncertainties, a list", PRACTICE;
     "instrument-without-calibration", "an instrument that is used has no calibration at all",
         "What it reads cannot be traced to anything, and evidence made with it is void.",
         "add [[ID.calibrations]] with `on` and `due` to instruments.toml", "ISO/IEC 17025:2017, 6.4 and 6.5 (from memory)";
@@ -37,15 +40,24 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "orphan-requirement", "a requirement has neither a parent nor a source",
         "Nobody can say why it is there, or whether it may be relaxed.",
         "add parents = [\"…\"], or source = \"…\" if it comes from outside the project", "ISO/IEC/IEEE 29148:2018, 5.2.8 (from memory)";
+    "outside-instrument-range", "a recorded value lies outside the range of the instrument that its field names",
+        "The instrument cannot have read it, or did so where nothing is known of how well it reads.",
+        "correct the value or its unit, or name the instrument that was used", PRACTICE;
     "qualification-in-service", "a qualification piece is named or built in where a piece in service is asked for",
         "It has been loaded beyond what service asks, and what life that left in it is not known.",
         "use a piece that is meant for service, or set `use` to what the piece is for now, with a decision", PRACTICE;
     "same-day-evidence", "two records of one day decide, and the hours do not say which is the newer",
         "Without the hour the worse of them decides.",
         "write the hour in `date` of both: 2026-03-14T09:30:00", PRACTICE;
+    "test-uncertainty-ratio", "half the width between two limits is less than four times the uncertainty of the instrument",
+        "Much of what is permitted lies so near to a limit that the reading cannot tell; under the guarded rule a good part may come out as inconclusive.",
+        "use a better instrument, or work out how often a wrong value would be accepted and say so in the procedure", "ANSI/NCSL Z540.3-2006, 5.3 b (from memory); JCGM 106:2012, 7.6 (measurement capability index)";
     "tolerance-too-narrow", "the limits lie closer together than twice the uncertainty of a result",
         "Under the guarded rule no value measured this way could ever be inside by its whole uncertainty.",
         "measure better, or ask whether the limits can be wider", "JCGM 106:2012, section 8.3 (guard bands)";
+    "uncertainty-below-instrument", "a result states a smaller uncertainty than its instrument has",
+        "One reading cannot be better than what it was read from, its resolution included.",
+        "write the uncertainty of the instrument or more, or say in the body why several readings come to less", "JCGM 100:2008, F.2.2.1 (resolution)";
     "unknown-revision", "a record states a revision that its item does not list",
         "Whether later revisions keep the evidence cannot be told, and it counts as void.",
         "correct the revision, or add it under [[revisions]] of the item", PRACTICE;

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::graph;
 use crate::model::Id;
-use crate::model::kinds::{Item, ItemStatus, KeepsEvidence, Serial, SerialUse};
+use crate::model::kinds::{Item, ItemStatus, Serial, SerialUse};
 use crate::parse::Moment;
 use crate::text::Spanned;
 
@@ -123,7 +123,9 @@ fn contents(list: &mut List<'_, '_>, name: &str, old: &Serial, new: &Serial) {
         let same: Vec<_> = same.filter(|other| part.is_in() || day(&other.to) == day(&part.to)).collect();
         if same.is_empty() && (part.from.is_some() || part.to.is_some()) {
             list.say(name, format!("{inner} is no longer listed as put in or taken out on the days that were given"));
-        } else if !same.is_empty() && same.iter().all(|other| keeps_more(&part.keeps_evidence, &other.keeps_evidence)) {
+        } else if !same.is_empty()
+            && same.iter().all(|other| other.keeps_evidence.keeps_more_than(&part.keeps_evidence))
+        {
             list.say(name, format!("the coming and going of {inner} keep more of the earlier evidence than they did"));
         }
     }
@@ -145,20 +147,10 @@ fn revisions(list: &mut List<'_, '_>, old: &Item, new: &Item) {
         let name = &step.revision.value;
         match new.revisions.iter().find(|other| other.revision.value == *name) {
             None => list.say(id, format!("revision {name} is no longer listed")),
-            Some(other) if keeps_more(&step.keeps_evidence, &other.keeps_evidence) => {
+            Some(other) if other.keeps_evidence.keeps_more_than(&step.keeps_evidence) => {
                 list.say(id, format!("revision {name} keeps more of the earlier evidence than it did"));
             }
             Some(_) => {}
-        }
-    }
-}
-
-fn keeps_more(old: &KeepsEvidence, new: &KeepsEvidence) -> bool {
-    match (old, new) {
-        (KeepsEvidence::All, _) => false,
-        (KeepsEvidence::Only(_), KeepsEvidence::All) => true,
-        (KeepsEvidence::Only(old), KeepsEvidence::Only(new)) => {
-            new.iter().any(|id| old.iter().all(|other| other.value != id.value))
         }
     }
 }

@@ -1,4 +1,7 @@
-//! Procedures: instruments that every run must name, and whether earlier runs count.
+//! Procedures: instruments that every run must name, what is read from them, and whether earlier runs count.
+
+use crate::model::Id;
+use crate::model::kinds::{Feed, Procedure};
 
 use super::List;
 
@@ -16,10 +19,15 @@ pub(super) fn compare(list: &mut List<'_, '_>) {
                 list.say(id, format!("no longer asks for instrument {}", instrument.value));
             }
         }
+        for (feed, instrument) in read_from(old) {
+            if !read_from(new).any(|other| other == (feed, instrument)) {
+                list.say(id, format!("{} is no longer read from {instrument}", feed.show()));
+            }
+        }
         if new.earlier_runs_count && !old.earlier_runs_count {
             list.say(id, "earlier runs count now");
         }
-        let revision = |it: &crate::model::kinds::Procedure| it.revision.as_ref().map(|text| text.value.clone());
+        let revision = |it: &Procedure| it.revision.as_ref().map(|text| text.value.clone());
         // A revision written back makes runs of that revision count again.
         if let (Some(was), None) = (revision(old), revision(new)) {
             list.say(id, format!("has no revision any more (was {was})"));
@@ -28,4 +36,12 @@ pub(super) fn compare(list: &mut List<'_, '_>) {
             list.say(id, format!("{} instead of {}", new.status.word(), old.status.word()));
         }
     }
+}
+
+/// What is read from which instrument, by what it is for: fields may be renamed.
+fn read_from(procedure: &Procedure) -> impl Iterator<Item = (&Feed, &Id)> {
+    procedure.all_fields().flat_map(|field| {
+        let instrument = field.instrument.as_ref().map(|id| &id.value);
+        instrument.into_iter().flat_map(|id| field.feeds.iter().map(move |feed| (&feed.value, id)))
+    })
 }

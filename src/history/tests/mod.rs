@@ -19,7 +19,13 @@ pub(super) const PROJECT: &[(&str, &str)] = &[
          [[events]]\nname = \"leak-check\"\nserials = [\"MOV/SN01\"]\n[[events]]\nname = \"cold-flow\"\n[[events]]\nname = \"hot-fire\"\n",
     ),
     ("parameters.toml", "[meop]\nvalue = \"4 MPa gauge\"\nsource = \"budget\"\n"),
-    ("instruments.toml", "[PT-01]\nwhat = \"pressure\"\n[[PT-01.calibrations]]\non = 2026-01-10\ndue = 2027-01-10\n"),
+    (
+        "instruments.toml",
+        "[PT-01]\nwhat = \"pressure\"\n[[PT-01.calibrations]]\non = 2026-01-10\ndue = 2027-01-10\n\
+         [TQ-01]\nrange = \"0 to 5 N·m\"\nresolution = \"0.01 N·m\"\nuncertainty = [\"0.05 N·m\", \"1 %\"]\n\
+         [[TQ-01.calibrations]]\non = 2026-01-05\ndue = 2027-01-05\n\
+         [[TQ-01.calibrations]]\non = 2026-02-20\ndue = 2027-02-20\nas_found = \"out of tolerance\"\n",
+    ),
     (
         "requirements/R-1.md",
         "+++\nkind = \"requirement\"\nid = \"R-1\"\ntitle = \"Torque margin\"\nsource = \"S\"\n\
@@ -63,7 +69,8 @@ pub(super) const PROJECT: &[(&str, &str)] = &[
     (
         "procedures/TP-1.md",
         "+++\nkind = \"procedure\"\nid = \"TP-1\"\ntitle = \"Torque\"\nrevision = \"2\"\nstatus = \"released\"\n\
-         instruments = [\"PT-01\"]\n+++\n",
+         instruments = [\"PT-01\"]\n\
+         [[fields]]\nname = \"gap\"\nunit = \"mm\"\nfeeds = \"R-1.gap\"\ninstrument = \"PT-01\"\n+++\n",
     ),
     (
         "procedures/TP-2.md",

@@ -1,5 +1,6 @@
 //! Items of the product tree, their pieces, and the slots that competing concepts could fill.
 
+use crate::config::KeepsEvidence;
 use crate::parse::{Moment, Reader, Scalar};
 use crate::text::{Span, Spanned};
 
@@ -62,25 +63,6 @@ pub struct Revision {
     pub keeps_evidence: KeepsEvidence,
     /// Why.
     pub reason: Option<String>,
-}
-
-/// Which earlier evidence a new revision leaves standing.
-#[derive(Clone, Debug, PartialEq)]
-pub enum KeepsEvidence {
-    /// All of it.
-    All,
-    /// That for these requirements, or these records.
-    Only(Vec<Spanned<Id>>),
-}
-
-impl KeepsEvidence {
-    /// Whether evidence from this record for this requirement stands.
-    pub fn keeps(&self, requirement: &str, record: &str) -> bool {
-        match self {
-            KeepsEvidence::All => true,
-            KeepsEvidence::Only(ids) => ids.iter().any(|id| id.as_str() == requirement || id.as_str() == record),
-        }
-    }
 }
 
 /// One serial-numbered piece.
@@ -215,7 +197,7 @@ fn revision(table: Reader<'_>) -> Revision {
     let revision = Revision {
         revision: table.scalar("revision").map_or(Spanned::new(String::new(), span), as_text),
         date: table.date("date"),
-        keeps_evidence: keeps_evidence(&table),
+        keeps_evidence: KeepsEvidence::read(&table),
         reason: table.text("reason").map(|text| text.value),
     };
     for key in ["revision", "date"] {
@@ -225,14 +207,6 @@ fn revision(table: Reader<'_>) -> Revision {
     }
     table.finish(KEYS);
     revision
-}
-
-fn keeps_evidence(table: &Reader<'_>) -> KeepsEvidence {
-    let keeps = table.list("keeps_evidence");
-    match keeps.as_slice() {
-        [only] if only.value == "all" => KeepsEvidence::All,
-        _ => KeepsEvidence::Only(keeps.into_iter().map(|text| Spanned::new(Id::new(&text.value), text.span)).collect()),
-    }
 }
 
 fn all_serials(reader: &Reader<'_>) -> Vec<Serial> {
@@ -277,7 +251,7 @@ fn contents(serial: &Reader<'_>) -> Vec<Content> {
         serial,
         from: None,
         to: None,
-        keeps_evidence: KeepsEvidence::Only(Vec::new()),
+        keeps_evidence: KeepsEvidence::NONE,
         reason: None,
     };
     serial.serials("contains").into_iter().map(always).collect()
@@ -289,7 +263,7 @@ fn content(table: Reader<'_>) -> Option<Content> {
         table.missing("serial");
     }
     let (from, to) = (table.date("from"), table.date("to"));
-    let keeps_evidence = keeps_evidence(&table);
+    let keeps_evidence = KeepsEvidence::read(&table);
     let reason = table.text("reason").map(|text| text.value);
     let span = table.span();
     table.finish(KEYS);

@@ -11,9 +11,10 @@ pub mod record;
 pub mod requirement;
 pub mod shared;
 
+pub use crate::config::KeepsEvidence;
 pub use decision::{Decision, DecisionStatus};
 pub use departure::{Disposition, Nonconformance, NonconformanceStatus, Relief, Waiver, WaiverStatus};
-pub use item::{Content, Item, ItemStatus, KeepsEvidence, Revision, Rework, Serial, SerialUse, Slot};
+pub use item::{Content, Item, ItemStatus, Revision, Rework, Serial, SerialUse, Slot};
 pub use procedure::{Accuracy, Expected, Feed, Field, Procedure, ProcedureStatus, Step};
 pub use record::{Action, Attachment, Deviation, Input, Reaffirmation, Record, RecordStatus, ResultText, Verifies};
 pub use requirement::{
@@ -21,6 +22,8 @@ pub use requirement::{
     RequirementStatus,
 };
 pub use shared::{Method, Stage};
+
+use std::sync::Arc;
 
 use crate::parse::Reader;
 use crate::text::{FileId, Span, Spanned};
@@ -46,9 +49,9 @@ pub struct Head {
 #[derive(Clone, Debug)]
 pub enum Entity {
     /// A requirement.
-    Requirement(Box<Requirement>),
+    Requirement(Arc<Requirement>),
     /// An analysis, test, inspection or demonstration.
-    Record(Box<Record>),
+    Record(Arc<Record>),
     /// A product-tree node.
     Item(Box<Item>),
     /// A place that options could fill.

@@ -1,15 +1,19 @@
 //! Procedures: how evidence is made, step by step, and what is written down on the way.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use crate::diag::Finding;
 use crate::parse::Reader;
-use crate::quantity::{Limits, Quantity, QuantityError, parse_quantity};
+use crate::quantity::{
+    InstrumentUncertainty, Limits, QuantityError, Unit, parse_instrument_uncertainty, parse_quantity,
+};
 use crate::text::{Span, Spanned};
 
 use super::shared::word_of;
-use super::{Entity, Head, Raw};
+use super::{Criterion, Entity, Expectation, Head, Raw, Requirement};
 use crate::id::Id;
+use crate::model::{Model, fed};
 
 /// How a test, inspection or demonstration is carried out.
 #[derive(Clone, Debug)]
@@ -64,7 +68,7 @@ pub struct Accuracy {
     /// As written.
     pub text: Spanned<String>,
     /// What it comes to; none if it cannot be read, which is a fault.
-    pub value: Option<Quantity>,
+    pub value: Option<InstrumentUncertainty>,
 }
 
 /// One step.
@@ -91,10 +95,31 @@ pub struct Field {
     pub text: Option<String>,
     /// The unit it is read in; none for a word, a count or a plain number.
     pub unit: Option<Spanned<String>>,
+    /// The instrument that it is read from: one of those that the procedure asks for.
+    pub instrument: Option<Spanned<Id>>,
     /// What it is for; nothing for what is noted and no more.
     pub feeds: Vec<Spanned<Feed>>,
     /// Between what the reading is expected; outside it something is amiss, which is not for the requirement to say.
     pub expected: Option<Expected>,
+}
+
+impl Field {
+    /// The unit of its readings: its own, or none at all where it feeds a limit in numbers. No answer for words and counts.
+    pub fn read_in(&self, model: &Model) -> Option<Arc<Unit>> {
+        match &self.unit {
+            Some(unit) => Unit::parse(&unit.value).ok(),
+            None => self.limits(model).next().map(|_| Arc::new(Unit::none())),
+        }
+    }
+
+    /// The criteria with limits in numbers that it feeds.
+    pub fn limits<'m>(&'m self, model: &'m Model) -> impl Iterator<Item = (&'m Requirement, &'m Criterion)> {
+        let fed = self.feeds.iter().filter_map(|feed| match &feed.value {
+            Feed::Criterion(name) => fed(model, name),
+            Feed::Condition(_) => None,
+        });
+        fed.filter(|(_, criterion)| matches!(criterion.expects, Expectation::Limits { .. }))
+    }
 }
 
 /// What a field is for.
@@ -212,8 +237,7 @@ fn texts(reader: &Reader<'_>, key: &'static str) -> Vec<String> {
 
 fn accuracies(reader: &Reader<'_>) -> Vec<(Spanned<String>, Accuracy)> {
     let read = |(name, text): (Spanned<String>, Spanned<String>)| {
-        let bare = text.value.trim().trim_start_matches('±').trim();
-        let value = quantity(reader, &text, parse_quantity(bare));
+        let value = quantity(reader, &text, parse_instrument_uncertainty(&text.value, None));
         (name, Accuracy { text, value })
     };
     reader.named_texts("accuracy").into_iter().map(read).collect()
@@ -258,9 +282,9 @@ fn field(reader: Reader<'_>) -> Option<Field> {
     }
     let feeds = reader.list("feeds").into_iter().map(|text| Spanned::new(Feed::parse(&text.value), text.span));
     let (text, feeds) = (reader.text("text").map(|text| text.value), feeds.collect());
-    let expected = expected(&reader);
+    let (instrument, expected) = (reader.id("instrument"), expected(&reader));
     reader.finish(KEYS);
-    Some(Field { name: name?, text, unit, feeds, expected })
+    Some(Field { name: name?, text, unit, instrument, feeds, expected })
 }
 
 fn expected(reader: &Reader<'_>) -> Option<Expected> {

@@ -1,6 +1,7 @@
 //! Records: the evidence.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use crate::diag::Finding;
 use crate::parse::{Moment, Reader, Scalar, Value, nearest};
@@ -71,6 +72,13 @@ pub struct Record {
     pub inputs: Vec<Input>,
     /// Whether the body holds a calculation.
     pub calculates: bool,
+}
+
+impl Record {
+    /// Whether it was made with this instrument.
+    pub fn names_instrument(&self, id: &Id) -> bool {
+        self.instruments.iter().any(|own| own.value == *id)
+    }
 }
 
 /// Whether somebody stands by a record.
@@ -300,7 +308,7 @@ fn read(raw: Raw<'_>, method: Method) -> Entity {
         head,
     };
     reader.finish(&[]);
-    Entity::Record(Box::new(record))
+    Entity::Record(Arc::new(record))
 }
 
 fn as_text(written: Spanned<Scalar>) -> Spanned<String> {

@@ -1,5 +1,7 @@
 //! Requirements, their criteria and their plan.
 
+use std::sync::Arc;
+
 use crate::diag::Finding;
 use crate::parse::{Moment, Reader, Scalar};
 use crate::quantity::Quantity;
@@ -319,7 +321,7 @@ pub fn read(raw: Raw<'_>) -> Entity {
         head,
     };
     reader.finish(&[]);
-    Entity::Requirement(Box::new(requirement))
+    Entity::Requirement(Arc::new(requirement))
 }
 
 fn applies_to(reader: &Reader<'_>) -> AppliesTo {

@@ -3,6 +3,8 @@
 mod limits;
 mod names;
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use crate::diag::{Finding, Findings};
@@ -21,7 +23,8 @@ pub fn link(model: &mut Model, findings: &mut Findings) {
 /// Works out the limits and the marks only: for parts of a past project, whose names were judged in their own day.
 pub fn work_out(model: &mut Model, findings: &mut Findings) {
     let Model { requirements, waivers, parameters, .. } = model;
-    let one = |requirement: &mut Requirement| {
+    let one = |requirement: &mut Arc<Requirement>| {
+        let requirement = Arc::make_mut(requirement);
         let mut found = Findings::new();
         resolve_limits(requirement, parameters, &mut found);
         requirement.mark = super::mark::mark(requirement);

@@ -136,6 +136,9 @@ impl<'m> Names<'m, '_> {
         for event in &model.config.events {
             event.serials.iter().for_each(|serial| self.serial(serial));
         }
+        for calibration in model.instruments.values().flat_map(|instrument| &instrument.calibrations) {
+            self.all(calibration.keeps_evidence.ids(), RECORDS);
+        }
     }
 
     fn requirement(&mut self, requirement: &'m Requirement) {
@@ -221,13 +224,8 @@ impl<'m> Names<'m, '_> {
 
     /// What a run needs, and what its fields are for.
     fn run(&mut self, procedure: &Procedure) {
-        let required = procedure.instruments.iter().map(|id| id.value.as_str());
         for (name, _) in &procedure.accuracy {
-            if !required.clone().any(|id| id == name.value) {
-                let what = format!("{} does not ask for an instrument `{}`", procedure.head.id.value, name.value);
-                let usual = "add it to `instruments`, or remove this line";
-                self.unknown(name.span, what, &name.value, required.clone(), usual);
-            }
+            self.required(procedure, name);
         }
         for prerequisite in procedure.prerequisites.iter().filter(|it| names_a_thing(&it.value)) {
             self.prerequisite(prerequisite);
@@ -238,6 +236,36 @@ impl<'m> Names<'m, '_> {
                     self.feeds(field, &Spanned::new(name.clone(), feed.span));
                 }
             }
+            if let Some(instrument) = &field.instrument {
+                self.required(procedure, &Spanned::new(instrument.value.to_string(), instrument.span));
+                self.instrument_unit(field, instrument);
+            }
+        }
+    }
+
+    /// An instrument must be one that every run names.
+    fn required(&mut self, procedure: &Procedure, name: &Spanned<String>) {
+        let required = procedure.instruments.iter().map(|id| id.value.as_str());
+        if !required.clone().any(|id| id == name.value) {
+            let what = format!("{} does not ask for an instrument `{}`", procedure.head.id.value, name.value);
+            let usual = "add it to `instruments`, or remove this line";
+            self.unknown(name.span, what, &name.value, required, usual);
+        }
+    }
+
+    /// What an instrument states must go with the readings of its field.
+    fn instrument_unit(&mut self, field: &Field, id: &Spanned<Id>) {
+        let Some(instrument) = self.model.instruments.get(&id.value) else { return };
+        let Some(unit) = field.read_in(self.model) else { return };
+        if let Err(error) = instrument.capability.fits(&unit, self.model.config.ambient.as_ref()) {
+            let shown = if unit.symbol.is_empty() { "a plain number" } else { &unit.symbol };
+            let what =
+                format!("`{}` is read in {shown}, and not from {}: {}", field.name.value, id.value, error.message);
+            self.findings.push(
+                Finding::at("units-do-not-match", id.span, what)
+                    .also(instrument.id.span, "the instrument")
+                    .help(error.help),
+            );
         }
     }
 

@@ -1,6 +1,7 @@
 //! Tests of the quantities; each file names the published source of what it expects.
 
 mod canonical;
+mod capability;
 mod decisions;
 mod display;
 mod expressions;

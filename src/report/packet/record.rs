@@ -46,12 +46,13 @@ pub(super) struct RecordPart {
     file: Link,
 }
 
-/// An instrument, and whether its calibration held that day.
+/// An instrument, and whether it can be relied on for that day.
 #[derive(Debug, Serialize)]
 struct InstrumentLine {
     link: Link,
     what: Option<String>,
-    calibrated: bool,
+    /// Why what it read is worth nothing, if so.
+    amiss: Option<&'static str>,
 }
 
 /// What a calculation starts from.
@@ -196,10 +197,16 @@ fn instruments(analysis: &Analysis, linker: &Linker, it: &Record) -> Vec<Instrum
     let line = |id: &crate::text::Spanned<crate::model::Id>| {
         let known = analysis.model.instruments.get(&id.value);
         let day = it.date.as_ref().map(|date| date.date);
+        let calibrated = known.zip(day).is_some_and(|(known, day)| known.calibrated_on(day));
+        let recalled = known.is_some_and(|known| known.recalls(&it.head.id.value, it.date.as_deref()).next().is_some());
         InstrumentLine {
             link: linker.link(&id.value),
             what: known.and_then(|known| known.what.clone()),
-            calibrated: known.zip(day).is_some_and(|(known, day)| known.calibrated_on(day)),
+            amiss: match (calibrated, recalled) {
+                (false, _) => Some("not in calibration that day"),
+                (true, true) => Some("found out of tolerance since"),
+                (true, false) => None,
+            },
         }
     };
     it.instruments.iter().map(line).collect()

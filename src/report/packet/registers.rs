@@ -7,6 +7,7 @@ use super::links::{Link, Linker, anchor};
 use crate::analysis::Analysis;
 use crate::model::Id;
 use crate::model::kinds::{Decision, Head, Relief};
+use crate::report::view::{calibrated, touched};
 use crate::state::standing::{is_moot, why_not_closed};
 use crate::text::Spanned;
 
@@ -48,9 +49,12 @@ struct InstrumentLine {
     id: String,
     what: Option<String>,
     range: Option<String>,
+    resolution: Option<String>,
     uncertainty: Option<String>,
-    calibrations: Vec<(Option<String>, Option<String>, Option<String>)>,
-    records: Vec<Link>,
+    /// Each in words, and whether it found the instrument out of tolerance.
+    calibrations: Vec<(String, bool)>,
+    /// Each record that was made with it, and why it does not stand if it does not.
+    records: Vec<(Link, Option<String>)>,
 }
 
 #[derive(Debug, Serialize)]
@@ -222,20 +226,16 @@ fn procedure(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
 
 fn instruments(analysis: &Analysis, linker: &Linker) -> Vec<InstrumentLine> {
     let line = |(id, it): (&Id, &crate::config::Instrument)| {
-        let used = analysis.model.records.iter().filter(|record| names(&record.instruments).any(|own| own == id));
-        let text = |date: &Option<Spanned<crate::parse::Moment>>| date.as_ref().map(|date| date.text.clone());
+        let records = touched(analysis, it).map(|(record, why_not)| (linker.link(&record.head.id.value), why_not));
         InstrumentLine {
             anchor: anchor("instrument", id),
             id: id.to_string(),
             what: it.what.clone(),
-            range: it.range.clone(),
-            uncertainty: it.uncertainty.clone(),
-            calibrations: it
-                .calibrations
-                .iter()
-                .map(|own| (text(&own.on), text(&own.due), own.certificate.clone()))
-                .collect(),
-            records: linker.links(used.map(|record| &record.head.id.value)),
+            range: it.range.as_ref().map(|range| range.value.clone()),
+            resolution: it.resolution.as_ref().map(|steps| steps.value.clone()),
+            uncertainty: it.stated_uncertainty(),
+            calibrations: it.calibrations.iter().map(|own| (calibrated(own), own.is_recall())).collect(),
+            records: records.collect(),
         }
     };
     analysis.model.instruments.iter().map(line).collect()

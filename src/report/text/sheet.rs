@@ -82,6 +82,7 @@ impl Page {
             let due = if own.calibrated { format!("due {}", own.due) } else { format!("{WARN}{}{OFF}", own.due) };
             let mut text = format!("{}; {due}", own.what);
             text.extend(own.range.iter().map(|range| format!("; range {range}")));
+            text.extend(own.resolution.iter().map(|steps| format!("; steps of {steps}")));
             text.extend(own.uncertainty.iter().map(|uncertainty| format!("; {uncertainty}")));
             text.extend(own.needed.iter().map(|needed| format!(", needed {needed}")));
             self.item(&format!("  [ ] {STRONG}{}{OFF} ", own.id), &text);
@@ -124,6 +125,7 @@ impl Page {
         self.line(&format!("{lead}{room} {unit}"));
         let mut parts: Vec<String> = Vec::new();
         parts.extend(field.text.clone());
+        parts.extend(field.instrument.iter().map(|instrument| format!("from {instrument}")));
         parts.extend(field.asked.iter().map(|asked| format!("asked {asked}")));
         parts.extend(field.expected.iter().map(|expected| format!("expected {expected}")));
         if !parts.is_empty() {

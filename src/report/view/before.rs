@@ -175,14 +175,15 @@ fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) 
         (false, _) => VerdictWord::Open,
     };
     let withdrawn = withdrawn(analysis, &rows);
+    let listed = ordered(analysis, rows.iter().filter(|row| listed(row)).collect());
     let waivers = waivers(analysis, &rows, event);
-    BeforeView {
+    let view = BeforeView {
         heading: Heading::of(analysis),
         event: model.config.events[event].name.value.clone(),
         verdict,
         open_total,
         counts: counts(&rows),
-        rows: ordered(analysis, rows.iter().filter(|row| listed(row)).collect()),
+        rows: listed,
         faults,
         gaps,
         nonconformances: open.iter().map(|view| view.id.clone()).collect(),
@@ -202,7 +203,10 @@ fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) 
         by: None,
         groups: Vec::new(),
         next: None,
-    }
+    };
+    // Tens of thousands of rows take a while to be taken apart, and nobody waits for that.
+    rayon::spawn(move || drop(rows));
+    view
 }
 
 fn counts(rows: &[Row]) -> BTreeMap<&'static str, usize> {

@@ -33,6 +33,7 @@ pub use next::{ClosedView, LeftView, NextView, StepView, next};
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
+pub(in crate::report) use show::{calibrated, touched};
 
 use serde::Serialize;
 

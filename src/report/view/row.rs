@@ -223,6 +223,6 @@ pub fn matrix(analysis: &Analysis) -> MatrixView {
     let rows = analysis.rows(None);
     MatrixView {
         heading: Heading::of(analysis),
-        rows: rows.par_iter().with_min_len(64).map(|row| RowView::of(&analysis.model, row)).collect(),
+        rows: rows.into_par_iter().with_min_len(64).map(|row| RowView::of(&analysis.model, &row)).collect(),
     }
 }

@@ -107,6 +107,8 @@ pub struct SheetInstrument {
     pub what: String,
     /// Its range.
     pub range: Option<String>,
+    /// The least step that it shows.
+    pub resolution: Option<String>,
     /// Its uncertainty.
     pub uncertainty: Option<String>,
     /// The accuracy that the run needs.
@@ -143,6 +145,8 @@ pub struct SheetField {
     pub text: Option<String>,
     /// Its unit.
     pub unit: Option<String>,
+    /// The instrument that it is read from.
+    pub instrument: Option<String>,
     /// What is asked of it today, by which requirement.
     pub asked: Vec<String>,
     /// Between what it is expected.
@@ -349,8 +353,9 @@ fn instrument(analysis: &Analysis, procedure: &Procedure, id: &Id) -> SheetInstr
     SheetInstrument {
         id: id.to_string(),
         what: known.and_then(|it| it.what.clone()).unwrap_or_default(),
-        range: known.and_then(|it| it.range.clone()),
-        uncertainty: known.and_then(|it| it.uncertainty.clone()),
+        range: known.and_then(|it| it.range.as_ref()).map(|range| range.value.clone()),
+        resolution: known.and_then(|it| it.resolution.as_ref()).map(|steps| steps.value.clone()),
+        uncertainty: known.and_then(|it| it.stated_uncertainty()),
         needed: procedure.needs_accuracy(id).map(|accuracy| accuracy.text.value.clone()),
         due: known.map_or_else(|| "not in instruments.toml".to_string(), |it| due(it, today)),
         calibrated: known.is_some_and(|it| it.calibrated_on(today)),
@@ -397,6 +402,7 @@ fn field(analysis: &Analysis, run: &Run<'_>, own: &Field) -> SheetField {
         name: own.name.value.clone(),
         text: own.text.clone(),
         unit: own.unit.as_ref().map(|unit| unit.value.clone()),
+        instrument: own.instrument.as_ref().map(|instrument| instrument.value.to_string()),
         asked,
         expected: own.expected.as_ref().map(|expected| expected.show()),
         measured,
@@ -429,7 +435,9 @@ fn also(analysis: &Analysis, run: &Run<'_>) -> Vec<SheetField> {
     {
         Some(own) if own.asked.contains(&asked) => {}
         Some(own) => own.asked.push(asked),
-        None => also.push(SheetField { name, text, unit, asked: vec![asked], expected: None, measured }),
+        None => {
+            also.push(SheetField { name, text, unit, instrument: None, asked: vec![asked], expected: None, measured });
+        }
     };
     for one in &run.wanted {
         let requirement = one.requirement;

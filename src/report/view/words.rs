@@ -99,6 +99,11 @@ pub(super) const WORDS: &[Word] = &[
         "It has a revision; runs of an earlier one count only if it says so, with a reason.",
     ),
     word(
+        "instrument",
+        "what something is measured with; it stands in instruments.toml with its calibrations",
+        "One that is found out of tolerance puts all that it was used for since the calibration before in doubt: write as_found = \"out of tolerance\". Before that: slipmark impact ID.",
+    ),
+    word(
         "decision",
         "a dated choice that selects or drops options and adds, revises, withdraws or keeps requirements",
         "",

@@ -106,15 +106,15 @@ fn merge<'a>(disk: &'a [OnDisk], index: &[&'a IndexEntry], commit: &[&'a TreeFil
         (disk.iter().peekable(), index.iter().copied().peekable(), commit.iter().copied().peekable());
     loop {
         let paths = [
-            disk.peek().map(|file| &file.path),
-            index.peek().map(|entry| &entry.path),
-            commit.peek().map(|file| &file.path),
+            disk.peek().copied().map(|file| &file.path),
+            index.peek().copied().map(|entry| &entry.path),
+            commit.peek().copied().map(|file| &file.path),
         ];
-        let Some(next) = paths.into_iter().flatten().min().cloned() else { return merged };
+        let Some(next) = paths.into_iter().flatten().min() else { return merged };
         merged.push(Beside {
-            disk: disk.next_if(|file| file.path == next),
-            index: index.next_if(|entry| entry.path == next),
-            commit: commit.next_if(|file| file.path == next),
+            disk: disk.next_if(|file| file.path == *next),
+            index: index.next_if(|entry| entry.path == *next),
+            commit: commit.next_if(|file| file.path == *next),
         });
     }
 }

@@ -140,7 +140,7 @@ impl Listing {
                 |name: &str| names.iter().any(|(found, kind)| found == name && !(kind.is_dir() && name != ".git"));
             if !path.is_empty() && has(PROJECT_FILE) {
                 if !limits.allows_nested(&path) && !has(".git") {
-                    self.problems.push(SourceProblem::NestedProject { path: RepoPath::new(&path) });
+                    self.problems.push(SourceProblem::NestedProject { path: RepoPath::new(path.as_str()) });
                 }
                 self.foreign.add(&path);
                 continue;
@@ -152,7 +152,7 @@ impl Listing {
                 let child = if path.is_empty() { name.clone() } else { format!("{path}/{name}") };
                 if kind.is_dir() {
                     waiting.push_back((full.join(name), child));
-                } else if is_forgotten(&full.join(name), &RepoPath::new(&child), kind) {
+                } else if is_forgotten(&full.join(name), &RepoPath::new(child.as_str()), kind) {
                     self.ignored.push(RepoPath::new(child));
                 }
             }
@@ -248,7 +248,7 @@ impl Walk<'_> {
         let names = match names(&folder.full) {
             Ok(names) => names,
             Err(error) => {
-                let path = RepoPath::new(&folder.path);
+                let path = RepoPath::new(folder.path.as_str());
                 held.problems.push(SourceProblem::UnreadableFolder { path, reason: error.to_string() });
                 return held;
             }

@@ -30,13 +30,15 @@ use reading::{OnDisk, Reader};
 pub struct WorkTree {
     repo: Arc<Repo>,
     root: PathBuf,
+    /// The same folder, by the way on which its files are opened.
+    nearer: PathBuf,
     prefix: String,
 }
 
 /// What git knows of the project.
 struct Known {
     head: Option<Oid>,
-    committed: Vec<TreeFile>,
+    committed: Arc<[TreeFile]>,
     index: IndexSnapshot,
 }
 
@@ -60,14 +62,14 @@ impl WorkTree {
         let head = self.repo.head()?;
         let committed = match head {
             Some(head) => self.repo.tree_files(head, &self.prefix)?,
-            None => Vec::new(),
+            None => Arc::from([]),
         };
         Ok(Known { head, committed, index: self.repo.index(&self.prefix)? })
     }
 
     fn list_and_read(&self, limits: &Limits) -> Result<(Listing, Vec<OnDisk>), SourceError> {
         let listing = Listing::make(self, limits);
-        let on_disk = Reader::new(&self.root, limits).read_all(&listing.paths)?;
+        let on_disk = Reader::new(&self.root, &self.nearer, limits).read_all(&listing.paths)?;
         Ok((listing, on_disk))
     }
 
@@ -98,7 +100,7 @@ impl WorkTree {
 
 impl Source for WorkTree {
     fn project_file(&self, limits: &Limits) -> Result<Content, SourceError> {
-        Ok(Reader::new(&self.root, limits).settings(&RepoPath::new(PROJECT_FILE)))
+        Ok(Reader::new(&self.root, &self.nearer, limits).settings(&RepoPath::new(PROJECT_FILE)))
     }
 
     fn snapshot(&self, limits: &Limits) -> Result<Snapshot, SourceError> {
@@ -108,7 +110,7 @@ impl Source for WorkTree {
         on_disk.retain(|file| !listing.foreign.holds(file.path.as_str()));
         let unlisted = listing.tracked_but_unlisted(&self.root, &known.index, &on_disk);
         if !unlisted.is_empty() {
-            on_disk.extend(Reader::new(&self.root, limits).read_all(&unlisted)?);
+            on_disk.extend(Reader::new(&self.root, &self.nearer, limits).read_all(&unlisted)?);
             on_disk.sort_by(|a, b| a.path.cmp(&b.path));
         }
         listing.keep_untracked_ignored(&known.index);

@@ -1,7 +1,7 @@
 //! Finding a project from the folder that somebody stands in.
 
 use std::collections::VecDeque;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
 use super::WorkTree;
@@ -24,31 +24,47 @@ impl WorkTree {
         if !has_project(&root) {
             return Err(SourceError::NoProject { nearest: below(&root), start: root });
         }
-        WorkTree::at(Arc::new(repo), root)
+        WorkTree::at(Arc::new(repo), root.clone(), root)
     }
 
-    /// The project that `start` lies in: the first folder with a project file from there upward, not past the top of
+    /// The project that a folder lies in: the first folder with a project file from there upward, not past the top of
     /// the git work tree.
     ///
     /// # Errors
     /// [`SourceError::NoProject`], [`SourceError::NotInGit`], or what the system or git reports.
-    pub fn find(start: &Path) -> Result<WorkTree, SourceError> {
-        let start = folder(start)?;
+    pub fn find(given: &Path) -> Result<WorkTree, SourceError> {
+        let start = folder(given)?;
         let repo = discover(&start)?;
         let top = repo.workdir().to_owned();
         let found = start.ancestors().take_while(|folder| folder.starts_with(&top)).find(|folder| has_project(folder));
         match found.map(Path::to_owned) {
-            Some(root) => WorkTree::at(Arc::new(repo), root),
+            Some(root) => {
+                let nearer = from_here(given, &start, &root);
+                WorkTree::at(Arc::new(repo), root, nearer)
+            }
             None => Err(SourceError::NoProject { nearest: below(&start), start }),
         }
     }
 
-    fn at(repo: Arc<Repo>, root: PathBuf) -> Result<WorkTree, SourceError> {
+    fn at(repo: Arc<Repo>, root: PathBuf, nearer: PathBuf) -> Result<WorkTree, SourceError> {
         let inside = root.strip_prefix(repo.workdir()).unwrap_or(Path::new(""));
         let parts: Option<Vec<&str>> = inside.components().map(|part| part.as_os_str().to_str()).collect();
         let Some(parts) = parts else { return Err(SourceError::PathNotUtf8 { path: root }) };
         let prefix = parts.join("/");
-        Ok(WorkTree { repo, root, prefix })
+        Ok(WorkTree { repo, root, nearer, prefix })
+    }
+}
+
+/// The shortest way to the project's folder: opening tens of thousands of files by their whole path costs the system a walk
+/// through every folder above the project for each of them.
+fn from_here(given: &Path, start: &Path, root: &Path) -> PathBuf {
+    let up = start.strip_prefix(root).map(|below| below.components().count());
+    match up {
+        // A file, or a symlink, was named: what is above it by name is not what is above it.
+        Ok(up) if given.is_relative() && given.components().all(|part| part == Component::CurDir) => {
+            std::iter::once(Component::CurDir).chain(std::iter::repeat_n(Component::ParentDir, up)).collect()
+        }
+        _ => root.to_owned(),
     }
 }
 

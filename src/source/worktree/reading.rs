@@ -51,24 +51,25 @@ pub(super) struct OnDisk {
 /// Reads the files of one project folder.
 pub(super) struct Reader<'a> {
     root: &'a Path,
+    /// The way to it on which files are opened.
+    nearer: &'a Path,
     limits: &'a Limits,
     total: AtomicU64,
 }
 
 impl<'a> Reader<'a> {
-    pub(super) fn new(root: &'a Path, limits: &'a Limits) -> Reader<'a> {
-        Reader { root, limits, total: AtomicU64::new(0) }
+    pub(super) fn new(root: &'a Path, nearer: &'a Path, limits: &'a Limits) -> Reader<'a> {
+        Reader { root, nearer, limits, total: AtomicU64::new(0) }
     }
 
     /// Reads what is to be read and looks at the rest, keeping the order.
     pub(super) fn read_all(&self, paths: &[(RepoPath, Kind)]) -> Result<Vec<OnDisk>, SourceError> {
-        let root = self.root.to_string_lossy().len();
-        let new = || (Vec::new(), PathBuf::with_capacity(root + 256));
+        let new = || (Vec::new(), PathBuf::with_capacity(self.nearer.as_os_str().len() + 256));
         let read = paths
             .par_iter()
             .map_init(new, |(bytes, full), (path, kind)| {
                 full.clear();
-                full.push(self.root);
+                full.push(self.nearer);
                 full.push(path.as_str());
                 self.one(path, *kind, full, bytes)
             })

@@ -3,6 +3,7 @@
 use super::Said;
 use super::where_to::Destination;
 use crate::cli::Project;
+use crate::config::Instrument;
 use crate::edit::Toml;
 use crate::model::kinds::requirement::show_limits;
 use crate::model::kinds::{Condition, Criterion, Expectation, Field, Record, Requirement, ResultText};
@@ -35,21 +36,45 @@ pub(super) fn check(
     as_read: bool,
 ) -> Result<Checked, Said> {
     let facts = project.analysis.facts();
-    let text = with_unit(field, destination, text);
+    let read = with_unit(field, destination, text);
+    let instrument = read_from(&facts, record, field).filter(|_| !counts(destination));
+    let (text, from) = match instrument.and_then(|own| Some((own.capability.completed(&read)?, own))) {
+        Some((whole, own)) => (whole, format!("the uncertainty is that of {}; ", own.id.value)),
+        None => (read, String::new()),
+    };
+    let beyond = instrument.and_then(|own| outside(&facts, own, &text)).unwrap_or_default();
     in_range(&facts, field, name, &text, as_read)?;
-    match destination {
+    let checked = match destination {
         Destination::Result { requirement, criterion, .. } => result(&facts, record, requirement, criterion, &text),
         Destination::Condition(own) => condition(&facts, record, own, &text),
         Destination::Reading(_) => reading(&facts, field, name, &text),
-    }
+    }?;
+    Ok(Checked { note: format!("{from}{beyond}{}", checked.note), ..checked })
+}
+
+/// Whether a place takes a word or a count, and no value.
+fn counts(destination: &Destination<'_>) -> bool {
+    matches!(destination, Destination::Result { criterion, .. } if !matches!(criterion.expects, Expectation::Limits { .. }))
+}
+
+/// The instrument that a field is read from, where the record names it too.
+fn read_from<'f>(facts: &Facts<'f>, record: &Record, field: Option<&Field>) -> Option<&'f Instrument> {
+    let id = &field?.instrument.as_ref()?.value;
+    facts.model.instruments.get(id).filter(|_| record.names_instrument(id))
+}
+
+/// That an instrument cannot have read a value, if so.
+fn outside(facts: &Facts<'_>, instrument: &Instrument, text: &str) -> Option<String> {
+    let (value, range) = (parse_measured(text).ok()?, instrument.range.as_ref()?);
+    let reads = instrument.capability.reads(value.quantity(), facts.model.config.ambient.as_ref()).ok()?;
+    (!reads).then(|| format!("outside the range of {}, {}; ", instrument.id.value, range.value))
 }
 
 /// A plain number is read in the unit of its field.
 fn with_unit(field: Option<&Field>, destination: &Destination<'_>, text: &str) -> String {
-    let counts = matches!(destination, Destination::Result { criterion, .. } if !matches!(criterion.expects, Expectation::Limits { .. }));
     let unit = field.and_then(|field| field.unit.as_ref()).map(|unit| unit.value.as_str());
     match (unit, parse_measured(text)) {
-        (Some(unit), Ok(measured)) if !counts && measured.quantity().unit.symbol.is_empty() => {
+        (Some(unit), Ok(measured)) if !counts(destination) && measured.quantity().unit.symbol.is_empty() => {
             let whole = format!("{text} {unit}");
             if parse_measured(&whole).is_ok() { whole } else { text.to_string() }
         }

@@ -119,6 +119,7 @@ fn procedure(asked: &Asked<'_>) -> String {
     sheet.open("[[steps.fields]]", "one for each thing to write down; [[fields]] for those of the whole run");
     sheet.open("name = \"\"", "as slipmark fill takes it; text = \"…\" says what it is");
     sheet.open("unit = \"\"", "none for a word or a count");
+    sheet.open("instrument = \"\"", "that it is read from, one of those above; fill takes its uncertainty");
     sheet.open("feeds = \"\"", "REQUIREMENT.CRITERION or conditions.NAME");
     sheet.open("expected = { min = \"\", max = \"\" }", "outside it something is amiss");
     sheet.finish("What it measures.\n")

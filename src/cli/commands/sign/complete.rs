@@ -103,7 +103,7 @@ fn names(record: &Record, arguments: &Arguments, mut text: String) -> Result<Str
 fn seal_of(record: &Record, text: &str) -> Result<String, CliError> {
     let (entity, findings) = load_one(record.head.file, text);
     match entity {
-        Some(Entity::Record(read)) if findings.of(Class::Fault).next().is_none() => Ok(read.seal_now),
+        Some(Entity::Record(read)) if findings.of(Class::Fault).next().is_none() => Ok(read.seal_now.clone()),
         _ => Err(CliError::Output(format!("{} could not be read back after signing", record.head.id.value))),
     }
 }

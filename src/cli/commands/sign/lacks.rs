@@ -145,8 +145,8 @@ fn procedure(facts: &Facts<'_>, record: &Record, lacks: &mut Vec<Lack>) {
 fn instruments(facts: &Facts<'_>, record: &Record, lacks: &mut Vec<Lack>) {
     let procedure = record.procedure.as_ref().and_then(|id| facts.model.procedure(&id.value));
     let required = procedure.map(|procedure| procedure.instruments.as_slice()).unwrap_or_default();
-    let named = |id: &Id| record.instruments.iter().any(|own| own.value == *id);
-    let missing: Vec<&str> = required.iter().filter(|own| !named(&own.value)).map(|own| own.value.as_str()).collect();
+    let missing: Vec<&str> =
+        required.iter().filter(|own| !record.names_instrument(&own.value)).map(|own| own.value.as_str()).collect();
     if let (false, Some(procedure)) = (missing.is_empty(), procedure) {
         let what = format!("{} requires {}, which it does not name", procedure.head.id.value, missing.join(", "));
         lacks.push(lack(what, format!("add \"{}\" to instruments", missing.join("\", \""))));

@@ -1,10 +1,13 @@
 //! Records, and what they are made with: procedures and instruments.
 
 use crate::analysis::Analysis;
-use crate::config::Instrument;
+use crate::config::{Calibration, Instrument};
 use crate::model::kinds::{Field, Record};
+use crate::parse::Moment;
 use crate::state::AttachmentState;
+use crate::state::applies::why_unusable;
 use crate::state::standing::lines_up;
+use crate::text::Spanned;
 
 use super::requirement::{note, results, words};
 use super::{ShowView, joined};
@@ -152,6 +155,7 @@ pub(super) fn procedure(mut view: ShowView, analysis: &Analysis, at: usize) -> S
 fn field_words(field: &Field) -> String {
     let mut words = field.name.value.clone();
     words.extend(field.unit.iter().map(|unit| format!(" [{}]", unit.value)));
+    words.extend(field.instrument.iter().map(|instrument| format!(", from {}", instrument.value)));
     let feeds: Vec<String> = field.feeds.iter().map(|feed| feed.value.show()).collect();
     if !feeds.is_empty() {
         words.push_str(&format!(", feeds {}", feeds.join(", ")));
@@ -177,36 +181,72 @@ pub(super) fn instrument(analysis: &Analysis, it: &Instrument) -> ShowView {
     let mut view = ShowView::bare(analysis, "instrument", it.id.value.to_string(), title);
     view.path = Some(analysis.path(it.id.span.file).to_string());
     view.line = Some(analysis.sources.locate(it.id.span).line);
-    view.say_some("range", it.range.as_ref());
-    view.say_some("uncertainty", it.uncertainty.as_ref());
+    view.say_some("range", it.range.as_ref().map(|range| &range.value));
+    view.say_some("resolution", it.resolution.as_ref().map(|steps| &steps.value));
+    view.say_some("uncertainty", it.stated_uncertainty());
+    for words in &it.in_words {
+        view.say("not read", format!("{}: {}", words.key, words.why));
+    }
     for calibration in &it.calibrations {
-        let day = |date: &Option<crate::text::Spanned<crate::parse::Moment>>| {
-            date.as_ref().map_or("?".to_string(), |date| date.text.clone())
-        };
-        let mut text = format!("{} to {}", day(&calibration.on), day(&calibration.due));
-        text.extend(calibration.certificate.as_ref().map(|certificate| format!(", certificate {certificate}")));
-        text.extend(calibration.as_found.as_ref().map(|found| format!(", as found {found}")));
-        view.say("calibration", text);
+        view.say("calibration", calibrated(calibration));
     }
     let today = analysis.request.today;
     view.say("today", if it.calibrated_on(today) { "in calibration" } else { "not in calibration" });
     for procedure in &analysis.model.procedures {
         if procedure.instruments.iter().any(|own| own.value == it.id.value) {
-            view.link(analysis, "required by", &procedure.head.id.value, "");
+            let of_it = |field: &&Field| field.instrument.as_ref().is_some_and(|own| own.value == it.id.value);
+            let fields = joined(procedure.all_fields().filter(of_it).map(|field| &field.name.value));
+            let note = if fields.is_empty() { String::new() } else { format!("for {fields}") };
+            view.link(analysis, "required by", &procedure.head.id.value, note);
         }
     }
-    for record in analysis.model.records.iter().filter(|own| own.instruments.iter().any(|own| own.value == it.id.value))
-    {
-        let date = record.date.as_ref();
-        let covered = date.is_some_and(|date| it.calibrated_on(date.date));
-        let text = format!(
-            "{}{}",
-            date.map(|date| date.text.clone()).unwrap_or_default(),
-            if covered { "" } else { "; not in calibration that day" }
-        );
-        view.link(analysis, "used in", &record.head.id.value, text);
+    for (record, why_not) in touched(analysis, it) {
+        let date = record.date.as_ref().map(|date| format!("{}; ", date.text)).unwrap_or_default();
+        let stands = why_not.unwrap_or_else(|| "stands".to_string());
+        view.link(analysis, "used in", &record.head.id.value, format!("{date}{stands}"));
     }
     view
+}
+
+/// The records that were made with an instrument, each with why nothing can rest on it, if so.
+pub(in crate::report) fn touched<'a>(
+    analysis: &'a Analysis,
+    it: &'a Instrument,
+) -> impl Iterator<Item = (&'a Record, Option<String>)> {
+    let own = analysis.model.records.iter().enumerate().filter(|(_, record)| record.names_instrument(&it.id.value));
+    own.map(|(at, record)| {
+        let why_not = why_not_standing(analysis, at);
+        // What makes it void first may be another thing; that it was recalled is what is looked for here.
+        let recalled = it.recalls(&record.head.id.value, record.date.as_deref()).next().is_some();
+        (&**record, why_not.map(|why| if recalled { format!("recalled; {why}") } else { why }))
+    })
+}
+
+/// Why nothing can rest on a record as it is, if so: it is void, not signed, withdrawn, or what it was judged against has moved.
+fn why_not_standing(analysis: &Analysis, at: usize) -> Option<String> {
+    let moved = || {
+        let own = analysis.model.records[at].verifies.iter().filter(|verifies| {
+            let asked = analysis.model.requirement(&verifies.requirement.value);
+            asked.is_some_and(|asked| !lines_up(&asked.mark, verifies))
+        });
+        let ids = joined(own.map(|verifies| &verifies.requirement.value));
+        (!ids.is_empty()).then(|| format!("has slipped for {ids}"))
+    };
+    why_unusable(&analysis.facts(), at).or_else(moved)
+}
+
+/// A calibration in a line: how long it holds, how the instrument was found, and what stands all the same.
+pub(in crate::report) fn calibrated(it: &Calibration) -> String {
+    let day = |date: &Option<Spanned<Moment>>| date.as_ref().map_or("?".to_string(), |date| date.text.clone());
+    let mut text = format!("{} to {}", day(&it.on), day(&it.due));
+    text.extend(it.certificate.as_ref().map(|certificate| format!(", certificate {certificate}")));
+    text.extend(it.as_found.as_ref().map(|found| format!(", found {}", found.value.word())));
+    text.extend(it.note.as_ref().map(|note| format!(": {note}")));
+    if it.is_recall() {
+        let reason = it.reason.as_ref().map(|reason| format!(": {reason}")).unwrap_or_default();
+        text.push_str(&format!("; {}{reason}", it.keeps_evidence.says()));
+    }
+    text
 }
 
 /// What a record shows of a requirement, for lists under hardware.

@@ -1,7 +1,7 @@
 //! Items, pieces and slots.
 
 use crate::analysis::Analysis;
-use crate::model::kinds::{AppliesTo, Item, KeepsEvidence, Record, Serial};
+use crate::model::kinds::{AppliesTo, Item, Record, Serial};
 use crate::model::{Id, SerialId};
 use crate::state::Subject;
 
@@ -18,11 +18,7 @@ pub(super) fn item(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowVi
     }
     view.say_some("revision", it.revision.as_ref().map(|revision| &revision.value));
     for revision in &it.revisions {
-        let keeps = match &revision.keeps_evidence {
-            KeepsEvidence::All => "keeps all earlier evidence".to_string(),
-            KeepsEvidence::Only(ids) if ids.is_empty() => "keeps no earlier evidence".to_string(),
-            KeepsEvidence::Only(ids) => format!("keeps evidence of {}", joined(ids.iter().map(|id| &id.value))),
-        };
+        let keeps = revision.keeps_evidence.says();
         let date = revision.date.as_ref().map(|date| format!(", {}", date.text)).unwrap_or_default();
         let reason = revision.reason.as_ref().map(|reason| format!(": {reason}")).unwrap_or_default();
         view.say("history", format!("{}{date}, {keeps}{reason}", revision.revision.value));

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::analysis::Analysis;
 use crate::model::SerialId;
-use crate::model::kinds::{Content, KeepsEvidence, Rework, Serial};
+use crate::model::kinds::{Content, Rework, Serial};
 use crate::parse::Moment;
 use crate::text::Spanned;
 
@@ -56,11 +56,7 @@ fn reworked(rework: &Rework) -> String {
 }
 
 fn kept(inner: &Content) -> String {
-    let keeps = match &inner.keeps_evidence {
-        KeepsEvidence::All => "keeps all earlier evidence".to_string(),
-        KeepsEvidence::Only(ids) if ids.is_empty() => "keeps no earlier evidence".to_string(),
-        KeepsEvidence::Only(ids) => format!("keeps evidence of {}", joined(ids.iter().map(|id| &id.value))),
-    };
+    let keeps = inner.keeps_evidence.says();
     match &inner.reason {
         Some(reason) => format!(": {reason} ({keeps})"),
         None => format!(" ({keeps})"),

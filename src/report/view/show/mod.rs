@@ -8,6 +8,8 @@ mod life;
 mod planning;
 mod requirement;
 
+pub(in crate::report) use evidence::{calibrated, touched};
+
 use serde::Serialize;
 
 use crate::analysis::Analysis;
