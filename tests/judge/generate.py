@@ -440,7 +440,8 @@ class Maker:
         elif self.chance(0.15):
             entries[-1]["after"] = self.pick(self.r.choice(self.event_names()), [self.r.choice(self.event_names())])
         if self.chance(0.15):
-            entries[-1]["again_after"] = self.pick(self.r.choice(self.event_names()), [self.r.choice(self.event_names())], self.event_names())
+            names = self.event_names()
+            entries[-1]["again_after"] = self.pick(self.r.choice(names), [self.r.choice(names)], names)
 
     def make_parent(self, parent, children):
         for k in ("verify", "criteria", *canon.SHORT_KEYS):
@@ -649,12 +650,13 @@ class Maker:
             pieces = {p for s in on for p in (s, *judge.contents(s, run["date"]))}
             names = {n for p in pieces for n in judge.life(p) if BUDGETS[n][1]}
             asked = canon.as_list(procedures.get(run.get("procedure"), {}).get("uses"))
-            uses = {n: self.r.choice(BUDGETS[n][1]) for n in BUDGETS if n in names and self.chance(0.88 if n in asked or run["kind"] == "event" else 0.65)}
+            stated = lambda n: self.chance(0.88 if n in asked or run["kind"] == "event" else 0.65)
+            uses = {n: self.r.choice(BUDGETS[n][1]) for n in BUDGETS if n in names and stated(n)}
             if uses:
                 run["uses"] = uses
 
     def make_recalls(self):
-        """A calibration finds an instrument out of tolerance; about the days of a record that names it, or of the calibration before."""
+        """A calibration finds an instrument out of tolerance, about the day of a record that names it or with that before it there."""
         for name, instrument in self.instruments.items():
             days = [civil_day(r["date"]) for r in self.kinds(*METHODS) if name in canon.as_list(r.get("instruments"))]
             if not days or self.chance(0.83):

@@ -180,7 +180,8 @@ class Judge:
         if made is None:
             return "to" not in entry
         if perhaps:
-            return not ("from" in entry and earlier_day(made, entry["from"])) and not ("to" in entry and earlier_day(entry["to"], made))
+            later = "from" in entry and earlier_day(made, entry["from"])
+            return not later and not ("to" in entry and earlier_day(entry["to"], made))
         came = "from" not in entry or earlier_day(entry["from"], made)
         return came and not ("to" in entry and earlier_day(entry["to"], made))
 

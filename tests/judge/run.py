@@ -20,7 +20,6 @@ import tempfile
 import files
 import generate
 import rules
-from rules import OPEN
 from canon import as_list
 
 ENOUGH = 20  # times each state, reason code and gap must occur in 5000 projects

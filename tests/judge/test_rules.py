@@ -549,7 +549,7 @@ class Void(Case):
 
     def test_recalled(self):
         """The record is of 2026-03-01."""
-        tests = requirement(verify=[{"method": "test"}])
+        tests, made = requirement(verify=[{"method": "test"}]), record(kind="test", instruments="TQ-01")
         for calibrations, codes in (
             ([("2026-01-01", "in tolerance"), ("2026-04-01", "in tolerance")], []),
             ([("2026-01-01", "in tolerance"), ("2026-04-01", "out of tolerance")], ["instrument-recalled"]),
@@ -559,14 +559,14 @@ class Void(Case):
             ([("2026-01-01", None), ("2026-02-28", "out of tolerance")], []),
             ([("2025-01-01", None), ("2026-01-01", "out of tolerance")], []),
         ):
-            done = [{"on": date(on), "due": date("2027-01-01"), **({"as_found": found} if found else {})} for on, found in calibrations]
-            self.void(*codes, req=tests, made=record(kind="test", instruments="TQ-01"), instruments={"TQ-01": {"calibrations": done}})
+            done = [{"on": date(on), "due": date("2027-01-01"), "as_found": found} for on, found in calibrations]
+            self.void(*codes, req=tests, made=made, instruments={"TQ-01": {"calibrations": done}})
         done[1]["on"] = date("2026-04-01")
         done[1]["keeps_evidence"] = "all"
-        self.void("instrument-recalled", req=tests, made=record(kind="test", instruments="TQ-01"), instruments={"TQ-01": {"calibrations": done}})
+        self.void("instrument-recalled", req=tests, made=made, instruments={"TQ-01": {"calibrations": done}})
         for keeps, codes in (("all", []), (["TR-1"], []), (["R-1"], ["instrument-recalled"])):
             done[1].update(keeps_evidence=keeps, reason="the error was upward")
-            self.void(*codes, req=tests, made=record(kind="test", instruments="TQ-01"), instruments={"TQ-01": {"calibrations": done}})
+            self.void(*codes, req=tests, made=made, instruments={"TQ-01": {"calibrations": done}})
 
     def test_recalled_though_there_was_no_calibration_before(self):
         done = [{"on": date("2026-04-01"), "due": date("2027-01-01"), "as_found": "out of tolerance"}]
@@ -830,8 +830,9 @@ class People(Case):
         entry = {"verify": [{"method": "inspection", "stage": "acceptance", "procedure": "TP-1"}]}
         made = {"stage": "acceptance", "procedure": "TP-1"}
         for filters, holds in (
-            ({"method": "inspection"}, True), ({"method": "test"}, False), ({"stage": "acceptance"}, True), ({"stage": "qualification"}, False),
-            ({"procedure": "TP-1"}, True), ({"procedure": "TP-2"}, False), ({"before": "hot-fire"}, True), ({"safety": True}, False),
+            ({"method": "inspection"}, True), ({"method": "test"}, False), ({"stage": "acceptance"}, True),
+            ({"stage": "qualification"}, False), ({"procedure": "TP-1"}, True), ({"procedure": "TP-2"}, False),
+            ({"before": "hot-fire"}, True), ({"safety": True}, False),
             ({"method": "inspection", "stage": "qualification"}, False),
         ):  # fmt: skip
             self.judged(*["role-missing"] * holds, req=entry, roles=asks(**filters), **made)
@@ -895,7 +896,9 @@ class Life(Case):
         for status in ("draft", "withdrawn"):
             self.expect("life-exceeded", record(uses={"cycles": 4}, status=status))
         self.expect(None, record(uses={"cycles": 4}, serial="MOV/SN02"))
-        self.expect("life-exceeded", record(uses={"cycles": "4 s"}), life={"cycles": {"limit": "4 s"}}, events=[{"name": "hot-fire", "uses": {"cycles": "1 s"}}])
+        seconds = {"life": {"cycles": {"limit": "4 s"}}, "events": [{"name": "hot-fire", "uses": {"cycles": "1 s"}}]}
+        self.expect("life-exceeded", record(uses={"cycles": "3001 ms"}), **seconds)
+        self.expect(None, record(uses={"cycles": "3000 ms"}), **seconds)
 
     def test_use_on_what_it_was_in(self):
         inside = lambda **k: item("ASM", [{"number": "SN01", "use": "qualification", "contains": [{"serial": "MOV/SN01", **k}]}])
@@ -965,15 +968,17 @@ class Life(Case):
             self.expect(code, outer, held("2026-04-01", serials=["ASM/SN01"], uses={"cycles": 0}), events=events)
 
     def test_pieces_that_are_looked_at(self):
-        pieces = item("MOV", ["SN01", {"number": "SN02", "use": "spare"}, {"number": "SN03", "status": "scrapped"}, {"number": "SN04", "use": "qualification"}],
-                      life={"cycles": {"limit": 0}})  # fmt: skip
+        others = ({"use": "spare"}, {"status": "scrapped"}, {"use": "qualification"})
+        numbers = ["SN01", *({"number": f"SN0{n}", **keys} for n, keys in enumerate(others, 2))]
+        pieces = item("MOV", numbers, life={"cycles": {"limit": 0}})
         uses = {"uses": {"cycles": 1}}
         looked_at = lambda *things, **k: [piece for _, piece, _ in self.gaps(pieces, *things, **k)]
         self.assertEqual(looked_at(), ["MOV/SN01"])
         self.assertEqual(looked_at(events=[{"name": "hot-fire", "serials": ["MOV/SN04"], **uses}]), ["MOV/SN04"])
         outer = item("ASM", [{"number": "SN01", "contains": ["MOV/SN02"]}])
         self.assertEqual(looked_at(outer, events=[{"name": "hot-fire", "serials": ["ASM/SN01"], **uses}]), ["MOV/SN02"])
-        self.assertEqual(looked_at(thing("item", "TOP", status="dropped"), item("ASM", assembly="TOP", life={"cycles": {"limit": 0}})), ["MOV/SN01"])
+        dropped = [thing("item", "TOP", status="dropped"), item("ASM", assembly="TOP", life={"cycles": {"limit": 0}})]
+        self.assertEqual(looked_at(*dropped), ["MOV/SN01"])
         earlier = [{"name": "leak-check", "serials": ["MOV/SN04"], **uses}, {"name": "hot-fire", "serials": ["MOV/SN01"], **uses}]
         self.assertEqual(looked_at(events=earlier), ["MOV/SN01", "MOV/SN04"])
         self.assertEqual(looked_at(held("2026-04-01", serials=["MOV/SN04"]), events=earlier), ["MOV/SN01"])
@@ -999,7 +1004,10 @@ class Life(Case):
 class Lapsing(Case):
     def test_only_what_holds_and_only_without_a_date(self):
         req = requirement(verify=[{"method": "inspection", "valid_for": "200 d"}])
-        ask = lambda *things, event=None: rules.evaluate(files.finish(project(*things, events=[event or "hot-fire"])), TODAY, "hot-fire")["lapsing"]
+
+        def ask(*things, event="hot-fire"):
+            return rules.evaluate(files.finish(project(*things, events=[event])), TODAY, "hot-fire")["lapsing"]
+
         # 2026-03-01 and 200 days: 31 - 1 + 30 + 31 + 30 + 31 + 31 = 183 to the end of August, and 17 more
         self.assertEqual(ask(req, item(), record()), {("R-1", "MOV/SN01", "TR-1", "2026-09-17")})
         self.assertEqual(ask(req, item(), record(), event={"name": "hot-fire", "date": date("2026-07-01")}), set())
