@@ -388,12 +388,15 @@ def change_prerequisites(r, box):
     return replace_once(r, box, [("procedures/tp-02.md", r"^prerequisites = .*$", f"prerequisites = {new}")])
 
 
-# A run that does not say how much it used, one that used too much, what must be shown again since, a finding that reaches back.
-RUN = '+++\nkind = "test"\nid = "TR-09{n}"\ntitle = "Another run"\ndate = 2026-05-02\nserial = "MOV/SN02"\n{keys}\n[verifies.MOV-010]\n+++\nNotes.\n'
+# A run that does not say how much it used, one that used too much, or on no piece; what must be shown again since; a finding that
+# reaches back; a rule about people that nobody meets.
+RUN = '+++\nkind = "test"\nid = "TR-09{n}"\ntitle = "Another run"\ndate = 2026-05-02\n{keys}\n[verifies.MOV-010]\n+++\nNotes.\n'
 BURDENS = {
-    "records/tr-091.md": RUN.format(n=1, keys='procedure = "TP-02"'),
-    "records/tr-092.md": RUN.format(n=2, keys="uses.strokes = 99"),
-    "records/tr-093.md": RUN.format(n=3, keys="uses.turns = 99"),
+    "records/tr-091.md": RUN.format(n=1, keys='serial = "MOV/SN02"\nprocedure = "TP-02"'),
+    "records/tr-092.md": RUN.format(n=2, keys='serial = "MOV/SN02"\nuses.strokes = 99'),
+    "records/tr-093.md": RUN.format(n=3, keys='serial = "MOV/SN02"\nuses.turns = 99'),
+    "records/tr-096.md": RUN.format(n=6, keys="uses.strokes = 1"),
+    "records/tr-097.md": RUN.format(n=7, keys='item = "MOV"\nprocedure = "TP-02"'),
     "campaign/he-094.md": '+++\nkind = "event"\nid = "HE-094"\ntitle = "Again"\nevent = "cold-shock"\ndate = 2026-05-05\nserials = ["PRG/SN01"]\noutcome = "aborted"\n+++\nBroken off.\n',
     "campaign/he-095.md": '+++\nkind = "event"\nid = "HE-095"\ntitle = "Again"\nevent = "hot-fire"\ndate = 2026-05-05\nserials = ["ACT-W/SN02"]\noutcome = "completed"\n+++\nFired.\n',
     "instruments.toml": '\n[[TC-04.calibrations]]\non = 2026-06-01\ndue = 2026-12-01\nas_found = "out of tolerance"\n\n[[PT-02.calibrations]]\non = 2026-04-01\ndue = 2026-12-01\nas_found = "out of tolerance"\n',
