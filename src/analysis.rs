@@ -20,7 +20,8 @@ use crate::graph::TraceGraph;
 use crate::model::kinds::{Entity, Record};
 use crate::model::{Id, Model, link, load};
 use crate::source::{
-    Content, INSTRUMENTS_FILE, Limits, Origin, PARAMETERS_FILE, PROJECT_FILE, ReadError, Snapshot, Source, SourceError,
+    Content, Held, INSTRUMENTS_FILE, Limits, Origin, PARAMETERS_FILE, PROJECT_FILE, ReadError, Snapshot, Source,
+    SourceError, hold,
 };
 use crate::state::judge::Judgements;
 use crate::state::{self, AttachmentState, Facts, Row};
@@ -202,12 +203,13 @@ fn attachments(source: &dyn Source, sources: &SourceMap, records: &[Arc<Record>]
     let one = |record: &Arc<Record>| {
         let path = &sources.file(record.head.file).path;
         let states = record.data.iter().map(|attachment| {
-            let signed_for = attachment.sha256.as_ref().map(|hash| hash.value.to_lowercase());
+            let signed_for = attachment.sha256.as_ref().map(|hash| hash.value.as_str());
             match path.beside(&attachment.file.value) {
                 None => AttachmentState::Missing("its path leads out of the project".into()),
-                Some(path) => match source.sha256(&path) {
-                    Ok(hash) if Some(hex(&hash)) == signed_for => AttachmentState::Unchanged,
-                    Ok(hash) => AttachmentState::Altered(hex(&hash)),
+                Some(path) => match hold(source, &path, signed_for) {
+                    Ok(Held::Unchanged) => AttachmentState::Unchanged,
+                    Ok(Held::Altered(hash)) => AttachmentState::Altered(hex(&hash)),
+                    Ok(Held::Pointer(bytes)) => AttachmentState::Pointer(bytes),
                     Err(ReadError::NotFound { .. }) => AttachmentState::Missing("there is no such file".into()),
                     Err(error) => AttachmentState::Missing(error.to_string()),
                 },

@@ -50,7 +50,8 @@
 //! # Words
 //!
 //! A **requirement** has a *statement*, *criteria* and a *plan*; a **plan entry** on one subject is a **row**; a **record** is evidence; an **item**
-//! has **serials** and may fill a **slot** as an *option*; an **event** is what things must be closed before. A **mark** is what a requirement
+//! has **serials** and may fill a **slot** as an *option*; an **event** is what things must be closed before, a **held event**
+//! that it was held. A **mark** is what a requirement
 //! said when evidence was judged against it; a **seal** shows an edit of a signed record. A row's **state** is one of
 //! [`State::ALL`](state::State::ALL); a row is *open* if it is neither closed nor waived.
 

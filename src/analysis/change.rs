@@ -12,6 +12,8 @@ use crate::parse::Moment;
 use crate::quantity;
 use crate::text::Spanned;
 
+use super::suppose::held;
+
 /// One change. Things are named by their position in the model's list.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Change {
@@ -35,6 +37,10 @@ pub enum Change {
     RecordWithdrawn(usize),
     /// A waiver is withdrawn.
     WaiverWithdrawn(usize),
+    /// An event of the project file is held today and completed, with the pieces that it names.
+    EventHeld(usize),
+    /// An event that was held was not.
+    NotHeld(usize),
 }
 
 /// The name of a revision that nothing in a project has.
@@ -56,15 +62,19 @@ pub fn changes(model: &Model, id: &str, revision: Option<&str>) -> Vec<Change> {
         }
         Some(Ref::Procedure(at)) => vec![Change::ProcedureRevised(at, next)],
         Some(Ref::Waiver(at)) => vec![Change::WaiverWithdrawn(at)],
+        Some(Ref::Held(at)) => vec![Change::NotHeld(at)],
         Some(Ref::Slot(_) | Ref::Decision(_) | Ref::Nonconformance(_)) => Vec::new(),
         None => unlisted(model, id),
     }
 }
 
-/// The changes to a piece, an instrument or a parameter.
+/// The changes to a piece, an event, an instrument or a parameter.
 fn unlisted(model: &Model, id: &str) -> Vec<Change> {
     if let Some(serial) = SerialId::parse(id).filter(|serial| model.serial(serial).is_some()) {
         return vec![Change::Reworked(serial.clone()), Change::Scrapped(serial)];
+    }
+    if let Some(event) = model.config.event_index(id) {
+        return vec![Change::EventHeld(event)];
     }
     if let Some(instrument) = model.instruments.get(id) {
         return vec![Change::FoundOutOfTolerance(instrument.id.value.clone())];
@@ -108,7 +118,7 @@ impl Change {
                 if let Some(piece) = piece(model, serial) {
                     let span = piece.number.span;
                     let date = Some(Spanned::new(Moment::day(today), span));
-                    piece.reworked.push(Rework { span, date, reason: None, affects: None });
+                    piece.reworked.push(Rework { span, date, reason: None, affects: None, resets: Vec::new() });
                 }
             }
             Change::Scrapped(serial) => {
@@ -128,6 +138,12 @@ impl Change {
                 record.reason = Some("supposed".into());
             }
             Change::WaiverWithdrawn(at) => model.waivers[*at].status = WaiverStatus::Withdrawn,
+            Change::EventHeld(at) => {
+                let event = &model.config.events[*at];
+                let held = held(event, event.serials.clone(), today);
+                model.held.push(held);
+            }
+            Change::NotHeld(at) => model.held[*at].event = None,
         }
     }
 
@@ -167,6 +183,13 @@ impl Change {
             Change::FoundOutOfTolerance(id) => format!("a calibration today finds {id} out of tolerance"),
             Change::RecordWithdrawn(at) => format!("{} is withdrawn, with a reason", model.records[*at].head.id.value),
             Change::WaiverWithdrawn(at) => format!("{} is withdrawn", model.waivers[*at].head.id.value),
+            Change::EventHeld(at) => {
+                let event = &model.config.events[*at];
+                let pieces: Vec<String> = event.serials.iter().map(|serial| serial.value.to_string()).collect();
+                let with = if pieces.is_empty() { "whatever is there".into() } else { pieces.join(", ") };
+                format!("{} is held today with {with}, and completed", event.name.value)
+            }
+            Change::NotHeld(at) => format!("{} does not count: nothing was held", model.held[*at].head.id.value),
         }
     }
 }

@@ -3,11 +3,16 @@
 //! The change is made to a copy of the model; graph, judgements and states then come from the same code as those of
 //! the files, so that what would happen and what does happen cannot be told by two sets of rules.
 
+use jiff::civil::Date;
+
+use crate::config::Event;
 use crate::graph::TraceGraph;
-use crate::model::Model;
-use crate::model::kinds::ItemStatus;
+use crate::model::kinds::{Head, HeldEvent, ItemStatus, Outcome};
+use crate::model::{Id, Model, SerialId};
+use crate::parse::Moment;
 use crate::state::judge::Judgements;
 use crate::state::{self, Facts, Row};
+use crate::text::Spanned;
 
 use super::Analysis;
 
@@ -20,7 +25,7 @@ pub struct Supposed<'a> {
 }
 
 impl Analysis {
-    /// The project with a change made to its model. The change may alter things and add records after the last one, but
+    /// The project with a change made to its model. The change may alter things and add records and held events after the last one, but
     /// not remove or reorder anything: positions in the lists, such as those of the attachments' states, stay those of the
     /// files.
     pub fn suppose(&self, change: impl FnOnce(&mut Model)) -> Supposed<'_> {
@@ -49,6 +54,22 @@ impl Analysis {
                 }
             }
         })
+    }
+}
+
+/// An event that is held and completed with these pieces.
+pub(super) fn held(event: &Event, serials: Vec<Spanned<SerialId>>, day: Date) -> HeldEvent {
+    let span = event.name.span;
+    let id = Spanned::new(Id::new("supposed"), span);
+    HeldEvent {
+        head: Head { id, title: String::new(), file: span.file, fence: span, body: span },
+        event: Some(event.name.clone()),
+        date: Some(Spanned::new(Moment::day(day), span)),
+        serials,
+        procedure: None,
+        outcome: Some(Spanned::new(Outcome::Completed, span)),
+        uses: Vec::new(),
+        note: None,
     }
 }
 

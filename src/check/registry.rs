@@ -5,6 +5,7 @@ use super::rules;
 
 /// Every check, by the name of its file.
 pub const CHECKS: &[Check] = &[
+    rules::attachments::CHECK,
     rules::children::CHECK,
     rules::cycles::CHECK,
     rules::dates::CHECK,
@@ -15,6 +16,7 @@ pub const CHECKS: &[Check] = &[
     rules::fields::CHECK,
     rules::inputs::CHECK,
     rules::instruments::CHECK,
+    rules::life::CHECK,
     rules::limits::CHECK,
     rules::matching::CHECK,
     rules::options::CHECK,
@@ -24,9 +26,11 @@ pub const CHECKS: &[Check] = &[
     rules::records::CHECK,
     rules::results::CHECK,
     rules::same_day::CHECK,
+    rules::same_departure::CHECK,
     rules::scope::CHECK,
     rules::serials::CHECK,
     rules::statements::CHECK,
+    rules::uses::CHECK,
     rules::withdrawn::CHECK,
     rules::wording::CHECK,
 ];

@@ -17,7 +17,7 @@ pub use error::CliError;
 pub use exit::ExitStatus;
 pub use project::Project;
 pub use ui::Ui;
-pub use write::{Change, UNFINISHED, begin_anew, staged, write_all};
+pub use write::{After, Change, UNFINISHED, begin_anew, staged, write_all};
 
 /// Runs the program with these arguments, the first of which is its name.
 pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>) -> ExitStatus {

@@ -9,9 +9,11 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use sha2::{Digest, Sha256};
 use tempfile::NamedTempFile;
 
 use crate::git::Repo;
+use crate::source::in_pieces;
 use crate::text::RepoPath;
 
 use super::CliError;
@@ -24,7 +26,28 @@ pub struct Change {
     /// What was read there; none for a file that must not exist yet.
     pub before: Option<Vec<u8>>,
     /// What is to stand there.
-    pub after: Vec<u8>,
+    pub after: After,
+}
+
+/// What is to stand in a file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum After {
+    /// These bytes.
+    Bytes(Vec<u8>),
+    /// What another file holds, which is copied in pieces.
+    CopyOf {
+        /// That file.
+        from: PathBuf,
+        /// The SHA-256 that it had when it was looked at.
+        sha256: [u8; 32],
+    },
+}
+
+impl Change {
+    /// Whether what is to stand there stands there already.
+    pub fn is_nothing(&self) -> bool {
+        matches!((&self.before, &self.after), (Some(before), After::Bytes(after)) if before == after)
+    }
 }
 
 /// A change made ready to be moved to its place.
@@ -63,12 +86,44 @@ const LEFT_OVER: Duration = Duration::from_secs(60 * 60);
 /// # Errors
 /// What the system says.
 pub fn staged(folder: &Path, text: &[u8]) -> std::io::Result<NamedTempFile> {
+    staged_by(folder, |new| new.write_all(text))
+}
+
+/// The same for what a change is to put there.
+fn staged_after(folder: &Path, after: &After) -> std::io::Result<NamedTempFile> {
+    match after {
+        After::Bytes(bytes) => staged(folder, bytes),
+        After::CopyOf { from, sha256 } => staged_by(folder, |new| copy(from, new, *sha256)),
+    }
+}
+
+/// Copies a file in pieces, as long as it is what it was.
+fn copy(from: &Path, to: &mut NamedTempFile, sha256: [u8; 32]) -> std::io::Result<()> {
+    let mut digest = Sha256::new();
+    let mut written = Ok(());
+    in_pieces(&mut File::open(from)?, &mut |piece| {
+        digest.update(piece);
+        if written.is_ok() {
+            written = to.write_all(piece);
+        }
+    })?;
+    written?;
+    match <[u8; 32]>::from(digest.finalize()) == sha256 {
+        true => Ok(()),
+        false => Err(std::io::Error::other(format!("{} was changed by somebody else meanwhile", from.display()))),
+    }
+}
+
+fn staged_by(
+    folder: &Path,
+    write: impl FnOnce(&mut NamedTempFile) -> std::io::Result<()>,
+) -> std::io::Result<NamedTempFile> {
     let staging = staging(folder);
     let mut builder = tempfile::Builder::new();
     builder.prefix(".slipmark-").suffix(".part");
     new_file_permissions(&mut builder);
     let mut new = builder.tempfile_in(staging.as_deref().unwrap_or(folder))?;
-    new.write_all(text)?;
+    write(&mut new)?;
     new.as_file().sync_all()?;
     Ok(new)
 }
@@ -117,7 +172,7 @@ fn same_file_system(_one: &Path, _other: &Path) -> bool {
 /// If a file is not what was read, is a symlink, lies outside the project, exists already, or cannot be written. Then
 /// nothing is written; only if the system fails between two files can the first have been, and the message says so.
 pub fn write_all(root: &Path, changes: &[Change]) -> Result<(), CliError> {
-    let real = changes.iter().filter(|change| change.before.as_ref() != Some(&change.after));
+    let real = changes.iter().filter(|change| !change.is_nothing());
     let ready: Vec<Ready<'_>> = real.map(|change| prepare(root, change)).collect::<Result<_, _>>()?;
     let mut done: Vec<(&Change, PathBuf)> = Vec::new();
     for one in ready {
@@ -144,7 +199,7 @@ fn prepare<'c>(root: &Path, change: &'c Change) -> Result<Ready<'c>, CliError> {
         Some(before) => {
             unchanged(&full, before)?;
             let permissions = fs::metadata(&full).map_err(failed)?.permissions();
-            let new = staged(&folder, &change.after).map_err(failed)?;
+            let new = staged_after(&folder, &change.after).map_err(failed)?;
             new.as_file().set_permissions(permissions).map_err(failed)?;
             Ok(Ready { change, full, new })
         }
@@ -155,7 +210,7 @@ fn prepare<'c>(root: &Path, change: &'c Change) -> Result<Ready<'c>, CliError> {
                     "give another id or another folder; nothing was written",
                 ));
             }
-            let new = staged(&folder, &change.after).map_err(failed)?;
+            let new = staged_after(&folder, &change.after).map_err(failed)?;
             Ok(Ready { change, full, new })
         }
     }
@@ -231,7 +286,7 @@ mod tests {
     use super::*;
 
     fn change(path: &str, before: Option<&str>, after: &str) -> Change {
-        Change { path: RepoPath::new(path), before: before.map(Into::into), after: after.into() }
+        Change { path: RepoPath::new(path), before: before.map(Into::into), after: After::Bytes(after.into()) }
     }
 
     fn names(folder: &Path) -> Vec<String> {
@@ -262,6 +317,26 @@ mod tests {
         assert!(write_all(dir.path(), &new).is_err());
         assert!(write_all(dir.path(), &[change("../a.md", None, "one")]).is_err());
         assert_eq!(names(&dir.path().join("x/y")), ["a.md"]);
+    }
+
+    #[test]
+    fn a_copy_is_of_what_was_looked_at_or_not_made() {
+        let dir = tempfile::tempdir().expect("a folder");
+        let from = dir.path().join("from.bin");
+        let large = vec![7; 200_000];
+        fs::write(&from, &large).expect("a file");
+        let sha256: [u8; 32] = Sha256::digest(&large).into();
+        let copy = |path: &str| Change {
+            path: RepoPath::new(path),
+            before: None,
+            after: After::CopyOf { from: from.clone(), sha256 },
+        };
+        write_all(dir.path(), &[copy("x/a.bin")]).expect("written");
+        assert!(fs::read(dir.path().join("x/a.bin")).expect("a file") == large);
+        fs::write(&from, "changed").expect("a file");
+        let refused = write_all(dir.path(), &[copy("b.bin"), change("c.md", None, "one")]);
+        assert!(refused.is_err_and(|error| error.to_string().contains("changed by somebody else")));
+        assert_eq!(names(dir.path()), ["from.bin", "x"]);
     }
 
     #[cfg(unix)]

@@ -5,9 +5,11 @@ use std::collections::BTreeMap;
 
 use crate::diag::{Class, Finding, Findings, catalogue};
 use crate::id::SerialId;
-use crate::parse::{Moment, Reader, settings};
+use crate::parse::{Amount, Moment, Reader, settings};
 use crate::quantity::{Quantity, Rational, Rule, parse_number, parse_quantity};
 use crate::text::{FileId, Span, Spanned};
+
+use super::roles::{self, Role};
 
 /// The project as its file describes it.
 #[derive(Clone, Debug)]
@@ -22,6 +24,8 @@ pub struct Config {
     pub probability: Rational,
     /// The absolute pressure that gauge readings are relative to.
     pub ambient: Option<Quantity>,
+    /// Who must do and who must watch what, in the order of the file.
+    pub roles: Vec<Role>,
     /// Nested projects that are meant to be there.
     pub projects: Vec<Spanned<String>>,
     /// Levels of warnings and notes that the project sets, with where it does.
@@ -39,6 +43,15 @@ pub struct Event {
     pub date: Option<Spanned<Moment>>,
     /// The pieces that will be there.
     pub serials: Vec<Spanned<SerialId>>,
+    /// What one holding of it uses of the limited life of each of its pieces: an amount by the name of each budget.
+    pub uses: Vec<(Spanned<String>, Spanned<Amount>)>,
+}
+
+impl Event {
+    /// What it uses of a budget, if it says so.
+    pub fn uses_of(&self, budget: &str) -> Option<&Spanned<Amount>> {
+        self.uses.iter().find(|(name, _)| name.value == budget).map(|(_, amount)| amount)
+    }
 }
 
 /// How loud a warning or a note is.
@@ -51,6 +64,9 @@ pub enum Level {
     /// Not shown.
     Off,
 }
+
+/// Keys of the project file, for complaints about keys that slid into a table below.
+pub(super) const KEYS: &[&str] = &["name", "events", "roles", "ambient", "projects", "levels", "conformity"];
 
 impl Config {
     /// Reads `slipmark.toml`.
@@ -78,6 +94,7 @@ fn read(reader: Reader<'_>) -> Config {
         rule,
         probability,
         ambient: ambient(&reader),
+        roles: reader.tables("roles", "[[roles]]").into_iter().map(roles::role).collect(),
         projects: reader.list("projects"),
         levels: levels(&reader),
         top,
@@ -97,7 +114,7 @@ fn events(reader: &Reader<'_>) -> Vec<Event> {
     let events: Vec<Event> = if reader.holds_tables("events") {
         reader.tables("events", "[[events]]").into_iter().map(event).collect()
     } else {
-        let plain = |name: Spanned<String>| Event { name, date: None, serials: Vec::new() };
+        let plain = |name: Spanned<String>| Event { name, date: None, serials: Vec::new(), uses: Vec::new() };
         reader.list("events").into_iter().map(plain).collect()
     };
     for (index, event) in events.iter().enumerate() {
@@ -118,8 +135,9 @@ fn event(table: Reader<'_>) -> Event {
         name: table.required_text("name").unwrap_or(Spanned::new(String::new(), span)),
         date: table.date("date"),
         serials: table.serials("serials"),
+        uses: table.amounts("uses"),
     };
-    table.finish(&["name", "ambient", "projects", "levels", "conformity"]);
+    table.finish(KEYS);
     event
 }
 
@@ -146,7 +164,7 @@ fn conformity(reader: &Reader<'_>) -> (Rule, Rational) {
             None
         }
     });
-    table.finish(&["name", "events", "ambient", "projects"]);
+    table.finish(KEYS);
     (rule, probability.unwrap_or(usual))
 }
 

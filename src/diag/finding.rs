@@ -16,12 +16,25 @@ pub enum Place {
 }
 
 /// Before which event a gap matters.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Due {
     /// Before any event whatever.
     Always,
     /// Before this event (index into the project's events) and all later ones.
     Before(usize),
+    /// Before these events and no others (indexes in rising order).
+    Among(Vec<usize>),
+}
+
+impl Due {
+    /// Whether it matters before an event.
+    pub fn counts_before(&self, event: usize) -> bool {
+        match self {
+            Due::Always => true,
+            Due::Before(due) => *due <= event,
+            Due::Among(events) => events.contains(&event),
+        }
+    }
 }
 
 /// Something that is wrong with the project's files, or could be better.

@@ -1,9 +1,13 @@
 //! File contents by id.
 
+use std::io::Read;
 use std::path::Path;
 
 use super::error::while_;
 use super::{GitError, Oid, Repo};
+
+/// How many bytes of a large blob are in memory at a time.
+const PIECE: usize = 1 << 16;
 
 impl Repo {
     /// A blob's bytes, whatever its size.
@@ -14,11 +18,33 @@ impl Repo {
         self.whole(oid)?;
         self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
-            let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read blob {oid}"), &error))?;
-            if object.kind() != git2::ObjectType::Blob {
-                return Err(GitError::Malformed { oid, detail: "not a blob".into() });
+            whole(&odb, oid, <[u8]>::to_vec)
+        })
+    }
+
+    /// Hands on a blob's bytes in pieces; those of one that lies in a pack in one piece, as the library unpacks them.
+    ///
+    /// # Errors
+    /// If there is no such blob, or it is damaged.
+    pub fn blob_pieces(&self, oid: Oid, take: &mut dyn FnMut(&[u8])) -> Result<(), GitError> {
+        self.whole(oid)?;
+        self.with(|repo| {
+            let odb = repo.odb().map_err(while_("open the object store"))?;
+            let Ok((mut reader, size, git2::ObjectType::Blob)) = odb.reader(oid.0) else {
+                return whole(&odb, oid, take);
+            };
+            let mut piece = vec![0; PIECE];
+            let mut read = 0;
+            while read < size {
+                match reader.read(&mut piece) {
+                    Ok(amount) if amount > 0 => {
+                        take(&piece[..amount]);
+                        read += amount;
+                    }
+                    _ => return Err(GitError::Malformed { oid, detail: "it ends too early".into() }),
+                }
             }
-            Ok(object.data().to_vec())
+            Ok(())
         })
     }
 
@@ -48,6 +74,15 @@ impl Repo {
             }
             Ok(size as u64)
         })
+    }
+}
+
+/// Looks at the bytes of a blob where the library has unpacked them.
+fn whole<T>(odb: &git2::Odb<'_>, oid: Oid, look: impl FnOnce(&[u8]) -> T) -> Result<T, GitError> {
+    let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read blob {oid}"), &error))?;
+    match object.kind() {
+        git2::ObjectType::Blob => Ok(look(object.data())),
+        _ => Err(GitError::Malformed { oid, detail: "not a blob".into() }),
     }
 }
 

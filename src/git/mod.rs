@@ -17,6 +17,7 @@
 mod blob;
 mod commit;
 mod compare;
+mod endings;
 mod error;
 mod index;
 mod loose;

@@ -5,7 +5,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::model::kinds::{AppliesTo, ItemStatus, RequirementStatus};
+use crate::model::kinds::{AppliesTo, Content, ItemStatus, RequirementStatus};
 use crate::model::{Id, Model, Ref, SerialId};
 use crate::parse::Moment;
 use crate::text::Spanned;
@@ -29,6 +29,10 @@ pub struct TraceGraph {
     pub scrapped: BTreeSet<SerialId>,
     /// Nonconformances by the item that they, or a piece of which they, are against; `project` for the project.
     pub against: BTreeMap<Id, Vec<usize>>,
+    /// Held events by the name of their event.
+    pub held: BTreeMap<String, Vec<usize>>,
+    /// For each held event, the pieces that it concerns.
+    pub held_with: Vec<HeldWith>,
     /// For each nonconformance-naming record: the nonconformances whose `found_by` names it.
     pub found_by: BTreeMap<usize, Vec<usize>>,
     /// Requirements that are their own ancestors.
@@ -37,6 +41,15 @@ pub struct TraceGraph {
     pub assembly_cycles: Vec<Ref>,
     /// Pieces that contain themselves.
     pub contains_cycles: Vec<SerialId>,
+}
+
+/// The pieces of a held event.
+#[derive(Debug, Default)]
+pub struct HeldWith {
+    /// Those that it names, and what was in them when evidence of that day was made.
+    pub there: BTreeSet<SerialId>,
+    /// Those, and whatever may have been in them at some time of that day: what it did, it may have done to these.
+    pub touched: BTreeSet<SerialId>,
 }
 
 impl TraceGraph {
@@ -65,6 +78,7 @@ impl TraceGraph {
     fn add_hardware(&mut self, model: &Model) {
         self.add_assemblies(model);
         self.add_contained(model);
+        self.add_held(model);
     }
 
     /// The requirement's position, by id.
@@ -188,8 +202,34 @@ impl TraceGraph {
         self.contains_cycles.dedup();
     }
 
+    fn add_held(&mut self, model: &Model) {
+        for (at, held) in model.held.iter().enumerate() {
+            if let Some(event) = &held.event {
+                self.held.entry(event.value.clone()).or_default().push(at);
+            }
+            let mut with = HeldWith::default();
+            for serial in held.serials.iter().map(|serial| &serial.value) {
+                with.there.extend(self.inside_then(model, serial, held.date.as_deref()));
+                with.touched.extend(self.inside_that_day(model, serial, held.date.as_deref()));
+                with.there.insert(serial.clone());
+                with.touched.insert(serial.clone());
+            }
+            self.held_with.push(with);
+        }
+    }
+
     /// Every piece that was in `serial` when evidence of a day was made, at any depth.
     pub fn inside_then(&self, model: &Model, serial: &SerialId, made: Option<&Moment>) -> BTreeSet<SerialId> {
+        self.inside_where(model, serial, |inner| inner.was_in(made))
+    }
+
+    /// Every piece that may have been in `serial` at some time of a day, at any depth; of a day that is not known, all that
+    /// ever was.
+    pub fn inside_that_day(&self, model: &Model, serial: &SerialId, day: Option<&Moment>) -> BTreeSet<SerialId> {
+        self.inside_where(model, serial, |inner| inner.may_have_been_in(day))
+    }
+
+    fn inside_where(&self, model: &Model, serial: &SerialId, is_in: impl Fn(&Content) -> bool) -> BTreeSet<SerialId> {
         let mut inside = BTreeSet::new();
         let mut waiting = vec![serial.clone()];
         while let Some(outer) = waiting.pop() {
@@ -197,7 +237,7 @@ impl TraceGraph {
                 continue;
             }
             let Some((_, piece)) = model.serial(&outer) else { continue };
-            let then = piece.contains.iter().filter(|inner| inner.was_in(made)).map(|inner| &inner.serial.value);
+            let then = piece.contains.iter().filter(|inner| is_in(inner)).map(|inner| &inner.serial.value);
             waiting.extend(then.filter(|inner| inside.insert((*inner).clone())).cloned());
         }
         inside

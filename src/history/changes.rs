@@ -398,6 +398,7 @@ fn order(place: Ref) -> usize {
         Ref::Record(_) => 4,
         Ref::Nonconformance(_) => 5,
         Ref::Waiver(_) => 6,
+        Ref::Held(_) => 7,
     }
 }
 

@@ -18,7 +18,7 @@ pub(super) struct Held {
     pub(super) place: Ref,
 }
 
-/// Whether a requirement, record, nonconformance or waiver must not leave silently, and what it was.
+/// Whether a requirement, record, nonconformance, waiver or held event must not leave silently, and what it was.
 pub(super) fn held(model: &Model, place: Ref) -> Option<&'static str> {
     match place {
         Ref::Requirement(at) if model.requirements[at].status == RequirementStatus::Active => {
@@ -29,6 +29,7 @@ pub(super) fn held(model: &Model, place: Ref) -> Option<&'static str> {
         }
         Ref::Nonconformance(_) => Some("a nonconformance"),
         Ref::Waiver(_) => Some("a waiver"),
+        Ref::Held(_) => Some("a held event"),
         _ => None,
     }
 }

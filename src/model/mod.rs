@@ -22,7 +22,8 @@ use rayon::prelude::*;
 use crate::config::{Config, Instrument, Parameter};
 use crate::text::FileId;
 use kinds::{
-    Criterion, Decision, Entity, Head, Item, Nonconformance, Procedure, Record, Requirement, Serial, Slot, Waiver,
+    Criterion, Decision, Entity, Head, HeldEvent, Item, Nonconformance, Procedure, Record, Requirement, Serial, Slot,
+    Waiver,
 };
 
 /// Everything in a project.
@@ -51,6 +52,8 @@ pub struct Model {
     pub nonconformances: Vec<Nonconformance>,
     /// Waivers.
     pub waivers: Vec<Waiver>,
+    /// Held events.
+    pub held: Vec<HeldEvent>,
     /// Where each id stands.
     index: HashMap<Id, Ref>,
     /// The ids in order.
@@ -76,6 +79,8 @@ pub enum Ref {
     Nonconformance(usize),
     /// A waiver.
     Waiver(usize),
+    /// A held event.
+    Held(usize),
 }
 
 impl Model {
@@ -104,6 +109,7 @@ impl Model {
             decisions: Vec::new(),
             nonconformances: Vec::new(),
             waivers: Vec::new(),
+            held: Vec::new(),
             index: HashMap::with_capacity(entities.len()),
             ids: Vec::with_capacity(entities.len()),
         };
@@ -128,6 +134,7 @@ impl Model {
             Entity::Decision(it) => Ref::Decision(push(&mut self.decisions, *it)),
             Entity::Nonconformance(it) => Ref::Nonconformance(push(&mut self.nonconformances, *it)),
             Entity::Waiver(it) => Ref::Waiver(push(&mut self.waivers, *it)),
+            Entity::Held(it) => Ref::Held(push(&mut self.held, *it)),
         };
         self.ids.push(id.clone());
         self.index.insert(id, place);
@@ -154,6 +161,7 @@ impl Model {
             Ref::Decision(at) => &self.decisions[at].head,
             Ref::Nonconformance(at) => &self.nonconformances[at].head,
             Ref::Waiver(at) => &self.waivers[at].head,
+            Ref::Held(at) => &self.held[at].head,
         }
     }
 
@@ -168,6 +176,7 @@ impl Model {
             Ref::Decision(_) => "decision",
             Ref::Nonconformance(_) => "nonconformance",
             Ref::Waiver(_) => "waiver",
+            Ref::Held(_) => "event",
         }
     }
 
@@ -215,6 +224,14 @@ impl Model {
     pub fn nonconformance(&self, id: &str) -> Option<&Nonconformance> {
         match self.find(id)? {
             Ref::Nonconformance(at) => Some(&self.nonconformances[at]),
+            _ => None,
+        }
+    }
+
+    /// The held event with this id.
+    pub fn held_event(&self, id: &str) -> Option<&HeldEvent> {
+        match self.find(id)? {
+            Ref::Held(at) => Some(&self.held[at]),
             _ => None,
         }
     }

@@ -3,12 +3,14 @@
 //! In: one file. Out: a [`Document`], always; what is wrong with the file becomes findings and the rest is still used.
 //! Pure: no disk, no clock, no knowledge of kinds.
 
+mod amount;
 mod body;
 mod front_matter;
 mod moment;
 mod reader;
 
+pub use amount::Amount;
 pub use body::{Body, plain_spaces, plain_text};
 pub use front_matter::{Document, Parsed, document, settings, toml_table};
 pub use moment::{Hour, Moment};
-pub use reader::{Reader, Scalar, Value, nearest};
+pub use reader::{Reader, Scalar, Value, nearest, word_of};

@@ -472,6 +472,11 @@ pub fn nearest<'w>(found: &str, words: impl Iterator<Item = &'w str>) -> Option<
     (distance <= 1 + found.chars().count() / 4).then_some(word)
 }
 
+/// The word of a value in a table of words.
+pub fn word_of<T: PartialEq>(words: &[(&'static str, T)], value: T) -> &'static str {
+    words.iter().find(|(_, candidate)| *candidate == value).map_or("", |(word, _)| word)
+}
+
 fn article(word: &str) -> &'static str {
     if word.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" }
 }

@@ -10,11 +10,16 @@ use std::sync::Arc;
 use crate::analysis::{self, Analysis, Request};
 use crate::git::fixture::Fixture;
 use crate::history::{self, Guard, Range};
+use crate::model::kinds::Entity;
+use crate::model::load::load_one;
+use crate::model::mark::mark;
+use crate::report::packet::photo::tests::DOT;
 use crate::report::packet::{Past, Since};
 use crate::report::style;
 use crate::report::{json, tables, text, view};
 use crate::source::WorkTree;
 use crate::state::run::Run;
+use crate::text::FileId;
 
 /// What a text holds that is not TOML.
 pub(super) const RAW: &str = "\"><script>alert(1)</script><img src=x onerror=alert(1)> ' onclick='x \u{1b}[2J\u{1b}]0;x\u{7} \
@@ -32,16 +37,41 @@ const MARKDOWN: &str = "\"'><script>alert(1)</script>\n\n<img src=x onerror=\"al
 /// What a file outside the project says.
 const OUTSIDE: &str = "what lies outside the project";
 
+/// A photo whose name tries to get out.
+const PHOTO: &str = "\"><script>alert(3)< onerror='x.png";
+
+/// No photo, whatever it is called.
+const SVG: &[u8] = b"<svg xmlns=\"http://www.w3.org/2000/svg\" onload=\"alert(4)\"><script>alert(4)</script></svg>";
+
+fn sha256(bytes: &[u8]) -> String {
+    analysis::hex(&<sha2::Sha256 as sha2::Digest>::digest(bytes))
+}
+
 /// The project's files.
 fn files() -> Vec<(String, String)> {
     let thing = |front: &str| {
         format!("+++\n{front}title = \"{BAD}\"\n+++\nThe valve shall {MARKDOWN}\n\n## Rationale\n\n{MARKDOWN}\n")
     };
     let file = |name: &str, text: String| (name.to_string(), text);
+    let asked = thing(&format!(
+        "kind = \"requirement\"\nid = \"Q{BAD}\"\nsource = \"{BAD}\"\n\
+         verify = [{{ method = \"inspection\", valid_for = \"999 d\" }}]\n"
+    ));
+    let shown = thing(&format!(
+        "kind = \"inspection\"\nid = \"V{BAD}\"\ndate = 2026-01-01\nstatus = \"signed\"\n\
+         verifies.\"Q{BAD}\" = {{ mark = \"{}\", result = \"pass\" }}\n",
+        mark_of(&asked)
+    ));
     vec![
+        file("asked.md", asked),
+        file("shown.md", shown),
         file(
             "slipmark.toml",
-            format!("name = \"{BAD}</title></style>\"\n[[events]]\nname = \"e{BAD}\"\nserials = [\"MOV/S{BAD}\"]\n"),
+            format!(
+                "name = \"{BAD}</title></style>\"\n[[events]]\nname = \"e{BAD}\"\nserials = [\"MOV/S{BAD}\"]\n\
+                 [[roles]]\nmethod = \"test\"\nprocedure = \"{BAD}\"\nperformed_by = \"{BAD}\"\nwitnessed_by = \"{BAD}\"\n\
+                 [[roles]]\nperformed_by = \"{BAD}\"\nwitnessed_by = [\"{BAD}\", \"b\"]\n"
+            ),
         ),
         file(
             "instruments.toml",
@@ -59,7 +89,7 @@ fn files() -> Vec<(String, String)> {
                  criteria.\"m{BAD}\" = {{ max = \"1 m\" }}\n\
                  criteria.\"c{BAD}\" = {{ max = \"1 m\", text = \"{BAD}\", at.\"t{BAD}\" = {{ max = \"1 K\" }} }}\n\
                  verify = [{{ method = \"test\", procedure = \"P-1\", facility = \"{BAD}\", by = \"{BAD}\", on = \"design\", \
-                 after = [\"{BAD}\"], valid_for = \"{BAD}\" }}]\n"
+                 after = [\"{BAD}\", \"e{BAD}\"], again_after = [\"e{BAD}\"], valid_for = \"{BAD}\" }}]\n"
             )),
         ),
         file(
@@ -70,13 +100,16 @@ fn files() -> Vec<(String, String)> {
                  seal = \"{BAD}\"\ndeviations = [{{ text = \"{BAD}\", accepted_by = \"{BAD}\" }}]\n\
                  verifies.R-1 = {{ mark = \"{BAD}\", results = {{ \"c{BAD}\" = \"{BAD}\", \"m{BAD}\" = \"0.5 ± 0.1 m\" }} }}\n\
                  data = [{{ file = \"x\", sha256 = \"{BAD}\" }}, {{ file = \"../outside.txt\" }}, {{ file = \"link.csv\" }}, \
-                 {{ file = \"/etc/passwd\" }}]\n"
+                 {{ file = \"/etc/passwd\" }}, {{ file = \"{}\", sha256 = \"{}\" }}, {{ file = \"svg.png\", sha256 = \"{}\" }}]\n",
+                PHOTO.replace('"', "\\\""),
+                sha256(DOT),
+                sha256(SVG)
             )),
         ),
         file(
             "c.md",
             thing(&format!(
-                "kind = \"item\"\nid = \"MOV\"\nfills = \"SLOT\"\nstatus = \"current\"\nrevision = \"{BAD}\"\nserials = [\"S{BAD}\"]\nhazards = [\"{BAD}\"]\ntags = [\"{BAD}\"]\n"
+                "kind = \"item\"\nid = \"MOV\"\nfills = \"SLOT\"\nstatus = \"current\"\nrevision = \"{BAD}\"\nserials = [\"S{BAD}\"]\nhazards = [\"{BAD}\"]\ntags = [\"{BAD}\"]\nlife.\"u{BAD}\" = {{ limit = 1, note = \"{BAD}\" }}\n"
             )),
         ),
         file("slot.md", thing("kind = \"slot\"\nid = \"SLOT\"\n")),
@@ -109,10 +142,25 @@ fn files() -> Vec<(String, String)> {
                 "kind = \"waiver\"\nid = \"W-1\"\nrequirement = \"R-1\"\nmark = \"{BAD}\"\nreason = \"{BAD}\"\n"
             )),
         ),
+        file(
+            "i.md",
+            thing(&format!(
+                "kind = \"event\"\nid = \"H-1\"\nevent = \"e{BAD}\"\ndate = 2026-01-02\nserials = [\"MOV/S{BAD}\"]\n\
+                 procedure = \"{BAD}\"\noutcome = \"aborted\"\nuses.\"u{BAD}\" = \"{BAD}\"\nnote = \"{BAD}\"\n"
+            )),
+        ),
         file("bad\u{1b}[2J.md", format!("+++\nkind = \"{BAD}\"\n\u{1b}[2J\n+++\n")),
         file("h/\"><script>alert(1)<\u{1b}[2J\u{202e} onclick='x.md", "no front matter".into()),
         file("h/\"><script>alert(2)<\u{9b}31m\n onclick='x.csv", "a,b".into()),
     ]
+}
+
+/// The mark of the requirement in a file, which has no limits to work out.
+fn mark_of(text: &str) -> String {
+    match load_one(FileId(0), text).0 {
+        Some(Entity::Requirement(requirement)) => mark(&requirement),
+        other => panic!("{other:?}"),
+    }
 }
 
 /// The project with a history: its first commit is tagged, and every file has been changed since.
@@ -128,6 +176,7 @@ impl Repository {
         for (path, text) in files() {
             fixture.write(&format!("project/{path}"), text.replace("shall", "must").replace("onclick", "onblur"));
         }
+        fixture.write(&format!("project/{PHOTO}"), DOT).write("project/svg.png", SVG);
         #[cfg(unix)]
         std::os::unix::fs::symlink("../outside.txt", fixture.path().join("project/link.csv")).unwrap();
         fixture.commit(RAW);

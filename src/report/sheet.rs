@@ -139,6 +139,7 @@ pub fn markdown(view: &SheetView) -> String {
             &["requirement", "title", "statement", "on", "", "mark today", "state today"],
             requirements.collect(),
         ),
+        table("Who".into(), &["must be"], view.people.iter().map(|text| vec![text.clone()]).collect()),
         table(
             "Signed".into(),
             &["", "name", "date and time"],

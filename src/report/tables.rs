@@ -4,7 +4,7 @@ use super::ReportError;
 use super::style::acting;
 use super::view::{
     BeforeView, ChangesView, CommitView, ConceptsView, CriterionChangeView, FindingView, FromTo, HistoryView,
-    ImpactView, NextView, RevisionsView, RowView, StillView, VerdictWord,
+    ImpactView, LapsingView, NextView, RevisionsView, RowView, StillView, VerdictWord,
 };
 
 /// A table of text.
@@ -91,7 +91,17 @@ pub fn before(view: &BeforeView) -> Vec<Table> {
     rows_table.caption = format!("{verdict} ({})", super::cautions::DEFER);
     let mut findings = self::findings(view.faults.iter().chain(&view.gaps));
     findings.caption = "Faults and gaps".into();
-    vec![rows_table, findings]
+    vec![rows_table, findings, lapsing(view)]
+}
+
+/// Evidence that lapses, by the day on which it does.
+fn lapsing(view: &BeforeView) -> Table {
+    let row = |it: &LapsingView| vec![it.until.clone(), it.requirement.clone(), it.subject.clone(), it.record.clone()];
+    Table {
+        caption: format!("Holds until; {} has no date", view.event),
+        heads: vec!["until", "requirement", "on", "record"],
+        rows: view.lapsing.iter().map(row).collect(),
+    }
 }
 
 /// Findings as a table.

@@ -2,11 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use sha2::{Digest, Sha256};
-
 use super::rules::{Body, Foreign, Listed, assemble, is_read};
 use super::{Content, Limits, Origin, PROJECT_FILE, ReadError, Snapshot, Source, SourceError, SourceProblem};
-use crate::git::blob_id;
+use crate::git::{Oid, blob_id};
 use crate::text::RepoPath;
 
 /// Files by path; all count as tracked.
@@ -74,7 +72,12 @@ impl Source for Memory {
         self.files.get(path).cloned().ok_or_else(|| ReadError::NotFound { path: path.clone() })
     }
 
-    fn sha256(&self, path: &RepoPath) -> Result<[u8; 32], ReadError> {
-        Ok(Sha256::digest(self.read(path)?).into())
+    fn pieces(&self, path: &RepoPath, take: &mut dyn FnMut(&[u8])) -> Result<(), ReadError> {
+        take(&self.read(path)?);
+        Ok(())
+    }
+
+    fn blob_id(&self, path: &RepoPath) -> Option<Oid> {
+        blob_id(self.files.get(path)?)
     }
 }

@@ -14,6 +14,7 @@
 //! To add a source: a file with a type that implements [`Source`], which lists its paths and hands them to
 //! `rules::assemble`; and a line in `tests.rs`, where the same fixture must give the same snapshot from every source.
 
+mod attached;
 mod error;
 mod limits;
 mod memory;
@@ -26,14 +27,18 @@ mod worktree;
 #[cfg(test)]
 mod tests;
 
+pub use attached::{Held, Pieces, hash_to_be, hold};
 pub use error::{ReadError, SourceError};
 pub use limits::Limits;
 pub use memory::Memory;
 pub use problem::SourceProblem;
 pub use revision::Revision;
 pub use snapshot::{Content, Origin, OtherFile, PassedOver, ProjectFile, Snapshot};
-pub use worktree::WorkTree;
+pub use worktree::{WorkTree, in_pieces};
 
+use sha2::{Digest, Sha256};
+
+use crate::git::Oid;
 use crate::text::RepoPath;
 
 /// The file that makes a folder a project.
@@ -63,9 +68,32 @@ pub trait Source: Send + Sync {
     /// If the path leads out of the project, is not a file, is too large, or cannot be read.
     fn read(&self, path: &RepoPath) -> Result<Vec<u8>, ReadError>;
 
-    /// An attachment's SHA-256, whatever its size.
+    /// Hands on an attachment's bytes in pieces, whatever its size.
     ///
     /// # Errors
     /// If the path leads out of the project, is not a file, or cannot be read.
-    fn sha256(&self, path: &RepoPath) -> Result<[u8; 32], ReadError>;
+    fn pieces(&self, path: &RepoPath, take: &mut dyn FnMut(&[u8])) -> Result<(), ReadError>;
+
+    /// The blob id that git gives to these very bytes, read in pieces; none if they cannot be read.
+    fn blob_id(&self, path: &RepoPath) -> Option<Oid>;
+
+    /// Whether bytes are handed on as git stores them.
+    fn is_stored(&self) -> bool {
+        false
+    }
+
+    /// Whether git would store a text at this path with LF where it has CRLF.
+    fn stores_lf(&self, _path: &RepoPath) -> bool {
+        false
+    }
+
+    /// An attachment's SHA-256, whatever its size: of the bytes as they are.
+    ///
+    /// # Errors
+    /// As [`Source::pieces`].
+    fn sha256(&self, path: &RepoPath) -> Result<[u8; 32], ReadError> {
+        let mut digest = Sha256::new();
+        self.pieces(path, &mut |piece| digest.update(piece))?;
+        Ok(digest.finalize().into())
+    }
 }

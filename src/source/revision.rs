@@ -1,19 +1,22 @@
 //! A project as a commit holds it.
 
 use std::collections::BTreeMap;
+use std::fs::File;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::prelude::*;
-use sha2::{Digest, Sha256};
 
 use super::rules::{self, Body, Foreign, Listed, assemble, is_inside, is_read};
+use super::worktree::in_pieces;
 use super::{Content, Limits, Origin, PROJECT_FILE, ReadError, Snapshot, Source, SourceError, SourceProblem};
-use crate::git::{FileMode, GitError, Oid, Repo, TreeFile};
+use crate::git::{FileMode, GitError, Oid, Repo, TreeFile, blob_id_of_file};
 use crate::text::RepoPath;
 
 /// Symlinks that lead to symlinks.
 const MOST_HOPS: usize = 8;
+/// A blob of more bytes than this is looked for in the work tree.
+const LARGE: u64 = 16 << 20;
 /// A symlink's text; longer ones lead nowhere on any system.
 const LONGEST_LINK: u64 = 4096;
 
@@ -82,6 +85,16 @@ impl Revision {
             }
         }
         Err(ReadError::NotFound { path: path.clone() })
+    }
+
+    /// A large file that lies in the work tree as well, as its id shows: git would unpack the blob in one piece.
+    fn beside(&self, file: &TreeFile) -> Option<File> {
+        let size = self.repo.blob_size(file.oid).ok().filter(|size| *size > LARGE)?;
+        let path = RepoPath::new(full(&self.prefix, file.path.as_str()));
+        let disk = self.repo.workdir().join(path.as_str());
+        let plain = disk.symlink_metadata().is_ok_and(|data| data.is_file() && data.len() == size);
+        let same = plain && self.repo.is_on_disk(&path) && blob_id_of_file(&disk) == Some(file.oid);
+        File::open(disk).ok().filter(|_| same)
     }
 
     /// What a symlink that is no settings file amounts to.
@@ -224,10 +237,20 @@ impl Source for Revision {
         self.repo.blob_at_most(file.oid, Limits::ATTACHMENT_BYTES).map_err(|error| ReadError::git(path, error))
     }
 
-    fn sha256(&self, path: &RepoPath) -> Result<[u8; 32], ReadError> {
-        // Git unpacks a blob in one piece, so there is nothing to stream.
-        let bytes = self.repo.blob(self.follow(path)?.oid).map_err(|error| ReadError::git(path, error))?;
-        Ok(Sha256::digest(bytes).into())
+    fn pieces(&self, path: &RepoPath, take: &mut dyn FnMut(&[u8])) -> Result<(), ReadError> {
+        let file = self.follow(path)?;
+        match self.beside(&file) {
+            Some(mut same) => in_pieces(&mut same, take).map_err(|error| ReadError::io(path, &error)),
+            None => self.repo.blob_pieces(file.oid, take).map_err(|error| ReadError::git(path, error)),
+        }
+    }
+
+    fn blob_id(&self, path: &RepoPath) -> Option<Oid> {
+        self.follow(path).ok().map(|file| file.oid)
+    }
+
+    fn is_stored(&self) -> bool {
+        true
     }
 }
 

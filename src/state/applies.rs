@@ -10,6 +10,8 @@ use crate::parse::Moment;
 use crate::quantity::parse_quantity;
 use crate::text::Spanned;
 
+use super::facts::{FETCH, pointer_words};
+use super::held;
 use super::standing::{Standing, is_closed, is_moot, item_dropped, standing};
 use super::{AttachmentState, Facts, Reason};
 
@@ -74,6 +76,7 @@ pub fn voids(
     let mut reasons = intrinsic(facts, at, subject, For::One(requirement));
     instruments(facts, record, entry.procedure.as_ref().or(record.procedure.as_ref()), &mut reasons);
     order(facts, record, entry, subject, &mut reasons);
+    reasons.extend(held::used_up(facts, record, entry, subject));
     lapsed(record, entry, deadline, &mut reasons);
     reasons.extend(rests_on(facts, at, &mut BTreeSet::new()));
     reasons
@@ -277,6 +280,10 @@ fn attachments(facts: &Facts<'_>, at: usize, reasons: &mut Vec<Reason>) {
         match state {
             AttachmentState::Unchanged => {}
             AttachmentState::Missing(why) => reasons.push(Reason::new("attachment-missing", format!("{file}: {why}"))),
+            AttachmentState::Pointer(bytes) => {
+                let text = format!("{file}: {}", pointer_words(*bytes));
+                reasons.push(Reason::new("attachment-missing", text).help(FETCH));
+            }
             AttachmentState::Altered(now) => {
                 let text = format!("{file} has the SHA-256 {now} now");
                 reasons.push(Reason::new("attachment-altered", text));
@@ -352,13 +359,13 @@ fn recalled(facts: &Facts<'_>, record: &Record, reasons: &mut Vec<Reason>) {
 fn order(facts: &Facts<'_>, record: &Record, entry: &PlanEntry, subject: &Subject<'_>, reasons: &mut Vec<Reason>) {
     let Some(date) = &record.date else { return };
     for first in &entry.after {
-        let event = facts.model.config.event_index(&first.value);
-        let held = event
-            .is_none_or(|event| facts.model.config.events[event].date.as_ref().is_some_and(|held| held.before(date)));
         // Of an event and a procedure with one name both are asked for.
-        let is_procedure = event.is_none() || facts.model.procedure(&first.value).is_some();
-        let done = held && (!is_procedure || came_first(facts, &first.value, date, subject));
-        if !done {
+        let is_event = facts.model.config.event_index(&first.value).is_some();
+        if is_event && !held::came_first(facts, &first.value, date, subject) {
+            reasons.push(held::not_held(&first.value, subject));
+        }
+        let is_procedure = !is_event || facts.model.procedure(&first.value).is_some();
+        if is_procedure && !came_first(facts, &first.value, date, subject) {
             let text = format!("{} must come first, and no record shows that it did", first.value);
             reasons.push(Reason::new("out-of-order", text));
         }
@@ -383,12 +390,17 @@ fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subje
     subject.serials.iter().all(|serial| earlier(&|other| other.serials.iter().any(|own| own.value == **serial)))
 }
 
+/// The last day on which a record holds for an entry; none if it does not lapse, or after the end of the calendar.
+pub fn holds_until(record: &Record, entry: &PlanEntry) -> Option<Date> {
+    let length = parse_quantity(&entry.valid_for.as_ref()?.value).ok()?;
+    record.date.as_ref()?.day_after(i64::try_from(length.value.floor()).ok()?)
+}
+
 fn lapsed(record: &Record, entry: &PlanEntry, deadline: Date, reasons: &mut Vec<Reason>) {
     let (Some(valid), Some(date)) = (&entry.valid_for, &record.date) else { return };
     let Ok(length) = parse_quantity(&valid.value) else { return };
     // What ends after the calendar does not end before the deadline.
-    let end = i64::try_from(length.value.floor()).ok().and_then(|seconds| date.day_after(seconds));
-    if length.value.is_negative() || end.is_some_and(|end| end < deadline) {
+    if length.value.is_negative() || holds_until(record, entry).is_some_and(|end| end < deadline) {
         let text = format!("made on {}, good for {}, and {deadline} is asked about", date.text, valid.value);
         reasons.push(Reason::new("lapsed", text));
     }

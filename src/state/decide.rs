@@ -8,7 +8,7 @@ use super::judge::{Judgement, Verdict, condition_holds, is_unsettled};
 use super::relief::{self, When, Where};
 use super::rows::CriterionState;
 use super::standing::{Standing, accounted_for, failures, lines_up, standing};
-use super::{Facts, Reason, State};
+use super::{Facts, Reason, State, people};
 
 /// One entry of a requirement, looked at on one thing.
 #[derive(Clone, Copy)]
@@ -262,6 +262,7 @@ impl<'a> Look<'a> {
                     .help(format!("run slipmark sign {id} --by ROLE")),
             );
         }
+        reasons.extend(people::amiss(self.facts, self.requirement, self.entry, record));
         reasons.extend(self.left_behind(record));
         let state = reasons.iter().map(|reason| reason.state).min().unwrap_or(State::Closed);
         if worst.is_none_or(|worst| state < worst) {

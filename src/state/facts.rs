@@ -28,10 +28,20 @@ pub struct Facts<'a> {
 /// What became of a file beside a record.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum AttachmentState {
-    /// Its bytes are those that were signed for.
+    /// Its bytes are those that were signed for, but perhaps for the ends of its lines.
     Unchanged,
     /// It is not there, or cannot be read; why.
     Missing(String),
+    /// It is not there, but a pointer of Git LFS to a file of so many bytes.
+    Pointer(u64),
     /// Its bytes have another hash, given in hex.
     Altered(String),
+}
+
+/// What to type for the file that a pointer stands for.
+pub const FETCH: &str = "fetch it: git lfs install, then git lfs pull";
+
+/// That a pointer of Git LFS is there and no file.
+pub fn pointer_words(bytes: u64) -> String {
+    format!("a pointer of Git LFS is there, and not the file of {bytes} bytes that it stands for")
 }

@@ -6,15 +6,19 @@
 //!
 //! Where to look: `rows` makes the rows; [`scope`] says which pieces an entry is about; [`judge`] holds a result
 //! against a criterion; [`standing`] says whether a record counts at all and whether it fails; [`applies`] why a record
-//! does not apply now; `decide` which record decides and what that makes of a criterion; [`relief`] what waivers
-//! cover; [`reason`] lists every reason with its state.
+//! does not apply now, [`held`] what held events have to do with that, [`people`] who must have made and watched it; `decide`
+//! which record decides and what that makes of a criterion; [`relief`] what waivers cover; [`reason`] lists every reason with
+//! its state. Beside the rows: [`life`] says how long what wears out lasts.
 
 pub mod applies;
 mod children;
 mod decide;
 mod facts;
 pub mod fits;
+pub mod held;
 pub mod judge;
+pub mod life;
+pub mod people;
 pub mod reason;
 pub mod relief;
 mod rows;
@@ -23,6 +27,6 @@ pub mod scope;
 pub mod standing;
 
 pub use decide::matches_entry;
-pub use facts::{AttachmentState, Facts};
+pub use facts::{AttachmentState, FETCH, Facts, pointer_words};
 pub use reason::{REASONS, Reason, ReasonEntry, State};
 pub use rows::{CriterionState, EntryRef, Row, Subject, derive};

@@ -197,6 +197,8 @@ reasons! {
             "record the condition under [conditions], or run at the conditions asked";
         "out-of-order", "something that must come first on the same piece was not done before it",
             "do them in the order that `after` asks for; where both were on one day, write the hour in `date`";
+        "used-up", "an event has been held with it since, after which it must be shown again",
+            "make new evidence; where both were on one day, write the hour in `date`";
         "lapsed", "the evidence is older than valid_for allows",
             "repeat it";
         "rests-on-void", "the analysis uses a result whose record is void, withdrawn, unsigned or missing",
@@ -226,6 +228,10 @@ reasons! {
             "do it, then add closed = DATE";
         "safety-without-seal", "a requirement that people depend on takes sealed evidence only",
             "run slipmark sign on the record";
+        "not-witnessed", "a test, inspection or demonstration that people depend on names no performer and another who witnessed it; or the only witness of an analysis is its performer",
+            "name who watched when you sign: slipmark sign --witness; if nobody did, repeat it";
+        "role-missing", "slipmark.toml asks for other people: none of those whom a rule under [[roles]] names performed or witnessed it",
+            "repeat it with the people that the rule names, or name them if they were there, and sign again";
     NoEvidence:
         "no-record", "no record shows it",
             "make the evidence: slipmark new";

@@ -54,7 +54,7 @@ def requirement(n, item, event):
 
 def record(kind, n, item, r):
     results = {"margin": f"{r.randrange(70, 99) / 100:.2f} ± 0.08"}
-    keys = {"performed_by": "test conductor", "conditions": {"body": "90 ± 1 K"}, "revision": "B"}
+    keys = {"performed_by": "test conductor", "witnessed_by": "pad chief", "conditions": {"body": "90 ± 1 K"}, "revision": "B"}
     if kind == "test":
         results["travel"] = f"{r.randrange(10, 17) / 10} ± 0.1 s"
         keys |= {"serial": f"{item}/SN02", "stage": "acceptance", "procedure": f"TP-{n % 20:02}", "procedure_revision": "2", "instruments": ["TQ-01"]}

@@ -88,6 +88,55 @@ class Run:
         return answer
 
 
+HELD = """+++
+kind = "event"
+id = "EV-001"
+title = "Leak check of SN02"
+event = "leak-check"
+date = 2026-05-04
+outcome = "completed"
+serials = ["MOV/SN02"]
+procedure = "TP-02"
+uses.cycles = 3
+note = "calm"
++++
+"""
+
+
+WORN = """+++
+kind = "item"
+id = "SEAL"
+title = "Stem seal"
+life.cycles = { limit = 12, note = "by its maker" }
+life.shelf = { limit = "1095 d", counted = "age" }
+
+[[serials]]
+number = "S1"
+built = 2025-11-02
+used.cycles = 2
+
+[[serials]]
+number = "S2"
+
+[[serials.reworked]]
+date = 2026-04-02
+reason = "new lips"
+resets = ["cycles", "shelf"]
++++
+"""
+
+
+def lapses(root):
+    """Lets tests that are planned on one line lapse, a long time from now, and asks for them again after an event."""
+    for folder, _, files in os.walk(os.path.join(root, "requirements")):
+        for path in (os.path.join(folder, name) for name in files):
+            with open(path, encoding="utf-8") as file:
+                text = file.read()
+            more = 'method = "test", valid_for = "9999 d", again_after = "cold-shock",'
+            with open(path, "w", encoding="utf-8") as file:
+                file.write(text.replace('method = "test",', more))
+
+
 def projects(folder, program):
     """(folder, events, ranges, commits to ask about, today) of each project: the example as it is here, the same with its history
     and with edits that are not committed, one that is broken, one without any commit, and the closed fixture."""
@@ -114,6 +163,12 @@ def projects(folder, program):
     with open(edited, "w", encoding="utf-8") as file:
         file.write(text.replace("min = 0.5", "min = 0.6"))
     os.remove(os.path.join(past, "records", "TR-010.md"))
+    lapses(past)
+    os.makedirs(os.path.join(past, "events"))
+    with open(os.path.join(past, "events", "EV-001.md"), "w", encoding="utf-8") as file:
+        file.write(HELD)
+    with open(os.path.join(past, "items", "SEAL.md"), "w", encoding="utf-8") as file:
+        file.write(WORN)
     first = os.path.join(folder, "first")
     subprocess.run([program, "init", first], **quiet)
     return [
@@ -202,6 +257,7 @@ def main():
         run.check(command not in run.speaks or command in run.schemas, f"{command} --format json has no schema")
     for command in sorted(run.schemas):
         run.check(command in run.seen, f"{command}.json: no answer was held against it")
+    run.check(any(answer["lapsing"] for answer in run.seen["before"]), "before: nothing lapses anywhere")
     refuses(run)
     print(f"{run.passed} passed, {run.failed} failed, {run.skipped} skipped")
     return 1 if run.failed else 0

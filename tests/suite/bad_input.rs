@@ -700,7 +700,7 @@ fn a_name_that_a_fault_hides_leads_to_the_fault() {
     repo.replace("slipmark.toml", "events = [", "evnets = [");
     for command in [&["before", "leak-check"][..], &[], &["packet", "leak-check", "-o", "-"]] {
         let run = repo.run(command).ended(2);
-        assert!(run.err.contains("mend what may hide it: slipmark.toml:4:1: "), "{command:?}: {}", run.err);
+        assert!(run.err.contains("mend what may hide it: slipmark.toml:5:1: "), "{command:?}: {}", run.err);
     }
 }
 

@@ -152,13 +152,46 @@ fn what_must_come_first_comes_first_though_it_closes_nothing() {
     let first = closing["after"][0].as_u64().unwrap() as usize;
     assert_eq!((&steps[first - 1]["procedure"], &steps[first - 1]["subject"]), (&"TP-05".into(), &"ACT-W/SN02".into()));
     assert_eq!(steps[first - 1]["closes"], serde_json::json!([]));
-    // An event without a date cannot be shown to have come first.
+    // An event comes first as well, and is supposed to be held with the piece.
     repo.replace("requirements/actuator/ACT-040.md", "after = [\"TP-05\"]", "after = [\"leak-check\"]");
+    let order = next(&repo);
+    let closing =
+        order["steps"].as_array().unwrap().iter().find(|step| names(&step["closes"]) == ["ACT-040 ACT-W/SN02"]);
+    assert_eq!(closing.expect("it can be closed")["after_events"], serde_json::json!(["leak-check"]));
+    // Held, it is no longer to come.
+    repo.run(&["new", "event", "--for", "leak-check", "--outcome", "completed", "--serial", "ACT-W/SN02"]).ended(0);
+    let order = next(&repo);
+    let closing =
+        order["steps"].as_array().unwrap().iter().find(|step| names(&step["closes"]) == ["ACT-040 ACT-W/SN02"]);
+    assert_eq!(closing.expect("it can be closed")["after_events"], serde_json::json!([]));
+    // The event that is asked about comes after whatever is due before it.
+    repo.replace("requirements/actuator/ACT-040.md", "after = [\"leak-check\"]", "after = [\"hot-fire\"]");
     let order = next(&repo);
     let left =
         order["left"].as_array().unwrap().iter().find(|row| row["requirement"] == "ACT-040").expect("it stays open");
     assert_eq!(left["reasons"][0]["code"], "out-of-order");
-    assert!(left["reasons"][0]["text"].as_str().unwrap().starts_with("a new record: leak-check"), "{left}");
+    assert!(left["reasons"][0]["text"].as_str().unwrap().starts_with("a new record: hot-fire"), "{left}");
+}
+
+/// The actuator is tested cold only once the valve that it sits in is tight.
+#[test]
+fn a_prerequisite_may_be_met_on_what_the_piece_is_in() {
+    let repo = TestRepo::demo();
+    repo.replace("requirements/actuator/ACT-010.md", "min = 0.5", "min = 0.6");
+    let cold = |order: &serde_json::Value| {
+        let steps = order["steps"].as_array().unwrap().clone();
+        let own = steps.iter().find(|step| step["procedure"] == "TP-03" && step["subject"] == "ACT-W/SN02");
+        let after: Vec<u64> =
+            own.expect("a cold test")["after"].as_array().unwrap().iter().map(|at| at.as_u64().unwrap()).collect();
+        let name = |at: &u64| {
+            let step = &steps[*at as usize - 1];
+            format!("{} {}", step["procedure"].as_str().unwrap(), step["subject"].as_str().unwrap())
+        };
+        after.iter().map(name).collect::<Vec<_>>()
+    };
+    assert_eq!(cold(&next(&repo)), Vec::<String>::new(), "the valve was tested");
+    repo.replace("records/TR-005.md", "status = \"signed\"", "status = \"draft\"");
+    assert_eq!(cold(&next(&repo)), ["TP-02 MOV/SN02"]);
 }
 
 #[test]

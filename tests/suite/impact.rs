@@ -47,12 +47,16 @@ fn foretold(repo: &TestRepo, arguments: &[&str], which: usize) -> (States, serde
 /// Asks, then makes the change in the files, and compares.
 #[track_caller]
 fn comes_true(arguments: &[&str], which: usize, make: impl Fn(&TestRepo)) {
-    let repo = TestRepo::demo();
-    let before = states(&repo);
-    let (said, change) = foretold(&repo, arguments, which);
+    comes_true_in(&TestRepo::demo(), arguments, which, make);
+}
+
+#[track_caller]
+fn comes_true_in(repo: &TestRepo, arguments: &[&str], which: usize, make: impl Fn(&TestRepo)) {
+    let before = states(repo);
+    let (said, change) = foretold(repo, arguments, which);
     assert!(repo.changed().is_empty(), "asking changed something");
-    make(&repo);
-    let after = states(&repo);
+    make(repo);
+    let after = states(repo);
     assert_ne!(before, after, "the change that was made changes nothing");
     assert_eq!(said, after, "{}", change["change"]);
     for event in change["events"].as_array().unwrap() {
@@ -159,6 +163,29 @@ fn a_parameter_with_another_value() {
 }
 
 #[test]
+fn an_event_that_is_held_or_was_not() {
+    let planned = |more: &str| {
+        let repo = TestRepo::closed();
+        let before = format!("before = \"first-run\"\n{more} = \"leak-check\"\n");
+        repo.replace("requirements/R-001.md", "before = \"leak-check\"\n", &before);
+        repo
+    };
+    let hold = |repo: &TestRepo, day: &str| {
+        let arguments = ["new", "event", "--for", "leak-check", "--outcome", "completed", "--serial", "VALVE/SN01"];
+        repo.run(&[&arguments[..], &["--date", day]].concat()).ended(0);
+    };
+    let repo = planned("again_after");
+    repo.commit("Show it again each time");
+    comes_true_in(&repo, &["leak-check"], 0, |repo| hold(repo, TODAY));
+    let repo = planned("after");
+    hold(&repo, "2026-06-15");
+    repo.commit("Show it afterwards");
+    comes_true_in(&repo, &["EV-001"], 0, |repo| {
+        std::fs::remove_file(repo.path().join("events/EV-001.md")).unwrap();
+    });
+}
+
+#[test]
 fn the_table_is_filled_in_and_taken() {
     let repo = TestRepo::demo();
     let before = states(&repo);
@@ -177,9 +204,13 @@ fn the_table_is_filled_in_and_taken() {
         assert_eq!(voids == 0, kept);
     }
     let repo = TestRepo::demo();
-    for wrong in
-        [&["ACT-W", "--revision", "A"][..], &["ACT-010", "--revision", "C"], &["MOV-ACT"], &["hot-fire"], &["ACT-O10"]]
-    {
+    for wrong in [
+        &["ACT-W", "--revision", "A"][..],
+        &["ACT-010", "--revision", "C"],
+        &["MOV-ACT"],
+        &["hot-fire", "--revision", "C"],
+        &["ACT-O10"],
+    ] {
         let arguments: Vec<&str> = ["impact"].iter().chain(wrong).copied().collect();
         let run = repo.run(&arguments).ended(2);
         assert!(run.err.contains("do:") && run.out.is_empty(), "{wrong:?}: {}", run.err);

@@ -15,6 +15,8 @@ fn every_kind_reads_without_a_fault() {
         (&["decision", "--for", "ACT-010"], "decisions/D-003.md"),
         (&["nonconformance", "--found-by", "TR-009"], "departures/NC-005.md"),
         (&["waiver", "--for", "MOV-035", "--serial", "MOV/SN02"], "departures/W-002.md"),
+        (&["event", "--for", "leak-check", "--outcome", "completed"], "events/EV-001.md"),
+        (&["event", "--for", "hot-fire", "--outcome", "aborted", "--procedure", "TP-06"], "events/EV-002.md"),
     ];
     for (arguments, path) in cases {
         let mut all = vec!["new"];
@@ -56,7 +58,7 @@ fn filled_in_it_can_be_signed() {
         .replace("# results.drift = \"\"", "results.drift = \"0.3 ± 0.1 deg\"")
         .replace("# results.hold = \"\"", "results.hold = \"310 ± 1 s\"");
     repo.write("records/DM-002.md", &filled);
-    repo.run(&["sign", "DM-002", "--by", "test conductor"]).ended(0);
+    repo.run(&["sign", "DM-002", "--by", "test conductor", "--witness", "pad chief"]).ended(0);
     assert_eq!(repo.state("ACT-060", "ACT-W/SN02"), "closed");
 }
 

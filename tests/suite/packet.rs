@@ -279,6 +279,65 @@ fn every_column_of_the_two_matrices_is_filled_from_the_files() {
     assert_eq!(from["trace"], "from DUN-7 , line 3; children R-1");
 }
 
+/// A photo is in the page as long as it is the one that was signed for, and small.
+#[test]
+fn photos_of_a_record_are_shown_by_what_they_are() {
+    // One pixel, by the PNG specification; and the same with a megabyte of nothing behind it.
+    let dot = [
+        &b"\x89PNG\r\n\x1a\n\0\0\0\x0dIHDR\0\0\0\x01\0\0\0\x01\x08\x02\0\0\0\x90wS\xde"[..],
+        b"\0\0\0\x0cIDATx\x9cc\xf8\xcf\xc0\0\0\x03\x01\x01\0\xc9\xfe\x92\xef\0\0\0\0IEND\xaeB`\x82",
+    ]
+    .concat();
+    let large = [dot.clone(), vec![0; 1 << 20]].concat();
+    let mut wide = dot.clone();
+    wide[16..24].copy_from_slice(&[0, 0, 0xff, 0xff, 0, 0, 0xff, 0xff]);
+    let svg = b"<svg xmlns=\"http://www.w3.org/2000/svg\"/>".to_vec();
+    let repo = TestRepo::demo();
+    let names = ["seat-after_test.bin", "large.png", "wide.png", "drawing.png", "changed.png"];
+    let mut data = String::new();
+    for (name, bytes) in names.iter().zip([&dot, &large, &wide, &svg, &dot]) {
+        std::fs::write(repo.path().join("records").join(name), bytes).expect("a photo");
+        let digest: String = Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect();
+        data.push_str(&format!("\n[[data]]\nfile = \"{name}\"\nsha256 = \"{digest}\"\n"));
+    }
+    std::fs::write(repo.path().join("records/changed.png"), [&dot[..], b"x"].concat()).expect("a photo");
+    repo.replace("records/TR-010.md", "0.02 s\"\n", &format!("0.02 s\"\n{data}"));
+    let page = page(&repo, &[]);
+    let part = between(&page, "id=\"rec-TR-010\">", "</article>");
+    let photo = between(part, "<figure class=\"photo\"><img src=\"", "</figure>");
+    let (src, rest) = photo.split_once("\" alt=\"").expect("an alternative in words");
+    assert!(src.starts_with("data:image/png;base64,iVBORw0KGgo"), "{src}");
+    assert!(rest.starts_with("seat after test\" width=\"1\" height=\"1\">"), "{rest}");
+    assert_eq!(page.matches("<img").count(), 1);
+    let words = words(&part.replace("<wbr>", ""));
+    for said in [
+        "records/seat-after_test.bin , as signed for",
+        "photo not shown here: it has 1024 KiB",
+        "photo not shown here: it is 65535 by 65535 pixels",
+        "records/changed.png , altered",
+    ] {
+        assert!(words.contains(said), "{said}\n{words}");
+    }
+    // A drawing that could run is a file like any other.
+    let drawing = words.split("records/drawing.png").nth(1).and_then(|rest| rest.split("Data:").next());
+    assert!(drawing.is_some_and(|rest| rest.contains("as signed for") && !rest.contains("photo")), "{words}");
+}
+
+/// What the project asks of people stands beside its procedures.
+#[test]
+fn roles_are_in_the_packet() {
+    let repo = TestRepo::demo();
+    assert!(!page(&repo, &[]).contains("Who must perform and witness what"));
+    let project = repo.read("slipmark.toml");
+    let rules = "\n[[roles]]\nmethod = \"test\"\nbefore = \"hot-fire\"\nsafety = true\nwitnessed_by = [\"safety lead\", \"pad chief\"]\n\
+                 \n[[roles]]\nperformed_by = \"test conductor\"\n";
+    repo.write("slipmark.toml", &format!("{project}{rules}"));
+    let page = page(&repo, &[]);
+    let table = words(between(&page, "<caption>Who must perform and witness what</caption>", "</table>"));
+    let expected = "test before hot-fire of safety requirements safety lead or pad chief everything test conductor";
+    assert!(table.ends_with(expected), "{table}");
+}
+
 /// What an instrument that was found out of tolerance touched, and whether that stands (ISO/IEC 17025:2017, 7.10, from memory).
 #[test]
 fn an_instrument_is_listed_with_its_calibrations_and_what_it_touched() {

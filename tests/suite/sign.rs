@@ -3,7 +3,7 @@ use crate::support::TestRepo;
 const DRAFT: &str = "records/TR-010.md";
 
 fn sign(repo: &TestRepo, more: &[&str]) -> crate::support::Run {
-    let mut arguments = vec!["sign", "TR-010", "--by", "test conductor"];
+    let mut arguments = vec!["sign", "TR-010", "--by", "test conductor", "--witness", "pad chief"];
     arguments.extend(more);
     repo.run(&arguments)
 }
@@ -11,7 +11,7 @@ fn sign(repo: &TestRepo, more: &[&str]) -> crate::support::Run {
 #[test]
 fn a_complete_draft_is_signed_and_closes_its_row() {
     let repo = TestRepo::demo();
-    let run = sign(&repo, &["--witness", "pad chief"]).ended(0);
+    let run = sign(&repo, &[]).ended(0);
     assert!(run.out.contains("closed       ACT-020") && run.out.contains("was unsigned"), "{}", run.out);
     let text = repo.read(DRAFT);
     for line in [
@@ -24,6 +24,49 @@ fn a_complete_draft_is_signed_and_closes_its_row() {
     }
     assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
     assert_eq!(repo.faults(), Vec::<String>::new());
+}
+
+/// A witness who was forgotten is named by signing again; nothing else can be slipped in that way.
+#[test]
+fn what_people_depend_on_needs_a_witness_who_may_be_named_later() {
+    let repo = TestRepo::demo();
+    let alone = |more: &[&str]| repo.run(&[&["sign", "TR-010", "--by", "test conductor"], more].concat());
+    let run = alone(&[]).ended(0);
+    assert!(run.out.contains("nobody witnessed it") && run.out.contains("--witness ROLE"), "{}", run.out);
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "unsigned");
+    let before = repo.read(DRAFT);
+    alone(&["--witness", "Test conductor"]).ended(0);
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "unsigned");
+    repo.write(DRAFT, &before);
+    repo.replace(DRAFT, "1.21 ± 0.02 s", "1.22 ± 0.02 s");
+    assert!(alone(&["--witness", "pad chief"]).ended(2).err.contains("changed after it was signed"));
+    repo.write(DRAFT, &before);
+    alone(&["--witness", "pad chief"]).ended(0);
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
+}
+
+/// What the project asks of people is on the sheet and in a new record, and counts in the state.
+#[test]
+fn roles_of_the_project_are_asked_for_from_the_sheet_to_the_row() {
+    let repo = TestRepo::demo();
+    let rule =
+        "[[roles]]\nprocedure = \"TP-03\"\nperformed_by = \"test conductor\"\nwitnessed_by = [\"safety lead\"]\n";
+    let project = repo.read("slipmark.toml");
+    repo.write("slipmark.toml", &format!("{project}\n{rule}"));
+    sign(&repo, &[]).ended(0);
+    let row = repo.run(&["before", "hot-fire"]).ended(1).out;
+    let said = "witnessed by pad chief; slipmark.toml asks for safety lead for TP-03";
+    assert!(row.replace("\n               ", " ").contains(said), "{row}");
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "unsigned");
+    let sheet = repo.run(&["sheet", "TP-03", "--serial", "ACT-W/SN02"]).ended(0).out;
+    assert!(sheet.contains("witnessed by safety lead: for ") && sheet.contains("performed by test conductor: for"));
+    let new = repo.run(&["new", "test", "--for", "ACT-020", "--serial", "ACT-W/SN02"]).ended(0).out;
+    let new = repo.read(new.trim());
+    assert!(new.contains("# safety lead; another than performs it\n"), "{new}");
+    let shown = repo.run(&["show", "ACT-020"]).ended(0).out.replace("\n    ", " ");
+    assert!(shown.contains("performed by test conductor, witnessed by safety lead, witnessed by another"), "{shown}");
+    repo.run(&["sign", "TR-010", "--by", "test conductor", "--witness", "safety lead"]).ended(0);
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
 }
 
 #[test]
@@ -121,7 +164,36 @@ fn missing_marks_and_hashes_are_written_and_wrong_ones_refused() {
     assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
     repo.write("records/tr-010.csv", "t [s]\n1.41\n");
     assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "void");
-    assert!(sign(&repo, &["--witness", "pad chief", "--because", "x"]).ended(2).err.contains("is not the file"));
+    assert!(sign(&repo, &["--witness", "safety lead", "--because", "x"]).ended(2).err.contains("is not the file"));
+}
+
+/// The hash is of what git will store, on a machine that writes other line endings too.
+#[test]
+fn a_text_that_git_converts_is_signed_for_as_git_stores_it() {
+    let repo = TestRepo::demo();
+    repo.write(".gitattributes", "*.csv text\n");
+    repo.write("records/tr-010.csv", "t [s]\r\n1.21\r\n");
+    repo.replace(DRAFT, "0.02 s\"\n", "0.02 s\"\n\n[[data]]\nfile = \"tr-010.csv\"\n");
+    sign(&repo, &[]).ended(0);
+    // printf 't [s]\n1.21\n' | sha256sum
+    let text = repo.read(DRAFT);
+    assert!(text.contains("d0fa31b07881654e0f94ec2250cbc87585ddebfa106017b578dbf38cd419f3bb"), "{text}");
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
+    repo.write("records/tr-010.csv", "t [s]\n1.21\n");
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
+    repo.write("records/tr-010.csv", "t [s]\n1.22\n");
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "void");
+}
+
+#[test]
+fn a_pointer_is_no_file_to_sign_for() {
+    let repo = TestRepo::demo();
+    let pointer = "version https://git-lfs.github.com/spec/v1\noid sha256:d0fa31b07881654e0f94ec2250cbc87585ddebfa106017b578dbf38cd419f3bb\nsize 11\n";
+    repo.write("records/tr-010.csv", pointer);
+    repo.replace(DRAFT, "0.02 s\"\n", "0.02 s\"\n\n[[data]]\nfile = \"tr-010.csv\"\n");
+    let refused = sign(&repo, &[]).ended(2).err.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(refused.contains("a pointer of Git LFS is there, and not the file of 11 bytes"), "{refused}");
+    assert!(refused.contains("git lfs pull"), "{refused}");
 }
 
 #[test]

@@ -166,7 +166,7 @@ fn a_record_from_a_procedure_holds_all_that_the_plan_asks_of_the_piece() {
 fn from_the_sheet_to_a_closed_row_and_its_margin() {
     let repo = begun();
     fill(&repo, VALUES).ended(0);
-    let run = repo.run(&["sign", "TR-011", "--by", "test conductor"]).ended(0);
+    let run = repo.run(&["sign", "TR-011", "--by", "test conductor", "--witness", "pad chief"]).ended(0);
     // 1.5 s - 1.31 s, in percent of 1.5 s, in multiples of 0.02 s.
     let said = run.out.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(said.contains("margin 0.19 s (12.7 % of the limit, 9.5 U)"), "{said}");

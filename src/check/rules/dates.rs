@@ -4,6 +4,7 @@ use jiff::ToSpan;
 
 use crate::check::{Check, Subject};
 use crate::diag::{Finding, Findings};
+use crate::model::kinds::{Counted, Item, Serial};
 use crate::parse::Moment;
 use crate::text::Spanned;
 
@@ -32,6 +33,9 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     for it in &model.waivers {
         dates.extend(it.approved.iter().map(|date| (date, format!("the approval of {}", it.head.id.value))));
     }
+    for it in &model.held {
+        dates.extend(it.date.iter().map(|date| (date, format!("the held event {}", it.head.id.value))));
+    }
     for instrument in model.instruments.values() {
         let on = instrument.calibrations.iter().filter_map(|calibration| calibration.on.as_ref());
         dates.extend(on.map(|date| (date, format!("a calibration of {}", instrument.id.value))));
@@ -42,6 +46,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
             dates.extend(inner.from.iter().map(|date| (date, format!("the putting in of {name}"))));
             dates.extend(inner.to.iter().map(|date| (date, format!("the taking out of {name}"))));
         }
+        dates.extend(item.serials.iter().flat_map(|piece| begun(item, piece)));
     }
     let today = subject.facts.today;
     // It may already be tomorrow elsewhere on Earth.
@@ -51,6 +56,16 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
         findings.push(Finding::at("date-in-future", date.span, text));
     }
     events(subject, findings);
+}
+
+/// The days from which a limited life of a piece is counted: one that is still to come would hide what was used before.
+fn begun<'m>(item: &'m Item, piece: &'m Serial) -> Vec<(&'m Spanned<Moment>, String)> {
+    let by_age = item.life.iter().any(|budget| budget.counted == Counted::Age);
+    let built = piece.built.iter().filter(|_| by_age).map(|date| (date, "building"));
+    let renewed = piece.reworked.iter().filter(|rework| !rework.resets.is_empty());
+    let renewed = renewed.filter_map(|rework| Some((rework.date.as_ref()?, "rework")));
+    let name = |what| format!("the {what} of {}/{}", item.head.id.value, piece.number.value);
+    built.chain(renewed).map(|(date, what)| (date, name(what))).collect()
 }
 
 fn events(subject: &Subject<'_>, findings: &mut Findings) {

@@ -1,5 +1,6 @@
 //! One file for each check.
 
+pub mod attachments;
 pub mod children;
 pub mod cycles;
 pub mod dates;
@@ -10,6 +11,7 @@ pub mod failures;
 pub mod fields;
 pub mod inputs;
 pub mod instruments;
+pub mod life;
 pub mod limits;
 pub mod matching;
 pub mod options;
@@ -19,8 +21,10 @@ pub mod readings;
 pub mod records;
 pub mod results;
 pub mod same_day;
+pub mod same_departure;
 pub mod scope;
 pub mod serials;
 pub mod statements;
+pub mod uses;
 pub mod withdrawn;
 pub mod wording;

@@ -59,7 +59,7 @@ fn no_procedure(id: &Id, entry: &PlanEntry, due: Due, findings: &mut Findings) {
 fn not_released(facts: &Facts<'_>, planned: BTreeMap<&Id, Vec<(&PlanEntry, Due)>>, findings: &mut Findings) {
     for (id, entries) in planned {
         let Some(procedure) = facts.model.procedure(id) else { continue };
-        let Some((first, due)) = entries.into_iter().min_by_key(|(_, due)| *due) else { continue };
+        let Some((first, due)) = entries.into_iter().min_by(|(_, one), (_, other)| one.cmp(other)) else { continue };
         if procedure.status == ProcedureStatus::Draft {
             let text = format!("{id} is planned and not released");
             findings.push(

@@ -28,9 +28,9 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
         for target in targets(facts, requirement) {
             match target {
                 Target::EmptySlot(slot) => {
-                    let known = undecided.entry(slot).or_insert((requirement.head.id.span, first));
+                    let known = undecided.entry(slot).or_insert((requirement.head.id.span, first.clone()));
                     if first < known.1 {
-                        *known = (requirement.head.id.span, first);
+                        *known = (requirement.head.id.span, first.clone());
                     }
                 }
                 Target::NoItem(tag) => {
@@ -38,7 +38,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
                         "{} applies to items with the tag {tag}, and no current item has it",
                         requirement.head.id.value
                     );
-                    findings.push(Finding::at("no-item-with-tag", requirement.head.id.span, text).due(first));
+                    findings.push(Finding::at("no-item-with-tag", requirement.head.id.span, text).due(first.clone()));
                 }
                 Target::Item(item) => no_serial(facts, requirement, item, findings),
                 Target::Project | Target::Unknown(_) | Target::Nothing => {}

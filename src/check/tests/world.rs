@@ -7,6 +7,7 @@ use sha2::{Digest, Sha256};
 
 use crate::analysis::{self, Request, hex};
 use crate::diag::Switch;
+use crate::git::Oid;
 use crate::git::fixture::Fixture;
 use crate::source::{Content, Limits, Memory, ReadError, Snapshot, Source, SourceError, SourceProblem};
 use crate::text::RepoPath;
@@ -165,7 +166,11 @@ impl Source for World {
         self.memory().read(path)
     }
 
-    fn sha256(&self, path: &RepoPath) -> Result<[u8; 32], ReadError> {
-        self.memory().sha256(path)
+    fn pieces(&self, path: &RepoPath, take: &mut dyn FnMut(&[u8])) -> Result<(), ReadError> {
+        self.memory().pieces(path, take)
+    }
+
+    fn blob_id(&self, path: &RepoPath) -> Option<Oid> {
+        self.memory().blob_id(path)
     }
 }

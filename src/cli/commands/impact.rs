@@ -10,8 +10,8 @@ use crate::report::{json, tables, text, view};
 
 /// What would fall if something changed, before anyone changes it.
 ///
-/// Takes a requirement, parameter, item, piece (MOV/SN02), procedure, instrument, record or waiver. Makes the change in memory
-/// and compares the rows: which would be open again, before which events, and what would show them again.
+/// Takes a requirement, parameter, item, piece (MOV/SN02), procedure, instrument, record, waiver, event or held event. Makes the
+/// change in memory and compares the rows: which would be open again, before which events, and what would show them again.
 #[derive(Args, Debug)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
@@ -30,7 +30,8 @@ Examples:
   slipmark impact ACT-010               # if it were reworded, or withdrawn
   slipmark impact ACT-W --revision C    # a new revision, with the table to fill in
   slipmark impact MOV/SN02              # if it were reworked, or scrapped
-  slipmark impact TC-04                 # if it were found out of tolerance today";
+  slipmark impact TC-04                 # if it were found out of tolerance today
+  slipmark impact hot-fire              # if it were held today: what is used up";
 
 /// Looks at the changes.
 ///

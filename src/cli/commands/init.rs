@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::to_try_next;
 use crate::cli::args::NoProject;
-use crate::cli::{Change, CliError, ExitStatus, Ui, begin_anew, write_all};
+use crate::cli::{After, Change, CliError, ExitStatus, Ui, begin_anew, write_all};
 use crate::edit::Toml;
 use crate::git::{GitError, Repo};
 use crate::report::style::{NAME, OFF};
@@ -61,7 +61,7 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
             // What a run that was cut off has written is left as it is, and the rest is added to it.
             let there = std::fs::read(root.join(path)).is_ok_and(|there| there == text.as_bytes());
             let text = text.into_bytes();
-            Change { path: RepoPath::new(path), before: there.then(|| text.clone()), after: text }
+            Change { path: RepoPath::new(path), before: there.then(|| text.clone()), after: After::Bytes(text) }
         })
         .collect();
     let in_the_way =
@@ -147,6 +147,7 @@ fn files(name: &str) -> Vec<(&'static str, String)> {
 
 const PROJECT: &str = r#"
 # What things must be closed before, in the order in which it happens.
+# When one was held, a file says so: slipmark new event --for leak-check --outcome completed
 events = ["leak-check", "first-run"]
 
 # The absolute pressure that gauge readings are relative to.
@@ -155,6 +156,11 @@ events = ["leak-check", "first-run"]
 [conformity]
 # guarded: a result is met only if it is inside its limit by its whole uncertainty. Else: simple, probability.
 rule = "guarded"
+
+# Who must perform or witness what; also by stage, before = "EVENT", safety = true.
+# [[roles]]
+# method = "test"
+# witnessed_by = ["safety lead"]
 
 # How loud a warning or a note is: warning, note, off.
 # [levels]

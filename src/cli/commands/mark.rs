@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::aftermath;
 use crate::cli::args::{Common, NoPast};
-use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
+use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::edit::{self, Place, Toml};
 use crate::history::recall;
 use crate::model::Ref;
@@ -346,7 +346,7 @@ fn changes(project: &Project, cases: &[Case], arguments: &Arguments) -> Result<V
     }
     let change = |(record, after): (usize, String)| {
         let file = sources.file(project.analysis.model.records[record].head.file);
-        Change { path: file.path.clone(), before: Some(file.text.as_bytes().into()), after: after.into() }
+        Change { path: file.path.clone(), before: Some(file.text.as_bytes().into()), after: After::Bytes(after.into()) }
     };
     Ok(texts.into_iter().map(change).collect())
 }

@@ -138,6 +138,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "unknown-word", "a key holds a word that it cannot hold",
         "What was meant cannot be told, and the usual value is taken instead.",
         "write one of the words that the key takes", PRACTICE;
+    "uses-without-piece", "something used up limited life, and names no piece",
+        "The use counts for no piece, and the piece that was used looks fresher than it is.",
+        "name the pieces: `serial` of a record, `serials` of a held event", PRACTICE;
     "verifies-nothing", "a signed record verifies no requirement",
         "A failure in it counts nowhere.",
         "add [verifies.ID] with its results", PRACTICE;

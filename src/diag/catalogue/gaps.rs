@@ -18,6 +18,12 @@ pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
     "instrument-cannot-decide", "no reading of the instrument that is planned could show that a limit is met",
         "The run would be made, and would decide nothing: what is permitted lies outside the range of the instrument, or no value is inside by its uncertainty.",
         "read it from a better instrument, or ask whether the limit can be wider", "JCGM 106:2012, 7.6 and 8.3; ILAC-G8:09/2019, 4.2.2 (search excerpts)";
+    "life-exceeded", "a piece has more behind it, or will have, than its limited life allows",
+        "What wears out gives no sign of it: a seal after too many cold cycles leaks at the next one.",
+        "use another piece, renew this one and say so with `resets` of its rework, or raise the limit on evidence", PRACTICE;
+    "life-unknown", "it cannot be told how much of its limited life a piece has used, or will use",
+        "Use that nobody wrote down wears the part as well; what is not known is never taken for nothing.",
+        "write `uses.NAME` where it is missing; 0 if it used none", PRACTICE;
     "no-children", "a requirement is verified by its children and has none that are active",
         "Nothing shows it: all of none is no evidence.",
         "name it in `parents` of the requirements that suffice for it, or plan evidence of its own", PRACTICE;

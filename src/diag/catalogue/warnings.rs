@@ -7,6 +7,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "accuracy-not-reached", "an instrument is stated to be less accurate than the procedure needs",
         "What it reads may not decide the limit, and that would be found out after the run.",
         "use a better instrument, or relax `accuracy` in the procedure and say why", "JCGM 106:2012, section 8.3 (guard bands)";
+    "attachment-shared", "two records attach one file",
+        "Either one recording was taken for two runs, or a file was attached to the wrong record; who changes it voids both.",
+        "attach to each record what was recorded in its run; of one recording for both, a copy beside each", PRACTICE;
     "closed-in-name-only", "a nonconformance is set to closed and lacks what closing takes",
         "Its author takes it for closed; every answer counts it as open.",
         "add what is missing", PRACTICE;
@@ -31,6 +34,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "instrument-without-calibration", "an instrument that is used has no calibration at all",
         "What it reads cannot be traced to anything, and evidence made with it is void.",
         "add [[ID.calibrations]] with `on` and `due` to instruments.toml", "ISO/IEC 17025:2017, 6.4 and 6.5 (from memory)";
+    "limited-life-unwatched", "a piece in service has a limited life, and no event uses it",
+        "Whether its life lasts is asked before the events that use it; often nobody has written down what it sits in.",
+        "name it in `contains` of the piece that it sits in, or in `serials` of an event", PRACTICE;
     "newer-result-not-used", "an analysis rests on a result that a newer one has replaced",
         "The analysis says something about the hardware as it was.",
         "name the newer record in `from` and calculate again, or say in the body why the older one is right", PRACTICE;
@@ -46,6 +52,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "qualification-in-service", "a qualification piece is named or built in where a piece in service is asked for",
         "It has been loaded beyond what service asks, and what life that left in it is not known.",
         "use a piece that is meant for service, or set `use` to what the piece is for now, with a decision", PRACTICE;
+    "same-departure", "several pieces of an item depart in the same way",
+        "What is found on one piece after the other is seldom the piece: the design, the drawing or the process may be at fault, and the pieces that were not looked at have it too.",
+        "look for the common cause; if there is one, write a nonconformance against the item itself that names the same requirement", PRACTICE;
     "same-day-evidence", "two records of one day decide, and the hours do not say which is the newer",
         "Without the hour the worse of them decides.",
         "write the hour in `date` of both: 2026-03-14T09:30:00", PRACTICE;

@@ -4,6 +4,7 @@ use std::cmp::Ordering;
 
 use crate::model::kinds::{On, PlanEntry, Requirement, Stage};
 use crate::quantity::parse_quantity;
+use crate::text::Spanned;
 
 use super::Difference;
 use super::calendar::{Calendar, Shift, first};
@@ -25,7 +26,8 @@ pub(in crate::history) fn differences(
                 how(old, new, &mut say);
                 due(&due_of(old, then, calendar.then), &due_of(new, now, calendar.now), calendar, &mut say);
                 extent(old, new, now, &mut say);
-                order_and_life(old, new, calendar, &mut say);
+                sequence(old, new, calendar, &mut say);
+                life(old, new, &mut say);
                 who(old, new, &mut say);
             }
             (Some(old), None) => {
@@ -96,7 +98,8 @@ fn whole(entry: &PlanEntry) -> impl PartialEq + '_ {
     let list = |list: &[crate::text::Spanned<String>]| list.iter().map(|name| name.value.clone()).collect::<Vec<_>>();
     (
         (entry.method, entry.stage, procedure(entry), text(&entry.before), entry.on),
-        (entry.criteria.as_deref().map(list), list(&entry.after), text(&entry.valid_for)),
+        (entry.criteria.as_deref().map(list), text(&entry.valid_for)),
+        (list(&entry.after), list(&entry.again_after)),
         (&entry.facility, &entry.by),
     )
 }
@@ -160,20 +163,29 @@ fn reads(on: On) -> &'static str {
     }
 }
 
-fn order_and_life(old: &PlanEntry, new: &PlanEntry, calendar: Calendar<'_>, say: &mut Say<'_>) {
-    let names = |entry: &PlanEntry| entry.after.iter().map(|name| name.value.clone()).collect::<Vec<_>>();
-    let (before, after) = (names(old), names(new));
-    for name in &before {
-        let now = calendar.name_now(name).unwrap_or(name);
-        if !after.iter().any(|other| other == now) {
-            say(true, format!("need no longer come after {name}"));
-        }
-    }
-    for name in after.iter().filter(|name| !before.contains(name)) {
-        if !before.iter().any(|other| calendar.name_now(other) == Some(name.as_str())) {
-            say(false, format!("must come after {name}"));
-        }
-    }
+/// What it must come after, and after which events it must be shown again.
+fn sequence(old: &PlanEntry, new: &PlanEntry, calendar: Calendar<'_>, say: &mut Say<'_>) {
+    let (lost, gained) = names_between(&old.after, &new.after, calendar);
+    lost.iter().for_each(|name| say(true, format!("need no longer come after {name}")));
+    gained.iter().for_each(|name| say(false, format!("must come after {name}")));
+    let (lost, gained) = names_between(&old.again_after, &new.again_after, calendar);
+    lost.iter().for_each(|name| say(true, format!("need no longer be shown again after {name}")));
+    gained.iter().for_each(|name| say(false, format!("must be shown again after {name}")));
+}
+
+/// The names that a list lost, and those that it gained; an event that was merely renamed is neither.
+fn names_between<'n>(
+    old: &'n [Spanned<String>],
+    new: &'n [Spanned<String>],
+    calendar: Calendar<'_>,
+) -> (Vec<&'n str>, Vec<&'n str>) {
+    let same = |old: &str, new: &str| old == new || calendar.name_now(old) == Some(new);
+    let lost = old.iter().filter(|old| !new.iter().any(|new| same(&old.value, &new.value)));
+    let gained = new.iter().filter(|new| !old.iter().any(|old| same(&old.value, &new.value)));
+    (lost.map(|name| name.value.as_str()).collect(), gained.map(|name| name.value.as_str()).collect())
+}
+
+fn life(old: &PlanEntry, new: &PlanEntry, say: &mut Say<'_>) {
     let text = |entry: &PlanEntry| entry.valid_for.as_ref().map(|text| text.value.clone());
     match (text(old), text(new)) {
         (None, None) => {}

@@ -8,7 +8,7 @@ use crate::model::kinds::{Item, ItemStatus, Serial, SerialUse};
 use crate::parse::Moment;
 use crate::text::Spanned;
 
-use super::List;
+use super::{List, life};
 
 /// Compares every item that differs, and the slots that they fill.
 pub(super) fn compare(list: &mut List<'_, '_>) {
@@ -23,6 +23,7 @@ pub(super) fn compare(list: &mut List<'_, '_>) {
         tags(list, old, new);
         serials(list, old, new);
         revisions(list, old, new);
+        life::budgets(list, old, new);
     }
     dropped_with(list);
     slots(list);
@@ -79,7 +80,10 @@ fn serials(list: &mut List<'_, '_>, old: &Item, new: &Item) {
         let name = format!("{}/{}", old.head.id.value, piece.number.value);
         match new.serials.iter().find(|other| other.number.value == piece.number.value) {
             None => list.say(&name, "the piece is no longer listed"),
-            Some(other) => one_serial(list, &name, piece, other),
+            Some(other) => {
+                one_serial(list, &name, piece, other);
+                life::piece(list, &name, old, piece, other);
+            }
         }
     }
 }

@@ -7,7 +7,10 @@
 
 mod departure;
 mod hardware;
+mod held;
 mod instrument;
+mod life;
+mod people;
 mod procedure;
 mod project;
 mod record;
@@ -28,13 +31,16 @@ pub(super) fn less(then: &Then<'_>) -> Vec<LessAsked> {
         return list.entries;
     }
     project::compare(&mut list);
+    people::compare(&mut list);
     requirement::compare(&mut list);
     hardware::compare(&mut list);
     procedure::compare(&mut list);
     record::compare(&mut list);
+    life::records(&mut list);
     departure::nonconformances(&mut list);
     departure::waivers(&mut list);
     instrument::compare(&mut list);
+    held::compare(&mut list);
     list.entries.sort();
     list.entries.dedup();
     list.entries

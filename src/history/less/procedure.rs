@@ -19,6 +19,9 @@ pub(super) fn compare(list: &mut List<'_, '_>) {
                 list.say(id, format!("no longer asks for instrument {}", instrument.value));
             }
         }
+        for name in old.uses.iter().filter(|name| new.uses.iter().all(|other| other.value != name.value)) {
+            list.say(id, format!("its runs need no longer say how much {} they use", name.value));
+        }
         for (feed, instrument) in read_from(old) {
             if !read_from(new).any(|other| other == (feed, instrument)) {
                 list.say(id, format!("{} is no longer read from {instrument}", feed.show()));

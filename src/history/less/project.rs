@@ -6,6 +6,7 @@ use crate::quantity::{Quantity, Rule};
 use crate::source::PROJECT_FILE;
 
 use super::List;
+use super::life::amounts;
 
 /// Compares the project file.
 pub(super) fn compare(list: &mut List<'_, '_>) {
@@ -27,7 +28,10 @@ fn events(list: &mut List<'_, '_>) {
         let place = list.calendar().name_now(name).and_then(|now| list.now.config.event_index(now));
         match place.map(|at| &list.now.config.events[at]) {
             None => list.say(name, "the event is no longer listed"),
-            Some(new) => pieces(list, old, new),
+            Some(new) => {
+                pieces(list, old, new);
+                amounts(list, &new.name.value, "is to use", &old.uses, &new.uses);
+            }
         }
     }
 }

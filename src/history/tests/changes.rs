@@ -40,6 +40,18 @@ fn shown(change: &Change) -> String {
 const R_1: &str = "requirements/R-1.md";
 
 #[test]
+fn a_held_event_is_told_key_by_key_after_the_waivers() {
+    let stand = Stand::tagged();
+    stand.edit("events/EV-1.md", "\"aborted\"", "\"completed\"");
+    stand.edit("departures/W-1.md", "reason = \"r\"", "reason = \"s\"").0.commit("Mend");
+    let list = stand.changes(Some("TRR-1"), None).list;
+    let told: Vec<(&str, &str)> = list.iter().map(|change| (change.id.as_str(), change.kind.as_str())).collect();
+    assert_eq!(told, [("W-1", "waiver"), ("EV-1", "event")]);
+    let keys: Vec<String> = list[1].between.keys.iter().map(|key| key.show()).collect();
+    assert_eq!(keys, ["outcome: aborted → completed"]);
+}
+
+#[test]
 fn nothing_lies_between_a_commit_and_itself() {
     let stand = Stand::tagged();
     let same = stand.changes(Some("HEAD..HEAD"), None);

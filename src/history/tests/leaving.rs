@@ -22,6 +22,7 @@ fn each_guarded_kind_vanishes_aloud() {
         ("records/TR-1.md", "TR-1", "a signed test"),
         ("departures/NC-1.md", "NC-1", "a nonconformance"),
         ("departures/W-1.md", "W-1", "a waiver"),
+        ("events/EV-1.md", "EV-1", "a held event"),
     ];
     for (path, id, what) in kinds {
         // In the work tree, seen from the commit.
@@ -133,7 +134,8 @@ fn only_an_accepted_decision_withdraws() {
     assert_eq!(stand.faults().len(), 2);
     stand.0.write("D-1.md", decision("accepted"));
     assert_eq!(stand.faults(), NONE);
-    assert_eq!(stand.less(), ["R-1: gone: withdrawn by D-1", "TR-1: the signed test is gone: withdrawn by D-1"]);
+    let used = "TR-1: used nothing of strokes instead of 4";
+    assert_eq!(stand.less(), ["R-1: gone: withdrawn by D-1", "TR-1: the signed test is gone: withdrawn by D-1", used]);
 }
 
 #[test]

@@ -18,6 +18,8 @@ const MOV: &str = "items/MOV.md";
 const PROJECT: &str = "slipmark.toml";
 const NC: &str = "departures/NC-1.md";
 const WAIVER: &str = "departures/W-1.md";
+const HELD: &str = "events/EV-1.md";
+const PRG: &str = "items/PRG.md";
 
 const CASES: &[Case] = &[
     // Requirements.
@@ -86,6 +88,13 @@ const CASES: &[Case] = &[
     Case(R2, "on = \"each\"", "on = \"one\"", "R-2: test TP-2: on one piece instead of each piece", Silent),
     Case(R2, "on = \"each\"", "on = \"design\"", "R-2: test TP-2: on the design instead of each piece", Silent),
     Case(R1, "\"margin\", \"gap\", ", "\"gap\", ", "R-1: acceptance test TP-1: no longer asks for margin", Silent),
+    Case(
+        R1,
+        "again_after = [\"cold-flow\"]\n",
+        "",
+        "R-1: acceptance test TP-1: need no longer be shown again after cold-flow",
+        Silent,
+    ),
     Case(R1, "after = [\"TP-2\"]\n", "", "R-1: acceptance test TP-1: need no longer come after TP-2", Silent),
     Case(R1, "\"30 d\"", "\"60 d\"", "R-1: acceptance test TP-1: valid for 60 d instead of 30 d", Silent),
     Case(R1, "valid_for = \"30 d\"\n", "", "R-1: acceptance test TP-1: no longer lapses (was valid for 30 d)", Silent),
@@ -177,6 +186,42 @@ const CASES: &[Case] = &[
         "name = \"hot-fire\"",
         "name = \"hot-fire\"\nserials = [\"MOV/SN01\"]",
         "hot-fire: names other pieces than MOV/SN02 now",
+        Silent,
+    ),
+    // People.
+    Case(
+        PROJECT,
+        "\"safety lead\"]",
+        "\"safety lead\", \"guest\"]",
+        "slipmark.toml: test before cold-flow may be witnessed by guest, too",
+        Silent,
+    ),
+    Case(
+        PROJECT,
+        "[\"pad chief\", \"safety lead\"]",
+        "[\"guest\"]",
+        "slipmark.toml: test before cold-flow may be witnessed by guest, too",
+        Said,
+    ),
+    Case(
+        PROJECT,
+        "\nwitnessed_by",
+        "\nsafety = true\nwitnessed_by",
+        "slipmark.toml: no longer asks that test before cold-flow is witnessed by pad chief or safety lead",
+        Silent,
+    ),
+    Case(
+        PROJECT,
+        "before = \"cold-flow\"",
+        "before = \"leak-check\"",
+        "slipmark.toml: no longer asks that test before cold-flow is witnessed by pad chief or safety lead",
+        Silent,
+    ),
+    Case(
+        PROJECT,
+        "[[roles]]\nprocedure = \"TP-1\"\nperformed_by = \"test conductor\"\n",
+        "",
+        "slipmark.toml: no longer asks that TP-1 is performed by test conductor",
         Silent,
     ),
     Case(
@@ -326,6 +371,58 @@ const CASES: &[Case] = &[
         "TR-1: no longer reports on R-2",
         Silent,
     ),
+    // Held events.
+    Case(HELD, "\"cold-flow\"", "\"leak-check\"", "EV-1: was cold-flow that was held, and is leak-check now", Said),
+    Case(HELD, "2026-02-05", "2026-02-04", "EV-1: held on 2026-02-04 instead of 2026-02-05, which is earlier", Silent),
+    Case(
+        HELD,
+        "2026-02-05",
+        "2026-02-05T09:00:00",
+        "EV-1: held on 2026-02-05T09:00:00 instead of 2026-02-05; which comes first cannot be told",
+        Said,
+    ),
+    Case(HELD, "\"aborted\"", "\"completed\"", "EV-1: completed instead of aborted", Silent),
+    Case(HELD, ", \"MOV/SN02\"]", "]", "EV-1: no longer held with MOV/SN02", Silent),
+    Case(HELD, "strokes = 3", "strokes = 2", "EV-1: used 2 of strokes instead of 3", Silent),
+    Case(HELD, "uses.strokes = 3\n", "", "EV-1: used nothing of strokes instead of 3", Silent),
+    // Limited life.
+    Case(PRG, "\"100\"", "\"120\"", "PRG: its life in strokes is limited to 120 instead of 100", Silent),
+    Case(PRG, "\"900 d\"", "\"901 d\"", "PRG: its life in shelf is limited to 901 d instead of 900 d", Silent),
+    Case(PRG, "[life.strokes]\nlimit = \"100\"\n", "", "PRG: its life in strokes is limited no more", Silent),
+    Case(
+        PRG,
+        "\"900 d\"\ncounted = \"age\"",
+        "\"900 d\"\ncounted = \"use\"",
+        "PRG: shelf is counted by use instead of age",
+        Said,
+    ),
+    Case(PRG, "used.strokes = 5", "used.strokes = 4", "PRG/SN01: had used 4 of strokes instead of 5", Silent),
+    Case(PRG, "used.strokes = 5\n", "", "PRG/SN01: had used nothing of strokes instead of 5", Silent),
+    Case(PRG, "2026-01-02", "2026-01-03", "PRG/SN01: built on 2026-01-03 instead of 2026-01-02", Silent),
+    Case(
+        PRG,
+        "\"cleaned\"",
+        "\"cleaned\"\nresets = [\"strokes\"]",
+        "PRG/SN01: the rework of 2026-01-20 begins strokes anew, which it did not",
+        Silent,
+    ),
+    Case(PROJECT, "uses.strokes = 2", "uses.strokes = 1", "leak-check: is to use 1 of strokes instead of 2", Silent),
+    Case(PROJECT, "uses.strokes = 2\n", "", "leak-check: is to use nothing of strokes instead of 2", Silent),
+    Case(
+        "procedures/TP-2.md",
+        "uses = [\"strokes\"]\n",
+        "",
+        "TP-2: its runs need no longer say how much strokes they use",
+        Silent,
+    ),
+    Case("records/TR-1.md", "uses.strokes = 4", "uses.strokes = 3", "TR-1: used 3 of strokes instead of 4", Silent),
+    Case(
+        "records/TR-1.md",
+        "\"MOV/SN01\"",
+        "\"MOV/SN02\"",
+        "TR-1: no longer on MOV/SN01, of whose limited life it used",
+        Said,
+    ),
 ];
 
 #[test]
@@ -352,6 +449,19 @@ fn each_way_to_ask_less_is_said_and_its_reverse_is_not() {
     }
 }
 
+/// What an event was held with is not known where it names no piece: to name some is to leave others out.
+#[test]
+fn pieces_named_later_leave_others_out() {
+    let stand = Stand::committed();
+    stand.edit(HELD, "serials = [\"MOV/SN01\", \"MOV/SN02\"]\n", "").0.commit("With what?");
+    stand.0.git(&["tag", "-a", "TRR-1", "-m", "review"]);
+    stand.edit(HELD, "uses", "serials = [\"MOV/SN01\"]\nuses");
+    assert_eq!(stand.less(), ["EV-1: names pieces now: it was held with any"]);
+    stand.edit(HELD, "\"MOV/SN01\"]", "\"MOV/SN01\", \"MOV/SN02\"]");
+    stand.0.git(&["rm", "-q", "-f", HELD]);
+    assert_eq!(stand.less(), ["EV-1: the held event is gone: nothing says why"]);
+}
+
 #[test]
 fn what_says_the_same_is_not_less() {
     let same = [
@@ -363,6 +473,11 @@ fn what_says_the_same_is_not_less() {
         (R1, "margin of at least", "margin\nof at least"),
         (R1, "valid_for = \"30 d\"", "valid_for = \"720 h\""),
         (PROJECT, "name = \"leak-check\"", "name = \"seal-check\""),
+        (HELD, "strokes = 3", "strokes = 3.0"),
+        (PRG, "\"100\"", "\"1e2\""),
+        (PRG, "\"900 d\"", "\"21600 h\""),
+        (PRG, "used.strokes = 5", "used.strokes = \"5\""),
+        (PROJECT, "\"pad chief\", ", "\" Pad Chief\", "),
         (NC, "date =", "status = \"closed\"\ndate ="),
     ];
     for (path, from, to) in same {
@@ -379,6 +494,9 @@ fn what_asks_more_is_not_less() {
         (R1, "min = 0.5", "min = 0.6"),
         (R1, "[[verify]]", "[[verify]]\nmethod = \"inspection\"\n[[verify]]"),
         (PROJECT, "[[events]]\nname = \"hot-fire\"", "[[events]]\nname = \"dry-run\"\n[[events]]\nname = \"hot-fire\""),
+        (PROJECT, "\"pad chief\", ", ""),
+        (PROJECT, "method = \"test\"\nbefore", "before"),
+        (PROJECT, "\nperformed_by", "\nwitnessed_by = \"pad chief\"\nperformed_by"),
         (R2, "min = \"1.5 * meop\"", "min = \"1.5 * meop\"\nmax = \"9 MPa gauge\""),
     ];
     for (path, from, to) in more {
@@ -413,7 +531,7 @@ fn the_decision_that_asks_less_is_named() {
 #[test]
 fn what_sits_in_something_dropped_is_named() {
     let stand = Stand::committed();
-    stand.edit("items/PRG.md", "serials", "assembly = \"ACT-P\"\nserials").0.commit("The purge sits on the actuator");
+    stand.edit("items/PRG.md", "title", "assembly = \"ACT-P\"\ntitle").0.commit("The purge sits on the actuator");
     stand.0.git(&["tag", "-a", "TRR-1", "-m", "review"]);
     stand.edit("items/ACT-P.md", "\"current\"", "\"dropped\"");
     let less = stand.less();
@@ -424,7 +542,7 @@ fn what_sits_in_something_dropped_is_named() {
     let stand = Stand::tagged();
     stand.edit("items/ACT.md", "title", "assembly = \"PRG\"\ntitle");
     assert_eq!(stand.less(), Vec::<String>::new());
-    stand.edit("items/PRG.md", "serials", "status = \"dropped\"\nserials");
+    stand.edit("items/PRG.md", "title", "status = \"dropped\"\ntitle");
     let less = stand.less();
     assert!(less.iter().any(|line| line.starts_with("ACT-P: sits in ACT, which is dropped")), "{less:?}");
 }

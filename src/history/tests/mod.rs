@@ -16,7 +16,9 @@ pub(super) const PROJECT: &[(&str, &str)] = &[
     (
         "slipmark.toml",
         "name = \"Stand\"\nambient = \"101.3 kPa abs\"\n[conformity]\nrule = \"guarded\"\n\
-         [[events]]\nname = \"leak-check\"\nserials = [\"MOV/SN01\"]\n[[events]]\nname = \"cold-flow\"\n[[events]]\nname = \"hot-fire\"\n",
+         [[events]]\nname = \"leak-check\"\nserials = [\"MOV/SN01\"]\nuses.strokes = 2\n[[events]]\nname = \"cold-flow\"\n[[events]]\nname = \"hot-fire\"\n\
+         [[roles]]\nmethod = \"test\"\nbefore = \"cold-flow\"\nwitnessed_by = [\"pad chief\", \"safety lead\"]\n\
+         [[roles]]\nprocedure = \"TP-1\"\nperformed_by = \"test conductor\"\n",
     ),
     ("parameters.toml", "[meop]\nvalue = \"4 MPa gauge\"\nsource = \"budget\"\n"),
     (
@@ -33,7 +35,7 @@ pub(super) const PROJECT: &[(&str, &str)] = &[
          [criteria.margin]\nmin = 0.5\nat.body = { min = \"80 K\", max = \"95 K\" }\n[criteria.gap]\nmax = \"25.4 mm\"\n\
          [criteria.state]\nexpect = [\"tight\"]\n[criteria.strokes]\ncount = 10\n\
          [[verify]]\nmethod = \"test\"\nstage = \"acceptance\"\nprocedure = \"TP-1\"\nbefore = \"leak-check\"\n\
-         criteria = [\"margin\", \"gap\", \"state\", \"strokes\"]\nafter = [\"TP-2\"]\nvalid_for = \"30 d\"\n\
+         criteria = [\"margin\", \"gap\", \"state\", \"strokes\"]\nafter = [\"TP-2\"]\nagain_after = [\"cold-flow\"]\nvalid_for = \"30 d\"\n\
          [[verify]]\nmethod = \"analysis\"\nbefore = \"leak-check\"\n\
          +++\nThe valve shall have a torque margin of at least 0.5 at 95 K.\n",
     ),
@@ -56,7 +58,12 @@ pub(super) const PROJECT: &[(&str, &str)] = &[
          [[serials]]\nnumber = \"SN01\"\ncontains = [\"PRG/SN01\"]\n[[serials.reworked]]\ndate = 2026-02-02\nreason = \"r\"\n\
          [[serials]]\nnumber = \"SN02\"\n+++\n",
     ),
-    ("items/PRG.md", "+++\nkind = \"item\"\nid = \"PRG\"\ntitle = \"Purge\"\nserials = [\"SN01\"]\n+++\n"),
+    (
+        "items/PRG.md",
+        "+++\nkind = \"item\"\nid = \"PRG\"\ntitle = \"Purge\"\n[life.strokes]\nlimit = \"100\"\n\
+         [life.shelf]\nlimit = \"900 d\"\ncounted = \"age\"\n[[serials]]\nnumber = \"SN01\"\nbuilt = 2026-01-02\n\
+         used.strokes = 5\n[[serials.reworked]]\ndate = 2026-01-20\nreason = \"cleaned\"\n+++\n",
+    ),
     ("items/ACT.md", "+++\nkind = \"slot\"\nid = \"ACT\"\ntitle = \"Actuator\"\n+++\n"),
     (
         "items/ACT-P.md",
@@ -74,18 +81,24 @@ pub(super) const PROJECT: &[(&str, &str)] = &[
     ),
     (
         "procedures/TP-2.md",
-        "+++\nkind = \"procedure\"\nid = \"TP-2\"\ntitle = \"Proof\"\nrevision = \"1\"\nstatus = \"released\"\n+++\n",
+        "+++\nkind = \"procedure\"\nid = \"TP-2\"\ntitle = \"Proof\"\nrevision = \"1\"\nstatus = \"released\"\n\
+         uses = [\"strokes\"]\n+++\n",
     ),
     (
         "records/TR-1.md",
         "+++\nkind = \"test\"\nid = \"TR-1\"\ntitle = \"Proof\"\ndate = 2026-02-10\nserial = \"MOV/SN01\"\n\
-         procedure = \"TP-2\"\nprocedure_revision = \"1\"\ninstruments = [\"PT-01\"]\nstatus = \"signed\"\n\
-         [verifies.R-2]\nresult = \"5 MPa gauge\"\noutcome.value = \"not met\"\n+++\nNotes.\n",
+         procedure = \"TP-2\"\nprocedure_revision = \"1\"\ninstruments = [\"PT-01\"]\nuses.strokes = 4\n\
+         status = \"signed\"\n[verifies.R-2]\nresult = \"5 MPa gauge\"\noutcome.value = \"not met\"\n+++\nNotes.\n",
     ),
     (
         "departures/NC-1.md",
         "+++\nkind = \"nonconformance\"\nid = \"NC-1\"\ntitle = \"Leak\"\ndate = 2026-02-11\nagainst = [\"MOV/SN01\", \"PRG\"]\n\
          requirements = [\"R-1\", \"R-2\"]\nfound_by = [\"TR-1\"]\nbefore = \"leak-check\"\n+++\n",
+    ),
+    (
+        "events/EV-1.md",
+        "+++\nkind = \"event\"\nid = \"EV-1\"\ntitle = \"Cold flow\"\nevent = \"cold-flow\"\ndate = 2026-02-05\n\
+         outcome = \"aborted\"\nserials = [\"MOV/SN01\", \"MOV/SN02\"]\nuses.strokes = 3\n+++\n",
     ),
     (
         "departures/W-1.md",

@@ -1,7 +1,9 @@
 //! Items of the product tree, their pieces, and the slots that competing concepts could fill.
 
 use crate::config::KeepsEvidence;
-use crate::parse::{Moment, Reader, Scalar};
+use crate::diag::Finding;
+use crate::parse::{Amount, Moment, Reader, Scalar};
+use crate::quantity::Quantity;
 use crate::text::{Span, Spanned};
 
 use super::shared::word_of;
@@ -27,8 +29,60 @@ pub struct Item {
     pub tags: Vec<Spanned<String>>,
     /// What can hurt: oxygen, pressure, cryogenic, stored-energy, …
     pub hazards: Vec<Spanned<String>>,
+    /// What its pieces have a limited life in, in the order of the names.
+    pub life: Vec<Budget>,
     /// Its pieces, in the order of the file.
     pub serials: Vec<Serial>,
+}
+
+impl Item {
+    /// The budget of this name.
+    pub fn budget(&self, name: &str) -> Option<&Budget> {
+        self.life.iter().find(|budget| budget.name.value == name)
+    }
+}
+
+/// A limited life: so much of something, and no more.
+#[derive(Clone, Debug)]
+pub struct Budget {
+    /// Its name.
+    pub name: Spanned<String>,
+    /// How much there is; none if the file does not say, which is a fault.
+    pub limit: Option<Spanned<Amount>>,
+    /// What wears it.
+    pub counted: Counted,
+    /// A note for people.
+    pub note: Option<String>,
+}
+
+impl Budget {
+    /// How much there is; none if that is not known, which is a fault.
+    pub fn limit(&self) -> Option<&Quantity> {
+        self.limit.as_ref().and_then(|limit| limit.value.value.as_ref())
+    }
+
+    /// Where to point for how much there is.
+    pub fn span(&self) -> Span {
+        self.limit.as_ref().map_or(self.name.span, |limit| limit.span)
+    }
+}
+
+/// What wears a part.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Counted {
+    /// What is done with it.
+    Use,
+    /// Time alone.
+    Age,
+}
+
+const COUNTED: &[(&str, Counted)] = &[("use", Counted::Use), ("age", Counted::Age)];
+
+impl Counted {
+    /// The word in files.
+    pub fn word(self) -> &'static str {
+        word_of(COUNTED, self)
+    }
 }
 
 /// Whether an item is meant to be used.
@@ -78,6 +132,8 @@ pub struct Serial {
     pub revision: Option<Spanned<String>>,
     /// When it was built.
     pub built: Option<Spanned<Moment>>,
+    /// What was used of its limited life before the first record: an amount by the name of each budget.
+    pub used: Vec<(Spanned<String>, Spanned<Amount>)>,
     /// The pieces in it, and those that were.
     pub contains: Vec<Content>,
     /// What was done to it.
@@ -113,6 +169,13 @@ impl Content {
         let before = |change: &Spanned<Moment>| made.is_some_and(|made| change.on_a_day_before(made));
         self.from.as_ref().is_none_or(before) && !self.to.as_ref().is_some_and(before)
     }
+
+    /// Whether it may have been inside at some time of a day: one that was put in or taken out on that day may.
+    pub fn may_have_been_in(&self, day: Option<&Moment>) -> bool {
+        let after = |change: &Spanned<Moment>| day.is_some_and(|day| day.on_a_day_before(change));
+        let before = |change: &Spanned<Moment>| day.is_some_and(|day| change.on_a_day_before(day));
+        !self.from.as_ref().is_some_and(after) && !self.to.as_ref().is_some_and(before)
+    }
 }
 
 /// What a piece is for.
@@ -147,6 +210,8 @@ pub struct Rework {
     pub reason: Option<String>,
     /// Requirements whose evidence it undoes; none: all.
     pub affects: Option<Vec<Spanned<Id>>>,
+    /// Budgets of limited life that begin anew with it.
+    pub resets: Vec<Spanned<String>>,
 }
 
 /// A place in the tree that competing concepts could fill.
@@ -158,7 +223,7 @@ pub struct Slot {
     pub assembly: Option<Spanned<Id>>,
 }
 
-const KEYS: &[&str] = &["assembly", "fills", "status", "revision", "tags", "hazards", "serials"];
+const KEYS: &[&str] = &["assembly", "fills", "status", "revision", "tags", "hazards", "life", "serials"];
 
 /// Reads a slot.
 pub fn read_slot(raw: Raw<'_>) -> Entity {
@@ -181,6 +246,7 @@ pub fn read(raw: Raw<'_>) -> Entity {
         revisions: reader.tables("revisions", "[[revisions]]").into_iter().map(revision).collect(),
         tags: reader.list("tags"),
         hazards: reader.list("hazards"),
+        life: reader.named_tables("life", "[life.…] table").into_iter().map(budget).collect(),
         serials: all_serials(&reader),
         head,
     };
@@ -209,6 +275,33 @@ fn revision(table: Reader<'_>) -> Revision {
     revision
 }
 
+fn budget((name, table): (Spanned<String>, Reader<'_>)) -> Budget {
+    if !table.has("limit") {
+        table.missing("limit");
+    }
+    let counted = table.choice("counted", COUNTED).map_or(Counted::Use, |word| word.value);
+    let mut budget =
+        Budget { limit: table.amount("limit"), counted, note: table.text("note").map(|text| text.value), name };
+    if let Some((limit, why)) = budget.limit.as_mut().and_then(|limit| unfit(limit, counted).map(|why| (limit, why))) {
+        let what = format!("`{}` cannot be the limit of {}: {}", limit.value.text, budget.name.value, why.0);
+        table.report(Finding::at("bad-quantity", limit.span, what).help(why.1));
+        limit.value.value = None;
+    }
+    table.finish(KEYS);
+    budget
+}
+
+/// Why an amount is no limit of a life, and what to write.
+fn unfit(limit: &Spanned<Amount>, counted: Counted) -> Option<(&'static str, &'static str)> {
+    let value = limit.value.value.as_ref()?;
+    if value.uncertainty.is_some() {
+        return Some(("it states a spread, and a limit is one value", "write the limit alone"));
+    }
+    let is_time = value.dimension.to_string() == "s^1";
+    (counted == Counted::Age && !is_time)
+        .then_some(("it is no length of time, and this life is counted by age", "write limit = \"1095 d\""))
+}
+
 fn all_serials(reader: &Reader<'_>) -> Vec<Serial> {
     if reader.holds_tables("serials") {
         return reader.tables("serials", "[[serials]]").into_iter().map(serial).collect();
@@ -219,6 +312,7 @@ fn all_serials(reader: &Reader<'_>) -> Vec<Serial> {
         scrapped: false,
         revision: None,
         built: None,
+        used: Vec::new(),
         contains: Vec::new(),
         reworked: Vec::new(),
     };
@@ -234,6 +328,7 @@ fn serial(table: Reader<'_>) -> Serial {
         scrapped: table.choice("status", &[("in use", false), ("scrapped", true)]).is_some_and(|word| word.value),
         revision: table.scalar("revision").map(as_text),
         built: table.date("built"),
+        used: table.amounts("used"),
         contains: contents(&table),
         reworked: table.tables("reworked", "[[serials.reworked]]").into_iter().map(rework).collect(),
     };
@@ -276,6 +371,7 @@ fn rework(table: Reader<'_>) -> Rework {
         date: table.date("date"),
         reason: table.required_text("reason").map(|text| text.value),
         affects: table.has("affects").then(|| table.ids("affects")),
+        resets: table.list("resets"),
     };
     if !table.has("date") {
         table.missing("date");

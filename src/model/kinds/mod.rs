@@ -5,6 +5,7 @@
 
 pub mod decision;
 pub mod departure;
+pub mod held;
 pub mod item;
 pub mod procedure;
 pub mod record;
@@ -14,7 +15,8 @@ pub mod shared;
 pub use crate::config::KeepsEvidence;
 pub use decision::{Decision, DecisionStatus};
 pub use departure::{Disposition, Nonconformance, NonconformanceStatus, Relief, Waiver, WaiverStatus};
-pub use item::{Content, Item, ItemStatus, Revision, Rework, Serial, SerialUse, Slot};
+pub use held::{HeldEvent, Outcome};
+pub use item::{Budget, Content, Counted, Item, ItemStatus, Revision, Rework, Serial, SerialUse, Slot};
 pub use procedure::{Accuracy, Expected, Feed, Field, Procedure, ProcedureStatus, Step};
 pub use record::{Action, Attachment, Deviation, Input, Reaffirmation, Record, RecordStatus, ResultText, Verifies};
 pub use requirement::{
@@ -64,6 +66,8 @@ pub enum Entity {
     Nonconformance(Box<Nonconformance>),
     /// A waiver.
     Waiver(Box<Waiver>),
+    /// A held event.
+    Held(Box<HeldEvent>),
 }
 
 impl Entity {
@@ -78,6 +82,7 @@ impl Entity {
             Entity::Decision(it) => &it.head,
             Entity::Nonconformance(it) => &it.head,
             Entity::Waiver(it) => &it.head,
+            Entity::Held(it) => &it.head,
         }
     }
 
@@ -92,6 +97,7 @@ impl Entity {
             Entity::Decision(_) => "decision",
             Entity::Nonconformance(_) => "nonconformance",
             Entity::Waiver(_) => "waiver",
+            Entity::Held(_) => "event",
         }
     }
 }
@@ -139,4 +145,5 @@ pub const KINDS: &[Kind] = &[
     Kind { word: "decision", summary: "a dated choice", read: decision::read },
     Kind { word: "nonconformance", summary: "a departure found on hardware", read: departure::read_nonconformance },
     Kind { word: "waiver", summary: "an approved, limited permission to depart", read: departure::read_waiver },
+    Kind { word: "event", summary: "an event that was held: when, with which pieces, how it ended", read: held::read },
 ];

@@ -28,6 +28,8 @@ pub struct Procedure {
     pub item: Option<Spanned<Id>>,
     /// Instruments that every run must name.
     pub instruments: Vec<Spanned<Id>>,
+    /// Budgets of limited life of which every run says how much it used.
+    pub uses: Vec<Spanned<String>>,
     /// Whether runs of earlier revisions count.
     pub earlier_runs_count: bool,
     /// Why they do or do not.
@@ -213,6 +215,7 @@ pub fn read(raw: Raw<'_>) -> Entity {
         status: reader.choice("status", STATUSES).map_or(ProcedureStatus::Draft, |word| word.value),
         item: reader.id("item"),
         instruments: reader.ids("instruments"),
+        uses: reader.list("uses"),
         earlier_runs_count: earlier.is_some_and(|word| word.value) && reason.is_some(),
         reason,
         accuracy: accuracies(&reader),
@@ -228,8 +231,18 @@ pub fn read(raw: Raw<'_>) -> Entity {
 }
 
 /// Keys of a procedure, for complaints about keys that slid into a table below.
-const KEYS: &[&str] =
-    &["revision", "status", "item", "instruments", "accuracy", "earlier_runs", "reason", "prerequisites", "cautions"];
+const KEYS: &[&str] = &[
+    "revision",
+    "status",
+    "item",
+    "instruments",
+    "accuracy",
+    "uses",
+    "earlier_runs",
+    "reason",
+    "prerequisites",
+    "cautions",
+];
 
 fn texts(reader: &Reader<'_>, key: &'static str) -> Vec<String> {
     reader.list(key).into_iter().map(|text| text.value).collect()

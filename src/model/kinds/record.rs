@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crate::diag::Finding;
-use crate::parse::{Moment, Reader, Scalar, Value, nearest};
+use crate::parse::{Amount, Moment, Reader, Scalar, Value, nearest};
 use crate::text::Spanned;
 
 use super::shared::{Method, STAGES, Stage};
@@ -48,6 +48,8 @@ pub struct Record {
     pub conditions: Vec<(Spanned<String>, Spanned<Scalar>)>,
     /// What was read and noted by name, and is held against nothing, as written.
     pub readings: Vec<(Spanned<String>, Spanned<Scalar>)>,
+    /// What it used of the limited life of the pieces: an amount by the name of each budget.
+    pub uses: Vec<(Spanned<String>, Spanned<Amount>)>,
     /// Draft, signed or withdrawn.
     pub status: Spanned<RecordStatus>,
     /// Why it was withdrawn.
@@ -293,6 +295,7 @@ fn read(raw: Raw<'_>, method: Method) -> Entity {
         no_instrument: reader.text("no_instrument").map(|text| text.value),
         conditions: reader.named("conditions", |outer, name, value| outer.value_scalar(name, value)),
         readings: reader.named("readings", |outer, name, value| outer.value_scalar(name, value)),
+        uses: reader.amounts("uses"),
         status: reader.choice("status", STATUSES).unwrap_or(Spanned::new(RecordStatus::Draft, fence)),
         reason: reader.text("reason").map(|text| text.value),
         withdrawn_by: reader.text("withdrawn_by").map(|text| text.value),

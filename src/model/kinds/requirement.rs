@@ -248,6 +248,8 @@ pub struct PlanEntry {
     pub criteria: Option<Vec<Spanned<String>>>,
     /// Procedures or events that must come first on the same piece.
     pub after: Vec<Spanned<String>>,
+    /// Events after each holding of which it must be shown again.
+    pub again_after: Vec<Spanned<String>>,
     /// How long the evidence stands.
     pub valid_for: Option<Spanned<String>>,
     /// Where it is done.
@@ -355,6 +357,7 @@ fn entry(reader: Reader<'_>) -> PlanEntry {
         on: reader.choice("on", ON).map_or(usual, |word| word.value),
         criteria: reader.has("criteria").then(|| reader.some_list("criteria")),
         after: reader.list("after"),
+        again_after: reader.list("again_after"),
         valid_for: reader.text("valid_for"),
         facility: reader.text("facility").map(|text| text.value),
         by: reader.text("by").map(|text| text.value),

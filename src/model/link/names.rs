@@ -9,8 +9,8 @@ use crate::text::{Span, Spanned};
 
 use super::super::kinds::procedure::names_a_thing;
 use super::super::kinds::{
-    AppliesTo, Decision, Feed, Field, Item, Nonconformance, PlanEntry, Procedure, Record, Relief, Requirement,
-    RequirementStatus, Verifies, Waiver,
+    AppliesTo, Decision, Feed, Field, HeldEvent, Item, Nonconformance, PlanEntry, Procedure, Record, Relief,
+    Requirement, RequirementStatus, Verifies, Waiver,
 };
 use super::super::kinds::{Criterion, Expectation};
 use super::super::{Id, Model, SerialId, fed};
@@ -36,6 +36,7 @@ pub(super) fn check(model: &Model, findings: &mut Findings) {
     model.decisions.iter().for_each(|it| names.decision(it));
     model.nonconformances.iter().for_each(|it| names.nonconformance(it));
     model.waivers.iter().for_each(|it| names.waiver(it));
+    model.held.iter().for_each(|it| names.held(it));
 }
 
 /// Checks the many, a part of them on each processor.
@@ -136,6 +137,10 @@ impl<'m> Names<'m, '_> {
         for event in &model.config.events {
             event.serials.iter().for_each(|serial| self.serial(serial));
         }
+        for role in &model.config.roles {
+            self.event(role.before.as_ref());
+            self.all(role.procedure.iter(), &["procedure"]);
+        }
         for calibration in model.instruments.values().flat_map(|instrument| &instrument.calibrations) {
             self.all(calibration.keeps_evidence.ids(), RECORDS);
         }
@@ -161,6 +166,7 @@ impl<'m> Names<'m, '_> {
         for name in entry.criteria.iter().flatten() {
             self.criterion(requirement, name);
         }
+        entry.again_after.iter().for_each(|name| self.event(Some(name)));
         for name in &entry.after {
             let is_event = self.model.config.event_index(&name.value).is_some();
             if !is_event && self.model.procedure(&name.value).is_none() {
@@ -400,6 +406,12 @@ impl<'m> Names<'m, '_> {
         self.all(nonconformance.requirements.iter().flatten(), &["requirement"]);
         self.all(&nonconformance.found_by, RECORDS);
         self.event(nonconformance.before.as_ref());
+    }
+
+    fn held(&mut self, held: &'m HeldEvent) {
+        self.event(held.event.as_ref());
+        held.serials.iter().for_each(|serial| self.serial(serial));
+        self.all(held.procedure.iter(), &["procedure"]);
     }
 
     fn waiver(&mut self, waiver: &'m Waiver) {

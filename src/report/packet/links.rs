@@ -147,6 +147,7 @@ pub(super) fn prefix(place: Ref) -> &'static str {
         Ref::Decision(_) => "dec",
         Ref::Nonconformance(_) => "nc",
         Ref::Waiver(_) => "waiver",
+        Ref::Held(_) => "held",
     }
 }
 

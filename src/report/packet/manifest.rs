@@ -5,7 +5,7 @@ use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use crate::analysis::{Analysis, hex};
-use crate::git::{Oid, blob_id};
+use crate::git::Oid;
 use crate::source::{ReadError, Source};
 use crate::text::RepoPath;
 
@@ -59,14 +59,9 @@ pub(super) fn manifest(analysis: &Analysis, source: &dyn Source) -> Manifest {
     Manifest { files, passed_over, digest }
 }
 
-/// Both names of a file's bytes. A blob id that the source does not know is worked out, unless the file is too large to read.
+/// Both names of a file's bytes. A blob id that the source does not know is worked out.
 fn hashes(source: &dyn Source, path: &RepoPath, blob: Option<Oid>) -> (Option<Oid>, Result<[u8; 32], ReadError>) {
-    if blob.is_none()
-        && let Ok(bytes) = source.read(path)
-    {
-        return (blob_id(&bytes), Ok(Sha256::digest(&bytes).into()));
-    }
-    (blob, source.sha256(path))
+    (blob.or_else(|| source.blob_id(path)), source.sha256(path))
 }
 
 fn digest(files: &[FileLine]) -> String {

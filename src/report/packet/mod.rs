@@ -8,10 +8,12 @@
 mod cover;
 mod hardware;
 pub(in crate::report) mod html;
+mod life;
 mod links;
 mod manifest;
 pub(in crate::report) mod page;
 mod past;
+pub(in crate::report) mod photo;
 mod record;
 mod registers;
 mod requirement;
@@ -72,14 +74,25 @@ struct Whole<'a> {
     nonconformances: Vec<Link>,
     waivers: Vec<Link>,
     withdrawn: Vec<Link>,
+    lapsing: Vec<Lapsing>,
     parts: Vec<requirement::RequirementPart>,
     others: Vec<requirement::RequirementPart>,
     records: Vec<record::RecordPart>,
     registers: registers::Registers,
     items: Vec<hardware::ItemPart>,
     slots: Vec<hardware::SlotPart>,
+    lives: Vec<life::LifePart>,
     changes: past::ChangesPart,
     manifest: manifest::Manifest,
+}
+
+/// Evidence that lapses.
+#[derive(Debug, Serialize)]
+struct Lapsing {
+    until: String,
+    requirement: Link,
+    subject: Link,
+    record: Link,
 }
 
 /// A fault or a gap.
@@ -138,10 +151,12 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         nonconformances: linker.links(&before.nonconformances),
         waivers: linker.links(&before.waivers),
         withdrawn: linker.links(&before.withdrawn),
-        records: record::parts(analysis, &linker, &rows),
+        lapsing: before.lapsing.iter().map(|own| lapsing(&linker, own)).collect(),
+        records: record::parts(analysis, &linker, &rows, source),
         registers: registers::Registers::of(analysis, &linker),
         items: hardware::items(analysis, &linker, event),
         slots: hardware::slots(analysis, &linker),
+        lives: life::parts(analysis, &linker),
         changes: past::ChangesPart::of(&linker, &past.since),
         manifest: manifest::manifest(analysis, source),
         parts,
@@ -165,6 +180,15 @@ fn open(ordered: &[RowView], rows: &[RowPart]) -> Vec<RowPart> {
     let open = ordered.iter().filter(|row| row.state.is_open());
     let found = open.filter_map(|row| by_requirement.get(row.requirement.as_str())?.iter().find(|part| part.is(row)));
     found.map(|part| (*part).clone()).collect()
+}
+
+fn lapsing(linker: &Linker, own: &view::LapsingView) -> Lapsing {
+    Lapsing {
+        until: own.until.clone(),
+        requirement: linker.link(&own.requirement),
+        subject: linker.link(&own.subject),
+        record: linker.link(&own.record),
+    }
 }
 
 fn problem(linker: &Linker, finding: &view::FindingView) -> Problem {

@@ -23,6 +23,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("packet/records.html", include_str!("../../../templates/packet/records.html")),
     ("packet/registers.html", include_str!("../../../templates/packet/registers.html")),
     ("packet/hardware.html", include_str!("../../../templates/packet/hardware.html")),
+    ("packet/life.html", include_str!("../../../templates/packet/life.html")),
     ("packet/changes.html", include_str!("../../../templates/packet/changes.html")),
     ("packet/manifest.html", include_str!("../../../templates/packet/manifest.html")),
 ];

@@ -4,11 +4,13 @@ use serde::Serialize;
 
 use super::html::{Html, markdown};
 use super::links::{Link, Linker, anchor};
+use super::photo::{Album, Photo};
 use super::row::RowPart;
 use crate::analysis::Analysis;
-use crate::model::kinds::{Record, Verifies};
-use crate::state::AttachmentState;
+use crate::model::kinds::{Attachment, Record, Verifies};
+use crate::source::Source;
 use crate::state::standing::lines_up;
+use crate::state::{AttachmentState, pointer_words};
 
 /// A record.
 #[derive(Debug, Serialize)]
@@ -33,6 +35,7 @@ pub(super) struct RecordPart {
     instruments: Vec<InstrumentLine>,
     no_instrument: Option<String>,
     conditions: Vec<(String, String)>,
+    uses: Vec<(String, String)>,
     inputs: Vec<InputLine>,
     results: Vec<ResultLine>,
     marks: Vec<MarkLine>,
@@ -106,6 +109,7 @@ struct DataLine {
     sha256: Option<String>,
     state: String,
     unchanged: bool,
+    photo: Option<Photo>,
 }
 
 /// A row that this record decides.
@@ -117,9 +121,14 @@ struct DecidesLine {
 }
 
 /// Every record, by id.
-pub(super) fn parts(analysis: &Analysis, linker: &Linker, rows: &[RowPart]) -> Vec<RecordPart> {
-    let records = analysis.model.records.iter().enumerate();
-    records.map(|(at, record)| part(analysis, linker, rows, record, &analysis.attachments[at])).collect()
+pub(super) fn parts(analysis: &Analysis, linker: &Linker, rows: &[RowPart], source: &dyn Source) -> Vec<RecordPart> {
+    let mut album = Album::new(analysis, source);
+    let records = analysis.model.records.iter().zip(&analysis.attachments);
+    let parts = records.map(|(record, states)| RecordPart {
+        data: data(analysis, linker, record, states, &mut album),
+        ..part(analysis, linker, rows, record)
+    });
+    parts.collect()
 }
 
 /// What a record is on: pieces, an item, or the project.
@@ -131,13 +140,8 @@ pub(super) fn subjects(record: &Record, linker: &Linker) -> Vec<Link> {
     }
 }
 
-fn part(
-    analysis: &Analysis,
-    linker: &Linker,
-    rows: &[RowPart],
-    it: &Record,
-    attachments: &[AttachmentState],
-) -> RecordPart {
+/// All of a record but its data.
+fn part(analysis: &Analysis, linker: &Linker, rows: &[RowPart], it: &Record) -> RecordPart {
     let id = it.head.id.value.to_string();
     let body = analysis.sources.slice(it.head.body);
     let procedure = it.procedure.as_ref().and_then(|id| analysis.model.procedure(&id.value));
@@ -162,6 +166,7 @@ fn part(
         signed_by: text(&it.signed_by),
         instruments: instruments(analysis, linker, it),
         no_instrument: it.no_instrument.clone(),
+        uses: it.uses.iter().map(|(name, amount)| (name.value.clone(), amount.value.text.clone())).collect(),
         conditions: it
             .conditions
             .iter()
@@ -175,7 +180,7 @@ fn part(
         seal_holds: it.seal.as_ref().is_some_and(|seal| seal.value == it.seal_now),
         deviations: it.deviations.iter().map(|own| remark(&own.text, own.accepted_by.as_ref())).collect(),
         actions: it.actions.iter().map(|own| remark(&own.text, own.closed.as_ref().map(|on| &on.text))).collect(),
-        data: data(analysis, linker, it, attachments),
+        data: Vec::new(),
         decides: decides(rows, &id),
         notes: markdown(body.trim(), analysis.path(it.head.file), linker),
         file: linker.whole(analysis, it.head.file),
@@ -275,18 +280,28 @@ fn remark(text: &str, settled: Option<&String>) -> RemarkLine {
     RemarkLine { text: text.to_string(), settled: settled.cloned() }
 }
 
-fn data(analysis: &Analysis, linker: &Linker, it: &Record, states: &[AttachmentState]) -> Vec<DataLine> {
+fn data(
+    analysis: &Analysis,
+    linker: &Linker,
+    it: &Record,
+    states: &[AttachmentState],
+    album: &mut Album<'_>,
+) -> Vec<DataLine> {
     let from = analysis.path(it.head.file);
+    let path = |own: &Attachment| from.beside(&own.file.value);
     let lines = it.data.iter().zip(states).map(|(own, state)| DataLine {
-        file: match from.beside(&own.file.value) {
+        file: match path(own) {
             Some(path) => linker.file(&path, path.to_string()),
             None => Link { text: own.file.value.clone(), href: None },
         },
         sha256: own.sha256.as_ref().map(|hash| hash.value.clone()),
         unchanged: *state == AttachmentState::Unchanged,
+        photo: path(own).filter(|_| *state == AttachmentState::Unchanged).and_then(|path| album.photo(&path)),
         state: match state {
             AttachmentState::Unchanged => "as signed for".into(),
             AttachmentState::Missing(why) => format!("missing: {why}"),
+            AttachmentState::Pointer(bytes) => format!("missing: {}", pointer_words(*bytes)),
+            AttachmentState::Altered(_) if own.sha256.is_none() => "no hash yet: sign writes it".into(),
             AttachmentState::Altered(now) => format!("altered: its SHA-256 is {now} now"),
         },
     });

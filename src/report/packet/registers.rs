@@ -1,13 +1,15 @@
-//! Registers: decisions, nonconformances, waivers, procedures, instruments, parameters.
+//! Registers: decisions, nonconformances, waivers, procedures, instruments, parameters, held events.
 
 use serde::Serialize;
 
 use super::html::{Html, markdown};
 use super::links::{Link, Linker, anchor};
 use crate::analysis::Analysis;
+use crate::config::Role;
 use crate::model::Id;
-use crate::model::kinds::{Decision, Head, Relief};
+use crate::model::kinds::{Decision, Head, HeldEvent, Relief};
 use crate::report::view::{calibrated, touched};
+use crate::state::people::any_of;
 use crate::state::standing::{is_moot, why_not_closed};
 use crate::text::Spanned;
 
@@ -41,6 +43,16 @@ pub(super) struct Registers {
     procedures: Vec<Entry>,
     instruments: Vec<InstrumentLine>,
     parameters: Vec<ParameterLine>,
+    held: Vec<Entry>,
+    roles: Vec<RoleLine>,
+}
+
+/// Who must do and who must watch what.
+#[derive(Debug, Serialize)]
+struct RoleLine {
+    what: String,
+    performed_by: Option<String>,
+    witnessed_by: Option<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -97,7 +109,17 @@ impl Registers {
             procedures: (0..model.procedures.len()).map(|at| procedure(analysis, linker, at)).collect(),
             instruments: instruments(analysis, linker),
             parameters: parameters(analysis),
+            held: model.held.iter().map(|it| held(analysis, linker, it)).collect(),
+            roles: model.config.roles.iter().map(role).collect(),
         }
+    }
+}
+
+fn role(it: &Role) -> RoleLine {
+    RoleLine {
+        what: Some(it.filters()).filter(|filters| !filters.is_empty()).unwrap_or_else(|| "everything".into()),
+        performed_by: it.performed_by.as_deref().map(any_of),
+        witnessed_by: it.witnessed_by.as_deref().map(any_of),
     }
 }
 
@@ -217,10 +239,26 @@ fn procedure(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
         facts.text("revision", it.revision.as_ref().map(|text| text.value.as_str()));
         facts.links("item", it.item.iter().map(|id| &id.value));
         facts.links("instruments", names(&it.instruments));
+        for name in &it.uses {
+            facts.text("uses", Some(&name.value));
+        }
         facts.text("earlier runs", Some(if it.earlier_runs_count { "count" } else { "do not count" }));
         facts.text("reason", it.reason.as_deref());
         facts.links("planned for", planned.map(|requirement| &requirement.head.id.value));
         facts.links("runs", runs.map(|record| &record.head.id.value));
+    })
+}
+
+fn held(analysis: &Analysis, linker: &Linker, it: &HeldEvent) -> Entry {
+    entry(analysis, linker, &it.head, "held", it.outcome_word(), |facts| {
+        facts.text("event", it.event.as_ref().map(|event| event.value.as_str()));
+        facts.text("date", it.date.as_ref().map(|date| date.text.as_str()));
+        facts.links("pieces", it.serials.iter().map(|serial| serial.value.to_string()));
+        facts.links("procedure", it.procedure.iter().map(|id| &id.value));
+        for (name, amount) in &it.uses {
+            facts.text("uses", Some(&format!("{} {}", name.value, amount.value.text)));
+        }
+        facts.text("note", it.note.as_deref());
     })
 }
 

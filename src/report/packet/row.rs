@@ -31,6 +31,7 @@ pub(super) struct RowPart {
     on: Option<&'static str>,
     /// What must come first on the same piece, and how long a result holds.
     after: Vec<Link>,
+    again_after: Vec<Link>,
     valid_for: Option<String>,
     facility: Option<String>,
     by: Option<String>,
@@ -138,6 +139,7 @@ impl RowPart {
             before: row.before.clone(),
             on: row.on,
             after: linker.links(plan.iter().flat_map(|plan| &plan.after).map(|name| &name.value)),
+            again_after: linker.links(plan.iter().flat_map(|plan| &plan.again_after).map(|name| &name.value)),
             valid_for: plan.and_then(|plan| plan.valid_for.as_ref()).map(|text| text.value.clone()),
             facility: row.facility.clone(),
             by: row.by.clone(),

@@ -191,8 +191,9 @@ fn with_nothing_open_it_still_permits_nothing() {
     }
 }
 
-/// Every attribute that the templates write; `on…` is not among them, and neither is `style` or `src`.
+/// Every attribute that the templates write; `on…` is not among them, and neither is `style`.
 const ATTRIBUTES: &[&str] = &[
+    "alt",
     "aria-hidden",
     "aria-label",
     "charset",
@@ -215,6 +216,7 @@ const ATTRIBUTES: &[&str] = &[
     "rel",
     "role",
     "scope",
+    "src",
     "start",
     "stroke",
     "stroke-dasharray",
@@ -243,18 +245,24 @@ fn nothing_that_a_project_says_can_run() {
     let before = view::before(&analysis, &guard, 0);
     let packet = packet(from(&analysis, &guard, &past, &source, &dated), 0).unwrap();
     assert!(!before.rows.is_empty(), "the hostile project must get as far as rows");
+    let mut photos = 0;
     for (name, attributes) in tags(&packet.html) {
-        let forbidden =
-            ["script", "img", "iframe", "object", "embed", "form", "input", "base", "link", "audio", "video"];
+        let forbidden = ["script", "iframe", "object", "embed", "form", "input", "base", "link", "audio", "video"];
         assert!(!forbidden.contains(&name.as_str()), "<{name}>");
         for (attribute, value) in attributes {
             assert!(ATTRIBUTES.contains(&attribute.as_str()), "{attribute} of <{name}>: {value}");
+            if attribute == "src" {
+                let photo = value.strip_prefix("data:image/png;base64,").expect(&value);
+                assert_eq!((name.as_str(), photo), ("img", page::base64(photo::tests::DOT).as_str()));
+                photos += 1;
+            }
             if attribute == "href" {
                 let harmless = ["#", "https:&#x2f;&#x2f;", "https://"].iter().any(|start| value.starts_with(start));
                 assert!(harmless, "{value}");
             }
         }
     }
+    assert_eq!(photos, 1, "the one that is a photo, and no SVG that is called one");
     links_lead_somewhere(&packet.html);
     let reached = packet.html.matches("&lt;script&gt;alert(1)").count();
     assert!(reached > 60, "only {reached} of the hostile texts reach the page, so the test shows little");

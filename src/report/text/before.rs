@@ -24,6 +24,7 @@ pub fn render(view: &BeforeView, all: bool, width: usize) -> String {
     }
     page.gaps(view);
     page.departures(view);
+    page.lapsing(view);
     if all {
         page.closed_rows(view);
     }
@@ -207,6 +208,17 @@ impl Page {
         }
         for it in &view.withdrawn_details {
             self.paragraph(&format!("  {STRONG}{}{OFF} ", it.id), &format!("{}: {}", it.title, it.reason), 4);
+        }
+    }
+
+    fn lapsing(&mut self, view: &BeforeView) {
+        if view.lapsing.is_empty() {
+            return;
+        }
+        self.heading(&format!("Holds until; {} has no date", view.event));
+        for it in &view.lapsing {
+            let text = format!("{} on {}, by {}", it.requirement, it.subject, it.record);
+            self.paragraph(&format!("  {STRONG}{}{OFF} ", it.until), &text, 13);
         }
     }
 

@@ -19,6 +19,9 @@ pub fn render(view: &SheetView, width: usize) -> String {
     page.steps(view);
     page.held_against(view);
     page.heading("Signed");
+    for text in &view.people {
+        page.item("  ", text);
+    }
     for role in SIGNED {
         page.line(&format!("  {} ______________________  at ________________", pad(role, 22)));
     }

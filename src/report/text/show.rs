@@ -2,7 +2,7 @@
 
 use crate::report::style::{OFF, QUIET, STRONG, WARN, columns};
 use crate::report::tables::{Table, markdown as tables, rows};
-use crate::report::view::{Detail, Link, ShowView};
+use crate::report::view::{Detail, LifeView, Link, ShowView};
 
 use super::{Lines, row, wrap};
 
@@ -13,6 +13,7 @@ pub fn render(view: &ShowView, width: usize) -> String {
     page.prose(view.statement.as_deref().or(view.body.as_deref()));
     page.details(view);
     page.criteria(view);
+    page.limited_life(view);
     page.rows(view);
     page.links(&view.links);
     page.text
@@ -136,6 +137,22 @@ impl Page {
         }
     }
 
+    fn limited_life(&mut self, view: &ShowView) {
+        if view.limited_life.is_empty() {
+            return;
+        }
+        self.heading("limited life");
+        let label = |own: &LifeView| format!("{} {}", own.piece, own.name);
+        let at = view.limited_life.iter().map(|own| columns(&label(own))).max().unwrap_or(0).min(28) + 2;
+        for own in &view.limited_life {
+            let text = if own.outlook == "lasts" { own.text.clone() } else { format!("{WARN}{}{OFF}", own.text) };
+            self.labelled(&label(own), &text, at);
+            // Of an item, how each piece stands is enough.
+            let lines = if view.kind == "serial" { own.lines() } else { Vec::new() };
+            lines.iter().for_each(|line| self.labelled("", line, at));
+        }
+    }
+
     fn rows(&mut self, view: &ShowView) {
         if view.rows.is_empty() {
             return;
@@ -210,12 +227,16 @@ pub fn markdown(view: &ShowView) -> String {
     let links = view.links.iter().map(|own| {
         vec![own.relation.to_string(), own.id.clone(), own.kind.to_string(), own.title.clone(), own.note.clone()]
     });
+    let lives = view.limited_life.iter().map(|own| {
+        vec![own.piece.clone(), own.name.clone(), own.text.clone(), own.lines().join("; "), own.outlook.to_string()]
+    });
     let mut standing = rows(&view.rows);
     standing.caption = "Rows".to_string();
     tables(&[
         table(&format!("{} {}", view.id, view.title), &["", "value"], head),
         table("Criteria", &["criterion", "limit", "conditions"], criteria.collect()),
         table("Plan", &["entry", "how"], plan.collect()),
+        table("Limited life", &["piece", "name", "stands", "by", "outlook"], lives.collect()),
         standing,
         table("Links", &["relation", "id", "kind", "title", "note"], links.collect()),
     ])

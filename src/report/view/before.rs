@@ -6,13 +6,14 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::analysis::Analysis;
-use crate::diag::{Class, Due, Finding};
+use crate::diag::{Class, Finding};
 use crate::history::Guard;
 use crate::model::kinds::{RecordStatus, Relief, Waiver};
 use crate::state::relief::{When, in_force};
 use crate::state::standing::{nonconformance_due, open_nonconformances};
 use crate::state::{Row, State};
 
+use super::lapsing::{LapsingView, lapsing};
 use super::{FindingView, GroupView, Heading, NextView, RowView};
 
 /// The verdict.
@@ -59,6 +60,8 @@ pub struct BeforeView {
     pub withdrawn: Vec<String>,
     /// The same with reasons.
     pub withdrawn_details: Vec<WithdrawnView>,
+    /// Evidence that lapses, where the event has no date; it does not change the verdict.
+    pub lapsing: Vec<LapsingView>,
     /// What is asked less than at the last annotated tag.
     pub less_asked: Vec<LessAskedView>,
     /// That tag.
@@ -157,10 +160,7 @@ fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) 
         some.map(|finding| FindingView::of(finding, &analysis.sources)).collect()
     };
     let faults = of(Class::Fault, &|_| true);
-    let gaps = of(Class::Gap, &|gap| match gap.due {
-        Due::Always => true,
-        Due::Before(due) => due <= event,
-    });
+    let gaps = of(Class::Gap, &|gap| gap.due.counts_before(event));
     let open = open_nonconformances(&facts);
     let open: Vec<NonconformanceView> = open
         .into_iter()
@@ -192,6 +192,7 @@ fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) 
         waiver_details: waivers,
         withdrawn: withdrawn.iter().map(|view| view.id.clone()).collect(),
         withdrawn_details: withdrawn,
+        lapsing: lapsing(analysis, &rows, event),
         less_asked: guard
             .less_asked
             .iter()

@@ -10,7 +10,10 @@ mod finding;
 mod groups;
 mod history;
 mod impact;
+mod lapsing;
+mod life;
 mod next;
+mod prerequisites;
 mod row;
 mod sheet;
 mod show;
@@ -29,6 +32,8 @@ pub use history::{HistoryView, RevisionView, RevisionsView, history, history_to_
 pub use impact::{
     AgainView, EventView, ImpactView, KeepsView, KeptView, MovedView, NamedView, StillView, SupposedView, impact,
 };
+pub use lapsing::LapsingView;
+pub use life::{LifeUse, LifeView, lives};
 pub use next::{ClosedView, LeftView, NextView, StepView, next};
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 pub use sheet::{LOCAL, SheetField, SheetView, sheet};

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::analysis::Analysis;
-use crate::analysis::order::{Node, Order, Step, order};
+use crate::analysis::order::{Need, Node, Order, Step, order};
 use crate::model::Id;
 use crate::model::kinds::ProcedureStatus;
 use crate::state::{Row, State};
@@ -125,6 +125,14 @@ fn step(analysis: &Analysis, order: &Order, number: usize, own: &Step) -> StepVi
     if let Some(it) = known.filter(|it| it.status != ProcedureStatus::Released) {
         needs.push(format!("release {}, which is {}", it.head.id.value, it.status.word()));
     }
+    needs.extend(own.needs.iter().map(|need| match need {
+        Need::Closed(row) => {
+            let row = RowView::of(&analysis.model, &order.rows[*row]);
+            format!("close {} on {}, which is {}", row.requirement, row.subject, row.state.word())
+        }
+        Need::Run(procedure) => format!("run {procedure}, which nothing plans here"),
+        Need::Before(event) => format!("make it before {event} too: by then it is due, and after that it is used up"),
+    }));
     let mut after: Vec<usize> = own.after.iter().map(|at| at + 1).collect();
     after.sort_unstable();
     let closed = |at: &usize| {

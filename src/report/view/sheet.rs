@@ -6,19 +6,18 @@ use serde::Serialize;
 
 use crate::analysis::Analysis;
 use crate::config::Instrument;
-use crate::model::kinds::procedure::names_a_thing;
 use crate::model::kinds::requirement::show_limits;
-use crate::model::kinds::{
-    Criterion, Expectation, Feed, Field, Procedure, ProcedureStatus, Record, Requirement, Stage,
-};
-use crate::model::{Id, Ref, SerialId, fed};
+use crate::model::kinds::{Criterion, Expectation, Feed, Field, Procedure, ProcedureStatus, Requirement, Stage};
+use crate::model::{Id, SerialId, fed};
 use crate::parse::Body;
 use crate::report::cautions::{DEFER, for_hazard};
+use crate::state::Row;
+use crate::state::people::asked as asked_of_people;
 use crate::state::run::{Ask, Run};
-use crate::state::standing::{Standing, standing};
-use crate::state::{Row, State, Subject};
+use crate::text::Spanned;
 
-use super::Heading;
+use super::prerequisites::{SheetPrerequisite, prerequisites};
+use super::{Heading, LifeView, lives};
 
 /// What stands above everything on a sheet.
 pub const LOCAL: &str = "Local codes, and the people licensed under them, decide what may be done here and by whom. This sheet lists what is written down about the run; it permits nothing.";
@@ -61,6 +60,8 @@ pub struct SheetView {
     pub also: Vec<SheetField>,
     /// What the results will be held against, with the marks of today.
     pub requirements: Vec<SheetRequirement>,
+    /// Who must perform and watch it, for which of them.
+    pub people: Vec<String>,
 }
 
 /// A piece.
@@ -83,19 +84,6 @@ pub struct SheetHazard {
     pub hazard: String,
     /// The cautions; none for a hazard that is not known here.
     pub cautions: &'static [&'static str],
-}
-
-/// A prerequisite and how it stands.
-#[derive(Clone, Debug, Serialize)]
-pub struct SheetPrerequisite {
-    /// As written, or the id.
-    pub name: String,
-    /// Title and who asks for it.
-    pub what: String,
-    /// How it stands today, from the records; none where people have to look.
-    pub today: Option<String>,
-    /// Whether it stands as it should.
-    pub holds: Option<bool>,
 }
 
 /// An instrument.
@@ -203,7 +191,7 @@ pub fn sheet(analysis: &Analysis, run: &Run<'_>) -> SheetView {
         status: procedure.status.word(),
         pieces: run.pieces.iter().filter_map(|serial| piece(analysis, serial)).collect(),
         stage: run.stage.map(Stage::word),
-        remarks: remarks(run),
+        remarks: remarks(analysis, run),
         cautions,
         hazards: hazards(analysis, run),
         decides: [LOCAL, DEFER],
@@ -211,8 +199,9 @@ pub fn sheet(analysis: &Analysis, run: &Run<'_>) -> SheetView {
         instruments: procedure.instruments.iter().map(|id| instrument(analysis, procedure, &id.value)).collect(),
         fields: procedure.fields.iter().map(|own| field(analysis, run, own)).collect(),
         steps,
-        also: also(analysis, run),
+        also: also(analysis, run).into_iter().chain(uses(analysis, run)).collect(),
         requirements: requirements(run, &rows),
+        people: people(analysis, run),
     }
 }
 
@@ -226,7 +215,7 @@ fn piece(analysis: &Analysis, serial: &SerialId) -> Option<SheetPiece> {
     })
 }
 
-fn remarks(run: &Run<'_>) -> Vec<String> {
+fn remarks(analysis: &Analysis, run: &Run<'_>) -> Vec<String> {
     let mut remarks = Vec::new();
     if run.procedure.status == ProcedureStatus::Draft {
         remarks.push("The procedure is a draft and not released.".to_string());
@@ -234,10 +223,42 @@ fn remarks(run: &Run<'_>) -> Vec<String> {
     if run.wanted.is_empty() {
         remarks.push("No plan asks for this run: nothing that is written here closes anything.".to_string());
     }
+    remarks.extend(worn(analysis, run));
     for stage in &run.other_stages {
         remarks.push(format!("Left out: what is asked for {0}. Its sheet: --stage {0}.", stage.word()));
     }
     remarks
+}
+
+/// The limited lives that a run uses, of its pieces and of what is in them.
+fn used(analysis: &Analysis, run: &Run<'_>) -> Vec<LifeView> {
+    let mut used = lives(analysis, |piece| run.pieces.contains(piece));
+    used.retain(|life| run.procedure.uses.iter().any(|name| name.value == life.name));
+    used
+}
+
+/// Pieces that have nothing left for the run, or of which that cannot be told.
+fn worn(analysis: &Analysis, run: &Run<'_>) -> Vec<String> {
+    let spent = used(analysis, run).into_iter().filter(|life| life.is_spent);
+    spent.map(|life| format!("Limited life: {} {}: {}.", life.piece, life.name, life.so_far)).collect()
+}
+
+/// What the run writes down of the limited life that it uses, with what is left before it.
+fn uses(analysis: &Analysis, run: &Run<'_>) -> Vec<SheetField> {
+    let used = used(analysis, run);
+    let one = |name: &Spanned<String>| {
+        let own: Vec<&LifeView> = used.iter().filter(|life| life.name == name.value).collect();
+        SheetField {
+            name: format!("uses.{}", name.value),
+            text: Some("what this run uses of a limited life".to_string()),
+            unit: own.iter().find_map(|life| life.unit.clone()),
+            asked: own.iter().map(|life| format!("{}: {}", life.piece, life.so_far)).collect(),
+            expected: None,
+            instrument: None,
+            measured: false,
+        }
+    };
+    run.procedure.uses.iter().filter(|name| used.iter().any(|life| life.name == name.value)).map(one).collect()
 }
 
 /// The hazards of the pieces' items, each once.
@@ -252,99 +273,6 @@ fn hazards(analysis: &Analysis, run: &Run<'_>) -> Vec<SheetHazard> {
         }
     }
     hazards
-}
-
-fn prerequisites(analysis: &Analysis, run: &Run<'_>, rows: &[Row]) -> Vec<SheetPrerequisite> {
-    let mut asked: Vec<(String, Vec<String>)> =
-        run.procedure.prerequisites.iter().map(|own| (own.value.clone(), Vec::new())).collect();
-    for one in &run.wanted {
-        for after in &one.entry.after {
-            let by = one.requirement.head.id.value.to_string();
-            match asked.iter_mut().find(|(name, _)| *name == after.value) {
-                Some((_, ids)) if ids.contains(&by) => {}
-                Some((_, ids)) => ids.push(by),
-                None => asked.push((after.value.clone(), vec![by])),
-            }
-        }
-    }
-    asked.into_iter().map(|(name, by)| prerequisite(analysis, run, rows, name, &by)).collect()
-}
-
-fn prerequisite(analysis: &Analysis, run: &Run<'_>, rows: &[Row], name: String, by: &[String]) -> SheetPrerequisite {
-    let model = &analysis.model;
-    let (title, state) = match (names_a_thing(&name), model.config.event_index(&name), model.find(&name)) {
-        (false, ..) => (String::new(), None),
-        (true, Some(event), _) => ("event".to_string(), Some(before_event(rows, event))),
-        (true, None, Some(Ref::Procedure(at))) => {
-            (model.procedures[at].head.title.clone(), Some(run_of(analysis, run, rows, &name)))
-        }
-        (true, None, Some(Ref::Requirement(at))) => (
-            model.requirements[at].head.title.clone(),
-            Some(rows_of(rows, |row| row.requirement == at && concerns(run, row))),
-        ),
-        (true, None, _) => ("nothing has this id".to_string(), Some(("cannot be told".to_string(), false))),
-    };
-    let by = if by.is_empty() { String::new() } else { format!("asked by {}", by.join(", ")) };
-    let what = [title, by].into_iter().filter(|text| !text.is_empty()).collect::<Vec<_>>().join("; ");
-    let holds = state.as_ref().map(|(_, holds)| *holds);
-    SheetPrerequisite { name, what, today: state.map(|(text, _)| text), holds }
-}
-
-/// Whether a row is about the pieces of a run, or the design of one.
-fn concerns(run: &Run<'_>, row: &Row) -> bool {
-    match &row.subject {
-        Subject::Project => true,
-        Subject::Item(item) => run.pieces.iter().any(|piece| piece.item == *item),
-        Subject::Serial(serial) => run.pieces.contains(serial),
-    }
-}
-
-/// The state of some rows in words, and whether none of them is open; none at all holds nothing.
-fn rows_of(rows: &[Row], fits: impl Fn(&Row) -> bool) -> (String, bool) {
-    let states: Vec<State> = rows.iter().filter(|row| fits(row)).map(|row| row.state).collect();
-    match states.iter().min() {
-        Some(worst) => (worst.word().to_string(), !states.iter().any(|state| state.is_open())),
-        None => ("nothing is planned for it here".to_string(), false),
-    }
-}
-
-fn before_event(rows: &[Row], event: usize) -> (String, bool) {
-    let due: Vec<&Row> = rows.iter().filter(|row| row.event <= event).collect();
-    let open = due.iter().filter(|row| row.state.is_open()).count();
-    match (due.len(), open) {
-        (0, _) => ("nothing is planned before it".to_string(), false),
-        (_, 0) => ("none of its rows is open; look at slipmark before".to_string(), true),
-        (_, 1) => ("1 row is open before it".to_string(), false),
-        (_, open) => (format!("{open} rows are open before it"), false),
-    }
-}
-
-/// The newest signed run of a procedure on each piece that its rows are about, and what it left open.
-fn run_of(analysis: &Analysis, run: &Run<'_>, rows: &[Row], procedure: &str) -> (String, bool) {
-    let facts = analysis.facts();
-    let runs = facts.graph.runs.get(procedure).into_iter().flatten().map(|at| (*at, &facts.model.records[*at]));
-    let own = runs.filter(|(at, record)| standing(&facts, *at) == Standing::Signed && on_pieces(run, record));
-    let newest = own.map(|(_, record)| record).max_by_key(|record| record.date.as_ref().map(|date| date.date));
-    let Some(newest) = newest else {
-        let on = run.pieces.first().map_or_else(|| "the project".to_string(), SerialId::to_string);
-        return (format!("no signed run on {on}"), false);
-    };
-    let date = newest.date.as_ref().map_or_else(String::new, |date| format!(", {}", date.text));
-    let open = rows.iter().filter(|row| {
-        row.state.is_open() && row.procedure.as_ref().is_some_and(|own| own.as_str() == procedure) && concerns(run, row)
-    });
-    let open: Vec<String> = open
-        .map(|row| format!("{} {}", analysis.model.requirements[row.requirement].head.id.value, row.state.word()))
-        .collect();
-    let left = if open.is_empty() { String::new() } else { format!("; open: {}", open.join(", ")) };
-    (format!("{}{date}{left}", newest.head.id.value), open.is_empty())
-}
-
-fn on_pieces(run: &Run<'_>, record: &Record) -> bool {
-    match run.pieces.is_empty() {
-        true => record.serials.is_empty() && record.item.is_none(),
-        false => record.serials.iter().any(|serial| run.pieces.contains(&serial.value)),
-    }
 }
 
 fn instrument(analysis: &Analysis, procedure: &Procedure, id: &Id) -> SheetInstrument {
@@ -490,6 +418,23 @@ fn requirements(run: &Run<'_>, rows: &[Row]) -> Vec<SheetRequirement> {
         }
     });
     shown.collect()
+}
+
+/// Who must perform and watch the run, each with the requirements that it is asked for.
+fn people(analysis: &Analysis, run: &Run<'_>) -> Vec<String> {
+    let facts = analysis.facts();
+    let mut asked: Vec<(String, Vec<&str>)> = Vec::new();
+    for one in &run.wanted {
+        let id = one.requirement.head.id.as_str();
+        for text in asked_of_people(&facts, one.requirement, one.entry) {
+            match asked.iter_mut().find(|(own, _)| *own == text) {
+                Some((_, ids)) if ids.contains(&id) => {}
+                Some((_, ids)) => ids.push(id),
+                None => asked.push((text, vec![id])),
+            }
+        }
+    }
+    asked.into_iter().map(|(text, ids)| format!("{text}: for {}", ids.join(", "))).collect()
 }
 
 /// What the body of a procedure says under `Cautions` and `Steps`, item by item.

@@ -77,6 +77,11 @@ pub(super) const WORDS: &[Word] = &[
         "evidence: an analysis, test, inspection or demonstration",
         "It counts once it is signed: slipmark sign.",
     ),
+    word(
+        "limited life",
+        "so many cycles, so many hours or so much time, after which a part is replaced",
+        "[life.NAME] with `limit` in its item; records and held events say what they used: uses.NAME; events of slipmark.toml what they will.",
+    ),
     word("item", "a node of the product tree", "Its pieces are its serials."),
     word(
         "serial",
@@ -121,7 +126,12 @@ pub(super) const WORDS: &[Word] = &[
     word(
         "event",
         "a point in the campaign that things must be closed before",
-        "Such as leak-check, cold-shock, cold-flow, hot-fire; slipmark.toml lists them in their order.",
+        "Such as leak-check, cold-shock, cold-flow, hot-fire; slipmark.toml lists them in their order. A date there says when it is planned.",
+    ),
+    word(
+        "held event",
+        "that an event was held: when, with which pieces, and how it ended",
+        "What must come after an event is shown by one that was completed; what must be shown again after it is void once one was held, however it ended.",
     ),
     word("plan entry", "one `verify` of a requirement: method, stage, before which event, on which pieces", ""),
     word(
@@ -138,6 +148,11 @@ pub(super) const WORDS: &[Word] = &[
         "seal",
         "what `sign` writes over a record, so that an edit afterwards shows",
         "Twelve hex digits over the front matter and the calculations. It finds accidents; who did what is git's business.",
+    ),
+    word(
+        "role",
+        "who must perform or witness what, under [[roles]] in slipmark.toml",
+        "A record of other people counts as unsigned. A test, inspection or demonstration that people depend on needs a witness who did not perform it, whatever the roles.",
     ),
     word(
         "failure",

@@ -14,15 +14,14 @@ mod reading;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use sha2::{Digest, Sha256};
-
 use super::rules::{assemble, is_inside};
 use super::{Content, Limits, Origin, PROJECT_FILE, ReadError, Snapshot, Source, SourceError};
-use crate::git::{GitError, IndexSnapshot, Oid, Repo, TreeFile};
+use crate::git::{GitError, IndexSnapshot, Oid, Repo, TreeFile, blob_id_of_file};
 use crate::text::RepoPath;
 use attributes::Conversions;
 use compare::Compared;
 use listing::Listing;
+pub use reading::in_pieces;
 use reading::{OnDisk, Reader};
 
 /// The project in a folder of a git work tree.
@@ -134,16 +133,18 @@ impl Source for WorkTree {
         }
     }
 
-    fn sha256(&self, path: &RepoPath) -> Result<[u8; 32], ReadError> {
+    fn pieces(&self, path: &RepoPath, take: &mut dyn FnMut(&[u8])) -> Result<(), ReadError> {
         let refused = |error| ReadError::io(path, &error);
         let mut file = std::fs::File::open(self.attachment(path)?).map_err(refused)?;
-        let mut digest = Sha256::new();
-        let mut piece = vec![0; 1 << 16];
-        loop {
-            match std::io::Read::read(&mut file, &mut piece).map_err(refused)? {
-                0 => return Ok(digest.finalize().into()),
-                amount => digest.update(&piece[..amount]),
-            }
-        }
+        reading::in_pieces(&mut file, take).map_err(refused)
+    }
+
+    fn blob_id(&self, path: &RepoPath) -> Option<Oid> {
+        blob_id_of_file(&self.attachment(path).ok()?)
+    }
+
+    fn stores_lf(&self, path: &RepoPath) -> bool {
+        let prefix = if self.prefix.is_empty() { String::new() } else { format!("{}/", self.prefix) };
+        self.repo.stores_lf(&RepoPath::new(format!("{prefix}{path}")))
     }
 }

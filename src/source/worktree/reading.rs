@@ -12,6 +12,9 @@ use crate::source::rules::{self, Body, is_read, is_settings};
 use crate::source::{Content, Limits, SourceError, SourceProblem};
 use crate::text::RepoPath;
 
+/// How many bytes of a large file are in memory at a time.
+const PIECE: usize = 1 << 16;
+
 /// What a directory entry is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Kind {
@@ -211,6 +214,22 @@ pub(super) fn read_at_most(path: &Path, limit: u64, bytes: &mut Vec<u8>) -> io::
     }
     bytes.truncate(read);
     Ok(Amount::Whole(metadata))
+}
+
+/// Hands on what a reader has, in pieces.
+///
+/// # Errors
+/// What the system says.
+pub fn in_pieces(reader: &mut impl Read, take: &mut dyn FnMut(&[u8])) -> io::Result<()> {
+    let mut piece = vec![0; PIECE];
+    loop {
+        match reader.read(&mut piece) {
+            Ok(0) => return Ok(()),
+            Ok(amount) => take(&piece[..amount]),
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(error),
+        }
+    }
 }
 
 /// Whether a plain file begins with `+++`, perhaps after a byte order mark.

@@ -1,18 +1,17 @@
 //! Data files: copied beside the record, with their hash in it.
 
-use std::io::Read;
+use std::fs::File;
 use std::path::Path;
 
-use sha2::{Digest, Sha256};
-
 use crate::analysis::hex;
-use crate::cli::{Change, CliError, Project};
+use crate::cli::{After, Change, CliError, Project};
 use crate::edit::{self, Place, Step, Toml, path};
 use crate::model::kinds::Record;
-use crate::source::Limits;
+use crate::source::{hash_to_be, in_pieces};
 use crate::text::RepoPath;
 
-/// Adds one file: its copy to `changes`, unless it lies there already, and its name and hash to the record's text.
+/// Adds one file: its copy to `changes`, unless it lies there already, and its name and hash to the record's text. It is
+/// read in pieces, whatever its size.
 ///
 /// # Errors
 /// If it cannot be read, or another file of its name is beside the record or named by it.
@@ -25,20 +24,22 @@ pub(super) fn one(
 ) -> Result<String, CliError> {
     let file = &project.analysis.sources.file(record.head.file).path;
     let (name, to) = target(file, from)?;
-    let bytes = read(from)?;
-    let hash = hex(&Sha256::digest(&bytes));
-    let there = std::fs::symlink_metadata(project.root.join(to.as_str()));
-    if there.is_ok() {
-        let full = project.root.join(to.as_str());
-        let same = full.symlink_metadata().is_ok_and(|data| data.is_file()) && read(&full)? == bytes;
-        if !same {
-            let help = format!("give the file another name; {to} stays as it is");
-            return Err(CliError::refused(format!("{to} exists already and holds something else"), help));
+    let (stored, sha256) = hashes(project, &to, from)?;
+    let full = project.root.join(to.as_str());
+    match full.symlink_metadata() {
+        Ok(there) => {
+            let same = there.is_file() && hashes(project, &to, &full)?.1 == sha256;
+            if !same {
+                let help = format!("give the file another name; {to} stays as it is");
+                return Err(CliError::refused(format!("{to} exists already and holds something else"), help));
+            }
         }
-    } else {
-        changes.push(Change { path: to.clone(), before: None, after: bytes });
+        Err(_) => {
+            let after = After::CopyOf { from: from.to_path_buf(), sha256 };
+            changes.push(Change { path: to.clone(), before: None, after });
+        }
     }
-    named(record, &name, &hash, text).map_err(|error| {
+    named(record, &name, &hex(&stored), text).map_err(|error| {
         CliError::refused(format!("{file}: {error}"), format!("type this yourself: {}", error.type_this))
     })
 }
@@ -61,20 +62,14 @@ fn target(record: &RepoPath, from: &Path) -> Result<(String, RepoPath), CliError
     Ok((name.to_string(), to))
 }
 
-fn read(path: &Path) -> Result<Vec<u8>, CliError> {
-    let refused = |why: String| CliError::refused(format!("cannot read {}: {why}", path.display()), "name a data file");
-    let file = std::fs::File::open(path).map_err(|error| refused(error.to_string()))?;
-    if !file.metadata().is_ok_and(|data| data.is_file()) {
+/// The hash of a file as git will store it at a path, and as it is.
+fn hashes(project: &Project, to: &RepoPath, file: &Path) -> Result<([u8; 32], [u8; 32]), CliError> {
+    let refused = |why: String| CliError::refused(format!("cannot read {}: {why}", file.display()), "name a data file");
+    if !file.metadata().map_err(|error| refused(error.to_string()))?.is_file() {
         return Err(refused("it is no plain file".to_string()));
     }
-    let mut bytes = Vec::new();
-    let most = Limits::ATTACHMENT_BYTES;
-    file.take(most + 1).read_to_end(&mut bytes).map_err(|error| refused(error.to_string()))?;
-    if bytes.len() as u64 > most {
-        let help = "copy it beside the record yourself, and add [[data]] with file; sign writes its sha256";
-        return Err(CliError::refused(format!("{} holds more than {} MiB", path.display(), most >> 20), help));
-    }
-    Ok(bytes)
+    let pieces = |take: &mut dyn FnMut(&[u8])| in_pieces(&mut File::open(file)?, take);
+    hash_to_be(&*project.source, to, &pieces).map_err(|error: std::io::Error| refused(error.to_string()))
 }
 
 /// The record's text with the file under `[[data]]`.

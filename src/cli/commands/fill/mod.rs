@@ -9,10 +9,10 @@ use std::path::PathBuf;
 use clap::Args;
 
 use crate::cli::args::{Common, NoPast};
-use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
+use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::edit::{self, EditError};
 use crate::model::Ref;
-use crate::model::kinds::{Record, RecordStatus};
+use crate::model::kinds::{Method, Record, RecordStatus};
 use crate::report::style::{NAME, OFF, QUIET, STRONG, WARN};
 use crate::report::text::wrap;
 use value::{Checked, check};
@@ -20,9 +20,9 @@ use where_to::{Destination, Names};
 
 /// Write results into a draft record, each checked first.
 ///
-/// A name is a field of the record's procedure, a criterion (closing, ACT-020.closing) or a condition (body). Each value is
-/// held against the criterion's unit and the range in which the field is expected; if one does not fit, nothing at all is
-/// written. A value without a unit takes the one of its field. Comments, order and spacing of the file stay.
+/// A name is a field of the record's procedure, a criterion (closing, ACT-020.closing), a condition (body), or what was used
+/// of a limited life (uses.cycles). Each value is held against the unit of what it is for and the range in which the field is
+/// expected; if one does not fit, nothing at all is written. A value without a unit takes the one of its field. Comments, order and spacing of the file stay.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
@@ -55,7 +55,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let project = Project::open(common)?;
     project.writable()?;
     let record = draft(project, &arguments.id)?;
-    let names = Names::of(&project.analysis.model, record);
+    let names = Names::of(&project.analysis.facts(), record);
     let mut filled: Vec<(Destination<'_>, Checked)> = Vec::new();
     let mut wrong: Vec<(String, String)> = Vec::new();
     for argument in &arguments.values {
@@ -86,7 +86,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     }
     super::new::must_be_readable(&file.path, &text)?;
     let before = Some(file.text.as_bytes().to_vec());
-    changes.push(Change { path: file.path.clone(), before, after: text.into() });
+    changes.push(Change { path: file.path.clone(), before, after: After::Bytes(text.into()) });
     write_all(&project.root, &changes)?;
     report(&filled, &changes, ui);
     open_still(Project::open(common)?, &arguments.id, ui);
@@ -180,12 +180,20 @@ fn report(filled: &[(Destination<'_>, Checked)], changes: &[Change], ui: &mut Ui
         }
     }
     for change in changes {
-        if change.before.as_ref() == Some(&change.after) {
+        if change.is_nothing() {
             ui.text(&format!("{} holds this already; nothing to do\n", change.path));
         } else {
             ui.text(&format!("written: {}\n", change.path));
         }
     }
+}
+
+/// Whether people depend on what a record shows, and it does not say yet who watched.
+fn needs_witness(now: &Project, at: usize) -> bool {
+    let model = &now.analysis.model;
+    let record = &model.records[at];
+    let mut asked = record.verifies.iter().filter_map(|own| model.requirement(&own.requirement.value));
+    record.witnessed_by.is_empty() && record.method != Method::Analysis && asked.any(|it| it.safety)
 }
 
 /// What the record still lacks, and what comes next.
@@ -196,6 +204,7 @@ fn open_still(now: &Project, id: &str, ui: &mut Ui) {
         ui.text(&format!("{WARN}still{OFF}: {}\n", wrap(&lack.what, ui.width(), 7, 7)));
     }
     if lacks.is_empty() {
-        ui.aside(&format!("{NAME}do{OFF}: slipmark sign {id} --by ROLE"));
+        let witness = if needs_witness(now, at) { " --witness ROLE" } else { "" };
+        ui.aside(&format!("{NAME}do{OFF}: slipmark sign {id} --by ROLE{witness}"));
     }
 }

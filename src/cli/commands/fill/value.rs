@@ -6,8 +6,8 @@ use crate::cli::Project;
 use crate::config::Instrument;
 use crate::edit::Toml;
 use crate::model::kinds::requirement::show_limits;
-use crate::model::kinds::{Condition, Criterion, Expectation, Field, Record, Requirement, ResultText};
-use crate::parse::Scalar;
+use crate::model::kinds::{Budget, Condition, Criterion, Expectation, Field, Record, Requirement, ResultText};
+use crate::parse::{Amount, Scalar};
 use crate::quantity::{self, Conformity, Limits, Measured, Rule, parse_measured, parse_quantity};
 use crate::state::Facts;
 use crate::state::judge::{Verdict, condition_holds, judge_result};
@@ -48,6 +48,7 @@ pub(super) fn check(
         Destination::Result { requirement, criterion, .. } => result(&facts, record, requirement, criterion, &text),
         Destination::Condition(own) => condition(&facts, record, own, &text),
         Destination::Reading(_) => reading(&facts, field, name, &text),
+        Destination::Use(budget) => used(budget, name, &text),
     }?;
     Ok(Checked { note: format!("{from}{beyond}{}", checked.note), ..checked })
 }
@@ -177,4 +178,19 @@ fn reading(facts: &Facts<'_>, field: Option<&Field>, name: &str, text: &str) -> 
         }
     }
     Ok(Checked { written: Toml::text(text), note: "noted".to_string() })
+}
+
+/// What was used must be an amount in the sort of unit of its limit.
+fn used(budget: &Budget, name: &str, text: &str) -> Result<Checked, Said> {
+    let said = |error: quantity::QuantityError| (format!("{name}: {}", error.message), error.help);
+    let amount = Amount::read(text).map_err(said)?;
+    if let Some(limit) = budget.limit()
+        && let Err(Some(error)) = amount.most(limit)
+    {
+        return Err(said(error));
+    }
+    let written =
+        if text.chars().all(|c| c.is_ascii_digit()) { Toml::Bare(text.to_string()) } else { Toml::text(text) };
+    let limit = budget.limit().map_or(String::new(), |limit| format!("the limit is {}", limit.show()));
+    Ok(Checked { written, note: limit })
 }

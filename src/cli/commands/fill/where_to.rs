@@ -1,9 +1,11 @@
 //! Where a name on the command line goes in a record.
 
 use crate::edit::{Place, Step, path};
-use crate::model::kinds::{Condition, Criterion, Feed, Field, Record, Requirement};
+use crate::model::kinds::{Budget, Condition, Counted, Criterion, Feed, Field, Record, Requirement};
 use crate::model::{Model, fed};
 use crate::parse::nearest;
+use crate::state::Facts;
+use crate::state::life::touched;
 
 /// One place in the record.
 #[derive(Clone, Copy, Debug)]
@@ -21,10 +23,13 @@ pub(super) enum Destination<'m> {
     Condition(&'m str),
     /// A reading that is noted only, by name.
     Reading(&'m str),
+    /// What it used of a limited life.
+    Use(&'m Budget),
 }
 
 /// Keys that stand above conditions and readings.
 const ABOVE: &[&str] = &[
+    "uses",
     "readings",
     "conditions",
     "actions",
@@ -55,6 +60,7 @@ impl Destination<'_> {
             }
             Destination::Condition(name) => path(&["conditions", name]),
             Destination::Reading(name) => path(&["readings", name]),
+            Destination::Use(budget) => path(&["uses", &budget.name.value]),
         }
     }
 
@@ -62,7 +68,7 @@ impl Destination<'_> {
     pub fn place(&self) -> Place<'static> {
         match self {
             Destination::Result { .. } => Place::Last,
-            Destination::Condition(_) | Destination::Reading(_) => Place::After(ABOVE),
+            Destination::Condition(_) | Destination::Reading(_) | Destination::Use(_) => Place::After(ABOVE),
         }
     }
 
@@ -74,6 +80,7 @@ impl Destination<'_> {
             }
             Destination::Condition(name) => format!("conditions.{name}"),
             Destination::Reading(name) => format!("readings.{name}"),
+            Destination::Use(budget) => format!("uses.{}", budget.name.value),
         }
     }
 }
@@ -85,16 +92,22 @@ pub(super) struct Names<'m> {
     fields: Vec<&'m Field>,
     /// The requirements that the record is for.
     shown: Vec<&'m Requirement>,
+    /// The limited lives of its pieces that use wears.
+    lives: Vec<&'m Budget>,
 }
 
 type Found<'m> = (Option<&'m Field>, Vec<Destination<'m>>);
 
 impl<'m> Names<'m> {
     /// Those of one record.
-    pub fn of(model: &'m Model, record: &'m Record) -> Names<'m> {
+    pub fn of(facts: &Facts<'m>, record: &'m Record) -> Names<'m> {
+        let model = facts.model;
         let procedure = record.procedure.as_ref().and_then(|id| model.procedure(&id.value));
         let shown = record.verifies.iter().filter_map(|own| model.requirement(&own.requirement.value)).collect();
-        Names { model, record, fields: procedure.into_iter().flat_map(|own| own.all_fields()).collect(), shown }
+        let items = touched(facts, record).into_iter().filter_map(|piece| model.item(&piece.item));
+        let lives = items.flat_map(|item| &item.life).filter(|budget| budget.counted == Counted::Use).collect();
+        let fields = procedure.into_iter().flat_map(|own| own.all_fields()).collect();
+        Names { model, record, fields, shown, lives }
     }
 
     fn result(&self, requirement: &'m Requirement, criterion: &'m Criterion) -> Destination<'m> {
@@ -121,6 +134,11 @@ impl<'m> Names<'m> {
             && let Some((own, _)) = self.record.readings.iter().find(|(own, _)| own.value == noted)
         {
             return Ok((None, vec![Destination::Reading(&own.value)]));
+        }
+        if let Some(budget) =
+            name.strip_prefix("uses.").and_then(|own| self.lives.iter().find(|it| it.name.value == own))
+        {
+            return Ok((None, vec![Destination::Use(budget)]));
         }
         let mut fits: Vec<(&Requirement, &Criterion)> =
             fed(self.model, name).into_iter().filter(|(requirement, _)| self.is_shown(requirement)).collect();
@@ -183,6 +201,7 @@ impl<'m> Names<'m> {
             known.extend(requirement.criteria.iter().map(|own| own.name.clone()));
             known.extend(requirement.criteria.iter().map(|own| format!("{}.{}", requirement.head.id.value, own.name)));
         }
+        known.extend(self.lives.iter().map(|budget| format!("uses.{}", budget.name.value)));
         known.sort();
         known.dedup();
         let help = match nearest(name, known.iter().map(String::as_str)) {

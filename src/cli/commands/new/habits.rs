@@ -19,6 +19,7 @@ const STARTS: &[(&str, &str, usize, &str)] = &[
     ("decision", "D-", 3, "decisions"),
     ("nonconformance", "NC-", 3, "departures"),
     ("waiver", "W-", 3, "departures"),
+    ("event", "EV-", 3, "events"),
 ];
 
 fn start(kind: &str) -> (&'static str, usize, &'static str) {

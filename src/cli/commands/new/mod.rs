@@ -12,7 +12,7 @@ use jiff::civil::Date;
 
 use super::run_of;
 use crate::cli::args::{Common, NoPast};
-use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
+use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::diag::Class;
 use crate::model::kinds::{KINDS, Method};
 use crate::model::load::load_one;
@@ -29,11 +29,11 @@ use crate::text::{FileId, RepoPath};
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
-    /// requirement, analysis, test, inspection, demonstration, item, slot, procedure, decision, nonconformance or waiver
+    /// requirement, analysis, test, inspection, demonstration, item, slot, procedure, decision, nonconformance, waiver or event
     pub kind: String,
     /// Its id [default: the next free one]
     pub id: Option<String>,
-    /// The requirement that it is for; may be given several times
+    /// The requirement that it is for, or the event that was held; of requirements there may be several
     #[arg(long = "for", value_name = "ID")]
     pub requirements: Vec<String>,
     /// The record that found a nonconformance; may be given several times
@@ -51,6 +51,9 @@ pub struct Arguments {
     /// The procedure that is run
     #[arg(long, value_name = "ID")]
     pub procedure: Option<String>,
+    /// How an event that was held ended
+    #[arg(long, value_name = "WORD")]
+    pub outcome: Option<String>,
     /// Which of several plan entries is meant
     #[arg(long, value_name = "STAGE")]
     pub stage: Option<String>,
@@ -75,7 +78,8 @@ Examples:
   slipmark new test --for ACT-010 --serial ACT-W/SN02
   slipmark new test --from TP-03 --serial MOV/SN02     # all that the plan asks of it
   slipmark new nonconformance --found-by TR-009
-  slipmark new waiver --for MOV-035 --serial MOV/SN02";
+  slipmark new waiver --for MOV-035 --serial MOV/SN02
+  slipmark new event --for leak-check --outcome completed --date 2026-03-14";
 
 /// Writes the file and prints its path.
 ///
@@ -95,7 +99,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     };
     let path = asked.path()?;
     must_be_readable(&path, &text)?;
-    write_all(&project.root, &[Change { path: path.clone(), before: None, after: text.into() }])?;
+    write_all(&project.root, &[Change { path: path.clone(), before: None, after: After::Bytes(text.into()) }])?;
     ui.text(&format!("{}\n", from_here(&project.root.join(path.as_str()))));
     ui.aside(&format!("{NAME}do{OFF}: {}", asked.next()));
     Ok(ExitStatus::Done)
@@ -124,7 +128,10 @@ impl<'p> Asked<'p> {
             Err(project.unknown(&format!("no {what} has the id"), id, known.iter().copied()))
         };
         for id in &arguments.requirements {
-            known("requirement", id, &|at| matches!(at, Ref::Requirement(_)))?;
+            match kind {
+                "event" => project.event(id).map(|_| ())?,
+                _ => known("requirement", id, &|at| matches!(at, Ref::Requirement(_)))?,
+            }
         }
         for id in &arguments.found_by {
             known("record", id, &|at| matches!(at, Ref::Record(_)))?;
@@ -188,6 +195,7 @@ impl<'p> Asked<'p> {
             ),
             "nonconformance" => "write down what was found; it stays open until it is closed".into(),
             "waiver" => "fill in what it accepts and why; it counts once it is approved".into(),
+            "event" => format!("name the pieces that were there and no others, then slipmark show {id}"),
             _ => "fill it in, then slipmark check".into(),
         }
     }

@@ -5,7 +5,7 @@ use super::sheet::{Sheet, dotted, one_or_list};
 use crate::cli::CliError;
 use crate::edit::{Toml, key};
 use crate::model::Ref;
-use crate::model::kinds::{Expectation, Requirement};
+use crate::model::kinds::{Expectation, Outcome, Requirement};
 use crate::state::standing::failures;
 
 /// The text of a new file.
@@ -20,6 +20,7 @@ pub(super) fn text(asked: &Asked<'_>) -> Result<String, CliError> {
         "procedure" => Ok(procedure(asked)),
         "decision" => Ok(decision(asked)),
         "nonconformance" => nonconformance(asked),
+        "event" => held(asked),
         _ => waiver(asked),
     }
 }
@@ -79,6 +80,12 @@ fn item(asked: &Asked<'_>) -> String {
     sheet.open("revision = \"A\"", "what is built now; records say which one they saw");
     sheet.open("hazards = [\"\"]", "oxygen, pressure, cryogenic, stored-energy, …");
     sheet.gap();
+    sheet.open("[life.NAME]", "what its pieces have a limited life in: cycles, hours, age");
+    sheet.open(
+        "limit = 0",
+        "a number, or a quantity in quotes; counted = \"age\" for a length of time since it was built",
+    );
+    sheet.gap();
     sheet.open("[[serials]]", "one for each piece");
     sheet.open("number = \"SN01\"", "");
     sheet.open("use = \"service\"", "or qualification, spare");
@@ -108,6 +115,7 @@ fn procedure(asked: &Asked<'_>) -> String {
     }
     sheet.open("instruments = [\"\"]", "those that every run must name");
     sheet.open("accuracy.ID = \"\"", "the most that one of them may be uncertain by");
+    sheet.open("uses = [\"\"]", "limited lives of the pieces of which every run says how much it used");
     sheet.open("prerequisites = [\"\"]", "procedures, events, requirements; or what is to be checked, in words");
     sheet.open("cautions = [\"\"]", "what can hurt");
     sheet.gap();
@@ -240,6 +248,50 @@ fn waiver(asked: &Asked<'_>) -> Result<String, CliError> {
     sheet.open(&format!("approved = {}", asked.date), "");
     sheet.open("reason = \"\"", "");
     Ok(sheet.finish("Why the departure can be lived with, and for how long.\n"))
+}
+
+/// That an event was held: which one and how it ended are facts that nobody can guess.
+fn held(asked: &Asked<'_>) -> Result<String, CliError> {
+    let config = &asked.project.analysis.model.config;
+    let [name] = asked.arguments.requirements.as_slice() else {
+        return Err(CliError::refused("it is not said which event was held", "add --for EVENT, once"));
+    };
+    let words = [Outcome::Completed, Outcome::Aborted].map(Outcome::word);
+    let outcome = match &asked.arguments.outcome {
+        Some(word) if words.contains(&word.as_str()) => word,
+        Some(word) => return Err(CliError::unknown("an event cannot have ended as", word, words.into_iter())),
+        None => {
+            let help = "add --outcome completed, or --outcome aborted if it was given up on the way";
+            return Err(CliError::refused(format!("it is not said how {name} ended"), help));
+        }
+    };
+    let planned = config.events.iter().filter(|event| event.name.value == *name).flat_map(|event| &event.serials);
+    let pieces: Vec<String> = match asked.serials.as_slice() {
+        [] => planned.map(|serial| serial.value.to_string()).collect(),
+        named => named.iter().map(ToString::to_string).collect(),
+    };
+    let mut sheet = head(asked, &format!("{name}, {}", asked.date));
+    sheet.set("event", &Toml::text(name));
+    sheet.set("date", &Toml::Bare(asked.date.to_string()));
+    sheet.set("outcome", &Toml::text(outcome));
+    match pieces.is_empty() {
+        true => sheet.open("serials = [\"\"]", "the pieces that were there"),
+        false => sheet.noted("serials", &Toml::Texts(pieces), "the pieces that were there"),
+    }
+    match &asked.arguments.procedure {
+        Some(procedure) => sheet.set("procedure", &Toml::text(procedure)),
+        None => sheet.open("procedure = \"\"", "by which it was run"),
+    }
+    let uses = config.events.iter().filter(|event| event.name.value == *name).flat_map(|event| &event.uses);
+    let uses: Vec<_> = uses.collect();
+    if uses.is_empty() {
+        sheet.open("uses.NAME = \"\"", "what it used of the limited life of the pieces");
+    }
+    for (budget, amount) in uses {
+        let note = format!("what it used of the limited life of the pieces; planned: {}", amount.value.text);
+        sheet.open(&format!("{} = \"\"", dotted("uses", &budget.value)), &note);
+    }
+    Ok(sheet.finish("What was done, what was seen, and why it was given up if it was.\n"))
 }
 
 /// The reliefs to fill in.

@@ -9,6 +9,7 @@ use crate::edit::{Toml, key};
 use crate::model::kinds::requirement::show_limits;
 use crate::model::kinds::{Expectation, Feed, Method, On, PlanEntry, Procedure, Requirement, RequirementStatus, Stage};
 use crate::model::{Id, SerialId};
+use crate::state::people;
 use crate::state::scope::{Target, event_of, serials, targets};
 use crate::state::{EntryRef, Row, Subject};
 
@@ -59,12 +60,15 @@ pub(super) fn text(asked: &Asked<'_>, method: Method) -> Result<String, CliError
     if let Some(stage) = goals.iter().find_map(|goal| goal.entry?.stage) {
         sheet.set("stage", &Toml::text(stage.word()));
     }
-    sheet.open("performed_by = \"\"", "a role or a name");
-    sheet.open("witnessed_by = [\"\"]", "");
+    people(asked, &goals, &mut sheet);
     instruments(method, procedure, &mut sheet);
     let fields = procedure.filter(|_| asked.run.is_some());
     conditions(&goals, fields, &mut sheet);
     readings(asked, &mut sheet);
+    for name in procedure.iter().flat_map(|own| &own.uses) {
+        let note = "what the run used of this limited life of its pieces; 0 if none";
+        sheet.open(&format!("{} = \"\"", dotted("uses", &name.value)), note);
+    }
     sheet.set("status", &Toml::text("draft"));
     for goal in &goals {
         shows(goal, fields, &mut sheet);
@@ -252,6 +256,24 @@ fn title(asked: &Asked<'_>, goals: &[Goal<'_>], about: &About) -> String {
     let on: Vec<String> =
         about.serials.iter().map(SerialId::to_string).chain(about.item.iter().map(Id::to_string)).collect();
     if on.is_empty() { what } else { format!("{what}, {}", on.join(" and ")) }
+}
+
+/// Who did it and who watched, with those who are asked for.
+fn people(asked: &Asked<'_>, goals: &[Goal<'_>], sheet: &mut Sheet) {
+    let facts = asked.project.analysis.facts();
+    let planned = goals.iter().filter_map(|goal| Some((goal.requirement, goal.entry?)));
+    let wanted: Vec<String> = planned.flat_map(|(it, entry)| people::asked(&facts, it, entry)).collect();
+    let note = |verb: &str, usual: &str| {
+        let mut own: Vec<&str> = Vec::new();
+        for text in wanted.iter().filter_map(|text| text.strip_prefix(verb)) {
+            if !own.contains(&text) {
+                own.push(text);
+            }
+        }
+        if own.is_empty() { usual.to_string() } else { own.join("; ") }
+    };
+    sheet.open("performed_by = \"\"", &note("performed by ", "a role or a name"));
+    sheet.open("witnessed_by = [\"\"]", &note("witnessed by ", ""));
 }
 
 fn instruments(method: Method, procedure: Option<&Procedure>, sheet: &mut Sheet) {

@@ -7,9 +7,10 @@ use crate::model::kinds::{Criterion, Method, On, PlanEntry, Record, Requirement,
 use crate::model::{Id, SerialId};
 use crate::state::fits::{fitting, matches_entry};
 use crate::state::judge::{Verdict, judge};
+use crate::state::life::touched;
 use crate::state::scope::{Target, targets};
 use crate::state::standing::{accounted_for, lines_up};
-use crate::state::{AttachmentState, Facts};
+use crate::state::{AttachmentState, FETCH, Facts, pointer_words};
 
 /// One thing that is missing or wrong.
 pub(in crate::cli::commands) struct Lack {
@@ -35,6 +36,7 @@ pub(in crate::cli::commands) fn of(project: &Project, at: usize) -> Vec<Lack> {
     revisions(&facts, record, &mut lacks);
     procedure(&facts, record, &mut lacks);
     instruments(&facts, record, &mut lacks);
+    uses(&facts, record, &mut lacks);
     if record.verifies.is_empty() {
         lacks.push(lack("it verifies nothing", "add [verifies.ID] with a result for each criterion of requirement ID"));
     }
@@ -155,6 +157,20 @@ fn instruments(facts: &Facts<'_>, record: &Record, lacks: &mut Vec<Lack>) {
     }
 }
 
+/// What the run must say that it used of the limited life of its pieces.
+fn uses(facts: &Facts<'_>, record: &Record, lacks: &mut Vec<Lack>) {
+    let Some(procedure) = record.procedure.as_ref().and_then(|id| facts.model.procedure(&id.value)) else { return };
+    let said = |name: &str| record.uses.iter().any(|(own, _)| own.value == name);
+    for name in procedure.uses.iter().map(|name| &name.value).filter(|name| !said(name)) {
+        let mut pieces = touched(facts, record).into_iter();
+        let whose = pieces.find(|piece| facts.model.item(&piece.item).is_some_and(|item| item.budget(name).is_some()));
+        if let Some(piece) = whose {
+            let what = format!("it does not say how much of the {name} of {piece} it used");
+            lacks.push(lack(what, format!("slipmark fill {} uses.{name}=…; 0 if it used none", record.head.id.value)));
+        }
+    }
+}
+
 /// What it shows of one requirement.
 fn shown(facts: &Facts<'_>, at: usize, requirement: &Requirement, verifies: &Verifies, lacks: &mut Vec<Lack>) {
     let record = &facts.model.records[at];
@@ -272,6 +288,9 @@ fn attachments(project: &Project, at: usize, lacks: &mut Vec<Lack>) {
         match state {
             AttachmentState::Missing(why) => {
                 lacks.push(lack(format!("{file}: {why}"), "put the file beside the record, or remove its [[data]]"));
+            }
+            AttachmentState::Pointer(bytes) => {
+                lacks.push(lack(format!("{file}: {}", pointer_words(*bytes)), FETCH));
             }
             AttachmentState::Altered(now) if attachment.sha256.is_some() => lacks.push(lack(
                 format!("{file} is not the file that sha256 was written for"),

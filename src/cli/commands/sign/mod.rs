@@ -8,12 +8,15 @@ use std::collections::BTreeSet;
 use clap::Args;
 
 use super::aftermath;
+use crate::analysis::Analysis;
 use crate::cli::args::{Common, NoPast};
-use crate::cli::{Change, CliError, ExitStatus, Project, Ui, write_all};
+use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::model::Ref;
 use crate::model::kinds::{Record, RecordStatus};
 use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
+use crate::report::view::lives;
 use crate::state::judge::judge;
+use crate::state::life::touched;
 use crate::state::standing::{is_named, lines_up};
 use crate::text::{RepoPath, shell_word};
 
@@ -69,7 +72,8 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     if !lacks.is_empty() {
         return Err(incomplete(&id, project.analysis.path(record.head.file), &lacks));
     }
-    if record.status.value == RecordStatus::Signed && record.seal.is_some() && arguments.because.is_none() {
+    let changed = record.status.value == RecordStatus::Signed && record.seal.is_some() && !is_intact(record);
+    if changed && arguments.because.is_none() {
         return Err(CliError::refused(
             format!("{id} was changed after it was signed"),
             format!(
@@ -82,7 +86,11 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let after = complete::signed(project, at, arguments)?;
     write_all(
         &project.root,
-        &[Change { path: file.path.clone(), before: Some(file.text.as_bytes().into()), after: after.into() }],
+        &[Change {
+            path: file.path.clone(),
+            before: Some(file.text.as_bytes().into()),
+            after: After::Bytes(after.into()),
+        }],
     )?;
     let now = Project::open(common)?;
     report(project, now, &id, arguments, ui);
@@ -105,10 +113,14 @@ fn find(project: &Project, id: &str) -> Result<usize, CliError> {
 }
 
 fn is_signed_and_unchanged(record: &Record, arguments: &Arguments) -> bool {
-    let sealed = record.seal.as_ref().is_some_and(|seal| seal.value == record.seal_now);
     let watched = |role: &String| record.witnessed_by.iter().any(|own| own.value == *role);
-    let marked = record.verifies.iter().all(|own| own.mark.is_some());
-    record.status.value == RecordStatus::Signed && sealed && marked && arguments.witness.iter().all(watched)
+    record.status.value == RecordStatus::Signed && is_intact(record) && arguments.witness.iter().all(watched)
+}
+
+/// Whether nothing was changed after the signature and no mark is missing: then signing again can only name a witness.
+fn is_intact(record: &Record) -> bool {
+    let sealed = record.seal.as_ref().is_some_and(|seal| seal.value == record.seal_now);
+    sealed && record.verifies.iter().all(|own| own.mark.is_some())
 }
 
 /// Says which requirements have moved since: that is for another command.
@@ -132,6 +144,20 @@ fn incomplete(id: &str, path: &RepoPath, lacks: &[lacks::Lack]) -> CliError {
     CliError::refused(message, format!("then run slipmark sign {id} again"))
 }
 
+/// What is left of the limited life that the run used.
+fn left(analysis: &Analysis, record: &Record, ui: &mut Ui) {
+    if record.uses.is_empty() {
+        return;
+    }
+    let touched = touched(&analysis.facts(), record);
+    for life in lives(analysis, |piece| touched.contains(piece)) {
+        if record.uses.iter().any(|(name, _)| name.value == life.name) {
+            let text = if life.outlook == "lasts" { life.text } else { format!("{WARN}{}{OFF}", life.text) };
+            ui.text(&format!("{} {}: {text}\n", life.piece, life.name));
+        }
+    }
+}
+
 /// What the signature did, and what comes next.
 fn report(before: &Project, now: &Project, id: &str, arguments: &Arguments, ui: &mut Ui) {
     let Some(Ref::Record(at)) = now.analysis.model.find(id) else { return };
@@ -142,6 +168,7 @@ fn report(before: &Project, now: &Project, id: &str, arguments: &Arguments, ui: 
     let requirements: BTreeSet<String> = record.verifies.iter().map(|own| own.requirement.value.to_string()).collect();
     aftermath::show(&before.analysis, &now.analysis, &requirements, &BTreeSet::from([id.to_string()]), ui);
     let facts = now.analysis.facts();
+    left(&now.analysis, record, ui);
     let failed = record.verifies.iter().any(|own| {
         let asked = now.analysis.model.requirement(&own.requirement.value);
         asked.is_some_and(|asked| asked.criteria.iter().any(|criterion| judge(&facts, asked, criterion, own).fails()))

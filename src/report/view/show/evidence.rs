@@ -4,9 +4,9 @@ use crate::analysis::Analysis;
 use crate::config::{Calibration, Instrument};
 use crate::model::kinds::{Field, Record};
 use crate::parse::Moment;
-use crate::state::AttachmentState;
 use crate::state::applies::why_unusable;
 use crate::state::standing::lines_up;
+use crate::state::{AttachmentState, pointer_words};
 use crate::text::Spanned;
 
 use super::requirement::{note, results, words};
@@ -21,6 +21,7 @@ pub(super) fn record(mut view: ShowView, analysis: &Analysis, at: usize) -> Show
         let state = match state {
             AttachmentState::Unchanged => "unchanged".to_string(),
             AttachmentState::Missing(why) => format!("missing: {why}"),
+            AttachmentState::Pointer(bytes) => format!("missing: {}", pointer_words(*bytes)),
             AttachmentState::Altered(_) if attachment.sha256.is_none() => "no hash yet".to_string(),
             AttachmentState::Altered(_) => "not the file that was signed for".to_string(),
         };
@@ -80,6 +81,7 @@ fn made(view: &mut ShowView, it: &Record) {
         "readings",
         joined(it.readings.iter().map(|(name, value)| format!("{} {}", name.value, value.value.text()))),
     );
+    view.say("uses", joined(it.uses.iter().map(|(name, amount)| format!("{} {}", name.value, amount.value.text))));
     for input in &it.inputs {
         let value = input.value.as_ref().map(|value| value.value.text().to_string());
         let from = input.from.as_ref().map(|from| format!("from {}", from.value));
@@ -117,6 +119,7 @@ pub(super) fn procedure(mut view: ShowView, analysis: &Analysis, at: usize) -> S
     view.say_some("revision", it.revision.as_ref().map(|revision| &revision.value));
     view.say("status", it.status.word());
     view.say("instruments", joined(it.instruments.iter().map(|id| &id.value)));
+    view.say("uses", joined(it.uses.iter().map(|name| &name.value)));
     for (name, accuracy) in &it.accuracy {
         view.say("accuracy", format!("{} {}", name.value, accuracy.text.value));
     }

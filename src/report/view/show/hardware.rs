@@ -6,7 +6,9 @@ use crate::model::{Id, SerialId};
 use crate::state::Subject;
 
 use super::evidence::short;
+use super::planning::held_note;
 use super::{ShowView, joined, life};
+use crate::report::view::lives;
 
 pub(super) fn item(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowView {
     let model = &analysis.model;
@@ -25,6 +27,12 @@ pub(super) fn item(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowVi
     }
     view.say("tags", joined(it.tags.iter().map(|tag| &tag.value)));
     view.say("hazards", joined(it.hazards.iter().map(|hazard| &hazard.value)));
+    for budget in &it.life {
+        let limit = budget.limit.as_ref().map_or("no limit", |limit| &limit.value.text);
+        let note = budget.note.as_ref().map(|note| format!(": {note}")).unwrap_or_default();
+        view.say("limited life", format!("{} {limit}, counted by {}{note}", budget.name.value, budget.counted.word()));
+    }
+    view.limited_life = lives(analysis, |piece| piece.item == id);
     if let Some(above) = &it.assembly {
         view.link(analysis, "in", &above.value, "");
     }
@@ -44,6 +52,7 @@ pub(super) fn item(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowVi
         record.item.as_ref().is_some_and(|own| own.value == id)
             || record.serials.iter().any(|serial| serial.value.item == id)
     });
+    held_events(&mut view, analysis, |piece| piece.item == id);
     departures(&mut view, analysis, |against| {
         against == id.as_str() || SerialId::parse(against).is_some_and(|serial| serial.item == id)
     });
@@ -111,6 +120,15 @@ fn evidence(view: &mut ShowView, analysis: &Analysis, wanted: impl Fn(&Record) -
     }
 }
 
+/// The events that were held with pieces, or with what they were in.
+fn held_events(view: &mut ShowView, analysis: &Analysis, concerned: impl Fn(&SerialId) -> bool) {
+    for (held, with) in analysis.model.held.iter().zip(&analysis.graph.held_with) {
+        if with.touched.iter().any(&concerned) {
+            view.link(analysis, "held events", &held.head.id.value, held_note(held));
+        }
+    }
+}
+
 fn departures(view: &mut ShowView, analysis: &Analysis, concerned: impl Fn(&str) -> bool) {
     for it in &analysis.model.nonconformances {
         if it.against.iter().any(|target| concerned(&target.value)) {
@@ -135,6 +153,8 @@ pub(super) fn serial(analysis: &Analysis, id: &SerialId) -> Option<ShowView> {
     view.say("status", if analysis.graph.scrapped.contains(id) { "scrapped" } else { "in use" });
     view.say_some("revision", piece.revision.as_ref().or(item.revision.as_ref()).map(|revision| &revision.value));
     life::tell(&mut view, analysis, id, piece);
+    let inside: Vec<&SerialId> = analysis.graph.inside(id).collect();
+    view.limited_life = lives(analysis, |own| own == id || inside.contains(&own));
     view.link(analysis, "piece of", &id.item, "");
     for inner in piece.contains.iter().filter(|inner| inner.is_in()) {
         view.piece(analysis, "contains", &inner.serial.value);
@@ -148,6 +168,7 @@ pub(super) fn serial(analysis: &Analysis, id: &SerialId) -> Option<ShowView> {
         view.say("event", event.name.value.clone());
     }
     evidence(&mut view, analysis, |record| record.serials.iter().any(|own| own.value == *id));
+    held_events(&mut view, analysis, |piece| piece == id);
     let name = id.to_string();
     departures(&mut view, analysis, |against| against == name);
     view.add_rows(analysis, |row| row.subject == Subject::Serial(id.clone()));

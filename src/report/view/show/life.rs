@@ -1,4 +1,4 @@
-//! The whole life of one piece: built, filled, reworked, tested, found wanting; and what was in it when.
+//! The whole life of one piece: built, filled, reworked, tested, at an event, found wanting; and what was in it when.
 
 use std::collections::BTreeSet;
 
@@ -21,6 +21,7 @@ pub(super) fn tell(view: &mut ShowView, analysis: &Analysis, id: &SerialId, piec
     let mut steps = hardware(piece);
     steps.extend(held_by(analysis, id));
     steps.extend(papers(analysis, id));
+    steps.extend(events(analysis, id));
     // What the file gives no day for stands first; of one day, in the order of this list.
     steps.sort_by_key(|step| step.date.as_ref().map(Moment::in_lists));
     for step in steps {
@@ -52,7 +53,11 @@ fn reworked(rework: &Rework) -> String {
         None => "undoes all earlier evidence".to_string(),
         Some(ids) => format!("undoes earlier evidence of {}", joined(ids.iter().map(|id| &id.value))),
     };
-    format!("reworked: {reason} ({affects})")
+    let renews = match rework.resets.is_empty() {
+        true => String::new(),
+        false => format!("; begins anew: {}", joined(rework.resets.iter().map(|name| &name.value))),
+    };
+    format!("reworked: {reason} ({affects}{renews})")
 }
 
 fn kept(inner: &Content) -> String {
@@ -96,6 +101,24 @@ fn papers(analysis: &Analysis, id: &SerialId) -> Vec<Step> {
         steps.extend(it.closed.iter().map(|date| step(Some(date), format!("{number} closed"))));
     }
     steps
+}
+
+/// The events that were held with it, or with what it was in.
+fn events(analysis: &Analysis, id: &SerialId) -> Vec<Step> {
+    let all = analysis.model.held.iter().zip(&analysis.graph.held_with);
+    let with_it = all.filter(|(_, with)| with.touched.contains(id));
+    let told = with_it.map(|(held, _)| {
+        let event = held.event.as_ref().map_or("an event", |event| event.value.as_str());
+        let outer: Vec<&SerialId> = match held.serials.iter().any(|own| own.value == *id) {
+            true => Vec::new(),
+            false => held.serials.iter().map(|own| &own.value).collect(),
+        };
+        let inside = if outer.is_empty() { String::new() } else { format!(", in {}", joined(outer)) };
+        let text =
+            format!("{event} held ({}), {}{inside}: {}", held.head.id.value, held.outcome_word(), held.head.title);
+        step(held.date.as_ref(), text)
+    });
+    told.collect()
 }
 
 /// What was in it from each day on which that changed, at any depth.

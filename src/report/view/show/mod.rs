@@ -17,7 +17,7 @@ use crate::model::kinds::Head;
 use crate::model::{Id, Ref, SerialId};
 use crate::state::Row;
 
-use super::{Heading, RowView};
+use super::{Heading, LifeView, RowView};
 
 /// One thing of the project.
 #[derive(Clone, Debug, Serialize)]
@@ -47,6 +47,8 @@ pub struct ShowView {
     pub criteria: Vec<ShownCriterion>,
     /// A requirement's plan.
     pub plan: Vec<ShownEntry>,
+    /// For an item or a piece: how the limited life of its pieces stands, and of what is in a piece.
+    pub limited_life: Vec<LifeView>,
     /// The rows that it is about, or decides, or is due for.
     pub rows: Vec<RowView>,
     /// Everything that it names or that names it.
@@ -113,6 +115,7 @@ pub fn show(analysis: &Analysis, id: &str) -> Option<ShowView> {
             Ref::Decision(at) => planning::decision(view, analysis, at),
             Ref::Nonconformance(at) => planning::nonconformance(view, analysis, at),
             Ref::Waiver(at) => planning::waiver(view, analysis, at),
+            Ref::Held(at) => planning::held(view, analysis, at),
         });
     }
     if let Some(serial) = SerialId::parse(id).filter(|serial| model.serial(serial).is_some()) {
@@ -163,6 +166,7 @@ impl ShowView {
             details: Vec::new(),
             criteria: Vec::new(),
             plan: Vec::new(),
+            limited_life: Vec::new(),
             rows: Vec::new(),
             links: Vec::new(),
         }

@@ -1,11 +1,12 @@
-//! Decisions, departures, events and parameters.
+//! Decisions, departures, events, held events and parameters.
 
 use crate::analysis::Analysis;
 use crate::config::Parameter;
 use crate::model::SerialId;
 use crate::model::kinds::requirement::show_limits;
-use crate::model::kinds::{Relief, Requirement};
+use crate::model::kinds::{HeldEvent, Relief, Requirement};
 use crate::quantity;
+use crate::state::held::holdings;
 use crate::state::standing::{is_approved, is_moot, why_not_closed};
 
 use super::{ShowView, joined};
@@ -122,10 +123,49 @@ pub(super) fn event(analysis: &Analysis, at: usize) -> ShowView {
     if at > 0 {
         view.say("comes after", config.events[at - 1].name.value.clone());
     }
+    for (name, amount) in &it.uses {
+        view.say("uses", format!("{} {}", name.value, amount.value.text));
+    }
     for serial in &it.serials {
         view.piece(analysis, "pieces", &serial.value);
     }
+    for (held, _) in holdings(&analysis.facts(), &it.name.value) {
+        view.link(analysis, "held events", &held.head.id.value, held_note(held));
+    }
     view.add_rows(analysis, |row| row.event == at);
+    view
+}
+
+/// A held event beside its event or a piece.
+pub(super) fn held_note(held: &HeldEvent) -> String {
+    let event = held.event.as_ref().map_or("of no event", |event| event.value.as_str());
+    let mut parts = vec![format!("{event}, {}", held.outcome_word())];
+    parts.extend(held.date.as_ref().map(|date| date.text.clone()));
+    if !held.serials.is_empty() {
+        parts.push(format!("with {}", joined(held.serials.iter().map(|serial| &serial.value))));
+    }
+    parts.join("; ")
+}
+
+pub(super) fn held(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowView {
+    let it = &analysis.model.held[at];
+    view.say_some("event", it.event.as_ref().map(|event| &event.value));
+    view.say_some("date", it.date.as_ref().map(|date| &date.text));
+    view.say("outcome", it.outcome_word());
+    for (name, amount) in &it.uses {
+        view.say("uses", format!("{} {}", name.value, amount.value.text));
+    }
+    view.say_some("note", it.note.as_ref());
+    if let Some(procedure) = &it.procedure {
+        view.link(analysis, "procedure", &procedure.value, "");
+    }
+    for serial in &it.serials {
+        view.piece(analysis, "pieces", &serial.value);
+    }
+    let named = |piece: &SerialId| it.serials.iter().any(|own| own.value == *piece);
+    for inner in analysis.graph.held_with[at].touched.iter().filter(|piece| !named(piece)) {
+        view.piece(analysis, "in them", inner);
+    }
     view
 }
 

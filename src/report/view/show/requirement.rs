@@ -3,6 +3,7 @@
 use crate::analysis::Analysis;
 use crate::model::kinds::requirement::show_limits;
 use crate::model::kinds::{AppliesTo, Criterion, Limit, PlanEntry, Record, RecordStatus, Requirement, Verifies};
+use crate::state::people;
 use crate::state::standing::lines_up;
 
 use super::{ShowView, ShownCriterion, ShownEntry, joined};
@@ -17,7 +18,9 @@ pub(super) fn fill(mut view: ShowView, analysis: &Analysis, at: usize) -> ShowVi
         view.criteria = it.criteria.iter().map(criterion).collect();
     }
     let entries = it.plan.iter().enumerate();
-    view.plan = entries.map(|(entry, plan)| ShownEntry { entry, text: words(plan, it) }).collect();
+    let facts = analysis.facts();
+    let text = |plan| [vec![words(plan, it)], people::asked(&facts, it, plan)].concat().join(", ");
+    view.plan = entries.map(|(entry, plan)| ShownEntry { entry, text: text(plan) }).collect();
     view.add_rows(analysis, |row| row.requirement == at);
     links(&mut view, analysis, at);
     view
@@ -97,6 +100,9 @@ pub(super) fn words(entry: &PlanEntry, requirement: &Requirement) -> String {
     parts.extend(entry.criteria.as_ref().map(|names| format!("for {}", joined(names.iter().map(|name| &name.value)))));
     if !entry.after.is_empty() {
         parts.push(format!("after {}", joined(entry.after.iter().map(|first| &first.value))));
+    }
+    if !entry.again_after.is_empty() {
+        parts.push(format!("again after each {}", joined(entry.again_after.iter().map(|event| &event.value))));
     }
     parts.extend(entry.valid_for.as_ref().map(|valid| format!("good for {}", valid.value)));
     parts.extend(entry.facility.as_ref().map(|place| format!("at {place}")));
