@@ -585,7 +585,7 @@ class Judge:
     def role_missing(self, record, row):
         """Each rule that is about this plan entry names who must have done it, and of whom one must have been there."""
         return any(
-            self.role_asks(role, row)
+            self.role_asks(role, record, row)
             and (
                 "performed_by" in role and not people(record.get("performed_by")) & people(role["performed_by"])
                 or "witnessed_by" in role and not people(record.get("witnessed_by")) & people(role["witnessed_by"])
@@ -593,10 +593,12 @@ class Judge:
             for role in self.roles
         )
 
-    def role_asks(self, role, row):
-        """All that it says of an entry must be so of this one. READING: due before an event is due before a later one too."""
+    def role_asks(self, role, record, row):
+        """All that it says must be so of the entry; of its stage and procedure, where it has none, of the record. What is due
+        before an event is due before a later one too."""
         return (
-            all(role[k] == row.entry.get(k) for k in ("method", "stage", "procedure") if k in role)
+            ("method" not in role or role["method"] == row.entry["method"])
+            and all(role[k] == (row.entry.get(k) or record.get(k)) for k in ("stage", "procedure") if k in role)
             and ("before" not in role or row.event <= self.event_index(role["before"]))
             and (not role.get("safety") or bool(row.req.get("safety")))
         )

@@ -837,7 +837,9 @@ class People(Case):
         ):  # fmt: skip
             self.judged(*["role-missing"] * holds, req=entry, roles=asks(**filters), **made)
         self.judged("role-missing", roles=asks(safety=True), req={"safety": True}, performed_by="x", witnessed_by="y")
-        self.judged(roles=asks(stage="acceptance"))  # an entry without a stage is of none
+        for key in ("stage", "procedure"):  # where the entry has none, that of the record
+            self.judged(roles=asks(**{key: made[key]}))
+            self.judged("role-missing", roles=asks(**{key: made[key]}), **made)
 
     def test_a_role_for_what_is_due_before_an_event(self):
         for before, state in (("leak-check", "unsigned"), ("hot-fire", "closed")):
