@@ -18,7 +18,7 @@ impl Repo {
         self.whole(oid)?;
         self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
-            whole(&odb, oid, <[u8]>::to_vec)
+            unpacked(&odb, oid, <[u8]>::to_vec)
         })
     }
 
@@ -31,7 +31,7 @@ impl Repo {
         self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
             let Ok((mut reader, size, git2::ObjectType::Blob)) = odb.reader(oid.0) else {
-                return whole(&odb, oid, take);
+                return unpacked(&odb, oid, take);
             };
             let mut piece = vec![0; PIECE];
             let mut read = 0;
@@ -78,7 +78,7 @@ impl Repo {
 }
 
 /// Looks at the bytes of a blob where the library has unpacked them.
-fn whole<T>(odb: &git2::Odb<'_>, oid: Oid, look: impl FnOnce(&[u8]) -> T) -> Result<T, GitError> {
+fn unpacked<T>(odb: &git2::Odb<'_>, oid: Oid, look: impl FnOnce(&[u8]) -> T) -> Result<T, GitError> {
     let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read blob {oid}"), &error))?;
     match object.kind() {
         git2::ObjectType::Blob => Ok(look(object.data())),

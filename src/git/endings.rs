@@ -4,7 +4,7 @@ use std::path::Path;
 
 use git2::{AttrCheckFlags, AttrValue};
 
-use super::Repo;
+use super::{Oid, Repo};
 use crate::text::RepoPath;
 
 /// What is said about a path.
@@ -24,11 +24,22 @@ impl Repo {
     /// path that is stored with CRLF stays so (gitattributes(5), "text").
     pub fn stores_lf(&self, path: &RepoPath) -> bool {
         let usual = if self.settings().autocrlf { Said::Auto } else { Said::Binary };
-        self.with(|repo| match said(repo, Path::new(path.as_str())).unwrap_or(usual) {
+        match self.with(|repo| said(repo, Path::new(path.as_str()))).unwrap_or(usual) {
             Said::Text => true,
             Said::Binary => false,
-            Said::Auto => !is_stored_with_crlf(repo, Path::new(path.as_str())),
-        })
+            Said::Auto => !self.is_stored_with_crlf(path),
+        }
+    }
+
+    fn is_stored_with_crlf(&self, path: &RepoPath) -> bool {
+        let entry = |repo: &git2::Repository| repo.index().ok()?.get_path(Path::new(path.as_str()), 0);
+        let Some(entry) = self.with(entry) else { return false };
+        let (mut found, mut last) = (false, 0);
+        let read = self.blob_pieces(Oid(entry.id), &mut |piece| {
+            found |= last == b'\r' && piece.first() == Some(&b'\n') || piece.windows(2).any(|pair| pair == b"\r\n");
+            last = piece.last().copied().unwrap_or(last);
+        });
+        read.is_ok() && found
     }
 }
 
@@ -42,10 +53,4 @@ fn said(repo: &git2::Repository, path: &Path) -> Option<Said> {
     };
     let end = || matches!(AttrValue::from_string(value("eol")), AttrValue::String("lf" | "crlf")).then_some(Said::Text);
     text("text").or_else(|| text("crlf")).or_else(end)
-}
-
-fn is_stored_with_crlf(repo: &git2::Repository, path: &Path) -> bool {
-    let entry = repo.index().ok().and_then(|index| index.get_path(path, 0));
-    let blob = entry.and_then(|entry| repo.find_blob(entry.id).ok());
-    blob.is_some_and(|blob| blob.content().windows(2).any(|pair| pair == b"\r\n"))
 }

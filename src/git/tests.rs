@@ -418,6 +418,7 @@ fn loose_objects_that_are_not_whole() {
         std::fs::write(&path, content).unwrap();
         let error = fixture.repo().blob(blob).unwrap_err().to_string();
         assert!(error.contains(what) && error.contains(&hex), "{error}");
+        assert_eq!(fixture.repo().blob_pieces(blob, &mut |_| ()).unwrap_err().to_string(), error);
     }
     assert!(fixture.repo().commit(oid).is_ok());
 }

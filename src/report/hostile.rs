@@ -59,6 +59,7 @@ fn files() -> Vec<(String, String)> {
     ));
     let shown = thing(&format!(
         "kind = \"inspection\"\nid = \"V{BAD}\"\ndate = 2026-01-01\nstatus = \"signed\"\n\
+         performed_by = \"{BAD}\"\nwitnessed_by = \"b\"\n\
          verifies.\"Q{BAD}\" = {{ mark = \"{}\", result = \"pass\" }}\n",
         mark_of(&asked)
     ));
