@@ -12,7 +12,7 @@
 //! - A path joins keys with `.`; an element of a list is `[0]`, `[1]`, …. A bare text where a list is allowed is `[0]`.
 //! - Texts are NFC with folded white space, in double quotes, `\` and `"` escaped by `\`. Whole numbers are decimal,
 //!   other numbers canonical quantities, dates as written, `true` and `false`. `sha256` of `data` is in lower case.
-//! - `conditions.NAME`, `inputs.NAME.value`, `verifies.ID.result` and `verifies.ID.results.NAME`, where they read as
+//! - `conditions.NAME`, `uses.NAME`, `inputs.NAME.value`, `verifies.ID.result`, `verifies.ID.results.NAME`, where they read as
 //!   quantities, are canonical quantities, bounds with `< ` or `> ` before, a stated uncertainty after as ` U ` and its
 //!   canonical value; so a value restated in other units keeps its seal.
 //! - For each calculation in the body, `calc <n>` and its lines with folded white space, empty ones dropped.
@@ -150,11 +150,11 @@ fn write_scalar(text: &mut String, keys: &[&str], value: &DeValue<'_>) {
     }
 }
 
-/// Whether the value under these keys may be a quantity: results, conditions, input values.
+/// Whether the value under these keys may be a quantity: results, conditions, uses, input values.
 fn holds_quantity(keys: &[&str]) -> bool {
     matches!(
         keys,
-        ["conditions", _] | ["inputs", _, "value"] | ["verifies", _, "result"] | ["verifies", _, "results", _]
+        ["conditions" | "uses", _] | ["inputs", _, "value"] | ["verifies", _, "result"] | ["verifies", _, "results", _]
     )
 }
 

@@ -198,6 +198,25 @@ fn the_seal_of_what_a_run_left_behind_is_frozen() {
     }
 }
 
+/// What a run used of the life of its pieces is sealed as a quantity. The seal of this text, made by another SHA-256:
+/// `slipmark-seal 1`, `date = 2026-04-24`, `id = "TR-9"`, `kind = "test"`, `serial[0] = "MOV/SN02"`,
+/// `uses.burn = 1.20000000000e1 s^1 U 1.00000000000e0 s^1`, `uses.cycles = 3.00000000000e0 1`,
+/// `verifies.ACT-010.result = "pass"`, each on a line of its own.
+#[test]
+fn the_seal_of_what_a_run_used_is_frozen() {
+    let used = |burn: &str, cycles: &str| {
+        let record = format!(
+            "+++\nkind = \"test\"\nid = \"TR-9\"\ntitle = \"Leakage\"\ndate = 2026-04-24\nserial = \"MOV/SN02\"\n\
+             uses = {{ burn = {burn}, cycles = {cycles} }}\n[verifies.ACT-010]\nresult = \"pass\"\n+++\n"
+        );
+        analysed(&[("slipmark.toml", PROJECT), ("r.md", &record)]).model.records[0].seal_now.clone()
+    };
+    assert_eq!(used("\"12 ± 1 s\"", "3"), "s1-7129ecd701fb");
+    assert_eq!(used("\"12000 ± 1000 ms\"", "\"3.0\""), "s1-7129ecd701fb");
+    assert_ne!(used("\"12 s\"", "3"), "s1-7129ecd701fb");
+    assert_ne!(used("\"12 ± 1 s\"", "2"), "s1-7129ecd701fb");
+}
+
 /// Restated, re-wrapped, re-ordered: nothing of it changes the evidence.
 #[test]
 fn what_changes_nothing_about_the_evidence_moves_neither_mark_nor_seal() {

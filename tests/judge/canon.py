@@ -116,8 +116,8 @@ LISTS = {"serial", "witnessed_by", "instruments"}
 
 
 def is_quantity_path(path):
-    """results.NAME, result, conditions.NAME and inputs.NAME.value hold quantities."""
-    if path[0] == "conditions":
+    """results.NAME, result, conditions.NAME, uses.NAME and inputs.NAME.value hold quantities."""
+    if path[0] in ("conditions", "uses"):
         return len(path) == 2
     if path[0] == "inputs":
         return len(path) == 3 and path[2] == "value"

@@ -5,13 +5,14 @@ one or two places. Nonconformances and waivers are aimed at what the judge finds
 """
 
 import datetime
+import hashlib
 import random
 from fractions import Fraction
 
 import canon
 import quantity
 from files import AUTO, finish
-from rules import METHODS, OPEN, Judge
+from rules import METHODS, OPEN, Judge, length_of_time
 
 OLD_MARK = "m1-0123456789ab"
 WRONG_SEAL = "s1-0123456789ab"
@@ -26,6 +27,13 @@ FAMILIES = {
     "torque": ("N*m", "lbf*in", 30, 60, "2"),
     "heat": ("K", "degC", 250, 300, "2"),
 }
+# budget of limited life: (limits, amounts); the third is an age
+BUDGETS = {
+    "cycles": ((4, 6, 9, "8"), (0, 1, 1, 2, 3, "2", "1 ± 1")),
+    "burn": (("20 s", "30000 ms", "45 s"), ("0 s", "4 s", "9000 ms", "8 ± 2 s")),
+    "seal": (("200 d", "300 d", "450 d", "9600 h"), ()),
+}
+TEST_CONDUCTOR = "test conductor"
 NAMES = ["margin", "leak", "travel", "stroke", "seat"]
 STATEMENTS = [
     "The {id} assembly shall *hold* its position\nat cold soak.\n",
@@ -84,9 +92,15 @@ class Maker:
         self.make_instruments()
         self.make_items()
         self.make_events()
+        self.aim_ages()
         self.make_procedures()
         self.make_requirements()
+        self.make_roles()
         self.make_records()
+        self.make_held_events()
+        self.aim_contents()
+        self.make_uses()
+        self.make_recalls()
         self.harm_items()
         self.make_nonconformances()
         self.make_waivers()
@@ -116,6 +130,9 @@ class Maker:
                 calibrations.pop()
             if self.chance(0.1):  # two of one day
                 calibrations.append({**calibrations[-1], "due": calibrations[-1]["due"] - datetime.timedelta(days=self.pick(90, 300, 0))})
+            for c in calibrations:
+                if self.chance(0.3):
+                    c["as_found"] = "in tolerance"
             self.instruments[name] = {"what": "gauge", "calibrations": calibrations}
 
     def make_items(self):
@@ -128,6 +145,7 @@ class Maker:
                 item["tags"] = ["wet"]
             self.make_revisions(item)
             self.make_serials(item)
+            self.make_life(item)
         if len(ids) > 1 and self.chance(0.45):
             self.make_slot(ids)
         self.make_contains()
@@ -167,6 +185,35 @@ class Maker:
             plain = all(list(s) == ["number"] for s in serials) and self.chance(0.5)
             item["serials"] = [s["number"] for s in serials] if plain else serials
 
+    def make_life(self, item):
+        """Budgets, what was used of them before the first record, and the day from which an age is counted."""
+        names = [n for n, p in (("cycles", 0.8), ("burn", 0.35), ("seal", 0.35)) if self.chance(p)]
+        if not names or not item.get("serials") or self.chance(0.5):
+            return
+        item["life"] = {n: {"limit": self.r.choice(BUDGETS[n][0])} for n in names}
+        if "seal" in names:
+            item["life"]["seal"]["counted"] = "age"
+        for s in self.tables(item):
+            if "seal" in names and self.chance(0.88):
+                s["built"] = self.ago(self.r.randrange(50, 600))
+            used = {n: self.r.choice(BUDGETS[n][1]) for n in names if BUDGETS[n][1] and self.chance(0.3)}
+            if used:
+                s["used"] = used
+
+    def budgets(self):
+        """Names of the budgets of the items that a use takes from."""
+        names = {n for item in self.kinds("item") for n in item.get("life", {})}
+        return [n for n in BUDGETS if n in names and BUDGETS[n][1]]
+
+    def aim_ages(self):
+        """Some pieces come of age about today, or about the day of an event."""
+        days = [self.today] + [civil_day(e["date"]) for e in self.events if isinstance(e, dict) and "date" in e]
+        for item in self.kinds("item"):
+            for s in self.tables(item):
+                if "built" in s and self.chance(0.4):
+                    age = length_of_time(item["life"]["seal"]["limit"])
+                    s["built"] = min(self.r.choice(days) - age + datetime.timedelta(days=self.pick(-1, 0, 0, 1)), self.today)
+
     def make_slot(self, ids):
         """The last items compete for a slot that belongs to the first."""
         self.add("slot", "SLT", folder="tree", assembly=ids[0])
@@ -187,7 +234,7 @@ class Maker:
         items = self.kinds("item")
         for n, outer in enumerate(items[:-1]):
             inner = items[n + 1]
-            if self.chance(0.4) and self.tables(outer) and inner.get("serials"):
+            if self.chance(0.55) and self.tables(outer) and inner.get("serials"):
                 piece = self.r.choice(self.numbers(inner))
                 holder = self.r.choice(self.tables(outer))
                 holder["contains"] = self.pick([piece], piece)
@@ -226,7 +273,7 @@ class Maker:
         names = ["leak-check", "cold-shock", "hot-fire"][: self.r.randint(1, 3)]
         if self.chance(0.03):
             names[0] = "TP-01"  # as a procedure is called
-        if self.chance(0.3):
+        if self.chance(0.04 if self.budgets() else 0.3):
             self.events = names
             return
         self.events, start = [], self.r.randrange(-120, 20)
@@ -238,6 +285,9 @@ class Maker:
             pieces = self.all_serials()
             if pieces and self.chance(0.25):
                 e["serials"] = self.r.sample(pieces, self.r.randint(1, min(2, len(pieces))))
+            uses = {n: self.r.choice(BUDGETS[n][1]) for n in self.budgets() if self.chance(0.95)}
+            if uses:
+                e["uses"] = uses
             self.events.append(e)
 
     def event_names(self):
@@ -251,6 +301,8 @@ class Maker:
             if self.chance(0.3):
                 p["earlier_runs"] = self.pick("count", "count", "do not count")
                 p["reason"] = "only the layout changed"
+            if self.budgets() and self.chance(0.35):
+                p["uses"] = self.pick([self.r.choice(self.budgets())], self.budgets())
 
     # ---- requirements --------------------------------------------------------------------------------------------
 
@@ -385,8 +437,11 @@ class Maker:
         elif len(entries) == 2 and entries[0].get("procedure") not in (None, entries[1].get("procedure")):
             if self.chance(0.5):
                 entries[1]["after"] = self.pick(entries[0]["procedure"], [entries[0]["procedure"]])
-        elif self.chance(0.1):
-            entries[-1]["after"] = self.r.choice(self.event_names())
+        elif self.chance(0.15):
+            entries[-1]["after"] = self.pick(self.r.choice(self.event_names()), [self.r.choice(self.event_names())])
+        if self.chance(0.15):
+            names = self.event_names()
+            entries[-1]["again_after"] = self.pick(self.r.choice(names), [self.r.choice(names)], names)
 
     def make_parent(self, parent, children):
         for k in ("verify", "criteria", *canon.SHORT_KEYS):
@@ -410,6 +465,28 @@ class Maker:
         if not children and "by_children" not in parent:
             parent["by_children"] = {"mark": AUTO, "list": [], "judged_by": "lead", "date": self.ago(20)}
 
+    def make_roles(self):
+        """Who must have done it, or seen it: of everything, or of what the filters say."""
+        if self.chance(0.86):
+            return
+        self.config["roles"] = roles = []
+        for _ in range(self.pick(1, 1, 2)):
+            procedures = [p["id"] for p in self.kinds("procedure")] or ["none"]
+            filters = {
+                "method": self.pick("test", "test", "analysis", "inspection"),
+                "before": self.r.choice(self.event_names()),
+                "stage": self.pick("qualification", "acceptance", "development"),
+                "procedure": self.r.choice(procedures),
+                "safety": True,
+            }
+            chosen = [k for k in self.r.sample(list(filters), self.pick(0, 0, 1, 1, 2)) if filters[k] != "none"]
+            role = {k: filters[k] for k in chosen}
+            if self.chance(0.6):
+                role["performed_by"] = self.pick("Test conductor", [TEST_CONDUCTOR, "range lead"], ["range lead"])
+            if self.chance(0.5) or "performed_by" not in role:
+                role["witnessed_by"] = self.pick("pad chief", ["Range Lead", "pad chief"], ["chief engineer"])
+            roles.append(role)
+
     # ---- records -------------------------------------------------------------------------------------------------
 
     def make_records(self):
@@ -426,6 +503,10 @@ class Maker:
                 self.make_record(row)  # perhaps on another piece
             if row.entry.get("after") and self.chance(0.8):
                 self.make_earlier(record, row, rows)
+            for key in ("after", "again_after"):
+                for name in canon.as_list(row.entry.get(key)):
+                    if name in self.event_names() and self.chance(0.8):
+                        self.hold_near(name, record, key)
             for _ in range(self.pick(0, 0, 0, 1, 1, 2)):
                 self.harm_record(record, row)
             if self.chance(0.25) and len(self.kinds(*METHODS)) < budget:
@@ -466,9 +547,7 @@ class Maker:
             record["instruments"] = list(needed) or self.pick(["TQ-01"], "PT-02")
         elif entry["method"] == "test":
             record["no_instrument"] = "seen by eye"
-        record["performed_by"] = "test conductor"
-        if self.chance(0.3):
-            record["witnessed_by"] = self.pick("pad chief", ["pad chief", "range lead"])
+        self.state_people(record, req)
         if any("at" in c for c in canon.criteria(req).values()):
             record["conditions"] = {"body": self.pick("90 K", "91 ± 1 K", "91 ± 4 K", "-182 ± 1 degC")}
         if self.chance(0.15):
@@ -481,6 +560,15 @@ class Maker:
         if self.chance(0.2):
             self.second_requirement(record, row)
         return record
+
+    def state_people(self, record, req):
+        if self.chance(0.94):
+            record["performed_by"] = self.pick(TEST_CONDUCTOR, TEST_CONDUCTOR, TEST_CONDUCTOR, " Test Conductor", "pad chief")
+        seen = self.chance(0.88 if req.get("safety") and record["kind"] != "analysis" else 0.3)
+        if seen:
+            record["witnessed_by"] = self.pick("pad chief", ["pad chief", "range lead"], "PAD CHIEF ", "range lead", ["guest"])
+        if self.chance(0.06):  # nobody else
+            record["witnessed_by"] = self.pick("Test conductor", ["test conductor", " "], record.get("performed_by", "guest"))
 
     def make_earlier(self, record, row, rows):
         """The step that this record must follow, on the same piece, a little before it."""
@@ -499,6 +587,95 @@ class Maker:
                     record["date"] = datetime.datetime.combine(day, datetime.time(14))
                     earlier["date"] = datetime.datetime.combine(day, datetime.time(self.pick(9, 14, 16)))
                 return
+
+    def hold_near(self, name, record, key):
+        """The event that this record must follow, about the day of the record, mostly with its piece."""
+        away = self.pick(-9, -1, -1, 0) if key == "after" else self.pick(-9, -9, -1, -1, 0, 1, 20)
+        day = civil_day(record["date"]) + datetime.timedelta(days=away)
+        pieces = canon.as_list(record.get("serial"))
+        outer = [s for s in map(self.holder_of, pieces) if s]
+        if outer and self.chance(0.7) or self.chance(0.15):
+            pieces = outer
+        if away == 0 and self.chance(0.6):
+            record["date"] = datetime.datetime.combine(civil_day(record["date"]), datetime.time(14))
+            self.hold(name, datetime.datetime.combine(day, datetime.time(self.pick(9, 9, 14, 16))), pieces)
+        else:
+            self.hold(name, min(day, self.today), pieces)
+
+    def holder_of(self, piece):
+        """What has it in it at some time, if anything has."""
+        for item in self.kinds("item"):
+            for s in self.tables(item):
+                if any(piece in (c, c["serial"] if isinstance(c, dict) else c) for c in canon.as_list(s.get("contains"))):
+                    return f"{item['id']}/{s['number']}"
+        return None
+
+    def make_held_events(self):
+        for event in self.events:
+            if self.chance(0.22):
+                named = event.get("serials") if isinstance(event, dict) else None
+                self.hold(event if isinstance(event, str) else event["name"], self.ago(self.r.randrange(0, 150)), named or [])
+
+    def hold(self, name, day, pieces):
+        """One holding of an event, now and then with other pieces, or with none stated."""
+        pieces = list(dict.fromkeys(pieces))
+        others = [s for s in self.all_serials() if s not in pieces]
+        if others and self.chance(0.15 if pieces else 0.7):
+            pieces = [*pieces, self.r.choice(others)] if self.chance(0.7) else [self.r.choice(others)]
+        id = f"HE-{len(self.kinds('event')) + 1}"
+        outcome = self.pick("completed", "completed", "aborted")
+        event = self.add("event", id, "As planned.\n", "campaign", event=name, date=self.perhaps_hour(day, 0.1), outcome=outcome)
+        if pieces and self.chance(0.93):
+            event["serials"] = pieces
+
+    def aim_contents(self):
+        """Some contents are put in or taken out on the very day of a run."""
+        for item in self.kinds("item"):
+            for s in self.tables(item):
+                name = f"{item['id']}/{s['number']}"
+                runs = [t for t in self.kinds(*METHODS, "event") if name in canon.as_list(t.get("serial")) + t.get("serials", [])]
+                for entry in canon.as_list(s.get("contains")):
+                    keys = [k for k in ("from", "to") if k in entry] if isinstance(entry, dict) and runs else []
+                    if keys and self.chance(0.4):
+                        aimed = {**entry, self.r.choice(keys): civil_day(self.r.choice(runs)["date"])}
+                        if "from" not in aimed or "to" not in aimed or civil_day(aimed["from"]) < civil_day(aimed["to"]):
+                            entry.update(aimed)
+
+    def make_uses(self):
+        """What each run and each holding took from the budgets of its pieces and of what was inside; not always stated."""
+        judge = self.judge()
+        procedures = {p["id"]: p for p in self.kinds("procedure")}
+        for run in self.kinds(*METHODS, "event"):
+            on = canon.as_list(run.get("serial")) + run.get("serials", [])
+            pieces = {p for s in on for p in (s, *judge.contents(s, run["date"]))}
+            names = {n for p in pieces for n in judge.life(p) if BUDGETS[n][1]}
+            asked = canon.as_list(procedures.get(run.get("procedure"), {}).get("uses"))
+            stated = lambda n: self.chance(0.88 if n in asked or run["kind"] == "event" else 0.65)
+            uses = {n: self.r.choice(BUDGETS[n][1]) for n in BUDGETS if n in names and stated(n)}
+            if uses:
+                run["uses"] = uses
+
+    def make_recalls(self):
+        """A calibration finds an instrument out of tolerance, about the day of a record that names it or with that before it there."""
+        for name, instrument in self.instruments.items():
+            days = [civil_day(r["date"]) for r in self.kinds(*METHODS) if name in canon.as_list(r.get("instruments"))]
+            if not days or self.chance(0.83):
+                continue
+            made = self.r.choice(days)
+            due = self.today + datetime.timedelta(days=60)
+            if self.chance(0.4):
+                day = made + datetime.timedelta(days=self.pick(-1, 0, 0, 1))
+                instrument["calibrations"].append({"on": min(day, self.today), "due": due})
+                found = made + datetime.timedelta(days=30)
+            else:
+                found = made + datetime.timedelta(days=self.pick(-1, 0, 0, 1, 30))
+            recall = {"on": min(found, self.today), "due": due, "as_found": "out of tolerance"}
+            if self.chance(0.3):
+                recall["keeps_evidence"] = self.pick("all", ["TR-1"], ["TR-2", "TR-3"], "TR-1")
+                recall["reason"] = "the error was upward"
+            instrument["calibrations"].append(recall)
+            if self.chance(0.2):  # and once more on that day
+                instrument["calibrations"].append({"on": recall["on"], "due": due})
 
     def state_revision(self, record):
         stated = {}
@@ -719,10 +896,19 @@ class Maker:
         path = f"records/{record['data'][0]['file']}"
         if self.chance(0.1):
             record["data"].append({"file": self.pick("../../outside.csv", "../slipmark.toml/x"), "sha256": "cd" * 32})
-        elif self.chance(0.5):
+        elif self.chance(0.35):
             self.attachments.pop(path, None)
-        else:
+        elif self.chance(0.4):
             record["data"][0]["sha256"] = "ab" * 32
+        else:
+            self.other_line_ends(record["data"][0], path)
+
+    def other_line_ends(self, attached, path):
+        """As another system has them, now or when it was signed; or only some of them, and a text or none."""
+        lines = self.pick(b"t [s],x [mm]\n0,1\n", b"t [s],x [mm]\n0,1\n", b"\0\1\n\2\n")
+        kinds = [lines, lines.replace(b"\n", b"\r\n"), lines.replace(b"\n", b"\r\n", 1)]
+        signed, self.attachments[path] = self.r.choice(kinds), self.r.choice(kinds)
+        attached["sha256"] = hashlib.sha256(signed).hexdigest()
 
     def harm_notes(self, record, v, req):
         """Left open, settled before signing, or settled since: then the seal is that of before."""
@@ -760,7 +946,7 @@ class Maker:
     def harm_items(self):
         for item in self.kinds("item"):
             for s in self.tables(item):
-                if self.chance(0.1):
+                if self.chance(0.25 if "life" in item else 0.1):
                     self.rework(f"{item['id']}/{s['number']}", s)
                 if self.chance(0.03):
                     s["status"] = "scrapped"
@@ -775,6 +961,9 @@ class Maker:
         work = {"date": self.perhaps_hour(day, 0.3), "reason": "seat lapped"}
         if self.chance(0.4):
             work["affects"] = self.pick(["R-1"], "R-2", ["R-1", "R-3"])
+        life = next(t for t in self.kinds("item") if t["id"] == name.split("/")[0]).get("life", {})
+        if life and self.chance(0.8):
+            work["resets"] = self.r.sample(list(life), self.r.randint(1, len(life)))
         s["reworked"] = [work]
 
     def make_nonconformances(self):

@@ -4,28 +4,40 @@
 
 Each project is committed and tagged, as after a review; then one thing is changed in the work tree, and the program is asked again. A
 pair is a project and one change. A row that was open (neither closed nor waived), asked about its own event or about the last one, must
-be open still; if it is gone, another row of the same plan entry must be open, or `before` must say that less is asked. And a verdict
-that was "open" must not become "nothing open" unless `before` says that less is asked.
+be open still; if it is gone, another row of the same plan entry must be open, or `before` must say that less is asked. A gap of limited
+life must be there still, of the same piece and budget. And a verdict that was "open" must not become "nothing open" unless `before` says
+that less is asked.
 
-- Added: a nonconformance, a rework, a revision, a failure, a tighter limit (judged anew, and with the marks of before). No exception.
-- Taken away: the file of a record that was signed (a draft may be thrown away), its signature, or the record by withdrawing it. The rules let the row close where the answer says what was
-  taken away: a deleted record is the fault `vanished`; a withdrawn one stands in the list of what was withdrawn, and a failing or
-  unjudgeable one counts on unless a closed nonconformance names it; see SAID below.
+- Added: a nonconformance, a rework, a revision, a failure, a tighter limit (judged anew, and with the marks of before), a finding that
+  an instrument was out of tolerance, a holding of an event, more use, a lower budget, a stricter rule about people. No exception.
+- Taken away: the file of a record that was signed or of a held event, its signature, or the record by withdrawing it. The rules let the
+  row close where the answer says what was taken away: a deleted one is the fault `vanished`; a withdrawn record stands in the list of
+  what was withdrawn, and a failing or unjudgeable one counts on unless a closed nonconformance names it; see SAID below.
+- Asked less: a finding taken back, a budget raised or lost, a renewal claimed afterwards, less use planned, an event of `again_after` or
+  `after` lost, a rule about people made weaker or lost. What closes by that must be said.
 - Hardware: a piece made spare or scrapped. A row on which a failure stood stays; other rows may go, and it is said.
 - Moved: files in other folders under other names. Every row is the same, with all its reasons, and so are the faults.
 
+THE ONE EXCEPTION of what is taken away: a draft that was never signed may be thrown away, and nothing is said. Only signed records are
+protected (design 5): what nobody has put a name to is nobody's evidence yet, even if it is of a failed run. So a row of what it
+reports closes on which nothing else stood but that the draft was newer than what decides, or is waived if what else stood is; and a gap
+of the life that the draft used goes. `discard` holds it to that: no other row may close, and no other gap go.
+
 What the rules themselves make an exception of is not changed here: a nonconformance that is properly closed and names a failure ends
-it, so none is added; scrapping a piece completes a nonconformance that was closed by scrapping it; a failing run comes first for
-`after` as well as any other; a revision that a record already names makes that record one of the current revision.
+it, so none is added; a failure within the relief of a waiver is waived, whatever it is newer than, so none is added where there is a
+relief; scrapping a piece completes a nonconformance that was closed by scrapping it; a failing run comes first for
+`after` as well as any other; a revision that a record already names makes that record one of the current revision; an event that is held
+and completed comes first for `after`, and one whose use is stated is known, so that the holding which is added is aborted and uses what
+was planned.
 """
 
 import argparse
 import collections
 import copy
-import datetime
 import multiprocessing
 import os
 import random
+import re
 import shutil
 import subprocess
 import sys
@@ -35,246 +47,10 @@ import canon
 import files
 import generate
 from canon import as_list
-from generate import civil_day
-from rules import METHODS
-from run import ask, event_names
+from changes import ADDED, CHANGES, HARDWARE, delete, discard, move, unsign, weaker_roles, withdraw
+from run import ask, event_names, life_gaps, removals
 
 DONE = ("closed", "waived")
-
-
-# ---- changes: each takes the finished project and returns what it did, or None if there is nothing to do it to -----------------
-
-
-def things(project, *kinds):
-    return [t for t in project["things"] if t["kind"] in kinds]
-
-
-def pieces(project):
-    """(item, table, name) of every serial; short lists are written out."""
-    found = []
-    for item in things(project, "item"):
-        item["serials"] = [{"number": s} if isinstance(s, str) else s for s in item.get("serials", [])]
-        if not item["serials"]:
-            del item["serials"]
-        found += [(item, s, f"{item['id']}/{s['number']}") for s in item.get("serials", [])]
-    return found
-
-
-def signed(project):
-    return [t for t in things(project, *METHODS) if t.get("status") == "signed"]
-
-
-def some_day(r, project, today):
-    """On, before or after the day of a record, or today."""
-    days = [civil_day(t["date"]) for t in things(project, *METHODS)] + [today]
-    return min(today, r.choice(days) + datetime.timedelta(days=r.choice([-2, -1, 0, 0, 1, 2, 30])))
-
-
-def nonconformance(r, project, today):
-    against = [name for *_, name in pieces(project)] + [t["id"] for t in things(project, "item")] + ["project"]
-    day = some_day(r, project, today)
-    nc = {"kind": "nonconformance", "id": "NC-99", "title": "Found", "date": day, "_body": "Found.\n", "_path": "departures/nc-99.md"}
-    nc["against"] = r.sample(against, min(len(against), r.choice([1, 1, 2])))
-    if r.random() < 0.6:
-        nc["requirements"] = [r.choice(things(project, "requirement"))["id"]]
-    if r.random() < 0.5:
-        records = things(project, *METHODS)
-        if records:
-            nc["found_by"] = [r.choice(records)["id"]]
-        nc["status"] = r.choice(["open", "dispositioned"])
-    else:
-        nc["status"], nc["closed_by"], nc["closed"] = "closed", "lead", today
-    if nc["status"] != "open":
-        nc["disposition"] = r.choice(["use-as-is", "rework", "repair", "scrap", "return"])
-    if r.random() < 0.3:
-        nc["before"] = r.choice(event_names(project))
-    project["things"].append(nc)
-    return f"add NC-99, {nc['status']}, against {nc['against']}"
-
-
-def rework(r, project, today):
-    found = pieces(project)
-    if not found:
-        return None
-    _, s, name = r.choice(found)
-    work = {"date": some_day(r, project, today), "reason": "seat lapped"}
-    if r.random() < 0.4:
-        work["affects"] = [r.choice(things(project, "requirement"))["id"]]
-    s["reworked"] = [*s.get("reworked", []), work]
-    return f"rework {name} on {work['date']}, affects {work.get('affects')}"
-
-
-def revision(r, project, today):
-    items = things(project, "item")
-    item = r.choice(items)
-    listed = item.get("revisions", [])
-    new = {"revision": "N", "date": some_day(r, project, today), "reason": "invented"}
-    if listed and listed[-1]["revision"] == item.get("revision") and r.random() < 0.5:
-        new["keeps_evidence"] = r.choice(["all", [r.choice(things(project, "requirement"))["id"]]])
-        new["date"] = max(new["date"], listed[-1]["date"])
-    item["revision"], item["revisions"] = "N", [*listed, new]
-    return f"{item['id']} goes to revision N"
-
-
-def failure(r, project, today):
-    """A run of a requirement that is not met on any of its criteria."""
-    runs = [(t, i) for t in signed(project) for i in t["verifies"]]
-    reqs = {t["id"]: t for t in things(project, "requirement")}
-    runs = [(t, i) for t, i in runs if reqs[i].get("verified_by") != "children"]
-    if not runs:
-        return None
-    base, req_id = r.choice(runs)
-    new = copy.deepcopy(base)
-    new["id"], new["_path"], new["seal"] = "TR-99", "records/tr-99.md", files.AUTO
-    new.pop("_signed", None)
-    v = new["verifies"] = {req_id: new["verifies"][req_id]}
-    v[req_id].pop("not_judged", None)
-    v[req_id]["outcome"] = {name: "not met" for name in canon.criteria(reqs[req_id])}
-    if r.random() < 0.7:
-        new["date"] = some_day(r, project, today)
-    named = {p for req in reqs.values() for e in req.get("verify", []) for p in as_list(e.get("after"))}
-    if new.get("procedure") in named or r.random() < 0.2:
-        new.pop("procedure", None)
-        new.pop("procedure_revision", None)
-    if r.random() < 0.3:
-        new["stage"] = r.choice(["development", "qualification", "acceptance"])
-    if r.random() < 0.3:
-        new["kind"] = r.choice(METHODS)
-    project["things"].append(new)
-    return f"add the failing {new['kind']} TR-99, {req_id}, like {base['id']}"
-
-
-def tighter(r, project, _today, anew=False):
-    reqs = things(project, "requirement")
-    criteria = []
-    for req in reqs:
-        tables = req["criteria"].values() if "criteria" in req else [req]
-        criteria += [(req, c) for c in tables if any(k in c for k in ("min", "max", "count", "equals", "expect"))]
-    if not criteria:
-        return None
-    req, c = r.choice(criteria)
-    was = {k: c[k] for k in ("min", "max", "count", "equals", "expect") if k in c}
-    if "count" in c:
-        c["count"] += r.choice([1, 5])
-    elif "expect" in c:
-        c["expect"] = "never seen" if isinstance(c["expect"], str) else c["expect"][: len(c["expect"]) - 1] or "never seen"
-    elif "equals" in c:
-        c["tolerance"] = times(c["tolerance"], r.choice(["0.5", "0.99"]))
-    else:
-        side = r.choice([k for k in ("min", "max") if k in c])
-        factor = {"min": ["1.001", "1.1", "3"], "max": ["0.999", "0.9", "0.3"]}[side]
-        c[side] = times(c[side], r.choice(factor))
-    now = {k: c[k] for k in (*was, "tolerance") if k in c}
-    if now == was or any(v is None for v in now.values()):
-        return None
-    if anew:
-        rewrite_marks(project, req)
-    return f"{req['id']}: {was} becomes {now}{', judged anew' if anew else ''}"
-
-
-def times(limit, factor):
-    """A limit times a number; None where that makes no limit, or not a tighter one."""
-    words = str(limit).split(" ", 1)
-    try:
-        value = float(words[0]) * float(factor)
-    except ValueError:  # a parameter or a placeholder
-        return f"{factor} * {limit}" if str(limit) in ("meop", "gap") else None
-    if float(words[0]) <= 0 or (len(words) > 1 and words[1] == "degC"):
-        return None
-    return " ".join([generate.text(f"{value:.6f}"), *words[1:]])
-
-
-def tighter_judged_anew(r, project, today):
-    return tighter(r, project, today, anew=True)
-
-
-def rewrite_marks(project, req):
-    """All that lined up with the requirement lines up again, sealed as it is now."""
-    for t in project["things"]:
-        for table in ([t["verifies"][req["id"]]] if req["id"] in t.get("verifies", {}) else []) + (
-            [t] if t["kind"] == "waiver" and t["requirement"] == req["id"] else []
-        ):
-            if table.get("mark") == req["_mark"]:
-                table["mark"] = files.AUTO
-                if "seal" in t and t["_lines_up"]:
-                    t["seal"] = files.AUTO
-
-
-def delete(r, project, _today):
-    records = [t for t in things(project, *METHODS) if t.get("status") in ("signed", "withdrawn")]
-    if not records:
-        return None
-    record = r.choice(records)
-    project["things"].remove(record)
-    return f"delete {record['id']}"
-
-
-def unsign(r, project, _today):
-    records = signed(project)
-    if not records:
-        return None
-    record = r.choice(records)
-    record["status"] = "draft"
-    if r.random() < 0.7:
-        record.pop("seal", None)
-    for v in record["verifies"].values():
-        if r.random() < 0.5:
-            v.pop("outcome", None)
-    return f"{record['id']} is no longer signed"
-
-
-def withdraw(r, project, today):
-    records = signed(project)
-    if not records:
-        return None
-    record = r.choice(records)
-    record.update(status="withdrawn", withdrawn=today, withdrawn_by="lead")
-    if r.random() < 0.9:
-        record["reason"] = "the wrong sheet"
-    return f"withdraw {record['id']}"
-
-
-def spare(r, project, _today):
-    found = [(s, name) for _, s, name in pieces(project) if s.get("use") != "spare"]
-    if not found:
-        return None
-    s, name = r.choice(found)
-    s["use"] = "spare"
-    return f"{name} becomes spare"
-
-
-def scrap(r, project, _today):
-    by_scrap = [nc for nc in things(project, "nonconformance") if nc.get("disposition") == "scrap" and nc.get("status") == "closed"]
-    spoken_for = {name for nc in by_scrap for name in as_list(nc["against"])}
-    found = [(s, name) for _, s, name in pieces(project) if s.get("status") != "scrapped" and name not in spoken_for]
-    if not found:
-        return None
-    s, name = r.choice(found)
-    s["status"] = "scrapped"
-    return f"{name} is scrapped"
-
-
-def move(r, project, _today):
-    """Every file elsewhere, an attachment with its record."""
-    moved = {}
-    for n, t in enumerate(project["things"]):
-        folder = "/".join(r.choice(["a", "b", "C", "z"]) for _ in range(r.randrange(4)))
-        old, name = os.path.dirname(t["_path"]), f"{r.randrange(10**6)}-{n}.md"
-        t["_path"] = os.path.normpath(os.path.join(folder, name))
-        for d in t.get("data", []):
-            path = os.path.normpath(os.path.join(old, d["file"]))
-            if path in project["attachments"]:
-                moved[os.path.normpath(os.path.join(folder, d["file"]))] = project["attachments"][path]
-            elif ".." in d["file"]:
-                return None  # whether it is outside depends on the place
-    project["attachments"] = moved
-    return "move every file"
-
-
-ADDED = (nonconformance, rework, revision, failure, tighter, tighter_judged_anew)
-TAKEN = (delete, unsign, withdraw)
-HARDWARE = (spare, scrap)
-CHANGES = (*ADDED, *TAKEN, *HARDWARE, move)
 # The least share of pairs in which a change must have been felt: else it tests nothing.
 FELT = 0.02
 
@@ -290,6 +66,7 @@ class Answers:
             raise RuntimeError(f"no answer: exit {code}, {self.code}: {said} {said_too}")
         self.matrix = {row_key(row): row for row in matrix["rows"]}
         self.before = {row_key(row): row for row in before["rows"]}
+        self.life = {gap[1:]: gap[0] for gap in life_gaps(before["gaps"])}
         self.verdict = before["verdict"]
         self.faults = sorted((f["code"], f["message"]) for f in before["faults"])
         self.less_asked = [(one["id"], one["text"]) for one in before["less_asked"]]
@@ -315,7 +92,9 @@ def compare(change, raw, old, new, what):
     """(problems, whether it was felt, excuses used)."""
     if change is move:
         return compare_same(old, new)
-    problems, excuses = [], collections.Counter()
+    if change is discard:
+        return compare_discarded(raw, old, new, what)
+    problems, excuses = compare_life(change, old, new, what)
     said = excuse(change, new, what)
     for asked in ("matrix", "before"):
         for key, row in old.open(asked).items():
@@ -340,19 +119,63 @@ def compare(change, raw, old, new, what):
                     excuses[f"{now}, and said"] += 1
     if old.code == 1 and new.code == 0 and not new.less_asked and not new.withdrawn - old.withdrawn:
         problems.append("before: open -> nothing open")
-    felt = [{k: plain(row) for k, row in answers.matrix.items()} for answers in (old, new)]
-    felt = felt[0] != felt[1]
-    return problems, felt, excuses
+    return problems, differ(old, new), excuses
+
+
+def differ(old, new):
+    felt = [({k: plain(row) for k, row in answers.matrix.items()}, answers.life) for answers in (old, new)]
+    return felt[0] != felt[1]
+
+
+def compare_life(change, old, new, what):
+    """Every gap of limited life is there still; one that is not exceeded any more, but not known, would be no progress."""
+    problems, excuses = [], collections.Counter()
+    said = excuse(change, new, what)
+    for gap in sorted(old.life.keys() - new.life.keys()):
+        if change in ADDED or not said(("", "", gap[0])):
+            problems.append(f"{old.life[gap]} of {gap} is gone, and nothing says so: {new.less_asked}")
+        else:
+            excuses["gaps gone, and said"] += 1
+    if change in ADDED:
+        softer = [gap for gap, code in new.life.items() if code == "life-unknown" and old.life.get(gap) == "life-exceeded"]
+        problems += [f"life-exceeded of {gap} is no more than unknown" for gap in softer]
+    return problems, excuses
+
+
+def compare_discarded(raw, old, new, what):
+    """THE ONE EXCEPTION, and no more. A sum of children follows the rows that it closes; of a row on an item another piece may be the
+    best one now, so that only its requirement is looked at."""
+    draft = next(t for t in raw["things"] if t["id"] == what.split()[-1])
+    uses = set(draft.get("uses", {})) | {n for p in raw["things"] if p["id"] == draft.get("procedure") for n in as_list(p.get("uses"))}
+    reported, problems, excuses = set(draft["verifies"]), [], collections.Counter()
+    for asked in ("matrix", "before"):
+        for key in sorted(old.open(asked)):
+            was, now = old.open(asked)[key], new.state(key, asked)
+            codes = {x["code"] for x in was["reasons"]}
+            newer = "newer-unsigned" in codes and (now == "waived" or codes == {"newer-unsigned"})
+            follows = codes == {"child-open"} or key[0] in reported and (newer or "/" not in key[2] != "project")
+            if now is None or now in DONE and not follows:
+                problems.append(f"{asked}: {key}: {was['state']} {sorted(codes)} -> {now}")
+            elif now in DONE:
+                excuses[f"{now}: the draft was newer"] += 1
+    for gap in sorted(old.life.keys() - new.life.keys()):
+        if gap[1] not in uses:
+            problems.append(f"{old.life[gap]} of {gap} is gone with a draft that did not use it")
+        else:
+            excuses["gaps gone: the draft used it"] += 1
+    return problems, differ(old, new), excuses
 
 
 def excuse(change, new, what):
     """SAID: whether the answer says what was taken away, so that a row which it closes does not close unseen."""
-    record = next((word for word in what.split() if word.startswith("TR-")), None)
+    record = next((word for word in what.split() if word.startswith(("TR-", "HE-"))), None)
     if change is withdraw:
         return lambda _key: record in new.withdrawn
     if change in (delete, unsign):
         faulty = new.verdict == "open" and any(record in message for _, message in new.faults)
         return lambda _key: faulty or any(one == record for one, _ in new.less_asked)
+    if change is weaker_roles:  # it is about no one thing
+        return lambda _key: any(one == "slipmark.toml" and "ed by" in text for one, text in new.less_asked)
     return lambda key: bool({one for one, _ in new.less_asked} & {key[0], key[2], key[2].split("/")[0], *what.split()})
 
 
@@ -374,6 +197,68 @@ def compare_same(old, new):
 def plain(row):
     criteria = sorted((c["name"], c["state"], str(c["record"]), str(c["result"])) for c in row["criteria"])
     return row["state"], row["covers"], row["waiver"], sorted({x["code"] for x in row["reasons"]}), criteria
+
+
+# ---- shrinking ----------------------------------------------------------------------------------------------------------
+
+
+def looked_at(program, folder, old, new, today, change, what, event):
+    """(problems, codes of the faults of both) of a pair."""
+    review(folder, old)
+    before = Answers(program, folder, today, event)
+    files.write(new, folder)
+    after = Answers(program, folder, today, event)
+    return compare(change, old, before, after, what)[0], {code for code, _ in before.faults + after.faults}
+
+
+def without_both(pair, path):
+    """What stands at a path left out of both, where it is; what was sealed rightly is sealed again. None if it is in neither."""
+    pair, found = copy.deepcopy(pair), False
+    for keyed in pair:
+        try:
+            place = keyed
+            for k in path[:-1]:
+                place = place[k]
+            del place[path[-1]]
+            found = True
+        except (KeyError, IndexError, TypeError):
+            pass
+    return pair if found else None
+
+
+def written(keyed):
+    """A project again; things have stood by their id, so that a path means the same in both."""
+    project = {**keyed, "things": list(copy.deepcopy(keyed["things"]).values())}
+    for t in project["things"]:
+        if "seal" in t and t.get("_lines_up"):
+            t["seal"] = files.AUTO
+    return files.finish(project)
+
+
+def shrink(program, old, new, today, change, what, event):
+    """Leaves out of both what can go while the change still closes what it closed, whatever the other reasons were."""
+    named = lambda problems: {re.sub(r"\[.*", "", said) for said in problems[:1]}
+    pair = [{**p, "things": {t["id"]: t for t in p["things"]}} for p in (old, new)]
+    folder = tempfile.mkdtemp(prefix="monotone-")
+    try:
+        problems, allowed = looked_at(program, folder, *map(written, pair), today, change, what, event)
+        wanted = named(problems)
+        again = True
+        while again:
+            again = False
+            for path in removals(pair[0]) + removals(pair[1]):
+                small = without_both(pair, path) if len(path) > 1 else None
+                if small is None or event not in event_names(small[0]):
+                    continue
+                try:
+                    problems, faults = looked_at(program, folder, *map(written, small), today, change, what, event)
+                except (KeyError, IndexError, TypeError, ValueError, AttributeError, StopIteration, RuntimeError):
+                    continue  # no longer a project
+                if problems and named(problems) == wanted and faults <= allowed:
+                    pair, again = small, True
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+    return [written(p) for p in pair]
 
 
 # ---- running ------------------------------------------------------------------------------------------------------------
@@ -452,6 +337,7 @@ def main():
     parser.add_argument("--only", type=int, help="the project of this seed alone")
     parser.add_argument("--change", action="append", help="this change alone; may be given several times")
     parser.add_argument("--show", type=int, default=1, help="how many counter-examples of each change to print in full")
+    parser.add_argument("--whole", action="store_true", help="print them as they are, not as small as they will go")
     parser.add_argument("--workers", type=int, default=2)
     args = parser.parse_args()
     program = os.path.abspath(args.slipmark)
@@ -483,10 +369,13 @@ def report(results, args, changes):
         if problems:
             print(f"COUNTER-EXAMPLE: seed {seed}, {name}: {what}\n    " + "\n    ".join(problems))
             if bad[name] <= args.show:
-                project, today, event = start(seed)
+                old, today, event = start(seed)
+                new, _ = changed(old, today, changes[name], seed)
+                if not args.whole:
+                    old, new = shrink(os.path.abspath(args.slipmark), old, new, today, changes[name], what, event)
                 print(f"  today {today}, event {event}")
-                show(project, "before")
-                show(changed(project, today, changes[name], seed)[0], "after")
+                show(old, "before")
+                show(new, "after")
     for name in changes:
         said = "".join(f"; {n} rows {why}" for why, n in sorted(excuses[name].items()))
         print(f"  {name:20} {count[name]:>6} pairs, {felt[name]:>6} felt, {bad[name]:>3} counter-examples{said}")

@@ -26,16 +26,20 @@ CODES = {
     "not met": "failure-stands result-outside",
     "void": "option-dropped other-revision revision-not-stated serial-scrapped reworked-since contents-changed nonconformance-open "
     "nonconformance-voids attachment-missing attachment-altered seal-broken instrument-not-named "
-    "instrument-not-calibrated procedure-superseded result-missing conditions-not-shown out-of-order lapsed rests-on-void",
+    "instrument-not-calibrated instrument-recalled procedure-superseded result-missing conditions-not-shown out-of-order used-up "
+    "lapsed rests-on-void",
     "slipped": "mark-missing mark-slipped children-changed",
     "inconclusive": "straddles-limit no-uncertainty bound-undecided",
-    "unsigned": "only-unsigned newer-unsigned deviation-not-accepted action-open safety-without-seal",
+    "unsigned": "only-unsigned newer-unsigned deviation-not-accepted action-open safety-without-seal role-missing not-witnessed",
     "no evidence": "no-record limit-tbd requirement-draft no-option cannot-compute no-plan no-serial no-item no-child "
     "child-not-due no-sufficiency child-open children-cycle",
 }
 STATE_OF = {code: state for state, codes in CODES.items() for code in codes.split()}
 
 METHODS = ("analysis", "test", "inspection", "demonstration")
+
+# Gaps, no reasons of a row: a piece has, or may have, less life left than what is planned takes.
+LIFE_GAPS = ("life-exceeded", "life-unknown")
 
 
 def worst(states):
@@ -68,6 +72,21 @@ def earlier_day(a, b):
     return day(a) < day(b) and strictly_before(a, b)
 
 
+def person(name):
+    """Names and roles compare without the white space around them, whatever the case."""
+    return str(name).strip().lower()
+
+
+def people(names):
+    return {person(n) for n in as_list(names)} - {""}
+
+
+def length_of_time(text):
+    """`30 d`, `36 h`."""
+    n, unit = re.fullmatch(r"(\d+) ([dh])", text).groups()
+    return datetime.timedelta(**{{"d": "days", "h": "hours"}[unit]: int(n)})
+
+
 class Reason:
     """One line of the table that holds for a criterion; `record` is the deciding or failing record where there is one."""
 
@@ -91,6 +110,7 @@ class Judge:
         self.attachments = project.get("attachments", {})
         conformity = project["config"].get("conformity", {})
         self.rule = conformity.get("rule", "guarded")
+        self.roles = project["config"].get("roles", [])
         self.events = [e if isinstance(e, dict) else {"name": e} for e in project["config"].get("events", [])]
         things = project["things"]
 
@@ -99,6 +119,7 @@ class Judge:
 
         self.requirements = by_kind("requirement")
         self.records = by_kind(*METHODS)
+        self.held = by_kind("event")
         self.items, self.slots = by_kind("item"), by_kind("slot")
         self.procedures = by_kind("procedure")
         self.ncs, self.waivers = by_kind("nonconformance"), by_kind("waiver")
@@ -138,21 +159,29 @@ class Judge:
         """What was ever put into a serial; one of the plain list is there from the start, and still."""
         return [c if isinstance(c, dict) else {"serial": c} for c in as_list(self.serials.get(serial, {}).get("contains"))]
 
-    def contents(self, serial, made=None):
-        """Every serial that this one contains, at any depth: now (what has no `to`), or when a record was `made`."""
+    def contents(self, serial, made=None, perhaps=False):
+        """Every serial that this one contains, at any depth: now (what has no `to`), or when a record was `made`; with
+        `perhaps` whatever may have been in it then."""
         found, todo = set(), [serial]
         while todo:
             for entry in self.placed(todo.pop()):
                 c = entry["serial"]
-                if c not in found and c != serial and self.is_inside(entry, made):
+                if c not in found and c != serial and self.is_inside(entry, made, perhaps):
                     found.add(c)
                     todo.append(c)
         return found
 
-    def is_inside(self, entry, made):
-        """By days; a change on the day of the record counts as one after it."""
+    def is_among(self, piece, named, on, perhaps=False):
+        """A piece is one of those that are named, or was (perhaps) in one of them on that day."""
+        return any(piece == s or piece in self.contents(s, on, perhaps) for s in named)
+
+    def is_inside(self, entry, made, perhaps=False):
+        """By days; a change on the day of the record counts as one after it. `perhaps`: at any time of that day."""
         if made is None:
             return "to" not in entry
+        if perhaps:
+            later = "from" in entry and earlier_day(made, entry["from"])
+            return not later and not ("to" in entry and earlier_day(entry["to"], made))
         came = "from" not in entry or earlier_day(entry["from"], made)
         return came and not ("to" in entry and earlier_day(entry["to"], made))
 
@@ -428,9 +457,16 @@ class Judge:
             path = posixpath.normpath(posixpath.join(posixpath.dirname(record["_path"]), d["file"]))
             if path.startswith("..") or path not in self.attachments:
                 codes.add("attachment-missing")
-            elif hashlib.sha256(self.attachments[path]).hexdigest() != d["sha256"].lower():
+            elif d["sha256"].lower() not in {hashlib.sha256(one).hexdigest() for one in self.as_good(self.attachments[path])}:
                 codes.add("attachment-altered")
         return codes
+
+    def as_good(self, content):
+        """The content; of a text also that with LF, or with CRLF, at the end of every line, as git stores it or checks it out."""
+        if b"\0" in content[:8000]:
+            return [content]
+        lines = content.replace(b"\r\n", b"\n")
+        return [content, lines, lines.replace(b"\n", b"\r\n")]
 
     def instrument_codes(self, record, entry):
         codes = set()
@@ -445,7 +481,25 @@ class Judge:
             newest = max((day(c["on"]) for c in done), default=None)
             if not done or any(day(c["due"]) < day(record["date"]) for c in done if day(c["on"]) == newest):
                 codes.add("instrument-not-calibrated")
+            if self.is_recalled(record, i):
+                codes.add("instrument-recalled")
         return codes
+
+    def is_recalled(self, record, instrument):
+        """A calibration that found it out of tolerance takes back what it measured since the calibration before that (all
+        of it, where there was none), that day and the day of the finding included, unless that keeps the evidence."""
+        done = self.instruments.get(instrument, {}).get("calibrations", [])
+        made = day(record["date"])
+        for c in done:
+            if c.get("as_found") != "out of tolerance":
+                continue
+            keeps = as_list(c.get("keeps_evidence")) if c.get("reason") else []
+            if keeps == ["all"] or record["id"] in keeps:
+                continue
+            before = [day(other["on"]) for other in done if day(other["on"]) < day(c["on"])]
+            if made <= day(c["on"]) and not (before and made < max(before)):
+                return True
+        return False
 
     def superseded(self, record):
         """A procedure revision whose earlier runs do not count (unless it says `count`, with a reason)."""
@@ -470,29 +524,47 @@ class Judge:
         return False
 
     def out_of_order(self, record, row, serials):
-        """Each of `after` must have come first: a procedure's signed record on the same serial, or an event's date."""
-        events = {e["name"]: e for e in self.events}
+        """Each of `after` must have come first: a procedure's signed record, or an event that was held and completed, on the
+        same serial. Of an event and a procedure with one name both are asked for."""
+        names = {e["name"] for e in self.events}
         for name in as_list(row.entry.get("after")):
-            if name in events:
-                if "date" not in events[name] or not strictly_before(events[name]["date"], record["date"]):
-                    return True
-                if name not in self.procedures:  # else both are asked for
-                    continue
-            for piece in serials or [None]:
-                earlier = [
-                    r
-                    for r in self.records.values()
-                    if r.get("procedure") == name
-                    and self.is_signed(r)
-                    and strictly_before(r["date"], record["date"])
-                    and (
-                        piece in as_list(r.get("serial"))
-                        if piece
-                        else not as_list(r.get("serial")) and r.get("item") == record.get("item")
-                    )
-                ]
-                if not earlier:
-                    return True
+            if name in names and not self.was_held_first(name, record, serials):
+                return True
+            if name in names and name not in self.procedures:
+                continue
+            if not all(self.was_run_first(name, record, piece) for piece in serials or [None]):
+                return True
+        return False
+
+    def was_run_first(self, procedure, record, piece):
+        """On the piece; without one, on the same item, or on the project."""
+        return any(
+            r.get("procedure") == procedure
+            and self.is_signed(r)
+            and strictly_before(r["date"], record["date"])
+            and (piece in as_list(r.get("serial")) if piece else not as_list(r.get("serial")) and r.get("item") == record.get("item"))
+            for r in self.records.values()
+        )
+
+    def was_held_first(self, name, record, serials):
+        """Held, completed, and with every piece or with what that was in on the day; any will do where there is no piece."""
+        return any(
+            e["event"] == name
+            and e["outcome"] == "completed"
+            and strictly_before(e["date"], record["date"])
+            and all(self.is_among(s, as_list(e.get("serials")), e["date"]) for s in serials)
+            for e in self.held.values()
+        )
+
+    def used_up(self, record, row, serials):
+        """Each of `again_after` makes it be shown again: evidence must be of after it, however it ended. One that names no
+        piece is about all; so is any for evidence on no piece; in doubt what was changed on the day was there."""
+        for e in self.held.values():
+            if e["event"] not in as_list(row.entry.get("again_after")) or strictly_before(e["date"], record["date"]):
+                continue
+            named = as_list(e.get("serials"))
+            if not named or not serials or any(self.is_among(s, named, e["date"], True) for s in serials):
+                return True
         return False
 
     def horizon(self, row, asked):
@@ -500,14 +572,139 @@ class Judge:
         date = self.events[row.event if asked is None else asked].get("date")
         return max(self.today, day(date)) if date else self.today
 
-    def lapsed(self, record, row, asked):
-        valid = row.entry.get("valid_for")
-        if not valid:
-            return False
-        n, unit = re.fullmatch(r"(\d+) ([dh])", valid).groups()
+    def valid_until(self, record, row):
+        """On the clock that it was made by."""
         made = record["date"] if has_hour(record["date"]) else datetime.datetime.combine(record["date"], datetime.time())
-        end = made + datetime.timedelta(**{{"d": "days", "h": "hours"}[unit]: int(n)})  # on the clock that it was made by
-        return day(end) < self.horizon(row, asked)
+        return day(made + length_of_time(row.entry["valid_for"]))
+
+    def lapsed(self, record, row, asked):
+        return "valid_for" in row.entry and self.valid_until(record, row) < self.horizon(row, asked)
+
+    # ---- people -------------------------------------------------------------------------------------------------------
+
+    def role_missing(self, record, row):
+        """Each rule that is about this plan entry names who must have done it, and of whom one must have been there."""
+        return any(
+            self.role_asks(role, record, row)
+            and (
+                "performed_by" in role and not people(record.get("performed_by")) & people(role["performed_by"])
+                or "witnessed_by" in role and not people(record.get("witnessed_by")) & people(role["witnessed_by"])
+            )
+            for role in self.roles
+        )
+
+    def role_asks(self, role, record, row):
+        """All that it says must be so of the entry; of its stage and procedure, where it has none, of the record. What is due
+        before an event is due before a later one too."""
+        return (
+            ("method" not in role or role["method"] == row.entry["method"])
+            and all(role[k] == (row.entry.get(k) or record.get(k)) for k in ("stage", "procedure") if k in role)
+            and ("before" not in role or row.event <= self.event_index(role["before"]))
+            and (not role.get("safety") or bool(row.req.get("safety")))
+        )
+
+    def not_witnessed(self, record, req):
+        """For safety somebody did it and somebody else saw it; an analysis needs no witness, but its author is none."""
+        if not req.get("safety"):
+            return False
+        performer, seen_by = people(record.get("performed_by")), people(record.get("witnessed_by"))
+        if record["kind"] == "analysis":
+            return bool(seen_by) and not seen_by - performer
+        return not performer or not seen_by - performer
+
+    # ---- limited life ---------------------------------------------------------------------------------------------------
+
+    def life(self, piece):
+        return self.items.get(self.item_of(piece), {}).get("life", {})
+
+    def renewed(self, piece, name):
+        """The days on which a part of the piece was renewed, so that this budget starts anew."""
+        return [w["date"] for w in self.serials[piece].get("reworked", []) if name in as_list(w.get("resets"))]
+
+    def amount(self, value):
+        """The most that it may be: an uncertainty counts upward."""
+        q = quantity.parse(value)
+        return q.value + (q.u or 0)
+
+    def used(self, piece, name):
+        """[amount, or None where it is not known] since the piece was made, or since the newest renewal, that day included.
+        Whatever became of the paper, the hardware saw it; what was put in or taken out on the day may have seen it too."""
+        renewed = self.renewed(piece, name)
+        found = [self.amount(v) for k, v in self.serials[piece].get("used", {}).items() if k == name and not renewed]
+        for run in [*self.records.values(), *self.held.values()]:
+            if any(earlier_day(run["date"], d) for d in renewed) or not self.takes_part(piece, run):
+                continue
+            if name in run.get("uses", {}):
+                found.append(self.amount(run["uses"][name]))
+            elif self.must_use(run, name):
+                found.append(None)
+        return found
+
+    def takes_part(self, piece, run):
+        """By the serials of the run; an event that names none may have been held with any piece."""
+        on = as_list(run.get("serial")) + as_list(run.get("serials"))
+        if run["kind"] == "event" and not on:
+            return True
+        return self.is_among(piece, on, run["date"], True)
+
+    def must_use(self, run, name):
+        """A run of a procedure that uses some must say how much; and so must every holding of an event that does not use none."""
+        if run["kind"] != "event":
+            return name in as_list(self.procedures.get(run.get("procedure"), {}).get("uses"))
+        stated = self.event(run["event"]).get("uses", {}).get(name)
+        return stated is None or self.amount(stated) != 0
+
+    def event(self, name):
+        return self.events[self.event_index(name)]
+
+    def pieces_of(self, event):
+        """The pieces that an event names, else all that are in service; and what is in them now."""
+        outer = as_list(event.get("serials")) or [
+            s
+            for s, table in self.serials.items()
+            if table.get("use", "service") == "service" and not self.is_scrapped(s) and not self.is_dropped(self.item_of(s))
+        ]
+        return {piece for s in outer for piece in (s, *self.contents(s))}
+
+    def is_done(self, event, piece):
+        """Held with the piece and completed: what was aborted will be held again."""
+        return any(
+            e["event"] == event["name"] and e["outcome"] == "completed" and self.is_among(piece, as_list(e.get("serials")), e["date"])
+            for e in self.held.values()
+        )
+
+    def planned(self, piece, name, index):
+        """[amount, or None] of holding an event with the piece, done or not: the question is about holding it; and of those
+        before it that are to be held with the piece first."""
+        ahead = [e for e in self.events[:index] if piece in self.pieces_of(e) and not self.is_done(e, piece)]
+        uses = [e.get("uses", {}).get(name) for e in [*ahead, self.events[index]]]
+        return [None if u is None else self.amount(u) for u in uses]
+
+    def life_gap(self, piece, name, index):
+        """Of a piece of an event. What is known to be more than the limit is that, whatever else is not known."""
+        budget = self.life(piece)[name]
+        if budget.get("counted", "use") == "age":
+            started = max(map(day, self.renewed(piece, name)), default=self.serials[piece].get("built"))
+            if started is None:
+                return "life-unknown"
+            date = self.events[index].get("date")
+            now = max(self.today, day(date)) if date else self.today
+            return "life-exceeded" if day(started) + length_of_time(budget["limit"]) < now else None
+        takes = self.used(piece, name) + self.planned(piece, name, index)
+        if sum(t for t in takes if t is not None) > quantity.parse(budget["limit"]).value:
+            return "life-exceeded"
+        return "life-unknown" if None in takes else None
+
+    def life_gaps(self, asked):
+        """[(code, piece, budget)] of the event asked about, and of those before it that are not done with the piece: one for
+        each piece and budget, the worst."""
+        found = set()
+        for index, event in enumerate(self.events[: asked + 1]):
+            for piece in self.pieces_of(event):
+                if index == asked or not self.is_done(event, piece):
+                    found |= {(self.life_gap(piece, name, index), piece, name) for name in self.life(piece)}
+        found = {gap for gap in found if gap[0]}
+        return sorted(gap for gap in found if gap[0] == "life-exceeded" or ("life-exceeded", *gap[1:]) not in found)
 
     # ---- failures live -----------------------------------------------------------------------------------------------
 
@@ -696,8 +893,14 @@ class Judge:
             codes.add("conditions-not-shown")
         if self.out_of_order(record, row, serials):
             codes.add("out-of-order")
+        if self.used_up(record, row, serials):
+            codes.add("used-up")
         if self.lapsed(record, row, asked):
             codes.add("lapsed")
+        if self.role_missing(record, row):
+            codes.add("role-missing")
+        if self.not_witnessed(record, req):
+            codes.add("not-witnessed")
         if any(not d.get("accepted_by") for d in record.get("deviations", [])):
             codes.add("deviation-not-accepted")
         if any(not a.get("closed") or day(a["closed"]) > self.today for a in record.get("actions", [])):
@@ -715,22 +918,24 @@ class Judge:
             reasons.append(Reason("cannot-compute"))
         return reasons
 
+    def deciding(self, row, name, serial):
+        """The newest signed record; of several of the same date, or where the hour is not known, all: the worst decides."""
+        signed = [r for r in self.matching(row, serial) if self.is_signed(r) and not self.left_out(r, row.req, name)]
+        return [r for r in signed if not any(strictly_before(r["date"], other["date"]) for other in signed)]
+
     def criterion_reasons(self, row, name, serial, asked):
         """Every reason for one criterion of a row whose subject is a serial, an item or the project."""
         reasons = self.requirement_reasons(row, name)
         reasons += [Reason("failure-stands", r) for r in self.failures_of_row(row, name, serial)]
-        records = self.matching(row, serial)
-        signed = [r for r in records if self.is_signed(r) and not self.left_out(r, row.req, name)]
         drafts = [
             r
-            for r in records
+            for r in self.matching(row, serial)
             if r.get("status", "draft") == "draft" and name in self.results(r, row.req)
         ]
-        # the newest decides; of several of the same date, or where the hour is not known, the worst
-        deciding = [r for r in signed if not any(strictly_before(r["date"], other["date"]) for other in signed)]
+        deciding = self.deciding(row, name, serial)
         for r in deciding:
             reasons += self.deciding_reasons(r, row, name, serial, asked)
-        if not signed:
+        if not deciding:
             reasons.append(Reason("only-unsigned" if drafts else "no-record"))
         elif any(not any(strictly_before(d["date"], r["date"]) for r in deciding) for d in drafts):
             # READING: of the same date counts as newer; a draft that something deciding is strictly after cannot be the newest
@@ -857,20 +1062,21 @@ class Judge:
             ],
         )
 
-    def judge_one(self, row, names, asked):
-        """All criteria on one and the same serial: the best one's state; then what stands against the item is added."""
-        best, best_serial = None, None
+    def best_piece(self, row, names, asked):
+        """All criteria on one and the same serial: the best one; of equals the first in file order. None without any."""
+        ranked = {}
         for s in row.serials:
-            reasons = {n: self.criterion_reasons(row, n, s, asked) for n in names}
-            result = self.assemble(row, [self.judge_criterion(row, n, reasons[n], [s], asked) for n in names])
-            rank = BEST_SERIAL.index(result["state"])
-            if best is None or rank > best[0]:  # ties: first in file order
-                best, best_serial = (rank, reasons), s
-        reasons = best[1] if best else {n: self.requirement_reasons(row, n) for n in names}
-        judged = []
+            judged = [self.judge_criterion(row, n, self.criterion_reasons(row, n, s, asked), [s], asked) for n in names]
+            ranked[s] = BEST_SERIAL.index(self.assemble(row, judged)["state"])
+        return max(row.serials, key=ranked.get, default=None)
+
+    def judge_one(self, row, names, asked):
+        """The best serial's state; then what stands against the item is added."""
+        best, judged = self.best_piece(row, names, asked), []
         for n in names:
+            reasons = self.criterion_reasons(row, n, best, asked) if best else self.requirement_reasons(row, n)
             added = [Reason("failure-stands", r) for r in self.failures_of_row(row, n)]
-            judged.append(self.judge_criterion(row, n, reasons[n] + added, [best_serial or row.item], asked, True))
+            judged.append(self.judge_criterion(row, n, reasons + added, [best or row.item], asked, True))
         return self.assemble(row, judged)
 
     def assemble(self, row, criteria):
@@ -969,23 +1175,38 @@ class Judge:
                     states.append(self.judge(x, asked)["state"])
         return states
 
+    # ---- what will not hold for ever ---------------------------------------------------------------------------------
+
+    def lapsing(self, row, judged, asked):
+        """{(requirement, subject, record, until)}: the days to which rows hold that are asked about an event without a date.
+        What has lapsed already is a reason of its row."""
+        names = self.entry_criteria(row.entry, row.req)
+        if "date" in self.events[asked] or "valid_for" not in row.entry or judged["state"] in OPEN or row.how == "none":
+            return set()
+        serial = {"each": lambda: row.serials[0], "one": lambda: self.best_piece(row, names, asked)}.get(row.how, lambda: None)()
+        records = [r for n in names for r in self.deciding(row, n, serial) if not self.lapsed(r, row, asked)]
+        return {(row.req["id"], row.subject, r["id"], str(self.valid_until(r, row))) for r in records}
+
     # ---- answers -----------------------------------------------------------------------------------------------------
 
     def matrix(self):
         return [self.judge(row) for row in self.all_rows()]
 
     def before(self, event_name):
-        """Every row due before the event or an earlier one, and every open nonconformance due."""
+        """Every row due before the event or an earlier one, every open nonconformance due, and every piece without life left."""
         asked = self.event_index(event_name)
-        rows = [self.judge(row, asked) for row in self.all_rows() if row.event <= asked]
+        due = [row for row in self.all_rows() if row.event <= asked]
+        rows = [self.judge(row, asked) for row in due]
+        lapsing = set().union(*(self.lapsing(row, judged, asked) for row, judged in zip(due, rows)))
         ncs = sorted(
             nc["id"]
             for nc in self.ncs.values()
             if self.event_index(nc.get("before")) <= asked and self.nc_counts(nc) and not self.properly_closed(nc)
         )
-        open_total = sum(r["state"] in OPEN for r in rows) + len(ncs)
+        gaps = self.life_gaps(asked)
+        open_total = sum(r["state"] in OPEN for r in rows) + len(ncs) + len(gaps)
         verdict = "nothing-planned" if not rows else "open" if open_total else "nothing-open"
-        return {"verdict": verdict, "open_total": open_total, "rows": rows, "nonconformances": ncs}
+        return {"verdict": verdict, "open_total": open_total, "rows": rows, "nonconformances": ncs, "life": gaps, "lapsing": lapsing}
 
 
 def evaluate(project, today, event=None):

@@ -1,6 +1,6 @@
 """Compares the program with the judge on random projects, row by row.
 
-  python3 tests/judge/run.py --slipmark target/debug/slipmark --count 5000 --seed 1 [--shrink] [--keep DIR]
+  python3 tests/judge/run.py --slipmark target/debug/slipmark --count 5000 --seed 1 [--whole] [--keep DIR]
 
 Exit 0: every answer agreed, and every state and reason code was met often enough for that to mean something.
 """
@@ -11,7 +11,7 @@ import copy
 import json
 import multiprocessing
 import os
-import random
+import re
 import shutil
 import subprocess
 import sys
@@ -20,13 +20,13 @@ import tempfile
 import files
 import generate
 import rules
-from rules import OPEN
 from canon import as_list
 
-ENOUGH = 20  # times each state and reason code must occur in 5000 projects
+ENOUGH = 20  # times each state, reason code and gap must occur in 5000 projects
+CODES = [*rules.STATE_OF, *rules.LIFE_GAPS]
 # Keys without which a file is not one; the shrinker leaves them.
 NEEDED = {"kind", "id", "title", "name", "date", "method", "requirement", "against", "number", "verifies", "file",
-          "sha256", "text", "value", "revision", "on", "due", "events", "from"}  # fmt: skip
+          "sha256", "text", "value", "revision", "on", "due", "events", "from", "event", "outcome", "limit"}  # fmt: skip
 
 
 def ask(program, folder, *args):
@@ -89,8 +89,15 @@ def compare_row(a, b):
     return found
 
 
+def life_gaps(gaps):
+    """[(code, piece, budget)] as the program's gaps name them: each first in its message."""
+    budgets = rf"\b({'|'.join(generate.BUDGETS)})\b"
+    gaps = [(g["code"], g["message"]) for g in gaps if g["code"] in rules.LIFE_GAPS]
+    return sorted((code, re.search(r"[\w.-]+/[\w.-]+", said)[0], re.search(budgets, said)[1]) for code, said in gaps)
+
+
 def compare_before(mine, code, theirs, circle):
-    """The verdict, the counts and the nonconformances; and the rows that `before` lists."""
+    """The verdict, the counts, the nonconformances, limited life, what will lapse; and the rows that `before` lists."""
     found = []
 
     def differs(what, a, b):
@@ -103,10 +110,14 @@ def compare_before(mine, code, theirs, circle):
         differs("counts", counts.get("closed", 0), counted.get("closed", 0))
     else:
         differs("counts", dict(counts), counted)
+    differs("limited life", mine["life"], life_gaps(theirs["gaps"]))
+    lapsing = {(x["requirement"], x["subject"], x["record"], x["until"]) for x in theirs["lapsing"]}
+    differs("lapsing, of those that none names", [], sorted(lapsing - mine["lapsing"]))  # of several of one date, one is enough
+    differs("lapsing", sorted({x[:2] for x in mine["lapsing"]}), sorted({x[:2] for x in lapsing}))
     differs("nonconformances", mine["nonconformances"], sorted(theirs["nonconformances"]))
     verdict = mine["verdict"]
     if verdict == "nothing-open" and (theirs["faults"] or theirs["gaps"]):
-        verdict = "open"  # the judge knows no faults and no gaps
+        verdict = "open"  # the judge knows no faults, and no gaps but those of limited life
     differs("verdict", verdict, theirs["verdict"])
     differs("exit code", 0 if theirs["verdict"] == "nothing-open" else 1, code)
     if not circle and theirs["open_total"] < mine["open_total"] or (theirs["open_total"] == 0) != (verdict == "nothing-open"):
@@ -118,25 +129,29 @@ def compare_before(mine, code, theirs, circle):
     return found + compare_rows([r for r in mine["rows"] if key(r) in listed], theirs["rows"], "before", circle)
 
 
-def check(program, folder, raw, today, event):
-    """(judge's matrix, disagreements, codes of the faults that the program found) for one project."""
+def check(program, folder, raw, today):
+    """(judge's matrix, its gaps, disagreements, codes of the faults that the program found) for one project, asked about
+    every row's own event and then about each event."""
     project = files.finish(raw)
     files.write(project, folder)
     mine = rules.evaluate(project, today)
     circle = rules.Judge(project, today).touched_by_circle()
-    found, faults = [], set()
+    found, gaps, faults = [], set(), set()
     code, theirs, said = ask(program, folder, "matrix", "--today", str(today))
     if theirs is None or "rows" not in theirs:
         found.append((("matrix", "no answer"), f"matrix: exit {code}, no JSON: {said}"))
     else:
         found += compare_rows(mine, theirs["rows"], "matrix", circle)
-    code, theirs, said = ask(program, folder, "before", event, "--today", str(today))
-    if theirs is None or "rows" not in theirs:
-        found.append((("before", "no answer"), f"before: exit {code}, no JSON: {said}"))
-    else:
-        found += compare_before(rules.evaluate(project, today, event), code, theirs, circle)
-        faults = {f.get("code") for f in theirs["faults"]}
-    return mine, found, faults
+    for event in event_names(raw):
+        judged = rules.evaluate(project, today, event)
+        gaps |= set(judged["life"])
+        code, theirs, said = ask(program, folder, "before", event, "--today", str(today))
+        if theirs is None or "rows" not in theirs:
+            found.append((("before", "no answer"), f"before {event}: exit {code}, no JSON: {said}"))
+        else:
+            found += [(sig, f"{said} (before {event})") for sig, said in compare_before(judged, code, theirs, circle)]
+            faults |= {f.get("code") for f in theirs["faults"]}
+    return mine, gaps, found, faults
 
 
 # ---- shrinking -------------------------------------------------------------------------------------------------------
@@ -167,9 +182,9 @@ def without(raw, path):
     return small
 
 
-def shrink(program, folder, raw, today, event, signature):
+def shrink(program, folder, raw, today, signature):
     """Leave out files, keys and list members while the same disagreement remains."""
-    _, _, allowed = check(program, folder, raw, today, event)  # leaving out must not break the files anew
+    *_, allowed = check(program, folder, raw, today)  # leaving out must not break the files anew
     parts = ("things", "config", "instruments", "parameters", "attachments")
     again = True
     while again:
@@ -179,9 +194,7 @@ def shrink(program, folder, raw, today, event, signature):
                 continue
             try:
                 small = without(raw, path)
-                if event not in event_names(small):
-                    continue
-                _, found, faults = check(program, folder, small, today, event)
+                *_, found, faults = check(program, folder, small, today)
             except (KeyError, IndexError, TypeError, ValueError, AttributeError):
                 continue  # no longer a project, for the judge
             if faults <= allowed and signature in [s for s, _ in found]:
@@ -196,12 +209,8 @@ def event_names(raw):
     return [e if isinstance(e, str) else e["name"] for e in as_list(raw["config"]["events"])]
 
 
-def event_for(raw, seed):
-    return random.Random(seed * 7 + 1).choice(event_names(raw))
-
-
 def work(job):
-    """One worker's share: [(seed, rows, states, codes, disagreements, project, today, event)]."""
+    """One worker's share: [(seed, rows, states, codes, disagreements)]."""
     program, seeds = job
     folder = tempfile.mkdtemp(prefix="judge-")
     subprocess.run(["git", "init", "-q", folder], check=True)
@@ -209,38 +218,35 @@ def work(job):
     try:
         for seed in seeds:
             raw, today = generate.make(seed)
-            event = event_for(raw, seed)
-            mine, found, _ = check(program, folder, raw, today, event)
+            mine, gaps, found, _ = check(program, folder, raw, today)
             states = collections.Counter(r["state"] for r in mine)
-            codes = collections.Counter(c for r in mine for c in r["reasons"])
+            codes = collections.Counter([c for r in mine for c in r["reasons"]] + [code for code, *_ in gaps])
             out.append((seed, len(mine), states, codes, found))
     finally:
         shutil.rmtree(folder)
     return out
 
 
-def show(raw, today, event, found, print_files=True):
+def show(raw, today, found):
     for _, said in found:
         print("  " + said)
-    print(f"  today {today}, event {event}")
-    if print_files:
-        for path, data in sorted(files.texts(files.finish(raw)).items()):
-            print(f"  ---- {path}")
-            print("".join(f"  | {line}\n" for line in data.decode().rstrip().split("\n")), end="")
+    print(f"  today {today}")
+    for path, data in sorted(files.texts(files.finish(raw)).items()):
+        print(f"  ---- {path}")
+        print("".join(f"  | {line}\n" for line in data.decode().rstrip().split("\n")), end="")
 
 
 def report(args, seed, found):
     """One disagreement in full: what differs, and the files."""
     raw, today = generate.make(seed)
-    event = event_for(raw, seed)
     print(f"seed {seed}:")
-    if args.shrink:
+    if not args.whole:
         folder = tempfile.mkdtemp(prefix="judge-")
         subprocess.run(["git", "init", "-q", folder], check=True)
-        raw = shrink(args.slipmark, folder, raw, today, event, found[0][0])
-        _, found, _ = check(args.slipmark, folder, raw, today, event)
+        raw = shrink(args.slipmark, folder, raw, today, found[0][0])
+        *_, found, _ = check(args.slipmark, folder, raw, today)
         shutil.rmtree(folder)
-    show(raw, today, event, found)
+    show(raw, today, found)
     if args.keep:
         kept = os.path.join(args.keep, f"seed-{seed}")
         os.makedirs(kept, exist_ok=True)
@@ -257,7 +263,7 @@ def table(title, counted, names):
 def rare(states, codes, count):
     """States and codes that occurred too seldom, in proportion to the number of projects."""
     need = ENOUGH * count / 5000
-    return [n for n in rules.STATES if states[n] < need] + [c for c in rules.STATE_OF if codes[c] < need]
+    return [n for n in rules.STATES if states[n] < need] + [c for c in CODES if codes[c] < need]
 
 
 def main():
@@ -265,7 +271,7 @@ def main():
     parser.add_argument("--slipmark", required=True, help="path of the program")
     parser.add_argument("--count", type=int, default=5000)
     parser.add_argument("--seed", type=int, default=1, help="first seed")
-    parser.add_argument("--shrink", action="store_true", help="make each printed project as small as it will go")
+    parser.add_argument("--whole", action="store_true", help="print disagreeing projects as they are, not as small as they will go")
     parser.add_argument("--keep", metavar="DIR", help="write the printed projects here")
     parser.add_argument("--show", type=int, default=3, help="how many disagreeing projects to print")
     parser.add_argument("--workers", type=int, default=2)
@@ -292,7 +298,8 @@ def main():
     for sig, n in kinds.most_common(25):
         print(f"{n:>8} projects disagree on {sig}")
     table("states", states, rules.STATES)
-    table("reason codes", codes, rules.STATE_OF)
+    table("reason codes, and gaps of limited life", codes, CODES)
+    print("rarest: " + ", ".join(f"{name} {codes[name]}" for name in sorted(CODES, key=lambda name: codes[name])[:5]))
     seldom = rare(states, codes, args.count)
     if seldom:
         print("met too seldom for this run to mean anything: " + ", ".join(seldom))

@@ -5,6 +5,7 @@ Expected values are worked from the design's words, never copied from what the c
 
 import copy
 import datetime
+import hashlib
 import tomllib
 import unittest
 from decimal import Decimal
@@ -72,9 +73,14 @@ def waiver(id="W-1", **keys):
     return thing("waiver", id, **{**base, "serials": "MOV/SN01", "before": "hot-fire", **keys})
 
 
-def project(*things, events=("hot-fire",), rule="guarded", instruments=None, parameters=None, attachments=None):
+def held(on, id="HE-1", event="leak-check", serials=("MOV/SN01",), outcome="completed", **keys):
+    serials = {"serials": list(serials)} if serials else {}
+    return thing("event", id, event=event, date=date(on) if isinstance(on, str) else on, outcome=outcome, **serials, **keys)
+
+
+def project(*things, events=("hot-fire",), rule="guarded", instruments=None, parameters=None, attachments=None, roles=()):
     return {
-        "config": {"name": "x", "events": list(events), "conformity": {"rule": rule}},
+        "config": {"name": "x", "events": list(events), "conformity": {"rule": rule}, "roles": list(roles)},
         "parameters": parameters or {},
         "instruments": instruments or {},
         "attachments": attachments or {},
@@ -231,8 +237,9 @@ class Closed(Case):
         self.assertEqual([(r["subject"], r["state"]) for r in rows], [("MOV/SN01", "closed"), ("MOV/SN02", "no evidence")])
 
     def test_unsealed_counts_except_for_safety(self):
-        self.check(self.row(requirement(safety=True), item(), record()), "unsigned", "safety-without-seal")
-        self.check(self.row(requirement(safety=True), item(), record(seal=AUTO)), "closed")
+        made = lambda **k: record(performed_by="conductor", witnessed_by="chief", **k)
+        self.check(self.row(requirement(safety=True), item(), made()), "unsigned", "safety-without-seal")
+        self.check(self.row(requirement(safety=True), item(), made(seal=AUTO)), "closed")
 
     def test_stage(self):
         req = requirement(verify=[{"method": "inspection", "stage": "acceptance"}])
@@ -512,6 +519,16 @@ class Void(Case):
         data = [{"file": "a.csv", "sha256": AUTO}]
         self.void(made=record(data=data), attachments={"f/a.csv": b"x"})
         self.void("attachment-missing", made=record(data=data))
+        hashed = lambda content: record(data=[{"file": "a.csv", "sha256": hashlib.sha256(content).hexdigest()}])
+        for signed, found, codes in (
+            (b"a\nb\n", b"a\r\nb\r\n", []),
+            (b"a\r\nb\r\n", b"a\nb\n", []),
+            (b"a\nb\n", b"a\r\nb\n", []),
+            (b"a\r\nb\n", b"a\nb\n", ["attachment-altered"]),
+            (b"a\r\nb\n", b"a\r\nb\n", []),
+            (b"a\0\nb\n", b"a\0\r\nb\r\n", ["attachment-altered"]),
+        ):
+            self.void(*codes, made=hashed(signed), attachments={"f/a.csv": found})
         self.void("attachment-altered", made=record(data=[{"file": "a.csv", "sha256": "00"}]), attachments={"f/a.csv": b"x"})
         self.void("attachment-missing", made=record(data=[{"file": "../../a.csv", "sha256": "00"}]))
 
@@ -529,6 +546,41 @@ class Void(Case):
         self.void("instrument-not-calibrated", req=tests, more=[tp], made=made(instruments="TQ-01"), instruments=late)
         self.void("instrument-not-calibrated", req=tests, more=[tp], made=made(instruments="TQ-01"))
         self.void("instrument-not-named", req=tests, more=[tp], made=made(no_instrument="by eye"), instruments=ok)
+
+    def test_recalled(self):
+        """The record is of 2026-03-01."""
+        tests, made = requirement(verify=[{"method": "test"}]), record(kind="test", instruments="TQ-01")
+        for calibrations, codes in (
+            ([("2026-01-01", "in tolerance"), ("2026-04-01", "in tolerance")], []),
+            ([("2026-01-01", "in tolerance"), ("2026-04-01", "out of tolerance")], ["instrument-recalled"]),
+            ([("2026-01-01", None), ("2026-03-10", None), ("2026-04-01", "out of tolerance")], []),
+            ([("2026-01-01", None), ("2026-03-01", None), ("2026-04-01", "out of tolerance")], ["instrument-recalled"]),
+            ([("2026-01-01", None), ("2026-03-01", "out of tolerance")], ["instrument-recalled"]),
+            ([("2026-01-01", None), ("2026-02-28", "out of tolerance")], []),
+            ([("2025-01-01", None), ("2026-01-01", "out of tolerance")], []),
+        ):
+            done = [{"on": date(on), "due": date("2027-01-01"), "as_found": found} for on, found in calibrations]
+            self.void(*codes, req=tests, made=made, instruments={"TQ-01": {"calibrations": done}})
+        done[1]["on"] = date("2026-04-01")
+        done[1]["keeps_evidence"] = "all"
+        self.void("instrument-recalled", req=tests, made=made, instruments={"TQ-01": {"calibrations": done}})
+        for keeps, codes in (("all", []), (["TR-1"], []), (["R-1"], ["instrument-recalled"])):
+            done[1].update(keeps_evidence=keeps, reason="the error was upward")
+            self.void(*codes, req=tests, made=made, instruments={"TQ-01": {"calibrations": done}})
+
+    def test_recalled_though_there_was_no_calibration_before(self):
+        done = [{"on": date("2026-04-01"), "due": date("2027-01-01"), "as_found": "out of tolerance"}]
+        made = record(kind="test", instruments="TQ-01")
+        self.void("instrument-not-calibrated", "instrument-recalled", req=requirement(verify=[{"method": "test"}]), made=made,
+                  instruments={"TQ-01": {"calibrations": done}})  # fmt: skip
+
+    def test_what_rests_on_a_recalled_instrument(self):
+        bad = {"on": date("2026-04-01"), "due": date("2027-01-01"), "as_found": "out of tolerance"}
+        instruments = {"TQ-01": {"calibrations": [{"on": date("2026-01-01"), "due": date("2027-01-01")}, bad]}}
+        rests = record(kind="analysis", serial=None, item="MOV", inputs={"T": {"from": "TR-9.met"}})
+        base = record("TR-9", req="R-2", instruments="TQ-01")
+        self.void("rests-on-void", req=requirement(verify=[{"method": "analysis"}]), made=rests, more=[requirement("R-2"), base],
+                  instruments=instruments)  # fmt: skip
 
     def test_procedure_revision(self):
         tests = requirement(verify=[{"method": "inspection", "procedure": "TP-01"}])
@@ -563,12 +615,63 @@ class Void(Case):
 
     def test_after_an_event(self):
         req = requirement(verify=[{"method": "inspection", "after": "leak-check"}], before="hot-fire")
-        for e, codes in (
-            ({"name": "leak-check"}, ["out-of-order"]),
-            ({"name": "leak-check", "date": date("2026-03-01")}, ["out-of-order"]),
-            ({"name": "leak-check", "date": date("2026-02-28")}, []),
+        events = [{"name": "leak-check", "date": date("2026-02-28")}, {"name": "hot-fire"}]
+        void = lambda *codes, more=(), **k: self.void(*codes, req=req, more=more, events=events, **k)
+        void("out-of-order")  # the date that was planned is none on which it was held
+        void(more=[held("2026-02-28")])
+        void("out-of-order", more=[held("2026-03-01")])  # that day, no hours
+        void("out-of-order", more=[held("2026-02-28", outcome="aborted")])
+        void(more=[held("2026-02-28", outcome="aborted"), held("2026-02-28", "HE-2")])
+        void("out-of-order", more=[held("2026-02-28", event="hot-fire")])
+        void("out-of-order", more=[held("2026-02-28", serials=["MOV/SN02"])])
+        void("out-of-order", more=[held("2026-02-28", serials=())])
+        noon, nine = (datetime.datetime(2026, 3, 1, h) for h in (12, 9))
+        void(made=record(date=noon), more=[held(nine)])
+        void("out-of-order", made=record(date=nine), more=[held(noon)])
+
+    def test_after_an_event_that_was_held_with_what_contains_the_piece(self):
+        req = requirement(verify=[{"method": "inspection", "after": "leak-check"}], before="hot-fire")
+        for entry, codes in (
+            ({"from": date("2026-02-01"), "to": date("2026-03-01")}, []),  # in it on the day; out of it since
+            ({"from": date("2026-02-28")}, ["out-of-order"]),  # put in on the day: after it
         ):
-            self.void(*codes, req=req, events=[e, {"name": "hot-fire"}])
+            outer = item("ASM", [{"number": "SN01", "contains": [{"serial": "MOV/SN01", **entry}]}])
+            more = [outer, held("2026-02-28", serials=["ASM/SN01"])]
+            self.void(*codes, req=req, more=more, events=["leak-check", "hot-fire"])
+
+    def test_after_an_event_without_pieces(self):
+        req = requirement(verify=[{"method": "analysis", "after": "leak-check"}])
+        made = record(kind="analysis", serial=None, item="MOV")
+        for serials in ((), ("MOV/SN02",)):
+            self.void(req=req, made=made, more=[held("2026-02-28", serials=serials)], events=["leak-check"])
+        self.void("out-of-order", req=req, made=made, events=["leak-check"])
+
+    def test_used_up(self):
+        req = requirement(verify=[{"method": "inspection", "again_after": "hot-fire"}])
+        fired = lambda on, **k: [held(on, event="hot-fire", **k)]
+        self.void(req=req)
+        self.void(req=req, more=fired("2026-02-28"))
+        self.void("used-up", req=req, more=fired("2026-03-01"))  # that day, no hours
+        self.void("used-up", req=req, more=fired("2026-04-01", outcome="aborted"))
+        self.void("used-up", req=req, more=fired("2026-04-01", serials=()))
+        self.void(req=req, more=fired("2026-04-01", serials=["MOV/SN02"]))
+        self.void(req=req, more=[held("2026-04-01")])  # another event
+        self.void("used-up", req=req, more=[*fired("2026-02-28"), held("2026-04-01", "HE-2", "hot-fire")])
+        noon, nine = (datetime.datetime(2026, 3, 1, h) for h in (12, 9))
+        self.void(req=req, made=record(date=noon), more=fired(nine))
+        self.void("used-up", req=req, made=record(date=nine), more=fired(noon))
+        for entry, codes in (
+            ({}, ["used-up"]),
+            ({"from": date("2026-04-01")}, ["used-up"]),  # put in or taken out on the very day: who knows
+            ({"to": date("2026-04-01"), "keeps_evidence": "all"}, ["used-up"]),
+            ({"from": date("2026-04-02")}, []),
+            ({"to": date("2026-03-31")}, []),
+        ):
+            outer = item("ASM", [{"number": "SN01", "contains": [{"serial": "MOV/SN01", **entry}]}])
+            self.void(*codes, req=req, more=[outer, *fired("2026-04-01", serials=["ASM/SN01"])])
+        project_wide = requirement(verify=req["verify"])
+        del project_wide["applies_to"]
+        self.void("used-up", req=project_wide, made=record(serial=None), more=fired("2026-04-01", serials=["MOV/SN02"]))
 
     def test_lapsed(self):
         # made 2026-03-01; today 2026-06-15 is 106 days later
@@ -704,6 +807,214 @@ class Deciding(Case):
         self.check(self.row(requirement(count=3), item(), record(result=3)), "closed")
         self.check(self.row(requirement(count=3), item(), record(result="2")), "not met", "failure-stands", "result-outside")
         self.check(self.row(requirement(expect=["white", "grey"]), item(), record(result="grey")), "closed")
+
+
+class People(Case):
+    def judged(self, *reasons, req=None, roles=(), **keys):
+        row = self.row(requirement(**(req or {})), item(), record(seal=AUTO, **keys), roles=roles)
+        self.check(row, "unsigned", *reasons) if reasons else self.check(row, "closed")
+
+    def test_role_missing(self):
+        by, seen = {"performed_by": ["test conductor", "lead"]}, {"witnessed_by": ["pad chief", "range lead"]}
+        self.judged("role-missing", roles=[by])
+        self.judged("role-missing", roles=[by], performed_by="somebody")
+        self.judged(roles=[by], performed_by=" Test Conductor ")
+        self.judged("role-missing", roles=[seen], performed_by="pad chief")
+        self.judged("role-missing", roles=[seen], witnessed_by=["guest"])
+        self.judged(roles=[seen], witnessed_by=["guest", "RANGE LEAD"])
+        self.judged("role-missing", roles=[{**by, **seen}], witnessed_by="pad chief")
+        self.judged("role-missing", roles=[by, {"performed_by": "lead"}], performed_by="test conductor")
+
+    def test_which_entries_a_role_is_about(self):
+        asks = lambda **k: [{"performed_by": "lead", **k}]
+        entry = {"verify": [{"method": "inspection", "stage": "acceptance", "procedure": "TP-1"}]}
+        made = {"stage": "acceptance", "procedure": "TP-1"}
+        for filters, holds in (
+            ({"method": "inspection"}, True), ({"method": "test"}, False), ({"stage": "acceptance"}, True),
+            ({"stage": "qualification"}, False), ({"procedure": "TP-1"}, True), ({"procedure": "TP-2"}, False),
+            ({"before": "hot-fire"}, True), ({"safety": True}, False),
+            ({"method": "inspection", "stage": "qualification"}, False),
+        ):  # fmt: skip
+            self.judged(*["role-missing"] * holds, req=entry, roles=asks(**filters), **made)
+        self.judged("role-missing", roles=asks(safety=True), req={"safety": True}, performed_by="x", witnessed_by="y")
+        for key in ("stage", "procedure"):  # where the entry has none, that of the record
+            self.judged(roles=asks(**{key: made[key]}))
+            self.judged("role-missing", roles=asks(**{key: made[key]}), **made)
+
+    def test_a_role_for_what_is_due_before_an_event(self):
+        for before, state in (("leak-check", "unsigned"), ("hot-fire", "closed")):
+            row = self.row(requirement(before=before), item(), record(), events=["leak-check", "hot-fire"],
+                           roles=[{"before": "leak-check", "performed_by": "lead"}])  # fmt: skip
+            self.assertEqual(row["state"], state)
+        row = self.row(requirement(before="leak-check"), item(), record(), events=["leak-check", "hot-fire"],
+                       roles=[{"before": "hot-fire", "performed_by": "lead"}])  # fmt: skip
+        self.assertEqual(row["state"], "unsigned")
+
+    def test_safety_needs_a_witness_who_is_another(self):
+        safe = {"safety": True}
+        self.judged("not-witnessed", req=safe)
+        self.judged("not-witnessed", req=safe, performed_by="conductor")
+        self.judged("not-witnessed", req=safe, witnessed_by="chief")
+        self.judged("not-witnessed", req=safe, performed_by="conductor", witnessed_by=["Conductor ", " "])
+        self.judged(req=safe, performed_by="conductor", witnessed_by=["conductor", "chief"])
+        self.judged(performed_by="conductor", witnessed_by="conductor")
+
+    def test_an_analysis_needs_none_but_its_author_is_none(self):
+        req = requirement(safety=True, verify=[{"method": "analysis"}])
+        made = lambda **k: record(kind="analysis", serial=None, item="MOV", performed_by="analyst", seal=AUTO, **k)
+        self.check(self.row(req, item(), made()), "closed")
+        self.check(self.row(req, item(), made(witnessed_by="analyst")), "unsigned", "not-witnessed")
+        self.check(self.row(req, item(), made(witnessed_by=["analyst", "lead"])), "closed")
+
+    def test_missing_people_are_waived_like_missing_signatures(self):
+        safe, w = requirement(safety=True), waiver(accepts={"met": ["TR-1"]})
+        self.check(self.row(safe, item(), record(seal=AUTO), w), "unsigned", "not-witnessed")
+        self.check(self.row(safe, item(), record(seal=AUTO), {**w, "without_evidence": "x"}), "waived", "not-witnessed")
+
+
+class Life(Case):
+    """Four cycles at most, unless it says otherwise."""
+
+    def gaps(self, *things, event="hot-fire", events=({"name": "hot-fire", "uses": {"cycles": 1}},)):
+        p = files.finish(project(*things, events=events))
+        return rules.evaluate(p, TODAY, event)["life"]
+
+    def expect(self, code, *things, piece=None, life=None, **keys):
+        table = {"number": "SN01", **(piece or {})}
+        both = item(numbers=[table, {"number": "SN02", "use": "spare"}], life=life or {"cycles": {"limit": 4}})
+        found = [gap for gap in self.gaps(both, requirement(), *things, **keys) if gap[1] == "MOV/SN01"]
+        self.assertEqual(found, [(code, "MOV/SN01", "cycles")] if code else [])
+
+    def test_used_and_planned(self):
+        self.expect(None)
+        self.expect(None, piece={"used": {"cycles": 3}})  # on the limit is inside
+        self.expect("life-exceeded", piece={"used": {"cycles": 4}})
+        self.expect("life-exceeded", record(uses={"cycles": 4}))
+        fired = lambda **k: held("2026-04-01", event="hot-fire", **k)
+        self.expect(None, record(uses={"cycles": 2}), fired(uses={"cycles": 1}))  # and once more
+        self.expect("life-exceeded", record(uses={"cycles": 2}), fired(uses={"cycles": 2}))
+        self.expect("life-exceeded", record(uses={"cycles": 2}), fired(uses={"cycles": 2}, outcome="aborted"))
+        self.expect("life-exceeded", record(uses={"cycles": "3 ± 1"}))  # it may have been four
+        for status in ("draft", "withdrawn"):
+            self.expect("life-exceeded", record(uses={"cycles": 4}, status=status))
+        self.expect(None, record(uses={"cycles": 4}, serial="MOV/SN02"))
+        seconds = {"life": {"cycles": {"limit": "4 s"}}, "events": [{"name": "hot-fire", "uses": {"cycles": "1 s"}}]}
+        self.expect("life-exceeded", record(uses={"cycles": "3001 ms"}), **seconds)
+        self.expect(None, record(uses={"cycles": "3000 ms"}), **seconds)
+
+    def test_use_on_what_it_was_in(self):
+        inside = lambda **k: item("ASM", [{"number": "SN01", "use": "qualification", "contains": [{"serial": "MOV/SN01", **k}]}])
+        made = record(uses={"cycles": 4}, serial="ASM/SN01")
+        self.expect("life-exceeded", made, inside())
+        self.expect("life-exceeded", made, inside(to=date("2026-03-02")))
+        self.expect(None, made, inside(to=date("2026-02-28")))
+        self.expect("life-exceeded", made, inside(**{"from": date("2026-03-01")}))  # that day, in or out: it may have seen it
+        self.expect("life-exceeded", made, inside(to=date("2026-03-01")))
+        self.expect(None, made, inside(**{"from": date("2026-03-02")}))
+
+    def test_renewed(self):
+        renewed = lambda on, *names: {"used": {"cycles": 4}, "reworked": [{"date": date(on), "reason": "x", "resets": list(names)}]}
+        made = record(uses={"cycles": 4})
+        self.expect(None, piece=renewed("2025-01-01", "cycles"))
+        self.expect("life-exceeded", piece=renewed("2025-01-01"))
+        self.expect("life-exceeded", made, piece=renewed("2026-02-28", "cycles"))
+        self.expect("life-exceeded", made, piece=renewed("2026-03-01", "cycles"))  # that day counts
+        self.expect(None, made, piece=renewed("2026-03-02", "cycles"))
+
+    def test_a_run_that_does_not_say(self):
+        tp = thing("procedure", "TP-01", revision="2", uses=["cycles"])
+        made = lambda **k: record(procedure="TP-01", procedure_revision="1", **k)
+        self.expect("life-unknown", tp, made())
+        self.expect("life-unknown", tp, made(status="draft"))
+        self.expect(None, tp, made(uses={"cycles": 0}))
+        self.expect("life-exceeded", tp, made(), record("TR-2", uses={"cycles": 9}))  # whatever the other used
+        self.expect(None, tp, made(), piece={"reworked": [{"date": date("2026-03-02"), "reason": "x", "resets": ["cycles"]}]})
+
+    def test_a_holding_that_does_not_say(self):
+        fired = lambda **k: held("2026-04-01", event="hot-fire", **k)
+        self.expect("life-unknown", fired())
+        self.expect("life-unknown", fired(outcome="aborted"))
+        self.expect("life-unknown", fired(serials=()))
+        self.expect(None, fired(uses={"cycles": 3}))
+        self.expect(None, fired(serials=["MOV/SN02"]))
+        self.expect(None, fired(), events=[{"name": "hot-fire", "uses": {"cycles": 0}}])  # it uses none
+        elsewhere = [{"name": "leak-check", "serials": ["MOV/SN02"], "uses": {"cycles": 1}}, {"name": "hot-fire", "uses": {"cycles": 0}}]
+        self.expect("life-unknown", held("2026-04-01", serials=()), events=elsewhere)  # it may have been any piece
+        self.expect(None, held("2026-04-01", serials=["MOV/SN02"]), events=elsewhere)
+
+    def test_events_ahead(self):
+        three = [{"name": n, "uses": {"cycles": 2}} for n in ("leak-check", "cold-flow", "hot-fire")]
+        self.expect(None, events=three, event="cold-flow")
+        self.expect("life-exceeded", events=three)
+        self.expect(None, held("2026-04-01", uses={"cycles": 0}), events=three)  # no more to come
+        self.expect("life-exceeded", held("2026-04-01", uses={"cycles": 0}, outcome="aborted"), events=three)
+        self.expect("life-exceeded", held("2026-04-01", uses={"cycles": 1}), events=three)
+        self.expect("life-exceeded", held("2026-04-01", serials=["MOV/SN02"]), events=three)
+        self.expect("life-exceeded", held("2026-04-01", serials=()), events=three)
+        silent = [{"name": "leak-check"}, three[2]]
+        self.expect("life-unknown", events=silent)
+        self.expect(None, held("2026-04-01", uses={"cycles": 0}), events=silent)
+
+    def test_the_worst_of_what_is_due(self):
+        """Exceeded when the leak check is held as planned; how the hot fire is left open changes nothing."""
+        events = [{"name": "leak-check", "uses": {"cycles": 5}}, {"name": "hot-fire"}]
+        self.expect("life-exceeded", events=events)
+        apart = [{"name": "leak-check", "uses": {"cycles": 5}, "serials": ["MOV/SN01"]}, {"name": "hot-fire", "serials": ["MOV/SN02"]}]
+        self.expect("life-exceeded", events=apart)
+        self.expect(None, held("2026-04-01", uses={"cycles": 9}), events=apart)  # no more use of it is planned
+
+    def test_done_goes_by_what_it_was_in_on_the_day(self):
+        events = [{"name": n, "uses": {"cycles": 3}} for n in ("leak-check", "hot-fire")]
+        for entry, code in (({}, None), ({"from": date("2026-04-01")}, "life-exceeded")):
+            outer = item("ASM", [{"number": "SN01", "use": "qualification", "contains": [{"serial": "MOV/SN01", **entry}]}])
+            self.expect(code, outer, held("2026-04-01", serials=["ASM/SN01"], uses={"cycles": 0}), events=events)
+
+    def test_pieces_that_are_looked_at(self):
+        others = ({"use": "spare"}, {"status": "scrapped"}, {"use": "qualification"})
+        numbers = ["SN01", *({"number": f"SN0{n}", **keys} for n, keys in enumerate(others, 2))]
+        pieces = item("MOV", numbers, life={"cycles": {"limit": 0}})
+        uses = {"uses": {"cycles": 1}}
+        looked_at = lambda *things, **k: [piece for _, piece, _ in self.gaps(pieces, *things, **k)]
+        self.assertEqual(looked_at(), ["MOV/SN01"])
+        self.assertEqual(looked_at(events=[{"name": "hot-fire", "serials": ["MOV/SN04"], **uses}]), ["MOV/SN04"])
+        outer = item("ASM", [{"number": "SN01", "contains": ["MOV/SN02"]}])
+        self.assertEqual(looked_at(outer, events=[{"name": "hot-fire", "serials": ["ASM/SN01"], **uses}]), ["MOV/SN02"])
+        dropped = [thing("item", "TOP", status="dropped"), item("ASM", assembly="TOP", life={"cycles": {"limit": 0}})]
+        self.assertEqual(looked_at(*dropped), ["MOV/SN01"])
+        earlier = [{"name": "leak-check", "serials": ["MOV/SN04"], **uses}, {"name": "hot-fire", "serials": ["MOV/SN01"], **uses}]
+        self.assertEqual(looked_at(events=earlier), ["MOV/SN01", "MOV/SN04"])
+        self.assertEqual(looked_at(held("2026-04-01", serials=["MOV/SN04"]), events=earlier), ["MOV/SN01"])
+
+    def test_age(self):
+        """From 2026-03-01 to 2026-06-15 it is 106 days."""
+        aged = lambda days: {"cycles": {"limit": f"{days} d", "counted": "age"}}
+        built = {"built": date("2026-03-01")}
+        self.expect(None, life=aged(106), piece=built)
+        self.expect("life-exceeded", life=aged(105), piece=built)
+        self.expect("life-unknown", life=aged(999))
+        self.expect(None, life=aged(105), piece={**built, "reworked": [{"date": date("2026-03-02"), "reason": "x", "resets": ["cycles"]}]})
+        self.expect("life-exceeded", life=aged(110), piece=built, events=[{"name": "hot-fire", "date": date("2026-06-20")}])
+        self.expect(None, life=aged(110), piece=built, events=[{"name": "hot-fire", "date": date("2026-06-19")}])
+
+    def test_it_is_open(self):
+        spent = item(numbers=[{"number": "SN01", "used": {"cycles": 9}}], life={"cycles": {"limit": 4}})
+        p = files.finish(project(requirement(), spent, record(), events=[{"name": "hot-fire", "uses": {"cycles": 0}}]))
+        answer = rules.evaluate(p, TODAY, "hot-fire")
+        self.assertEqual((answer["verdict"], answer["open_total"]), ("open", 1))
+
+
+class Lapsing(Case):
+    def test_only_what_holds_and_only_without_a_date(self):
+        req = requirement(verify=[{"method": "inspection", "valid_for": "200 d"}])
+
+        def ask(*things, event="hot-fire"):
+            return rules.evaluate(files.finish(project(*things, events=[event])), TODAY, "hot-fire")["lapsing"]
+
+        # 2026-03-01 and 200 days: 31 - 1 + 30 + 31 + 30 + 31 + 31 = 183 to the end of August, and 17 more
+        self.assertEqual(ask(req, item(), record()), {("R-1", "MOV/SN01", "TR-1", "2026-09-17")})
+        self.assertEqual(ask(req, item(), record(), event={"name": "hot-fire", "date": date("2026-07-01")}), set())
+        self.assertEqual(ask(req, item(), record(mark=None)), set())
+        self.assertEqual(ask(requirement(), item(), record()), set())
 
 
 class Subjects(Case):

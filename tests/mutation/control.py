@@ -3,7 +3,7 @@
 import os
 
 import fixture
-from mutations import front, things
+from mutations import attachments, front, tables, things
 
 
 def requirements(box):
@@ -68,7 +68,7 @@ def comment(r, box):
             lines[at] += "  # as agreed"
         return "\n".join(lines)
 
-    return change(r, box, [*things(box), "slipmark.toml", "parameters.toml", "instruments.toml"], edit)
+    return change(r, box, [*things(box), *tables(box)], edit)
 
 
 def blank(r, box):
@@ -77,7 +77,7 @@ def blank(r, box):
         lines.insert(r.choice(inside), "")
         return "\n".join(lines)
 
-    return change(r, box, [*things(box), "slipmark.toml", "parameters.toml", "instruments.toml"], edit)
+    return change(r, box, [*things(box), *tables(box)], edit)
 
 
 def key_order(r, box):
@@ -108,13 +108,15 @@ RESTATED = [
     ('"1.5 ± 0.1 s"', '"1500 ± 100 ms"'), ('"310 ± 1 s"', '"310000 ± 1000 ms"'), ('"2 mm"', '"0.2 cm"'), ('"0.2 %"', '"0.002"'),
     ("min = 0.5", 'min = "50 %"'), ("min = 0.5", "min = 0.50"), ('"284 ± 2 K"', '"10.85 ± 2 degC"'), ('"52 ± 2 N*m"', '"52.0 ± 2.0 N·m"'),
     ('"< 0.1 mm"', '"< 100 um"'), ('"20.01(2) mm"', '"20.01 ± 0.04 mm"'), ('"31 ± 1 N*m"', '"31 N*m ± 1 N*m"'), ('"273 K"', '"-0.15 degC"'),
+    ('"3600 s"', '"1 h"'), ('"20 min"', '"1200 s"'), ('"0.2 h"', '"720 s"'), ('"240 ± 10 s"', '"4 min ± 10 s"'), ("limit = 300", 'limit = "300.0"'), ("strokes = 12", 'strokes = "12"'),
+    ('"400 d"', '"9600 h"'), ('"0.1 N*m"', '"0.1 N·m"'), ('"± 0.03 MPa"', '"30 kPa"'), ('"0.01 MPa"', '"10 kPa"'), ('"60 K to 400 K"', '"60 to 400 K"'), ("strokes = 150", 'strokes = "150"'),
     ('"104 ± 1 mm"', '"10.4 ± 0.1 cm"'), ('"105 mm"', '"0.105 m"'), ('"100 mm"', '"1 dm"'),
 ]  # fmt: skip
 
 
 def restate(r, box):
     old, new = r.choice(RESTATED)
-    done = change(r, box, things(box) + ["parameters.toml"], lambda text: text.replace(old, new, 1))
+    done = change(r, box, [*things(box), *tables(box)], lambda text: text.replace(old, new, 1))
     return done and f"{done}: {old} as {new}"
 
 
@@ -125,13 +127,17 @@ REWRITTEN = [
     ('equals = "2 mm"\ntolerance = "0.5 mm"', 'min = "1.5 mm"\nmax = "2.5 mm"'), ('owner = "valve lead"\n', ""), ('title = "', 'title = "More '),
     ('kind = "test"', "kind = 'test'"), ('note = "nothing uses it"', 'note = "still nothing"'), ('"3 mm"', '"3.5 mm"'),
     ('certificate = "C-1"', 'certificate = "C-01"'), ("sha256 = \"", "sha256  =  \""), ("source = \"site rules\"", "source = \"the site's rules\""),
+    ('performed_by = "Test Conductor"', 'performed_by = [" test conductor"]'), ('"Pad chief", "range lead"', '"range lead", "PAD CHIEF"'), ('as_found = "in tolerance"\n', ""),
+    ('note = "dry"\n', ""), ('note = "of the seat"', 'note = "of the seats"'), ('uses = "running"', 'uses = ["running"]'), ('again_after = "cold-shock"', 'again_after = ["cold-shock"]'),
+    ('counted = "use"\n', ""), ('resets = "turns"', 'resets = ["turns"]'), ('"TP-01", "leak-check", "area cleared"', '"area cleared", "the wind is light"'),
+    ('["MOV/SN02", "MOV/SN03", "ACT-W/SN02"]\noutcome', '["ACT-W/SN02", "MOV/SN03", "MOV/SN02"]\noutcome'), ('procedure = "TP-01"\nnote', "note"),
     ('text = "across the bonnet"', 'text = "over the bonnet"'),
 ]  # fmt: skip
 
 
 def rewrite(r, box):
     old, new = r.choice(REWRITTEN)
-    done = change(r, box, [*things(box), "parameters.toml", "instruments.toml"], lambda text: text.replace(old, new, 1))
+    done = change(r, box, [*things(box), *tables(box)], lambda text: text.replace(old, new, 1))
     return done and f"{done}: {old!r} as {new!r}"
 
 
@@ -160,6 +166,13 @@ def calibrate(r, box):
     return "instruments.toml: a later calibration"
 
 
+def attachment_line_ends(r, box):
+    """As a checkout on another system has them: the file as git stores it is the same."""
+    path = r.choice([path for path in attachments(box) if path.endswith(".csv")])
+    box.write(path, box.read(path).replace(b"\n", b"\r\n"))
+    return f"{path}: line ends of another system"
+
+
 def spare(r, box):
     return change(r, box, ["tree/prg.md"], lambda text: text.replace('["SN01"]', '[{ number = "SN01" }, { number = "SN09", use = "spare" }]'))
 
@@ -172,5 +185,5 @@ def staged(r, box):
 
 
 ALL = [rationale, prose, wrap, wrap, quotes, comment, comment, blank, key_order, key_order, line_ends, bom, restate, restate, restate, restate, rewrite, rewrite,
-       rewrite, move, move, other_files, calibrate, spare, staged]  # fmt: skip
+       rewrite, move, move, attachment_line_ends, other_files, calibrate, spare, staged]  # fmt: skip
 

@@ -3,8 +3,10 @@ value in it is invented.
 
 It uses as many of the rules as such a project can: both ways of writing criteria, conditions, parameters, parents closed by
 their children, each/one/design, both stages, order, lapsing, instruments, a failure with its rework and retest, one that is used
-as it is with a waiver, an action done after signing, an accepted deviation, attachments, a dropped option, and a revision that
-keeps some of its evidence. What a mutation harms should therefore be felt somewhere.
+as it is with a waiver, an action done after signing, an accepted deviation, attachments, a dropped option, a revision that
+keeps some of its evidence, events that were held (one of them aborted first), evidence to be shown again after one, limited life that
+lasts with little to spare, an instrument that was found out of tolerance, and rules about who does a thing and who sees it. What a
+mutation harms should therefore be felt somewhere.
 """
 
 import datetime
@@ -47,22 +49,24 @@ def items():
                 {"revision": "A", "date": day(1, 5)},
                 {"revision": "B", "date": day(2, 20), "keeps_evidence": ["MOV-020", "TR-001"], "reason": "only the handle changed"},
             ],
+            life={"strokes": {"limit": 300, "note": "of the seat"}, "packing": {"limit": "400 d", "counted": "age"}},
             serials=[
-                {"number": "SN01", "use": "qualification"},
-                {"number": "SN02", "contains": [
+                {"number": "SN01", "use": "qualification", "built": day(1, 4)},
+                {"number": "SN02", "built": datetime.date(2024, 5, 6), "used": {"strokes": 150}, "contains": [
                     {"serial": "STM/SN12", "from": day(1, 6), "to": day(2, 21), "keeps_evidence": ["MOV-020"], "reason": "the bore is the body's"},
                     {"serial": "STM/SN11", "from": day(2, 21), "keeps_evidence": "MOV-020", "reason": "the bore is the body's"},
-                 ], "reworked": [{"date": day(3, 9), "reason": "seat lapped", "affects": ["MOV-050"]}]},
-                {"number": "SN03"},
+                 ], "reworked": [{"date": day(3, 9), "reason": "seat lapped", "affects": ["MOV-050"], "resets": ["packing"]}]},
+                {"number": "SN03", "built": day(1, 4)},
                 {"number": "SN04", "use": "spare"},
             ],
         ),
-        thing("item", "STM", "tree/valve/stm.md", "The stem.\n", assembly="MOV", serials=["SN11", "SN12"]),
+        thing("item", "STM", "tree/valve/stm.md", "The stem.\n", assembly="MOV", life={"turns": {"limit": "100"}},
+              serials=[{"number": "SN11", "reworked": [{"date": day(2, 20), "reason": "new", "affects": "MOV-050", "resets": "turns"}], "used": {"turns": 900}}, {"number": "SN12"}]),
         thing("slot", "MOV-ACT", "tree/actuator/slot.md", "What turns the stem.\n", assembly="MOV"),
         thing("item", "ACT-P", "tree/actuator/act-p.md", "Rack and pinion.\n", fills="MOV-ACT", status="dropped"),
         thing(
             "item", "ACT-W", "tree/actuator/act-w.md", "Worm gear.\n", fills="MOV-ACT", status="current", revision="C",
-            revisions=[{"revision": "C", "date": day(1, 2)}],
+            revisions=[{"revision": "C", "date": day(1, 2)}], life={"running": {"limit": "3600 s", "counted": "use"}},
             serials=[{"number": "SN01", "use": "qualification"}, {"number": "SN02"}],
         ),
         thing("item", "PRG", "tree/prg.md", "The purge panel.\n", assembly="STAND", tags=["wet"], serials=["SN01"]),
@@ -75,9 +79,17 @@ def procedures():
 
     return [
         one("TP-01", item="MOV", instruments=["PT-02"]),
-        one("TP-02", instruments=["TQ-01", "TC-04"]),
+        one(
+            "TP-02", instruments=["TQ-01", "TC-04"], prerequisites=["TP-01", "leak-check", "area cleared"], uses=["strokes"],
+            fields=[
+                {"name": "body", "unit": "K", "feeds": ["conditions.body"], "instrument": "TC-04"},
+                {"name": "travel", "unit": "s", "feeds": ["MOV-030.travel"]},
+                {"name": "margin", "feeds": ["ACT-010.margin"]},
+                {"name": "stall", "unit": "N*m", "feeds": ["ACT-010.stall"], "instrument": "TQ-01"},
+            ],
+        ),
         one("TP-03", earlier_runs="count", reason="only the layout changed"),
-        one("TP-04", revision="1", instruments="TC-04"),
+        one("TP-04", revision="1", instruments="TC-04", uses="running"),
     ]
 
 
@@ -141,7 +153,7 @@ def requirements():
         one(
             "ACT-020", "The actuator body shall stay at 293 K within 20 K.", "act/act-020.md", source="gear maker's sheet",
             applies_to="MOV-ACT", criteria={"low": {"min": "273 K"}, "play": {"equals": "2 mm", "tolerance": "0.5 mm"}},
-            verify=[{"method": "test", "stage": "acceptance", "procedure": "TP-04", "before": "cold-flow"}],
+            verify=[{"method": "test", "stage": "acceptance", "procedure": "TP-04", "before": "cold-flow", "again_after": ["leak-check", "cold-shock"]}],
         ),
         one(
             "ACT-030", "The switch shall report the closed position.", "act/act-030.md", source="stand design", applies_to=["ACT-W"],
@@ -153,7 +165,7 @@ def requirements():
         ),
         one(
             "STD-010", "The stand shall keep people behind the wall.", "std-010.md", source="site rules", before="hot-fire",
-            verify=[{"method": "inspection"}],
+            verify=[{"method": "inspection", "again_after": "cold-shock"}],
         ),
         one(
             "STD-020", "The line shall not exceed 8 MPa.", "std-020.md", source="site rules", criteria={"peak": {"max": "2 * meop"}},
@@ -192,53 +204,83 @@ def records():
     accept, qualify = {"stage": "acceptance"}, {"stage": "qualification"}
     valve = {"revision": "B"}
     act = {"revision": "C"}
+    seen = {"witnessed_by": ["pad chief"]}
     return [
         record("test", "TR-001", day(2, 10), {"MOV-010": PROOF}, serial="MOV/SN01", revision="A", **qualify, **tp1,
                data=[{"file": "tr-001.csv", "sha256": AUTO}], witnessed_by=["pad chief"]),
         record("test", "TR-002", day(2, 25), {"MOV-010": PROOF, "MOV-050": ("0.10(1) %", MET, "seat")},
-               serial=["MOV/SN02", "MOV/SN03"], **valve, **accept, **tp1),
+               serial=["MOV/SN02", "MOV/SN03"], **valve, **accept, **tp1, **seen),
         record("inspection", "IN-001", day(1, 20), {"MOV-020": ("20.01(2) mm", MET)}, serial=["MOV/SN02", "MOV/SN03"], revision="A"),
-        record("test", "TR-003", day(3, 5, 9), {"MOV-050": ("0.40(1) %", NOT, "seat")}, serial="MOV/SN02", **valve, **accept, **tp1),
-        record("test", "TR-004", day(3, 20, 14), {"MOV-050": ("0.12(1) %", MET, "seat")}, serial="MOV/SN02", **valve, **accept, **tp1,
+        record("test", "TR-003", day(3, 5, 9), {"MOV-050": ("0.40(1) %", NOT, "seat")}, serial="MOV/SN02", **valve, **accept, **tp1, **seen),
+        record("test", "TR-004", day(3, 20, 14), {"MOV-050": ("0.12(1) %", MET, "seat")}, serial="MOV/SN02", **valve, **accept, **tp1, **seen,
                data=[{"file": "data/tr-004.csv", "sha256": AUTO}, {"file": "data/tr-004.log", "sha256": AUTO}]),
-        record("test", "TR-005", day(3, 25), {"MOV-030": ("1.5 ± 0.1 s", MET, "travel")}, serial="MOV/SN01", **valve, **qualify, **tp2),
-        record("test", "TR-006", day(4, 2), {"MOV-030": ("1600 ± 100 ms", MET, "travel")}, serial="MOV/SN02", **valve, **accept, **tp2),
-        record("test", "TR-007", day(4, 3), {"MOV-030": ("1.4 ± 0.1 s", MET, "travel")}, serial="MOV/SN03", **valve, **accept, **tp2),
+        record("test", "TR-005", day(3, 25), {"MOV-030": ("1.5 ± 0.1 s", MET, "travel")}, serial="MOV/SN01", **valve, **qualify, **tp2, uses={"strokes": 20}),
+        record("test", "TR-006", day(4, 2), {"MOV-030": ("1600 ± 100 ms", MET, "travel")}, serial="MOV/SN02", **valve, **accept, **tp2, uses={"strokes": "20 ± 1"}),
+        record("test", "TR-007", day(4, 3), {"MOV-030": ("1.4 ± 0.1 s", MET, "travel")}, serial="MOV/SN03", **valve, **accept, **tp2, uses={"strokes": 20}),
         record("demonstration", "DM-001", day(4, 6), {"MOV-040": ("52", MET)}, serial="MOV/SN01", **valve, **qualify, procedure="TP-03",
                procedure_revision="1"),
         record("analysis", "AN-001", day(2, 15), {"ACT-010": {"margin": ("0.8 ± 0.1", MET)}}, item="ACT-W", **act, conditions=COLD,
                inputs={"torque": {"value": "31 ± 1 N*m", "source": "invented"}}, path="records/analyses/an-001.md"),
         record("test", "TR-008", day(4, 9), {"ACT-010": {"margin": ("0.83 ± 0.11", MET), "stall": ("52 ± 2 N*m", MET)}},
-               serial="ACT-W/SN01", **act, **qualify, **tp2),
+               serial="ACT-W/SN01", **act, **qualify, **tp2, witnessed_by="range lead"),
         record("test", "TR-009", day(4, 11), {"ACT-020": {"low": ("284 ± 2 K", MET), "play": ("2.1 ± 0.1 mm", MET)}},
-               serial="ACT-W/SN02", **act, **accept, **tp4, witnessed_by="pad chief",
+               serial="ACT-W/SN02", **act, **accept, **tp4, witnessed_by="pad chief", uses={"running": "240 ± 10 s"},
+               data=[{"file": "tr-009.csv", "sha256": AUTO}, {"file": "tr-009.png", "sha256": AUTO}],
                actions=[{"text": "seal the bag again", "closed": day(5, 2)}, {"text": "file the chart", "closed": day(4, 11)}],
                _signed={"actions": [{"text": "seal the bag again"}, {"text": "file the chart", "closed": day(4, 11)}]},
                deviations=[{"text": "soaked for 900 s", "accepted_by": "valve lead"}]),
         record("inspection", "IN-006", day(2, 26), {"MOV-060": ("104 ± 1 mm", NOT, "length")}, serial="MOV/SN02", **valve, **accept),
         record("inspection", "IN-007", day(2, 27), {"MOV-060": ("96 ± 1 mm", MET, "length")}, serial="MOV/SN03", **valve, **accept),
         record("inspection", "IN-002", day(4, 12), {"ACT-030": ("grey", MET)}, serial="ACT-W/SN02", **act, **accept),
-        record("inspection", "IN-003", day(2, 2), {"PRG-010": ("pass", MET, "met")}, serial="PRG/SN01", **accept),
-        record("inspection", "IN-004", day(3, 14), {"PRG-010": ("pass", MET, "met")}, serial=["MOV/SN02", "MOV/SN03"], **valve, **accept),
+        record("inspection", "IN-003", day(2, 2), {"PRG-010": ("pass", MET, "met")}, serial="PRG/SN01", **accept, performed_by="inspector", **seen),
+        record("inspection", "IN-004", day(3, 14), {"PRG-010": ("pass", MET, "met")}, serial=["MOV/SN02", "MOV/SN03"], **valve, **accept, **seen),
         record("inspection", "IN-005", day(5, 4), {"STD-010": ("pass", MET, "met")}),
         record("analysis", "AN-002", day(4, 20), {"STD-020": ("7.1 ± 0.4 MPa gauge", MET, "peak")}, path="records/analyses/an-002.md",
                inputs={"proof": {"from": "TR-001.proof"}, "surge": {"value": "2 ± 0.1 MPa", "source": "invented"}}),
     ]  # fmt: skip
 
 
+def held():
+    """The leak check; the cold shock, broken off and held again."""
+
+    def one(id, event, date, serials, outcome="completed", **keys):
+        path = f"campaign/{id.lower()}.md"
+        return thing("event", id, path, "As planned.\n", event=event, date=date, serials=serials, outcome=outcome, **keys)
+
+    service = ["MOV/SN02", "MOV/SN03", "ACT-W/SN02"]
+    return [
+        one("HE-001", "leak-check", day(3, 30), service, procedure="TP-01", uses={"strokes": 12, "turns": 2}, note="dry"),
+        one("HE-002", "cold-shock", day(4, 1), service, "aborted", uses={"strokes": 4, "turns": "1", "running": "60 s"}),
+        one("HE-003", "cold-shock", day(4, 4), service, uses={"strokes": "30 ± 2", "turns": 5, "running": "0.2 h"}),
+    ]
+
+
 def project():
     """The project as plain data, marks and seals still to be computed."""
-    calibrated = {"calibrations": [{"on": day(1, 2), "due": day(9, 30), "certificate": "C-1"}]}
+
+    def instrument(what, reach, resolution, uncertainty, *calibrations):
+        done = [{"on": day(1, 2), "due": day(9, 30), "certificate": "C-1"}, *calibrations]
+        return {"what": what, "range": reach, "resolution": resolution, "uncertainty": uncertainty, "calibrations": done}
+
+    before = datetime.date(2025, 7, 1)
+    recall = {"on": day(5, 10), "due": day(11, 30), "as_found": "out of tolerance", "reason": "it read low by less than half of the margin",
+              "keeps_evidence": ["TR-005", "TR-006", "TR-007", "TR-008", "TR-009"]}  # fmt: skip
     return {
         "config": {
             "name": "Trial stand",
             "ambient": "101.3 kPa abs",
             "conformity": {"rule": "guarded"},
             "events": [
-                {"name": "leak-check", "date": day(3, 30)},
-                {"name": "cold-shock"},
-                {"name": "cold-flow", "date": day(6, 20)},
-                {"name": "hot-fire", "date": day(6, 30), "serials": ["MOV/SN02", "ACT-W/SN02", "PRG/SN01"]},
+                {"name": "leak-check", "date": day(3, 30), "uses": {"strokes": 10, "turns": 2, "running": "0 s"}},
+                {"name": "cold-shock", "uses": {"strokes": 30, "turns": 5, "running": "900 s"}},
+                {"name": "cold-flow", "date": day(6, 20), "uses": {"strokes": 40, "turns": 20, "running": "20 min"}},
+                {"name": "hot-fire", "date": day(6, 30), "serials": ["MOV/SN02", "ACT-W/SN02", "PRG/SN01"],
+                 "uses": {"strokes": "30", "turns": 20, "running": "800 s"}},
+            ],
+            "roles": [
+                {"safety": True, "method": "test", "performed_by": ["test conductor"], "witnessed_by": ["Pad chief", "range lead"]},
+                {"before": "leak-check", "stage": "acceptance", "performed_by": ["test conductor", "inspector"]},
+                {"procedure": "TP-02", "performed_by": "Test Conductor"},
             ],
         },
         "parameters": {
@@ -246,11 +288,13 @@ def project():
             "spare": {"value": "3 mm", "source": "invented", "note": "nothing uses it"},
         },
         "instruments": {
-            name: {"what": what, "range": "all of it", **calibrated}
-            for name, what in (("PT-02", "pressure gauge"), ("TQ-01", "torque cell"), ("TC-04", "thermocouple"))
+            "PT-02": instrument("pressure gauge", "0 to 16 MPa gauge", "0.01 MPa", "± 0.03 MPa",
+                                {"on": before, "due": day(3, 1)}, {"on": day(1, 2), "due": day(9, 30), "as_found": "out of tolerance"}),
+            "TQ-01": instrument("torque cell", "0 N*m to 120 N*m", "0.1 N*m", "0.5 % of the reading", recall),
+            "TC-04": instrument("thermocouple", "60 K to 400 K", "0.1 K", "0.5 K", {"on": day(5, 9), "due": day(12, 1), "as_found": "in tolerance"}),
         },
         "things": [
-            *items(), *procedures(), *requirements(), *records(),
+            *items(), *procedures(), *requirements(), *records(), *held(),
             thing("nonconformance", "NC-001", "departures/nc-001.md", "Lint under the seat.\n", date=day(3, 5), against=["MOV/SN02"],
                   requirements=["MOV-050"], found_by="TR-003", status="closed", disposition="rework", closed=day(3, 12), closed_by="valve lead"),
             thing("nonconformance", "NC-002", "departures/nc-002.md", "Too long.\n", date=day(2, 26), against="MOV/SN02",
@@ -266,9 +310,16 @@ def project():
             "records/tr-001.csv": b"t [s],p [MPa]\n0,0\n1,9.1\n",
             "records/data/tr-004.csv": b"t [s],q [%]\n0,0.12\n",
             "records/data/tr-004.log": b"quiet\n",
+            "records/tr-009.csv": b"t [s],T [K]\n0,284\n",
+            "records/tr-009.png": PHOTO,
         },
     }  # fmt: skip
 
+
+# One grey point.
+PHOTO = bytes.fromhex(
+    "89504e470d0a1a0a0000000d4948445200000001000000010800000000" "3a7e9b55" "0000000a49444154789c6360000000020001" "4e1d5f6e" "0000000049454e44ae426082"
+)
 
 GIT_ENV = {
     "GIT_CONFIG_GLOBAL": os.devnull, "GIT_CONFIG_SYSTEM": os.devnull, "GIT_AUTHOR_NAME": "tester", "GIT_AUTHOR_EMAIL": "t@example.invalid",

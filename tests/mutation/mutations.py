@@ -1,10 +1,13 @@
 """Ways to harm a project. Each takes a random source and a sandbox, changes files, and says what it did.
 
 A mutation that brings something new which must be seen (a requirement, a failing record, an open nonconformance) is in
-`MUST_OPEN`: after it, no answer may be "nothing open", however the old rows stand.
+`MUST_OPEN`: after it, no answer may be "nothing open", however the old rows stand. One that asks less of what no row shows (how long a
+piece may be used, who must have been there, what was found out about an instrument) is in `MUST_SAY`: after it an answer
+"nothing open" must say that less is asked.
 """
 
 import datetime
+import hashlib
 import os
 import re
 import subprocess
@@ -27,7 +30,7 @@ def any_text(r, box):
 
 
 def attachments(box):
-    return sorted(path for path in box.files if path.endswith((".csv", ".log")) and box.exists(path))
+    return sorted(path for path in box.files if path.endswith((".csv", ".log", ".png")) and box.exists(path))
 
 
 def front(text):
@@ -259,6 +262,159 @@ def change_contents(r, box):
     return edit_line(r, box, r"^contains = \[\{", change)
 
 
+# ---- what is held, used, found out; and by whom ----------------------------------------------------------------------------
+
+
+def replace_once(r, box, options):
+    """One of (path, pattern, replacement) that changes its file."""
+    options = list(options)
+    r.shuffle(options)
+    for path, pattern, new in options:
+        if not box.exists(path):
+            continue
+        text = box.text(path)
+        changed, count = re.subn(pattern, new, text, count=1, flags=re.M)
+        if count and changed != text:
+            box.write(path, changed)
+            return f"{path}: {pattern!r} -> {new!r}"
+    return None
+
+
+HELD = ["campaign/he-001.md", "campaign/he-002.md", "campaign/he-003.md"]
+
+
+def change_held(r, box):
+    """Another event, day, end, procedure; pieces lost; or the file is gone."""
+    path = r.choice(HELD)
+    if r.random() < 0.15 and box.exists(path):
+        box.remove(path)
+        return f"{path}: deleted"
+    day = r.choice(["2026-03-09", "2026-04-02", "2026-04-03", "2026-04-11", "2026-04-12T08:00:00", "2026-05-04", "2026-05-30", "2026-07-01"])
+    return replace_once(r, box, [
+        (path, r"^date = .*$", f"date = {day}"), (path, r"^date = .*\n", ""), (path, r"^serials = .*\n", ""), (path, r'"MOV/SN02", ', ""), (path, r', "ACT-W/SN02"', ""),
+        (path, r'^event = ".*"', f'event = "{r.choice(["leak-check", "cold-shock", "cold-flow", "hot-fire"])}"'), (path, r"^outcome = .*\n", ""),
+        (path, r'^outcome = ".*"', f'outcome = "{r.choice(["completed", "aborted", "Completed", "scrubbed"])}"'), (path, r'^kind = "event"', 'kind = "decision"'),
+    ])  # fmt: skip
+
+
+USERS = [*HELD, "records/tr-005.md", "records/tr-006.md", "records/tr-007.md", "records/tr-009.md"]
+
+
+def change_uses(r, box):
+    """What a run or a holding used: more, less, in another unit, under another name, or not stated."""
+    path = r.choice(USERS)
+    unsealed = path.startswith("records/") and r.random() < 0.4
+    amount = r.choice(["0", "1", "999", '"0 s"', '"2 h"', '"3 K"', "-5", '"< 9"', '"some"', '"1 ± 900"'])
+    said = replace_once(r, box, [
+        (path, r"^(strokes|turns|running) = .*$", rf"\1 = {amount}"), (path, r"^(strokes|turns|running) = .*\n", ""), (path, r"^strokes = ", "turns = "),
+        (path, r"^(strokes|turns|running) = ", "packing = "), (path, r"^\[uses\]\n(\w+ = .*\n)+", ""),
+    ])  # fmt: skip
+    if said and unsealed:
+        box.write(path, re.sub(r"^seal = .*\n", "", box.text(path), flags=re.M))
+        said += ", unsealed"
+    return said
+
+
+def more_life(r, box):
+    """A budget raised, lost or counted otherwise; what a piece had used before forgotten; a renewal claimed; a use no longer asked for."""
+    mov, stm, act = "tree/valve/mov.md", "tree/valve/stm.md", "tree/actuator/act-w.md"
+    return replace_once(r, box, [
+        (mov, "^limit = 300", "limit = 3000"), (mov, '^limit = "400 d"', 'limit = "9000 d"'), (stm, '^limit = "100"', "limit = 101"), (act, '^limit = "3600 s"', 'limit = "61 min"'),
+        (mov, r"^\[serials\.used\]\nstrokes = 150\n", ""), (mov, "^strokes = 150", "strokes = 149"), (mov, r'resets = \["packing"\]', 'resets = ["packing", "strokes"]'),
+        ("procedures/tp-02.md", r"^uses = .*\n", ""), ("procedures/tp-04.md", r"^uses = .*\n", ""),
+        ("slipmark.toml", "^strokes = 40", "strokes = 39"), ("slipmark.toml", '^strokes = "30"', "strokes = 0"), ("slipmark.toml", '^running = "20 min"', 'running = "1199 s"'),
+        ("slipmark.toml", "^turns = 20", "turns = 1"), ("campaign/he-001.md", "^strokes = 12", "strokes = 11"), ("campaign/he-003.md", '^strokes = "30 ± 2"', 'strokes = "30 ± 1"'),
+    ])  # fmt: skip
+
+
+def less_order(r, box):
+    """What must come first, or after what a thing must be shown again."""
+    return replace_once(r, box, [
+        ("reqs/act/act-020.md", r'again_after = \["leak-check", "cold-shock"\]', r.choice(['again_after = ["leak-check"]', 'again_after = "cold-shock"', "again_after = []"])),
+        ("reqs/std-010.md", r'(, again_after = "cold-shock"|^again_after = .*\n)', ""), ("reqs/valve/mov-030.md", r', "leak-check"\]', "]"),
+        ("reqs/valve/mov-030.md", r'(, after = \["TP-01", "leak-check"\]|^after = .*\n)', ""),
+    ])  # fmt: skip
+
+
+def weaker_roles(r, box):
+    """A rule about people lost, weakened, or about less."""
+    path = "slipmark.toml"
+    return replace_once(r, box, [
+        (path, r"^\[\[roles\]\]\n(\w+ = .*\n)+", ""), (path, r'"range lead"\]', '"range lead", "anybody"]'), (path, r'^performed_by = "Test Conductor"', 'performed_by = ["Test Conductor", "guest"]'),
+        (path, "^witnessed_by = .*\n", ""), (path, '^before = "leak-check"', 'before = "leak-check"\nmethod = "demonstration"'),
+        (path, '^procedure = "TP-02"', 'procedure = "TP-04"'), (path, '^stage = "acceptance"', 'stage = "development"'),
+    ])  # fmt: skip
+
+
+def weaker_finding(r, box):
+    """What was found out about an instrument taken back, or more of its evidence kept."""
+    path = "instruments.toml"
+    return replace_once(r, box, [
+        (path, '^as_found = "out of tolerance"', r.choice(['as_found = "in tolerance"', 'note = "odd"'])), (path, r"^keeps_evidence = .*$", 'keeps_evidence = "all"'),
+        (path, r'(?s)\[\[TQ-01\.calibrations\]\]\non = 2026-05-10.*?\n\n', ""),
+    ])  # fmt: skip
+
+
+def change_instrument(r, box):
+    """Range, resolution, uncertainty; which instrument a field is read from; what was found, when, and what that keeps."""
+    path, procedure = "instruments.toml", "procedures/tp-02.md"
+    bad = r.choice(['"0 to 1 N*m"', '"all of it"', '"5"', '"0 to 5 s"', '""'])
+    return replace_once(r, box, [
+        (path, r"^range = .*$", f"range = {bad}"), (path, r"^range = .*\n", ""), (path, r"^resolution = .*$", f"resolution = {bad}"), (path, r"^resolution = .*\n", ""),
+        (path, r"^uncertainty = .*$", r.choice(['uncertainty = "± 50 N*m"', 'uncertainty = "99 %"', 'uncertainty = "some"', 'uncertainty = "0.1 mm"'])),
+        (path, r"^uncertainty = .*\n", ""), (path, r'"TR-00[5-9]",? ?', ""), (path, r"^keeps_evidence = .*\n", ""), (path, r'^reason = ".*"\n', ""),
+        (path, r'^as_found = "in tolerance"', 'as_found = "out of tolerance"'), (path, r'^as_found = ".*"', 'as_found = "fine"'), (path, "^on = 2025-07-01", "on = 2026-05-01"),
+        (path, "^on = 2026-05-10", r.choice(["on = 2026-04-01", "on = 2026-04-12", "on = 2026-06-30"])),
+        (procedure, r', instrument = "TQ-01"', ""), (procedure, r'instrument = "TQ-01"', 'instrument = "TC-04"'), (procedure, r'instrument = "TC-04"', 'instrument = "PT-02"'),
+    ])  # fmt: skip
+
+
+def change_people(r, box):
+    """Who did it and who saw it."""
+    path = r.choice([path for path in things(box) if path.startswith("records/")])
+    name = r.choice(["guest", "test conductor", "Pad Chief", "", " "])
+    said = replace_once(r, box, [
+        (path, r"^performed_by = .*$", f'performed_by = "{name}"'), (path, r"^performed_by = .*\n", ""), (path, r"^witnessed_by = .*$", f'witnessed_by = ["{name}"]'), (path, r"^witnessed_by = .*\n", ""),
+    ])  # fmt: skip
+    if said and r.random() < 0.5:
+        box.write(path, re.sub(r"^seal = .*\n", "", box.text(path), flags=re.M))
+        said += ", unsealed"
+    return said
+
+
+def change_prerequisites(r, box):
+    """What has to be there before a run; what it names must exist."""
+    new = r.choice(['["TP-01", "leak-chekc"]', '["TP-09"]', "[]", '"leak-check"', '["TP-01", "hot-fire", "MOV-010"]'])
+    return replace_once(r, box, [("procedures/tp-02.md", r"^prerequisites = .*$", f"prerequisites = {new}")])
+
+
+# A run that does not say how much it used, one that used too much, or on no piece; what must be shown again since; a finding that
+# reaches back; a rule about people that nobody meets.
+RUN = '+++\nkind = "test"\nid = "TR-09{n}"\ntitle = "Another run"\ndate = 2026-05-02\n{keys}\n[verifies.MOV-010]\n+++\nNotes.\n'
+BURDENS = {
+    "records/tr-091.md": RUN.format(n=1, keys='serial = "MOV/SN02"\nprocedure = "TP-02"'),
+    "records/tr-092.md": RUN.format(n=2, keys='serial = "MOV/SN02"\nuses.strokes = 99'),
+    "records/tr-093.md": RUN.format(n=3, keys='serial = "MOV/SN02"\nuses.turns = 99'),
+    "records/tr-096.md": RUN.format(n=6, keys="uses.strokes = 1"),
+    "records/tr-097.md": RUN.format(n=7, keys='item = "MOV"\nprocedure = "TP-02"'),
+    "campaign/he-094.md": '+++\nkind = "event"\nid = "HE-094"\ntitle = "Again"\nevent = "cold-shock"\ndate = 2026-05-05\nserials = ["PRG/SN01"]\noutcome = "aborted"\n+++\nBroken off.\n',
+    "campaign/he-095.md": '+++\nkind = "event"\nid = "HE-095"\ntitle = "Again"\nevent = "hot-fire"\ndate = 2026-05-05\nserials = ["ACT-W/SN02"]\noutcome = "completed"\n+++\nFired.\n',
+    "instruments.toml": '\n[[TC-04.calibrations]]\non = 2026-06-01\ndue = 2026-12-01\nas_found = "out of tolerance"\n\n[[PT-02.calibrations]]\non = 2026-04-01\ndue = 2026-12-01\nas_found = "out of tolerance"\n',
+    "slipmark.toml": '\n[[roles]]\nmethod = "inspection"\nwitnessed_by = ["chief engineer"]\n',
+}  # fmt: skip
+
+
+def new_burden(r, box):
+    path = r.choice(sorted(BURDENS))
+    before = box.text(path) if box.exists(path) else ""
+    if before and path.startswith(("records", "campaign")) or not before and "toml" in path:
+        return None
+    box.write(path, before + BURDENS[path])
+    return f"{path}: given {BURDENS[path]!r}"
+
+
+MUST_SAY = {more_life, less_order, weaker_roles, weaker_finding}
+
 UNITS = ["mm", "m", "in", "s", "ms", "min", "MPa", "kPa", "bar", "MPa gauge", "MPa abs", "K", "degC", "N*m", "J", "lbf*in", "%", "kg", ""]
 
 
@@ -324,6 +480,10 @@ WORDS = {
     "before": ["leak-check", "cold-shock", "cold-flow", "hot-fire", "launch"],
     "rule": ["simple", "guarded", "probability", "none"],
     "verified_by": ["children", "parents"],
+    "outcome": ["completed", "aborted", "done"],
+    "counted": ["use", "age", "time"],
+    "as_found": ["in tolerance", "out of tolerance", "fine"],
+    "event": ["leak-check", "cold-shock", "cold-flow", "hot-fire", "launch"],
 }  # fmt: skip
 
 
@@ -549,14 +709,28 @@ def become_folder(r, box):
     return f"{path}: now a folder"
 
 
+# As the specification of Git LFS, version 1, has it: what stands in for a file that is kept elsewhere.
+POINTER = "version https://git-lfs.github.com/spec/v1\noid sha256:{}\nsize {}\n"
+
+
 def harm_attachment(r, box):
+    """Another content, none, that of another attachment, or what only stands in for it."""
     path = r.choice(attachments(box) or ["records/tr-001.csv"])
     if not box.exists(path):
         return None
     data = box.read(path)
-    how = r.choice(["longer", "empty", "line ends", "gone", "byte"])
-    new = {"longer": data + b"2,9.2\n", "empty": b"", "line ends": data.replace(b"\n", b"\r\n"), "gone": None, "byte": b"T" + data[1:]}[how]
-    box.remove(path) if new is None else box.write(path, new)
+    other_path = r.choice([one for one in attachments(box) if one != path] or [path])
+    pointer = lambda content: POINTER.format(hashlib.sha256(content).hexdigest(), len(content)).encode()
+    new = {
+        "longer": data + b"2,9.2\n", "shorter": data[:-3], "empty": b"", "gone": None, "first byte": b"T" + data[1:], "last byte": data[:-1] + b"7", "spaces": data.replace(b",", b", ") + b" ",
+        "swapped": box.read(other_path), "pointer": pointer(data), "pointer to another": pointer(box.read(other_path)),
+    }  # fmt: skip
+    how = r.choice(sorted(new))
+    if new[how] == data:
+        return None
+    if how == "swapped":
+        box.write(other_path, data)
+    box.remove(path) if new[how] is None else box.write(path, new[how])
     return f"{path}: attachment {how}"
 
 
@@ -703,7 +877,7 @@ def new_hidden(r, box):
     return f"{path}: new: {what}, ignored by {where}"
 
 
-MUST_OPEN = {new_file, new_hidden}
+MUST_OPEN = {new_file, new_hidden, new_burden, harm_attachment}
 
 # Each with its weight.
 ALL = [
@@ -714,4 +888,6 @@ ALL = [
     (swap_values, 5), (change_statement, 5), (delete_file, 5), (delete_both, 2), (delete_folder, 1), (rename_file, 4), (move_out, 3),
     (copy_file, 3), (link_file, 3), (link_folder, 1), (become_folder, 1), (harm_attachment, 3), (mode, 1), (ignore_some, 4),
     (hide_in_index, 3), (sparse, 1), (nested_project, 2), (nested_repository, 1), (harm_project_file, 5), (new_file, 4), (new_hidden, 4),
+    (change_held, 8), (change_uses, 8), (more_life, 6), (less_order, 3), (weaker_roles, 4), (weaker_finding, 3), (change_instrument, 6), (change_people, 5),
+    (change_prerequisites, 1), (new_burden, 4),
 ]  # fmt: skip

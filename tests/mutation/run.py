@@ -4,7 +4,7 @@
 
 Rule: exit 0 is right only if every row of the unharmed answer is still there, closed on the same criteria, results and limits and
 judged against the same words, or the answer itself says that less is asked and names the requirement, the thing or the record. A crash, an exit code that is none of the
-program's, and an exit code that its own JSON contradicts are failures too. Control: edits that change nothing must stay at 0.
+program's, and an exit code that its own JSON contradicts are failures too. Of what no row shows, the answer must say that less is asked. Control: edits that change nothing must stay at 0.
 """
 
 import argparse
@@ -63,7 +63,7 @@ def first_rows(program, box):
     return rows(answer, matrix)
 
 
-def judge(program, folder, start, must_open):
+def judge(program, folder, start, must_open, must_say):
     """(outcome, explanation) of the program's answer about a harmed project."""
     try:
         code, answer, said = ask(program, folder, "before", fixture.EVENT)
@@ -82,6 +82,8 @@ def judge(program, folder, start, must_open):
     code, matrix, said = ask(program, folder, "matrix")
     if matrix is None or code:
         return "crash", f"matrix: exit {code}: {said[-800:]}"
+    if must_say and not answer["less_asked"]:
+        return "false closure", "less is asked, and nothing says so"
     return compare(start, rows(answer, matrix), {one["id"] for one in answer["less_asked"]})
 
 
@@ -106,9 +108,9 @@ def pick(r):
 
 
 def harm(seed, box):
-    """One mutation, sometimes two, sometimes committed: (names, what was done, whether it must be seen)."""
+    """One mutation, sometimes two, sometimes committed: (names, what was done, whether it must be open, or said)."""
     r = random.Random(seed)
-    names, done, must_open = [], [], False
+    names, done, must_open, must_say = [], [], False, False
     while not done or (len(done) == 1 and r.random() < 0.15):
         mutation = pick(r)
         try:
@@ -121,13 +123,14 @@ def harm(seed, box):
             names.append(mutation.__name__)
             done.append(said)
             must_open = must_open or mutation in mutations.MUST_OPEN
+            must_say = must_say or mutation in mutations.MUST_SAY
     if r.random() < 0.4:
         try:
             box.commit()
             done.append("committed")
         except RuntimeError:
             done.append("not committed")
-    return names, "; ".join(done), must_open
+    return names, "; ".join(done), must_open, must_say
 
 
 def work(job):
@@ -155,8 +158,8 @@ def one(program, kind, seed, box, start):
         if code == 0 and answer["verdict"] == "nothing-open":
             return seed, [edit.__name__], said, "still closed", ""
         return seed, [edit.__name__], said, "cried wolf", f"exit {code}: {complaint(answer) or err}"
-    names, said, must_open = harm(seed, box)
-    return seed, names, said, *judge(program, box.root, start, must_open)
+    names, said, *must = harm(seed, box)
+    return seed, names, said, *judge(program, box.root, start, *must)
 
 
 def complaint(answer):
@@ -236,9 +239,9 @@ def report(results, args):
 def look(args):
     box = Sandbox()
     start = first_rows(args.slipmark, box)
-    names, said, must_open = harm(args.only, box)
+    names, said, *must = harm(args.only, box)
     print(f"{', '.join(names)}: {said}\nleft in {box.root}")
-    print(*judge(args.slipmark, box.root, start, must_open), sep=": ")
+    print(*judge(args.slipmark, box.root, start, *must), sep=": ")
     return 0
 
 
