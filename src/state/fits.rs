@@ -1,6 +1,8 @@
 //! Which entries of a requirement's plan a record counts for.
 
-use crate::model::kinds::{Method, On, PlanEntry, Record, Requirement};
+use crate::model::kinds::{AppliesTo, Item, ItemStatus, Method, On, PlanEntry, Record, Requirement};
+use crate::model::{Id, Ref};
+use crate::text::Spanned;
 
 use super::Facts;
 pub use super::decide::matches_entry;
@@ -13,19 +15,35 @@ pub fn fitting(facts: &Facts<'_>, requirement: &Requirement, record: &Record) ->
     fits.map(|(at, _)| at).collect()
 }
 
-/// Whether a record is about something that an entry must be shown on.
+/// Whether a record is about something that an entry must be shown on, or on a candidate for a slot that it is about: what
+/// shows which option to choose is signed before one is chosen.
 pub fn is_about(facts: &Facts<'_>, requirement: &Requirement, entry: &PlanEntry, record: &Record) -> bool {
-    targets(facts, requirement).iter().any(|target| match target {
-        Target::Project => record.serials.is_empty() && record.item.is_none(),
-        Target::Item(at) => {
-            let item = &facts.model.items[*at].head.id.value;
-            let on_piece = record.serials.iter().any(|serial| serial.value.item == *item);
-            let on_item = record.item.as_ref().is_some_and(|own| own.value == *item);
-            match entry.on {
-                On::Each | On::One => on_piece,
-                On::Design => on_item || (on_piece && record.method != Method::Analysis),
-            }
+    let on = |item: &Id| {
+        let on_piece = record.serials.iter().any(|serial| serial.value.item == *item);
+        let on_item = record.item.as_ref().is_some_and(|own| own.value == *item);
+        match entry.on {
+            On::Each | On::One => on_piece,
+            On::Design => on_item || (on_piece && record.method != Method::Analysis),
         }
+    };
+    let targeted = targets(facts, requirement).iter().any(|target| match target {
+        Target::Project => record.serials.is_empty() && record.item.is_none(),
+        Target::Item(at) => on(&facts.model.items[*at].head.id.value),
         Target::EmptySlot(_) | Target::NoItem(_) | Target::Unknown(_) | Target::Nothing => false,
+    });
+    targeted || candidates(facts, requirement).any(|item| on(&item.head.id.value))
+}
+
+/// The candidates for the slots that a requirement applies to.
+pub fn candidates<'m>(facts: &Facts<'m>, requirement: &'m Requirement) -> impl Iterator<Item = &'m Item> {
+    let named: &[Spanned<Id>] = match &requirement.applies_to {
+        AppliesTo::Named(ids) => ids,
+        AppliesTo::Project | AppliesTo::Tag(_) => &[],
+    };
+    let items = facts.model.items.iter().zip(&facts.graph.dropped);
+    let all = items.filter(|(item, dropped)| item.status == ItemStatus::Candidate && !**dropped);
+    all.map(|(item, _)| item).filter(move |item| {
+        let slot = item.fills.as_ref().filter(|slot| matches!(facts.model.find(&slot.value), Some(Ref::Slot(_))));
+        slot.is_some_and(|slot| named.iter().any(|id| id.value == slot.value))
     })
 }

@@ -77,6 +77,39 @@ fn a_candidate_is_judged_without_counting() {
     assert!(open.iter().any(|row| row["requirement"] == "ACT-010") && open.len() > 5, "{open:?}");
 }
 
+/// What shows which option to choose is signed before one is chosen, and counts for no row until then.
+#[test]
+fn evidence_on_a_candidate_can_be_signed() {
+    let repo = TestRepo::folder();
+    repo.git(&["init", "--quiet"]);
+    repo.write("slipmark.toml", "name = \"Stand\"\nevents = [\"hot-fire\"]\n");
+    repo.write("slot.md", "+++\nkind = \"slot\"\nid = \"ACT\"\ntitle = \"Actuator\"\n+++\n");
+    for option in ["ACT-A", "ACT-B", "ACT-C"] {
+        let text = format!("+++\nkind = \"item\"\nid = \"{option}\"\ntitle = \"One\"\nfills = \"ACT\"\n+++\n");
+        repo.write(&format!("{option}.md"), &text);
+    }
+    let requirement = "+++\nkind = \"requirement\"\nid = \"R-1\"\ntitle = \"Torque\"\nsource = \"us\"\napplies_to = \"ACT\"\n\
+                       min = \"10 N·m\"\nverify = [{ method = \"analysis\" }]\n+++\nIt shall make at least 10 N·m.\n";
+    repo.write("r.md", requirement);
+    repo.commit("Start");
+    for option in ["ACT-A", "ACT-B"] {
+        let path = repo.run(&["new", "analysis", "--for", "R-1", "--item", option]).ended(0).out;
+        repo.replace(path.trim(), "# results.value = \"\"", "results.value = \"12 ± 1 N·m\"");
+    }
+    let signed = repo.run(&["sign", "AN-001", "--by", "engineer"]).ended(0).out;
+    assert!(signed.contains("ACT-A is a candidate for ACT: until it is chosen, this counts for no row"), "{signed}");
+    assert!(signed.contains("do: slipmark concepts ACT"), "{signed}");
+    assert_eq!(repo.faults(), Vec::<String>::new());
+    repo.run(&["before", "hot-fire"]).ended(1);
+    let json = repo.run(&["concepts", "ACT", "--format", "json"]).ended(0).json();
+    assert_eq!(cells(&json, "R-1", "ACT-A")[0].0, "closed");
+    // Chosen, it closes; what was dropped takes no signature any more.
+    repo.replace("ACT-A.md", "fills", "status = \"current\"\nfills");
+    repo.replace("ACT-B.md", "fills", "status = \"dropped\"\nfills");
+    repo.run(&["before", "hot-fire"]).ended(0);
+    assert!(repo.run(&["sign", "AN-002", "--by", "engineer"]).ended(2).err.contains("counts for no entry of R-1"));
+}
+
 #[test]
 fn text_keeps_its_width_and_stacks_where_it_is_narrow() {
     let repo = TestRepo::demo();

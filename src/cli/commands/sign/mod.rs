@@ -3,7 +3,7 @@
 mod complete;
 pub(super) mod lacks;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use clap::Args;
 
@@ -11,10 +11,11 @@ use super::aftermath;
 use crate::analysis::Analysis;
 use crate::cli::args::{Common, NoPast};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
-use crate::model::Ref;
-use crate::model::kinds::{Record, RecordStatus};
+use crate::model::kinds::{Item, Record, RecordStatus};
+use crate::model::{Id, Ref};
 use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
 use crate::report::view::lives;
+use crate::state::fits::candidates;
 use crate::state::judge::judge;
 use crate::state::life::touched;
 use crate::state::standing::{is_named, lines_up};
@@ -158,6 +159,26 @@ fn left(analysis: &Analysis, record: &Record, ui: &mut Ui) {
     }
 }
 
+/// That evidence on a candidate counts for no row, and where it does count.
+fn on_candidates(analysis: &Analysis, record: &Record, ui: &mut Ui) {
+    let facts = analysis.facts();
+    let asked = record.verifies.iter().filter_map(|own| analysis.model.requirement(&own.requirement.value));
+    let about = |item: &&Item| {
+        let id = &item.head.id.value;
+        record.item.as_ref().is_some_and(|own| own.value == *id)
+            || record.serials.iter().any(|own| own.value.item == *id)
+    };
+    let named: BTreeMap<&Id, &Id> = asked
+        .flat_map(|requirement| candidates(&facts, requirement).filter(about))
+        .filter_map(|item| Some((&item.head.id.value, &item.fills.as_ref()?.value)))
+        .collect();
+    for (item, slot) in named {
+        ui.text(&format!(
+            "{item} is a candidate for {slot}: until it is chosen, this counts for no row\n  {NAME}do{OFF}: slipmark concepts {slot}\n"
+        ));
+    }
+}
+
 /// What the signature did, and what comes next.
 fn report(before: &Project, now: &Project, id: &str, arguments: &Arguments, ui: &mut Ui) {
     let Some(Ref::Record(at)) = now.analysis.model.find(id) else { return };
@@ -169,6 +190,7 @@ fn report(before: &Project, now: &Project, id: &str, arguments: &Arguments, ui: 
     aftermath::show(&before.analysis, &now.analysis, &requirements, &BTreeSet::from([id.to_string()]), ui);
     let facts = now.analysis.facts();
     left(&now.analysis, record, ui);
+    on_candidates(&now.analysis, record, ui);
     let failed = record.verifies.iter().any(|own| {
         let asked = now.analysis.model.requirement(&own.requirement.value);
         asked.is_some_and(|asked| asked.criteria.iter().any(|criterion| judge(&facts, asked, criterion, own).fails()))
