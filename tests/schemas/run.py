@@ -90,7 +90,7 @@ class Run:
 
 HELD = """+++
 kind = "event"
-id = "EV-001"
+id = "EV-101"
 title = "Leak check of SN02"
 event = "leak-check"
 date = 2026-05-04
@@ -164,8 +164,8 @@ def projects(folder, program):
         file.write(text.replace("min = 0.5", "min = 0.6"))
     os.remove(os.path.join(past, "records", "TR-010.md"))
     lapses(past)
-    os.makedirs(os.path.join(past, "events"))
-    with open(os.path.join(past, "events", "EV-001.md"), "w", encoding="utf-8") as file:
+    os.makedirs(os.path.join(past, "events"), exist_ok=True)
+    with open(os.path.join(past, "events", "EV-101.md"), "w", encoding="utf-8") as file:
         file.write(HELD)
     with open(os.path.join(past, "items", "SEAL.md"), "w", encoding="utf-8") as file:
         file.write(WORN)
