@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
+
 use crate::text::{SourceMap, Span};
 
 use super::{Class, Finding, Place, Switch};
@@ -38,6 +40,15 @@ impl Findings {
         }
     }
 
+    /// Takes over all that another collector has, room and all where this one is empty.
+    pub fn append(&mut self, mut other: Findings) {
+        other.list.retain(|finding| !self.switch.is_off(finding.code));
+        match self.list.is_empty() {
+            true => self.list = other.list,
+            false => self.list.append(&mut other.list),
+        }
+    }
+
     /// All of them.
     pub fn iter(&self) -> std::slice::Iter<'_, Finding> {
         self.list.iter()
@@ -59,14 +70,15 @@ impl Findings {
 
     /// Puts them into the order in which they are shown: path, place, code.
     pub fn sort(&mut self, sources: &SourceMap) {
-        let key = |finding: &Finding| -> (String, u32, u32) {
-            match &finding.place {
-                Place::At(Span { file, start, end }) => (sources.file(*file).path.to_string(), *start, *end),
-                Place::Path(path) => (path.to_string(), 0, 0),
-                Place::Project => (String::new(), 0, 0),
-            }
-        };
-        self.list.sort_by_cached_key(|finding| (key(finding), finding.code, finding.message.clone()));
+        fn key<'f>(finding: &'f Finding, sources: &'f SourceMap) -> (&'f str, u32, u32, &'static str, &'f str) {
+            let (path, start, end) = match &finding.place {
+                Place::At(Span { file, start, end }) => (sources.file(*file).path.as_str(), *start, *end),
+                Place::Path(path) => (path.as_str(), 0, 0),
+                Place::Project => ("", 0, 0),
+            };
+            (path, start, end, finding.code, &finding.message)
+        }
+        self.list.par_sort_by(|a, b| key(a, sources).cmp(&key(b, sources)));
     }
 }
 

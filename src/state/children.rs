@@ -14,6 +14,9 @@ use super::{Facts, Reason, State};
 
 /// Adds a row for each requirement that is verified by its children.
 pub(super) fn add(facts: &Facts<'_>, asked: Option<usize>, rows: &mut Vec<Row>) {
+    if facts.model.requirements.iter().all(|own| own.by_children_at.is_none()) {
+        return;
+    }
     let mut made = Made { facts, asked, plan: by_requirement(rows), rows, done: BTreeMap::new() };
     for (at, requirement) in facts.model.requirements.iter().enumerate() {
         if counts(requirement) && requirement.by_children_at.is_some() {

@@ -21,21 +21,22 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let glossary = glossary(model);
     let in_force =
         |requirement: &Requirement| requirement.status != RequirementStatus::Withdrawn && !requirement.plain.is_empty();
-    let each: Vec<Vec<Finding>> = model
-        .requirements
-        .par_iter()
-        .enumerate()
-        .with_min_len(8)
-        .filter(|(_, requirement)| in_force(requirement))
-        .map(|(at, requirement)| {
+    let each = || -> Vec<Finding> {
+        let all = model.requirements.par_iter().enumerate().with_min_len(8);
+        let in_force = all.filter(|(_, requirement)| in_force(requirement));
+        let found = in_force.flat_map_iter(|(at, requirement)| {
             let has_children = !facts.graph.children[at].is_empty();
             statement(model, requirement, has_children, &glossary)
-        })
-        .collect();
-    findings.extend(each.into_iter().flatten());
-    let statements = model.requirements.iter().enumerate().filter(|(_, requirement)| in_force(requirement));
-    let statements: Vec<(usize, &str)> = statements.map(|(at, requirement)| (at, requirement.plain.as_str())).collect();
-    for (first, second) in near_duplicates(&statements) {
+        });
+        found.collect()
+    };
+    let alike = || {
+        let statements = model.requirements.iter().enumerate().filter(|(_, requirement)| in_force(requirement));
+        near_duplicates(&statements.map(|(at, requirement)| (at, requirement.plain.as_str())).collect::<Vec<_>>())
+    };
+    let (alike, each) = rayon::join(alike, each);
+    findings.extend(each);
+    for (first, second) in alike {
         let (first, second) = (&model.requirements[first], &model.requirements[second]);
         let text = format!("{} says nearly the same as {}", second.head.id.value, first.head.id.value);
         let finding = Finding::at("near-duplicate", second.statement.span, text);

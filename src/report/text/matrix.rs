@@ -15,13 +15,25 @@ pub fn render(view: &MatrixView, width: usize) -> String {
             .into();
     }
     let same: Vec<&[RowView]> = view.rows.chunk_by(|a, b| a.requirement == b.requirement).collect();
-    let texts: Vec<String> = same.par_iter().with_min_len(64).map(|rows| requirement(rows, width)).collect();
+    let some = |same: &[&[RowView]]| {
+        let mut text = String::new();
+        for rows in same {
+            if !text.is_empty() {
+                text.push('\n');
+            }
+            requirement(&mut text, rows, width);
+        }
+        text
+    };
+    let texts: Vec<String> = same.par_chunks(TOGETHER).map(some).collect();
     texts.join("\n")
 }
 
+/// How many requirements are written by one thread in one go.
+const TOGETHER: usize = 64;
+
 /// The rows of one requirement.
-fn requirement(rows: &[RowView], width: usize) -> String {
-    let mut text = String::new();
+fn requirement(text: &mut String, rows: &[RowView], width: usize) {
     if let Some(row) = rows.first() {
         let safety = if row.safety { " [safety]" } else { "" };
         let lead = format!("{STRONG}{}{OFF}{safety} ", row.requirement);
@@ -45,5 +57,4 @@ fn requirement(rows: &[RowView], width: usize) -> String {
             text.push_str(&format!("               {QUIET}{}{OFF}\n", wrap(&line, width, 15, 17)));
         }
     }
-    text
 }
