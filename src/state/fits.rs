@@ -18,20 +18,25 @@ pub fn fitting(facts: &Facts<'_>, requirement: &Requirement, record: &Record) ->
 /// Whether a record is about something that an entry must be shown on, or on a candidate for a slot that it is about: what
 /// shows which option to choose is signed before one is chosen.
 pub fn is_about(facts: &Facts<'_>, requirement: &Requirement, entry: &PlanEntry, record: &Record) -> bool {
-    let on = |item: &Id| {
-        let on_piece = record.serials.iter().any(|serial| serial.value.item == *item);
-        let on_item = record.item.as_ref().is_some_and(|own| own.value == *item);
-        match entry.on {
-            On::Each | On::One => on_piece,
-            On::Design => on_item || (on_piece && record.method != Method::Analysis),
-        }
-    };
+    let on = |item: &Id| is_on(entry, record, |own| own == item);
     let targeted = targets(facts, requirement).iter().any(|target| match target {
         Target::Project => record.serials.is_empty() && record.item.is_none(),
         Target::Item(at) => on(&facts.model.items[*at].head.id.value),
         Target::EmptySlot(_) | Target::NoItem(_) | Target::Unknown(_) | Target::Nothing => false,
     });
     targeted || candidates(facts, requirement).any(|item| on(&item.head.id.value))
+}
+
+/// Whether a record is on a piece of a wanted item, as an entry asks for it; or, for the design, on the item itself.
+pub fn is_on(entry: &PlanEntry, record: &Record, wanted: impl Fn(&Id) -> bool) -> bool {
+    let on_piece = || record.serials.iter().any(|serial| wanted(&serial.value.item));
+    match entry.on {
+        On::Each | On::One => on_piece(),
+        On::Design => {
+            record.item.as_ref().is_some_and(|item| wanted(&item.value))
+                || (record.method != Method::Analysis && on_piece())
+        }
+    }
 }
 
 /// The candidates for the slots that a requirement applies to.

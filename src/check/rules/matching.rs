@@ -5,7 +5,8 @@ use crate::diag::{Finding, Findings};
 use crate::model::kinds::{
     AppliesTo, Item, Method, On, PlanEntry, Record, RecordStatus, Requirement, RequirementStatus,
 };
-use crate::model::{Id, Model, Ref};
+use crate::model::{Model, Ref};
+use crate::state::fits::is_on;
 
 /// The check.
 pub const CHECK: Check = Check { name: "matching", codes: &["matches-no-entry"], run };
@@ -70,15 +71,7 @@ fn on_the_right_thing(model: &Model, requirement: &Requirement, entry: &PlanEntr
     if requirement.applies_to == AppliesTo::Project {
         return record.serials.is_empty() && record.item.is_none();
     }
-    let targeted = |id: &Id| model.item(id).is_some_and(|item| is_target(model, requirement, item));
-    let on_piece = record.serials.iter().any(|serial| targeted(&serial.value.item));
-    match entry.on {
-        On::Each | On::One => on_piece,
-        On::Design => {
-            record.item.as_ref().is_some_and(|item| targeted(&item.value))
-                || (record.method != Method::Analysis && on_piece)
-        }
-    }
+    is_on(entry, record, |id| model.item(id).is_some_and(|item| is_target(model, requirement, item)))
 }
 
 /// Whether a requirement is about an item: by name, by its tag, or as an option, even one that was dropped.
