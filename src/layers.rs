@@ -2,8 +2,28 @@
 
 /// From the ground up.
 const ORDER: &[&str] = &[
-    "text", "quantity", "id", "git", "source", "diag", "parse", "config", "model", "graph", "state", "check",
-    "analysis", "history", "report", "example", "edit", "cli",
+    "text",
+    "statistics",
+    "quantity",
+    "table",
+    "calc",
+    "id",
+    "git",
+    "source",
+    "diag",
+    "parse",
+    "config",
+    "model",
+    "graph",
+    "computed",
+    "state",
+    "check",
+    "analysis",
+    "history",
+    "report",
+    "example",
+    "edit",
+    "cli",
 ];
 
 /// Every `crate::module` that a file names, test modules left out.

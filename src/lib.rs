@@ -24,7 +24,10 @@
 //! | module | what it is for |
 //! |---|---|
 //! | [`text`] | files, paths inside a project, spans, lines and columns |
+//! | [`statistics`] | distributions, tolerance factors, trials; numbers in, numbers out |
 //! | [`quantity`] | exact numbers, units, uncertainty, conformity; knows nothing of files |
+//! | [`table`] | tables of data with units in their headers, and what is reduced from them |
+//! | [`calc`] | the calculation language: read, unit-checked, worked out with its uncertainty |
 //! | [`id`] | names of things and of serial-numbered pieces |
 //! | [`git`] | the only user of the git library: commits, trees, blobs, the index |
 //! | [`source`] | the [`Source`](source::Source) of a project's files and its three kinds; what would go unseen is a problem |
@@ -33,6 +36,7 @@
 //! | [`config`] | the three TOML files at the top of a project |
 //! | [`model`] | the kinds of things, each read in a file of its own; limits worked out, names resolved, marks and seals |
 //! | [`graph`] | what hangs from what |
+//! | [`computed`] | what the records compute: calculations and reductions |
 //! | [`state`] | the state of every row and every reason for it |
 //! | [`check`] | the registry of checks: faults, gaps, warnings, wording |
 //! | [`analysis`] | all of the above, composed; and again on a model in which something is only supposed |
@@ -56,9 +60,11 @@
 //! [`State::ALL`](state::State::ALL); a row is *open* if it is neither closed nor waived.
 
 pub mod analysis;
+pub mod calc;
 pub mod check;
 #[allow(clippy::disallowed_methods, reason = "one of the modules that see the disk")]
 pub mod cli;
+pub mod computed;
 pub mod config;
 pub mod diag;
 pub mod edit;
@@ -75,6 +81,8 @@ pub mod report;
 #[allow(clippy::disallowed_methods, reason = "one of the modules that see the disk")]
 pub mod source;
 pub mod state;
+pub mod statistics;
+pub mod table;
 pub mod text;
 
 #[cfg(test)]

@@ -9,7 +9,8 @@ impl Quantity {
     /// A computed value in SI, to be shown in `unit`, without uncertainty.
     pub fn computed(value: Rational, unit: impl Into<Arc<Unit>>, exact: bool) -> Self {
         let unit = unit.into();
-        Self { value, uncertainty: None, dimension: unit.dimension, kind: unit.kind, unit, text: String::new(), exact }
+        let (dimension, kind) = (unit.dimension, unit.kind);
+        Self { value, uncertainty: None, dimension, kind, unit, text: String::new(), exact, approximate: false }
     }
 
     /// The same quantity with the text it was written as.

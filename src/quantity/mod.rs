@@ -64,23 +64,44 @@ pub struct Quantity {
     pub text: String,
     /// False where the value rests on a rounded constant (π in degrees and revolutions).
     pub exact: bool,
+    /// True where the value or its uncertainty was worked out in floating point, so that its last digits mean nothing.
+    pub approximate: bool,
 }
 
 /// An uncertainty in coherent SI units; that of a temperature point is a difference.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Uncertainty {
-    /// The expanded uncertainty U = 2u.
+    /// The expanded uncertainty U that decides: 2u; with a finite number of degrees of freedom Student's t of them for 95.45 %
+    /// times u.
     pub expanded: Rational,
     /// The standard uncertainty u.
     pub standard: Rational,
+    /// How the possible values are spread.
+    pub shape: Shape,
+    /// The degrees of freedom of u; none: infinitely many.
+    pub freedom: Option<Rational>,
 }
 
 impl Uncertainty {
-    /// An uncertainty from its standard form; the expanded one is twice that.
+    /// An uncertainty from its standard form: normal, the expanded one twice the standard one.
     pub fn from_standard(standard: Rational) -> Self {
         let expanded = &standard + &standard;
-        Self { expanded, standard }
+        Self { expanded, standard, shape: Shape::Normal, freedom: None }
     }
+}
+
+/// How possible values are spread about the one stated (JCGM 100:2008, 4.3; JCGM 101:2008, 6.4).
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Shape {
+    /// Normal, or Student's t where the degrees of freedom are finite.
+    #[default]
+    Normal,
+    /// Any value between two ends, none more than another.
+    Rectangular,
+    /// Between two ends, the middle most.
+    Triangular,
+    /// Between two ends, the ends most: what swings between them.
+    UShaped,
 }
 
 /// What a record reports for a criterion.

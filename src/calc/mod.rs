@@ -1,0 +1,1 @@
+//! The calculation language: read, unit-checked, worked out with its uncertainty.

@@ -1,0 +1,1 @@
+//! Distributions, tolerance factors and trials: numbers in, numbers out.
