@@ -221,7 +221,7 @@ fn inputs(linker: &Linker, it: &Record) -> Vec<InputLine> {
     let line = |input: &crate::model::kinds::Input| InputLine {
         name: input.name.value.clone(),
         value: input.value.as_ref().map(|value| value.value.text().to_string()),
-        source: input.source.clone(),
+        source: input.source.as_ref().map(|source| source.value.clone()),
         from: input.from.as_ref().map(|from| match from.value.split_once('.') {
             Some((record, criterion)) => {
                 let mut html = linker.text(record).as_str().to_string();

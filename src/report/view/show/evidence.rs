@@ -46,12 +46,12 @@ pub(super) fn record(mut view: ShowView, analysis: &Analysis, at: usize) -> Show
         view.link(analysis, "procedure", &procedure.value, revision.unwrap_or_default());
     }
     for input in &it.inputs {
-        if let Some(record) = input.record() {
+        if let Some(record) = input.record(model) {
             view.link(analysis, "rests on", record, format!("input {}", input.name.value));
         }
     }
     let id = it.head.id.value.as_str();
-    for other in model.records.iter().filter(|other| other.inputs.iter().any(|input| input.record() == Some(id))) {
+    for other in model.records.iter().filter(|other| other.inputs.iter().any(|input| input.record(model) == Some(id))) {
         view.link(analysis, "used by", &other.head.id.value, "");
     }
     for at in analysis.graph.found_by.get(&at).into_iter().flatten() {
@@ -86,7 +86,7 @@ fn made(view: &mut ShowView, it: &Record) {
         let value = input.value.as_ref().map(|value| value.value.text().to_string());
         let from = input.from.as_ref().map(|from| format!("from {}", from.value));
         let text = value.or(from).unwrap_or_default();
-        let source = input.source.as_ref().map(|source| format!(", {source}")).unwrap_or_default();
+        let source = input.source.as_ref().map(|source| format!(", {}", source.value)).unwrap_or_default();
         view.say("input", format!("{} {text}{source}", input.name.value));
     }
     for deviation in &it.deviations {
