@@ -119,13 +119,7 @@ pub(super) fn judge_by(
     let scalar = match &result.value {
         ResultText::Written(scalar) => scalar,
         ResultText::Calculation(_) | ResultText::Reduction(_) => {
-            let trouble = Trouble {
-                message: format!("{shown} cannot be computed yet"),
-                help: "write the result as a quantity".into(),
-                fault: None,
-                span: None,
-            };
-            return Judgement::plain(Verdict::CannotTell(trouble), &shown);
+            return judge_computed(facts, rule, expects, result.span, &shown);
         }
     };
     match expects {
@@ -134,6 +128,30 @@ pub(super) fn judge_by(
         }
         Expectation::Words(words) => Judgement::plain(judge_word(words, scalar, result.span), &shown),
         Expectation::Count(least) => Judgement::plain(judge_count(*least, scalar, result.span), &shown),
+    }
+}
+
+/// Judges what the record's calculation or data come to.
+fn judge_computed(facts: &Facts<'_>, rule: Rule, expects: &Expectation, span: Span, shown: &str) -> Judgement {
+    let cannot = |message: String, help: String| {
+        Judgement::plain(Verdict::CannotTell(Trouble { message, help, fault: None, span: None }), shown)
+    };
+    let quantity = match facts.computed.at(span) {
+        Some(Ok(quantity)) => quantity,
+        // What is wrong is said where it is wrong; here it only keeps the row open.
+        Some(Err(trouble)) => return cannot(format!("{shown}: {}", trouble.message), trouble.help.clone()),
+        None => return cannot(format!("{shown} was not computed"), "write the result as a quantity".into()),
+    };
+    match expects {
+        Expectation::Limits { min, max } => {
+            let measured = Measured::Value(quantity.clone());
+            let shown = format!("{} ({shown})", quantity.show());
+            judge_measured(facts, rule, (min.as_ref(), max.as_ref()), &measured, &shown, span)
+        }
+        Expectation::Words(_) | Expectation::Count(_) => Judgement::plain(
+            trouble("unknown-result-word", span, format!("{shown} is a quantity, and the criterion expects none"), "write what was found"),
+            shown,
+        ),
     }
 }
 
@@ -198,14 +216,25 @@ fn judge_quantity(
             return Judgement::plain(trouble("bad-quantity", span, message, error.help), &shown);
         }
     };
+    judge_measured(facts, rule, (min, max), &measured, &shown, span)
+}
+
+fn judge_measured(
+    facts: &Facts<'_>,
+    rule: Rule,
+    (min, max): (Option<&Limit>, Option<&Limit>),
+    measured: &Measured,
+    shown: &str,
+    span: Span,
+) -> Judgement {
     let Some(limits) = known_limits(min, max) else {
-        return Judgement::plain(Verdict::Unsettled, &shown);
+        return Judgement::plain(Verdict::Unsettled, shown);
     };
-    match quantity::judge(rule, &measured, &limits, facts.model.config.ambient.as_ref()) {
+    match quantity::judge(rule, measured, &limits, facts.model.config.ambient.as_ref()) {
         Ok((conformity, margin)) => {
-            Judgement { verdict: verdict(conformity), result: Some(shown), margin: margin.map(Arc::new) }
+            Judgement { verdict: verdict(conformity), result: Some(shown.to_string()), margin: margin.map(Arc::new) }
         }
-        Err(error) => Judgement::plain(trouble("units-do-not-match", span, error.message, error.help), &shown),
+        Err(error) => Judgement::plain(trouble("units-do-not-match", span, error.message, error.help), shown),
     }
 }
 
