@@ -198,10 +198,10 @@ fn model(snapshot: &Snapshot, sources: &SourceMap, findings: &mut Findings) -> M
     model
 }
 
-type Tables = (Config, BTreeMap<String, Parameter>, BTreeMap<Id, Instrument>);
+type Settings = (Config, BTreeMap<String, Parameter>, BTreeMap<Id, Instrument>);
 
 /// Reads the three TOML files at the top of the project.
-fn tables(snapshot: &Snapshot, sources: &SourceMap, findings: &mut Findings) -> Tables {
+fn tables(snapshot: &Snapshot, sources: &SourceMap, findings: &mut Findings) -> Settings {
     let find =
         |name: &str| snapshot.files.iter().position(|file| file.path.as_str() == name).map(|at| FileId(at as u32));
     let text = |id: FileId| sources.file(id).text.clone();

@@ -89,13 +89,17 @@ fn with_instrument(model: &Model, input: &Input, mut quantity: Quantity, span: S
         let help = format!("add uncertainty = \"± …\" to [{}], or state one here", instrument.id.value);
         return Err(Trouble { code: Some("bad-input"), span, message, help, also: Vec::new() });
     }
-    let half = Rational::from_words(1, 2);
-    let of_instrument = Uncertainty::from_standard(capability.expanded_at(&quantity.value) * half);
+    let of_instrument = Uncertainty::from_standard(capability.expanded_at(&quantity.value) / two());
     quantity.uncertainty = Some(match quantity.uncertainty.take() {
         Some(own) => combined(&own, &of_instrument),
         None => of_instrument,
     });
     Ok(quantity)
+}
+
+/// The coverage factor with which the uncertainty of an instrument is stated.
+fn two() -> Rational {
+    Rational::from_integer(2.into())
 }
 
 /// Two independent contributions, the degrees of freedom by Welch–Satterthwaite (JCGM 100:2008, G.4.1).
@@ -136,7 +140,7 @@ fn mean(readings: &[Spanned<String>]) -> Result<Quantity, Trouble> {
         };
         return Err(trouble("bad-input", span, error));
     };
-    let count = Rational::from_words(i64::try_from(values.len()).unwrap_or(i64::MAX), 1);
+    let count = Rational::from_integer(values.len().into());
     let sum = values.iter().fold(Rational::zero(), |sum, value| sum + &value.value);
     let mean = sum / &count;
     let squares = values.iter().fold(Rational::zero(), |sum, value| {
@@ -163,12 +167,14 @@ fn from_record(model: &Model, input: &Input, from: &Spanned<String>, before: Bef
     let found = reported(model, source, wanted);
     let (first, key) = match found.as_slice() {
         [] => return from_steps(source, wanted, before(at)).ok_or_else(|| unknown(model, source, from, wanted)),
-        [first, rest @ ..] if rest.iter().all(|other| other.0.value == first.0.value) => first,
-        [first, second, ..] => {
-            let message = format!("{id} reports `{wanted}` twice, and not the same");
-            let help = format!("write \"{id}.{}\" or \"{id}.{}\"", first.1, second.1);
-            return Err(wrong("bad-input", message, help));
-        }
+        [first, rest @ ..] => match rest.iter().find(|other| other.0.value != first.0.value) {
+            None => first,
+            Some(second) => {
+                let message = format!("{id} reports `{wanted}` twice, and not the same");
+                let help = format!("write \"{id}.{}\" or \"{id}.{}\"", first.1, second.1);
+                return Err(wrong("bad-input", message, help));
+            }
+        },
     };
     match &first.value {
         Reported::Written(text) => {
@@ -237,7 +243,7 @@ fn reported(model: &Model, source: &Record, wanted: &str) -> Vec<(Spanned<Report
 fn from_steps(source: &Record, wanted: &str, values: Option<&Values>) -> Option<Given> {
     source.calculation.as_ref()?;
     let step = values?.steps.iter().find(|step| step.name == wanted)?;
-    Some(Given::Worked(step.worked.clone()))
+    step.worked().cloned().map(Given::Worked)
 }
 
 fn unknown(model: &Model, source: &Record, from: &Spanned<String>, wanted: &str) -> Trouble {
@@ -283,6 +289,5 @@ pub(super) fn uncertainty_of_data(
 
 fn of_capability(model: &Model, capability: &Capability, value: &Quantity) -> Result<Uncertainty, QuantityError> {
     capability.fits(&value.unit, model.config.ambient.as_ref())?;
-    let half = Rational::from_words(1, 2);
-    Ok(Uncertainty::from_standard(capability.expanded_at(&value.value) * half))
+    Ok(Uncertainty::from_standard(capability.expanded_at(&value.value) / two()))
 }

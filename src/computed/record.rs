@@ -4,12 +4,12 @@ use std::cell::RefCell;
 use std::ops::Range;
 use std::sync::Arc;
 
-use crate::calc::{self, CalcError, Correlations, Given, Scope, Sheet, Source, Step};
+use crate::calc::{self, CalcError, Correlations, Curve, Given, Scope, Sheet, Source, Step, Worked};
 use crate::model::Model;
 use crate::model::kinds::{Calculation, Record, ReductionText, ResultText};
 use crate::parse::nearest;
 use crate::quantity::{Quantity, parse_number};
-use crate::table::{Place, Reduce, Reduced, Reduction, Table, combine, reduce};
+use crate::table::{Between, Place, Reduce, Reduced, Reduction, Table, TableError, combine, reduce};
 use crate::text::{Span, Spanned};
 
 use super::inputs::{self, Before, Origin};
@@ -47,7 +47,7 @@ pub struct InputValue {
 #[derive(Clone, Debug)]
 pub enum Made {
     /// A line of the calculation.
-    Step(Step),
+    Worked(Arc<Worked>),
     /// A reduction.
     Reduced(Quantity),
 }
@@ -56,7 +56,7 @@ impl Made {
     /// The value.
     pub fn quantity(&self) -> &Quantity {
         match self {
-            Made::Step(step) => &step.worked.quantity,
+            Made::Worked(worked) => &worked.quantity,
             Made::Reduced(quantity) => quantity,
         }
     }
@@ -67,7 +67,7 @@ impl Values {
     pub(super) fn given(&self, place: Span, key: &str, name: &str) -> Option<Given> {
         let (_, result) = self.results.iter().find(|(own, _)| *own == place)?;
         Some(match result.as_ref().ok()? {
-            Made::Step(step) => Given::Worked(step.worked.clone()),
+            Made::Worked(worked) => Given::Worked(worked.clone()),
             Made::Reduced(quantity) => Given::Source(Source {
                 key: key.to_string(),
                 name: name.to_string(),
@@ -185,8 +185,23 @@ impl Scope for Names<'_> {
         self.inputs.iter().map(|(name, _)| name.clone()).chain(self.model.parameters.keys().cloned()).collect()
     }
 
-    fn table(&self, file: &str) -> Result<Arc<Table>, (String, String)> {
-        self.tables.get(self.record, file)
+    fn curve(&self, file: &str, column: Option<&str>, smooth: bool) -> Result<Arc<dyn Curve>, (String, String)> {
+        let table = self.tables.get(self.record, file)?;
+        let at_fault = |error: TableError| {
+            let message = format!("{file}, line {}, column {}: {}", error.line, error.column, error.message);
+            (message, error.help)
+        };
+        let y = column.map_or(Ok(1), |name| table.column(name)).map_err(at_fault)?;
+        let between = if smooth { Between::Monotone } else { Between::Linear };
+        table.interpolate(0, y, between).map(|curve| Arc::new(curve) as Arc<dyn Curve>).map_err(at_fault)
+    }
+
+    fn here(&self) -> &str {
+        self.record.head.id.value.as_str()
+    }
+
+    fn ambient(&self) -> Option<Quantity> {
+        self.model.config.ambient.clone()
     }
 }
 
@@ -205,9 +220,8 @@ fn record_correlations(record: &Record, names: &Names<'_>, values: &mut Values) 
             let help = help.to_string();
             values.troubles.push(Arc::new(Trouble { code: Some("bad-correlation"), span, message, help, also: Vec::new() }));
         };
-        let coefficient = parse_number(r.value.text()).ok().and_then(|own| own.value.to_f64()).filter(|r| r.abs() <= 1.0);
-        let Some(coefficient) = coefficient else {
-            wrong(r.span, format!("a correlation coefficient is a number from -1 to 1, not `{}`", r.value.text()), "write r = 0.8");
+        let Ok(coefficient) = parse_number(r.value.text()) else {
+            wrong(r.span, format!("a correlation coefficient is a number, not `{}`", r.value.text()), "write r = 0.8");
             continue;
         };
         let mut keys = Vec::new();
@@ -224,7 +238,9 @@ fn record_correlations(record: &Record, names: &Names<'_>, values: &mut Values) 
             }
         }
         if let [one, other] = keys.as_slice() {
-            correlations.add(one, other, coefficient);
+            if let Err(message) = correlations.state(one, other, coefficient.value) {
+                wrong(r.span, message, "write r = 0.8");
+            }
         }
     }
     correlations
@@ -242,14 +258,19 @@ fn located(calculation: &Calculation, error: CalcError) -> Trouble {
 }
 
 fn of_step(record: &Record, values: &Values, name: &str, span: Span, broken: Option<&Arc<Trouble>>) -> Result<Made, Arc<Trouble>> {
-    if let Some(step) = values.steps.iter().find(|step| step.name == name) {
-        return Ok(Made::Step(step.clone()));
+    let found = values.steps.iter().find(|step| step.name == name);
+    if let Some(worked) = found.and_then(Step::worked) {
+        return Ok(Made::Worked(worked.clone()));
     }
     if let Some(trouble) = broken {
         return Err(trouble.clone());
     }
-    let code = Some("unknown-name");
-    let none = |message, help| Err(Arc::new(Trouble { code, span, message, help, also: Vec::new() }));
+    let none = |message, help| {
+        Err(Arc::new(Trouble { code: Some("unknown-name"), span, message, help, also: Vec::new() }))
+    };
+    if found.is_some() {
+        return none(format!("`{name}` is no quantity"), "name a line that comes to one value".to_string());
+    }
     if record.calculation.is_none() {
         let help = format!("add a fenced block ```calc with a line `{name} = …` to the body, or write the result as a quantity");
         return none(format!("there is no calculation here that could give `{name}`"), help);

@@ -88,6 +88,11 @@ impl Uncertainty {
         let expanded = &standard + &standard;
         Self { expanded, standard, shape: Shape::Normal, freedom: None }
     }
+
+    /// A normal uncertainty of which the degrees of freedom are known; none: infinitely many.
+    pub fn with_freedom(standard: Rational, freedom: Option<Rational>) -> Self {
+        Self { freedom, ..Self::from_standard(standard) }
+    }
 }
 
 /// How possible values are spread about the one stated (JCGM 100:2008, 4.3; JCGM 101:2008, 6.4).

@@ -11,7 +11,7 @@ use crate::parse::{Scalar, plain_text};
 use crate::quantity::{self, Conformity, Limits, Margin, Measured, Quantity, Rule, Why, parse_measured};
 use crate::text::{Span, Spanned};
 
-use super::Facts;
+use super::{Facts, kept};
 
 /// What a result says of a criterion.
 #[derive(Clone, Debug)]
@@ -28,6 +28,15 @@ pub enum Verdict {
     Missing,
     /// The limit itself is not settled, which is the requirement's matter and not the record's.
     Unsettled,
+    /// It is computed, and came to something else when the record was signed.
+    Moved {
+        /// To what, then.
+        then: String,
+        /// To what it comes now.
+        now: String,
+    },
+    /// It is computed, and what it came to was not written down when the record was signed.
+    NotKept,
 }
 
 /// Why a result cannot be judged.
@@ -79,7 +88,7 @@ impl Judgements {
             let verifies = record.verifies.iter().map(|verifies| {
                 let requirement = facts.model.requirement(&verifies.requirement.value);
                 let criteria = requirement.into_iter().flat_map(|it| it.criteria.iter().map(move |own| (it, own)));
-                criteria.map(|(requirement, criterion)| judge(facts, requirement, criterion, verifies)).collect()
+                criteria.map(|(requirement, criterion)| judge_signed(facts, requirement, criterion, record, verifies)).collect()
             });
             verifies.collect()
         };
@@ -89,6 +98,22 @@ impl Judgements {
     /// What a record's results come to, by the criteria of the requirement, in their order.
     pub fn get(&self, record: usize, which: usize) -> &[Judgement] {
         self.all.get(record).and_then(|record| record.get(which)).map_or(&[], Vec::as_slice)
+    }
+}
+
+/// As [`judge`], where what the record computes is still what it was signed for.
+fn judge_signed(
+    facts: &Facts<'_>,
+    requirement: &Requirement,
+    criterion: &Criterion,
+    record: &Record,
+    verifies: &Verifies,
+) -> Judgement {
+    let judgement = judge(facts, requirement, criterion, verifies);
+    let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
+    match kept::otherwise(facts, record, verifies, &criterion.name, only) {
+        Some(verdict) => Judgement { verdict, ..judgement },
+        None => judgement,
     }
 }
 

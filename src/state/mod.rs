@@ -16,6 +16,7 @@ mod decide;
 mod facts;
 pub mod fits;
 pub mod held;
+pub mod kept;
 pub mod judge;
 pub mod life;
 pub mod people;
