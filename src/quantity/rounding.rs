@@ -36,6 +36,22 @@ impl Quantity {
         self.show()
     }
 
+    /// The value and its uncertainty to ten significant digits each, in its unit: what is written down of a computed result.
+    pub fn in_full(&self) -> String {
+        let number = |value: &Rational| {
+            let size = if value.is_zero() { 0 } else { magnitude(value) };
+            match size >= LARGE || size <= SMALL {
+                true => format!("{}e{size}", significant(&(value * power_of_ten(-size)), EXACT_DIGITS)),
+                false => significant(value, EXACT_DIGITS),
+            }
+        };
+        let value = number(&self.unit.from_si(&self.value));
+        match &self.uncertainty {
+            None => join(&value, &self.unit.symbol, ""),
+            Some(own) => with_half_width(&value, &number(&self.unit.span_from_si(&own.expanded)), &self.unit.symbol),
+        }
+    }
+
     fn render(&self, unit: &Unit) -> String {
         let value = unit.from_si(&self.value);
         let uncertainty = self.uncertainty.as_ref().map(|uncertainty| unit.span_from_si(&uncertainty.expanded));
