@@ -78,10 +78,22 @@ pub trait Curve: Debug + Send + Sync {
 }
 
 impl Curve for crate::table::Curve {
-    fn x_unit(&self) -> Arc<Unit> { self.x_unit().clone() }
-    fn y_unit(&self) -> Arc<Unit> { self.y_unit().clone() }
-    fn domain(&self) -> (f64, f64) { (0.0, 0.0) }
-    fn value(&self, x: f64) -> f64 { self.value(x).unwrap_or(f64::NAN) }
-    fn derivative(&self, x: f64) -> f64 { self.derivative(x).unwrap_or(f64::NAN) }
-    fn integral(&self, a: f64, b: f64) -> f64 { self.integral(a, b).unwrap_or(f64::NAN) }
+    fn x_unit(&self) -> Arc<Unit> {
+        self.x_unit().clone()
+    }
+    fn y_unit(&self) -> Arc<Unit> {
+        self.y_unit().clone()
+    }
+    fn domain(&self) -> (f64, f64) {
+        (0.0, 0.0)
+    }
+    fn value(&self, x: f64) -> f64 {
+        self.value(x).unwrap_or(f64::NAN)
+    }
+    fn derivative(&self, x: f64) -> f64 {
+        self.derivative(x).unwrap_or(f64::NAN)
+    }
+    fn integral(&self, a: f64, b: f64) -> f64 {
+        self.integral(a, b).unwrap_or(f64::NAN)
+    }
 }

@@ -11,8 +11,8 @@ use crate::quantity::{
 };
 use crate::text::{Span, Spanned};
 
-use super::record::Values;
 use super::Trouble;
+use super::record::Values;
 
 /// What the records before this one came to.
 pub(super) type Before<'b> = &'b dyn Fn(usize) -> Option<&'b Values>;
@@ -31,11 +31,21 @@ pub enum Origin {
 }
 
 /// The value of an input, and where it comes from.
-pub(super) fn input(model: &Model, record: &Record, input: &Input, before: Before<'_>) -> Result<(Given, Origin), Trouble> {
+pub(super) fn input(
+    model: &Model,
+    record: &Record,
+    input: &Input,
+    before: Before<'_>,
+) -> Result<(Given, Origin), Trouble> {
     let id = &record.head.id.value;
     let source = |quantity| {
         let instrument = input.instrument.as_ref().map(|own| own.value.to_string());
-        Given::Source(Source { key: format!("{id} {}", input.name.value), name: input.name.value.clone(), quantity, instrument })
+        Given::Source(Source {
+            key: format!("{id} {}", input.name.value),
+            name: input.name.value.clone(),
+            quantity,
+            instrument,
+        })
     };
     if let Some(from) = &input.from {
         return from_record(model, input, from, before).map(|given| (given, Origin::Record(from.value.clone())));
@@ -157,7 +167,13 @@ fn mean(readings: &[Spanned<String>]) -> Result<Quantity, Trouble> {
 /// What another record reports.
 fn from_record(model: &Model, input: &Input, from: &Spanned<String>, before: Before<'_>) -> Result<Given, Trouble> {
     let (id, wanted) = wanted_of(model, &from.value);
-    let wrong = |code, message: String, help: String| Trouble { code: Some(code), span: from.span, message, help, also: Vec::new() };
+    let wrong = |code, message: String, help: String| Trouble {
+        code: Some(code),
+        span: from.span,
+        message,
+        help,
+        also: Vec::new(),
+    };
     let Some(Ref::Record(at)) = model.find(id) else {
         let help = "name a record and one of its results".to_string();
         // That there is none is said where names are resolved.
@@ -187,10 +203,16 @@ fn from_record(model: &Model, input: &Input, from: &Spanned<String>, before: Bef
             };
             let quantity = with_instrument(model, input, quantity, from.span)?;
             let instrument = input.instrument.as_ref().map(|own| own.value.to_string());
-            Ok(Given::Source(Source { key: format!("{id} {key}"), name: input.name.value.clone(), quantity, instrument }))
+            Ok(Given::Source(Source {
+                key: format!("{id} {key}"),
+                name: input.name.value.clone(),
+                quantity,
+                instrument,
+            }))
         }
         Reported::Made => {
-            let values = before(at).and_then(|values| values.given(first.span, &format!("{id} {key}"), &input.name.value));
+            let values =
+                before(at).and_then(|values| values.given(first.span, &format!("{id} {key}"), &input.name.value));
             values.ok_or_else(|| {
                 let help = format!("correct {id} first");
                 wrong("bad-input", format!("{} could not be worked out", from.value), help)
@@ -277,7 +299,11 @@ pub(super) fn uncertainty_of_data(
     let Some(known) = model.instruments.get(instrument.value.as_str()) else {
         let near = nearest(&instrument.value, model.instruments.keys().map(Id::as_str));
         let help = near.map_or("name one of instruments.toml".to_string(), |near| format!("did you mean \"{near}\"?"));
-        return Err(QuantityError { range: 0..0, message: format!("there is no instrument `{}`", instrument.value), help });
+        return Err(QuantityError {
+            range: 0..0,
+            message: format!("there is no instrument `{}`", instrument.value),
+            help,
+        });
     };
     if known.capability.uncertainty.is_empty() {
         let message = format!("instruments.toml states no uncertainty of {} in numbers", instrument.value);

@@ -63,7 +63,9 @@ impl Computed {
             by_record.extend(done);
         }
         let results = by_record.values().flat_map(|values| &values.results);
-        let answer = |result: &Result<Made, Arc<Trouble>>| result.as_ref().map(|made| made.quantity().clone()).map_err(Arc::clone);
+        let answer = |result: &Result<Made, Arc<Trouble>>| {
+            result.as_ref().map(|made| made.quantity().clone()).map_err(Arc::clone)
+        };
         let by_place = results.map(|(place, result)| (*place, answer(result))).collect();
         Computed { by_place, by_record }
     }
@@ -92,7 +94,8 @@ fn goes_round(model: &Model, at: usize, way: &[usize]) -> Trouble {
     let ids: Vec<&str> = way.iter().map(|at| model.records[*at].head.id.as_str()).collect();
     let inputs = model.records[at].inputs.iter();
     let from = inputs.filter(|input| input.record(model).is_some_and(|id| ids.contains(&id)));
-    let span = from.filter_map(|input| input.from.as_ref()).next().map_or(model.records[at].head.fence, |from| from.span);
+    let span =
+        from.filter_map(|input| input.from.as_ref()).next().map_or(model.records[at].head.fence, |from| from.span);
     Trouble {
         code: Some("calculation-cycle"),
         span,

@@ -97,17 +97,25 @@ pub fn results(record: &Record) -> impl Iterator<Item = (Option<&str>, &Spanned<
 /// Works out a record; `before` gives those that it takes values from.
 pub(super) fn work_out(model: &Model, tables: &Tables, record: &Record, before: Before<'_>) -> Values {
     let mut values = Values::default();
-    let names = Names { model, tables, record, inputs: givens(model, record, before, &mut values), used: RefCell::default() };
+    let names =
+        Names { model, tables, record, inputs: givens(model, record, before, &mut values), used: RefCell::default() };
     if let Some(calculation) = &record.calculation {
         match steps(&names, calculation, &record_correlations(record, &names, &mut values)) {
             Ok(steps) => values.steps = steps,
-            Err(errors) => values.troubles.extend(errors.into_iter().map(|error| Arc::new(located(calculation, error)))),
+            Err(errors) => {
+                values.troubles.extend(errors.into_iter().map(|error| Arc::new(located(calculation, error))))
+            }
         }
     }
     for (name, given) in names.used.into_inner() {
         let Given::Source(source) = given else { continue };
         let note = model.parameters.get(&name).and_then(|own| own.source.clone());
-        values.inputs.push(InputValue { name, quantity: source.quantity, origin: Origin::Parameter(note), instrument: None });
+        values.inputs.push(InputValue {
+            name,
+            quantity: source.quantity,
+            origin: Origin::Parameter(note),
+            instrument: None,
+        });
     }
     let broken = values.troubles.first().cloned();
     for (_, result) in results(record) {
@@ -139,7 +147,9 @@ fn givens(model: &Model, record: &Record, before: Before<'_>, values: &mut Value
                 origin: origin.clone(),
                 instrument: input.instrument.as_ref().map(|own| own.value.to_string()),
             }),
-            Err(trouble) if record.calculation.is_some() || input.from.is_some() => values.troubles.push(trouble.clone()),
+            Err(trouble) if record.calculation.is_some() || input.from.is_some() => {
+                values.troubles.push(trouble.clone())
+            }
             Err(_) => {}
         }
         all.push((input.name.value.clone(), given.map(|(given, _)| given)));
@@ -205,7 +215,11 @@ impl Scope for Names<'_> {
     }
 }
 
-fn steps(names: &Names<'_>, calculation: &Calculation, correlations: &Correlations) -> Result<Vec<Step>, Vec<CalcError>> {
+fn steps(
+    names: &Names<'_>,
+    calculation: &Calculation,
+    correlations: &Correlations,
+) -> Result<Vec<Step>, Vec<CalcError>> {
     let sheet: Sheet = calc::parse(&calculation.text)?;
     sheet.check(names)?.work_out(correlations)
 }
@@ -218,7 +232,13 @@ fn record_correlations(record: &Record, names: &Names<'_>, values: &mut Values) 
         let Some(r) = &own.r else { continue };
         let mut wrong = |span, message: String, help: &str| {
             let help = help.to_string();
-            values.troubles.push(Arc::new(Trouble { code: Some("bad-correlation"), span, message, help, also: Vec::new() }));
+            values.troubles.push(Arc::new(Trouble {
+                code: Some("bad-correlation"),
+                span,
+                message,
+                help,
+                also: Vec::new(),
+            }));
         };
         let Ok(coefficient) = parse_number(r.value.text()) else {
             wrong(r.span, format!("a correlation coefficient is a number, not `{}`", r.value.text()), "write r = 0.8");
@@ -230,11 +250,18 @@ fn record_correlations(record: &Record, names: &Names<'_>, values: &mut Values) 
                 Some((_, Ok(Given::Source(source)))) => keys.push(source.key.clone()),
                 Some((_, Ok(_))) => wrong(
                     name.span,
-                    format!("`{}` is calculated in another record: what it shares with others is known already", name.value),
+                    format!(
+                        "`{}` is calculated in another record: what it shares with others is known already",
+                        name.value
+                    ),
                     "state the correlation between the values that it starts from",
                 ),
                 Some((_, Err(_))) => {}
-                None => wrong(name.span, format!("there is no input `{}`", name.value), "name two of the inputs of this record"),
+                None => wrong(
+                    name.span,
+                    format!("there is no input `{}`", name.value),
+                    "name two of the inputs of this record",
+                ),
             }
         }
         if let [one, other] = keys.as_slice() {
@@ -257,7 +284,13 @@ fn located(calculation: &Calculation, error: CalcError) -> Trouble {
     }
 }
 
-fn of_step(record: &Record, values: &Values, name: &str, span: Span, broken: Option<&Arc<Trouble>>) -> Result<Made, Arc<Trouble>> {
+fn of_step(
+    record: &Record,
+    values: &Values,
+    name: &str,
+    span: Span,
+    broken: Option<&Arc<Trouble>>,
+) -> Result<Made, Arc<Trouble>> {
     let found = values.steps.iter().find(|step| step.name == name);
     if let Some(worked) = found.and_then(Step::worked) {
         return Ok(Made::Worked(worked.clone()));
@@ -265,14 +298,15 @@ fn of_step(record: &Record, values: &Values, name: &str, span: Span, broken: Opt
     if let Some(trouble) = broken {
         return Err(trouble.clone());
     }
-    let none = |message, help| {
-        Err(Arc::new(Trouble { code: Some("unknown-name"), span, message, help, also: Vec::new() }))
-    };
+    let none =
+        |message, help| Err(Arc::new(Trouble { code: Some("unknown-name"), span, message, help, also: Vec::new() }));
     if found.is_some() {
         return none(format!("`{name}` is no quantity"), "name a line that comes to one value".to_string());
     }
     if record.calculation.is_none() {
-        let help = format!("add a fenced block ```calc with a line `{name} = …` to the body, or write the result as a quantity");
+        let help = format!(
+            "add a fenced block ```calc with a line `{name} = …` to the body, or write the result as a quantity"
+        );
         return none(format!("there is no calculation here that could give `{name}`"), help);
     }
     let help = match nearest(name, values.steps.iter().map(|step| step.name.as_str())) {
@@ -318,7 +352,11 @@ fn asked(text: &ReductionText) -> Result<Reduction, (Option<Span>, String, Strin
     let words = || Reduce::WORDS.iter().map(|(word, _)| *word);
     let all = || words().collect::<Vec<_>>().join(", ");
     let Some(word) = text.get("reduce") else {
-        return Err((None, "it is not said what is made of the data".into(), format!("add reduce = \"…\" with one of: {}", all())));
+        return Err((
+            None,
+            "it is not said what is made of the data".into(),
+            format!("add reduce = \"…\" with one of: {}", all()),
+        ));
     };
     let Some((_, reduce)) = Reduce::WORDS.iter().find(|(own, _)| *own == word.value) else {
         let help = match nearest(&word.value, words()) {
@@ -332,7 +370,13 @@ fn asked(text: &ReductionText) -> Result<Reduction, (Option<Span>, String, Strin
         None => None,
         Some(own) => match own.value.parse::<usize>() {
             Ok(rows) => Some(rows),
-            Err(_) => return Err((Some(own.span), format!("`{}` is no number of rows", own.value), "write smooth = 5".into())),
+            Err(_) => {
+                return Err((
+                    Some(own.span),
+                    format!("`{}` is no number of rows", own.value),
+                    "write smooth = 5".into(),
+                ));
+            }
         },
     };
     Ok(Reduction {

@@ -19,7 +19,10 @@ pub type Read = Result<Arc<Table>, (String, String)>;
 
 impl Tables {
     /// Reads every table that is [`wanted`]; `read` gives the bytes of a file beside the record that stands in another.
-    pub fn read(wanted: Vec<(FileId, String)>, read: impl Fn(FileId, &str) -> Result<Vec<u8>, String> + Sync) -> Tables {
+    pub fn read(
+        wanted: Vec<(FileId, String)>,
+        read: impl Fn(FileId, &str) -> Result<Vec<u8>, String> + Sync,
+    ) -> Tables {
         let one = |(file, name): (FileId, String)| {
             let table = read(file, &name).map_err(|why| (format!("{name}: {why}"), "attach the file".to_string()));
             let table = table.and_then(|bytes| table_of(&name, &bytes));

@@ -321,7 +321,10 @@ impl<'a> Look<'a> {
             }
             Verdict::Moved { then, now } => {
                 let name = &criterion.name;
-                Some(Reason::new("recomputed", format!("{name} came to {then} when it was signed, and comes to {now} now")))
+                Some(Reason::new(
+                    "recomputed",
+                    format!("{name} came to {then} when it was signed, and comes to {now} now"),
+                ))
             }
             Verdict::NotKept => {
                 let text = format!("what {} came to was not written down when it was signed", criterion.name);

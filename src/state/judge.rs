@@ -88,7 +88,9 @@ impl Judgements {
             let verifies = record.verifies.iter().map(|verifies| {
                 let requirement = facts.model.requirement(&verifies.requirement.value);
                 let criteria = requirement.into_iter().flat_map(|it| it.criteria.iter().map(move |own| (it, own)));
-                criteria.map(|(requirement, criterion)| judge_signed(facts, requirement, criterion, record, verifies)).collect()
+                criteria
+                    .map(|(requirement, criterion)| judge_signed(facts, requirement, criterion, record, verifies))
+                    .collect()
             });
             verifies.collect()
         };
@@ -174,7 +176,12 @@ fn judge_computed(facts: &Facts<'_>, rule: Rule, expects: &Expectation, span: Sp
             judge_measured(facts, rule, (min.as_ref(), max.as_ref()), &measured, &shown, span)
         }
         Expectation::Words(_) | Expectation::Count(_) => Judgement::plain(
-            trouble("unknown-result-word", span, format!("{shown} is a quantity, and the criterion expects none"), "write what was found"),
+            trouble(
+                "unknown-result-word",
+                span,
+                format!("{shown} is a quantity, and the criterion expects none"),
+                "write what was found",
+            ),
             shown,
         ),
     }

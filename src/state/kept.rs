@@ -12,7 +12,13 @@ const SAME: i64 = 100_000_000;
 
 /// What takes the place of the verdict on a computed result of a signed record: it came to something else when it was signed, or
 /// that was not written down. None where the verdict stands.
-pub(super) fn otherwise(facts: &Facts<'_>, record: &Record, verifies: &Verifies, criterion: &str, only: Option<&str>) -> Option<Verdict> {
+pub(super) fn otherwise(
+    facts: &Facts<'_>,
+    record: &Record,
+    verifies: &Verifies,
+    criterion: &str,
+    only: Option<&str>,
+) -> Option<Verdict> {
     if record.status.value != RecordStatus::Signed {
         return None;
     }
@@ -32,7 +38,10 @@ pub(super) fn otherwise(facts: &Facts<'_>, record: &Record, verifies: &Verifies,
 pub fn is_same(was: &Quantity, now: &Quantity) -> bool {
     let standard = |own: &Quantity| own.uncertainty.as_ref().map(|own| own.expanded.clone());
     let (before, after) = (standard(was), standard(now));
-    let scale = [now.value.abs(), after.clone().unwrap_or_else(Rational::zero)].into_iter().max().unwrap_or_else(Rational::zero);
+    let scale = [now.value.abs(), after.clone().unwrap_or_else(Rational::zero)]
+        .into_iter()
+        .max()
+        .unwrap_or_else(Rational::zero);
     let close = |one: &Rational, other: &Rational| {
         let off = (one - other).abs() * Rational::from_integer(SAME.into());
         off <= scale

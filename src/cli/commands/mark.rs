@@ -318,7 +318,9 @@ fn objections(project: &Project, case: Case) -> Vec<String> {
             Verdict::Inconclusive(_) => found.push(format!("{of} would be inconclusive")),
             Verdict::Missing => found.push(format!("{of} has no result")),
             Verdict::Unsettled => found.push(format!("{of}: the limit is not settled")),
-            Verdict::Moved { then, now } => found.push(format!("{of} came to {then} when signed, and comes to {now} now")),
+            Verdict::Moved { then, now } => {
+                found.push(format!("{of} came to {then} when signed, and comes to {now} now"))
+            }
             Verdict::NotKept => found.push(format!("{of}: what it came to was not written down when it was signed")),
             Verdict::CannotTell(trouble) => found.push(format!("{of}: {}", trouble.message)),
         }

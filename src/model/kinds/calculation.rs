@@ -140,10 +140,10 @@ pub(super) fn input((name, table): (Spanned<String>, Reader<'_>), keys: &[&str])
     let ways = [input.value.is_some(), !input.readings.is_empty(), input.from.is_some()];
     if ways.into_iter().filter(|given| *given).count() != 1 {
         let text = format!("input `{}` must have exactly one of `value`, `readings` and `from`", input.name.value);
-        table.report(
-            Finding::at("bad-input", input.name.span, text)
-                .help("write value = \"…\" with its source, readings = [\"…\", \"…\"], or from = \"RECORD.CRITERION\""),
-        );
+        table
+            .report(Finding::at("bad-input", input.name.span, text).help(
+                "write value = \"…\" with its source, readings = [\"…\", \"…\"], or from = \"RECORD.CRITERION\"",
+            ));
     }
     table.finish(keys);
     input

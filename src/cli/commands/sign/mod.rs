@@ -132,7 +132,8 @@ fn is_intact(record: &Record) -> bool {
 /// Whether everything that the record computes comes to what was written down when it was signed.
 fn comes_to_the_same(project: &Project, at: usize) -> bool {
     let facts = project.analysis.facts();
-    let judged = (0..project.analysis.model.records[at].verifies.len()).flat_map(|which| facts.judgements.get(at, which));
+    let judged =
+        (0..project.analysis.model.records[at].verifies.len()).flat_map(|which| facts.judgements.get(at, which));
     judged.into_iter().all(|own| !matches!(own.verdict, Verdict::Moved { .. } | Verdict::NotKept))
 }
 
