@@ -8,6 +8,7 @@
 mod inputs;
 mod order;
 mod record;
+pub mod solve;
 mod tables;
 
 use std::sync::Arc;

@@ -25,6 +25,10 @@ pub fn render(view: &WorkedView, width: usize) -> String {
     page.reductions(view);
     view.results.iter().for_each(|result| page.result(result));
     page.verdicts(&view.verdicts);
+    if !view.solved.is_empty() {
+        page.heading("How far it holds");
+        view.solved.iter().for_each(|own| page.paragraph("  ", &own.text, 4));
+    }
     if view.steps.is_empty() && view.reductions.is_empty() && view.faults.is_empty() {
         page.paragraph("", "It computes nothing: its results are written as they are.", 0);
     }

@@ -41,7 +41,8 @@ pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
 pub(in crate::report) use show::{calibrated, touched};
 pub use worked::{
-    WorkedContribution, WorkedInput, WorkedReduction, WorkedResult, WorkedStep, WorkedVerdict, WorkedView, worked,
+    SolvedView, WorkedContribution, WorkedInput, WorkedReduction, WorkedResult, WorkedStep, WorkedVerdict, WorkedView,
+    worked,
 };
 
 use serde::Serialize;

@@ -4,12 +4,13 @@ use serde::Serialize;
 
 use crate::analysis::Analysis;
 use crate::calc::{Budget, Step, Value, Worked};
-use crate::computed::{InputValue, Made, Origin, Values, results};
+use crate::computed::{InputValue, Made, Origin, Values, results, solve};
 use crate::diag::{Class, Finding, Place};
-use crate::model::Ref;
-use crate::model::kinds::{Record, ResultText, Verifies};
-use crate::quantity::{Quantity, Shape};
-use crate::state::judge::{Judgement, Verdict};
+use crate::model::kinds::{Criterion, Expectation, Record, Requirement, ResultText, Verifies};
+use crate::quantity::{self, Conformity, Measured, Quantity, Shape};
+use crate::state::Facts;
+use crate::state::judge::{Judgement, Verdict, judge, known_limits};
+use crate::text::Span;
 
 use super::{FindingView, Heading};
 
@@ -35,6 +36,8 @@ pub struct WorkedView {
     pub results: Vec<WorkedResult>,
     /// Each computed result against its criterion.
     pub verdicts: Vec<WorkedVerdict>,
+    /// Where a criterion stops or begins to be met as one value changes, where that was asked.
+    pub solved: Vec<SolvedView>,
     /// The faults of its file.
     pub faults: Vec<FindingView>,
 }
@@ -76,6 +79,27 @@ pub struct WorkedReduction {
     pub rows: usize,
     /// Where it comes from: `max 4.2 N·m in line 31, at 3.1 s`.
     pub marks: Vec<String>,
+}
+
+/// Where a criterion stops or begins to be met as one value changes.
+#[derive(Clone, Debug, Serialize)]
+pub struct SolvedView {
+    /// The value that changes.
+    pub input: String,
+    /// What it is now.
+    pub now: String,
+    /// The requirement.
+    pub requirement: String,
+    /// The criterion.
+    pub criterion: String,
+    /// The least value for which it is met, if that is on the way.
+    pub from: Option<String>,
+    /// The greatest value for which it is met, if that is on the way.
+    pub to: Option<String>,
+    /// Whether it is met now.
+    pub met_now: bool,
+    /// All of it in a sentence.
+    pub text: String,
 }
 
 /// What a line comes to.
@@ -143,24 +167,25 @@ pub struct WorkedVerdict {
     pub when_signed: Option<String>,
 }
 
-/// The working of the record with this id; none if there is no such record.
-pub fn worked(analysis: &Analysis, id: &str) -> Option<WorkedView> {
-    let Some(Ref::Record(at)) = analysis.model.find(id) else { return None };
-    let record = &analysis.model.records[at];
+/// The working of the record at a place of the model, by facts that may be supposed; `solve` names a value for which the crossings are
+/// looked for.
+pub fn worked(analysis: &Analysis, facts: &Facts<'_>, at: usize, solve: Option<&str>) -> WorkedView {
+    let record = &facts.model.records[at];
     let none = Values::default();
-    let values = analysis.computed.of_record(at).unwrap_or(&none);
-    Some(WorkedView {
+    let values = facts.computed.of_record(at).unwrap_or(&none);
+    WorkedView {
         heading: Heading::of(analysis),
-        id: Some(id.to_string()),
+        id: Some(record.head.id.value.to_string()),
         title: record.head.title.clone(),
         supposed: Vec::new(),
         inputs: values.inputs.iter().map(input).collect(),
         steps: values.steps.iter().map(step).collect(),
         reductions: reductions(record, values),
         results: taken(record, values).into_iter().filter_map(result).collect(),
-        verdicts: verdicts(analysis, at),
+        verdicts: verdicts(facts, record),
+        solved: solve.map_or(Vec::new(), |name| solved(facts, record, values, name)),
         faults: faults(analysis, record),
-    })
+    }
 }
 
 fn faults(analysis: &Analysis, record: &Record) -> Vec<FindingView> {
@@ -322,32 +347,83 @@ fn notes(worked: &Worked, budget: &Budget) -> Vec<String> {
     notes
 }
 
-fn verdicts(analysis: &Analysis, at: usize) -> Vec<WorkedVerdict> {
-    let record = &analysis.model.records[at];
+/// Every criterion that the record has a computed result for, with the result's place in the file.
+fn computed_criteria<'m>(
+    facts: &Facts<'m>,
+    record: &'m Record,
+) -> Vec<(&'m Requirement, &'m Criterion, &'m Verifies, Span)> {
     let mut all = Vec::new();
-    for (which, verifies) in record.verifies.iter().enumerate() {
-        let Some(requirement) = analysis.model.requirement(&verifies.requirement.value) else { continue };
+    for verifies in &record.verifies {
+        let Some(requirement) = facts.model.requirement(&verifies.requirement.value) else { continue };
         let only = (requirement.criteria.len() == 1).then_some(requirement.criteria[0].name.as_str());
-        for (criterion, judgement) in requirement.criteria.iter().zip(analysis.judgements.get(at, which)) {
-            let computed = |verifies: &Verifies| {
-                let result = verifies.result_for(&criterion.name, only)?;
-                (!matches!(result.value, ResultText::Written(_))).then_some(())
-            };
-            if computed(verifies).is_none() {
-                continue;
+        for criterion in &requirement.criteria {
+            let result = verifies.result_for(&criterion.name, only);
+            if let Some(result) = result.filter(|result| !matches!(result.value, ResultText::Written(_))) {
+                all.push((requirement, criterion, verifies, result.span));
             }
-            let (verdict, why) = word(judgement);
-            all.push(WorkedVerdict {
-                requirement: requirement.head.id.value.to_string(),
-                criterion: criterion.name.clone(),
-                limit: criterion.show(),
-                result: judgement.result.clone(),
-                verdict,
-                why,
-                margin: judgement.margin.as_ref().map(|margin| margin.show()),
-                when_signed: verifies.computed_then(&criterion.name).map(|then| then.value.clone()),
-            });
         }
+    }
+    all
+}
+
+fn verdicts(facts: &Facts<'_>, record: &Record) -> Vec<WorkedVerdict> {
+    let one = |(requirement, criterion, verifies, _): (&Requirement, &Criterion, &Verifies, Span)| {
+        let judgement = judge(facts, requirement, criterion, verifies);
+        let (verdict, why) = word(&judgement);
+        WorkedVerdict {
+            requirement: requirement.head.id.value.to_string(),
+            criterion: criterion.name.clone(),
+            limit: criterion.show(),
+            verdict,
+            why,
+            margin: judgement.margin.as_ref().map(|margin| margin.show()),
+            result: judgement.result,
+            when_signed: verifies.computed_then(&criterion.name).map(|then| then.value.clone()),
+        }
+    };
+    computed_criteria(facts, record).into_iter().map(one).collect()
+}
+
+/// Where each criterion stops or begins to be met as the value with this name changes.
+fn solved(facts: &Facts<'_>, record: &Record, values: &Values, name: &str) -> Vec<SolvedView> {
+    let (rule, ambient) = (facts.model.config.rule, facts.model.config.ambient.as_ref());
+    let mut all = Vec::new();
+    for (requirement, criterion, _, span) in computed_criteria(facts, record) {
+        let Expectation::Limits { min, max } = &criterion.expects else { continue };
+        let Some(limits) = known_limits(min.as_ref(), max.as_ref()) else { continue };
+        let made = values.results.iter().find(|(place, _)| *place == span).and_then(|(_, made)| made.as_ref().ok());
+        let Some(Made::Worked(worked)) = made else { continue };
+        let sources = worked.sources();
+        let Some(source) = sources.iter().find(|source| source.name == name) else { continue };
+        let met = |value: &Quantity| {
+            let judged = quantity::judge(rule, &Measured::Value(value.clone()), &limits, ambient);
+            judged.ok().map(|(conformity, _)| conformity == Conformity::Met)
+        };
+        let crossings = solve::crossings(worked, &source.key, met);
+        let end = |met_below: bool| {
+            let found = crossings.iter().find(|crossing| crossing.met_below == met_below);
+            found.map(|crossing| crossing.at.show())
+        };
+        let (from, to) = (end(false), end(true));
+        let met_now = met(&worked.quantity) == Some(true);
+        let what = format!("{} of {}", criterion.name, requirement.head.id.value);
+        let text = match (&from, &to) {
+            (Some(from), Some(to)) => format!("{what} is met while {name} is from {from} to {to}"),
+            (Some(from), None) => format!("{what} is met from {name} = {from} on"),
+            (None, Some(to)) => format!("{what} is met until {name} reaches {to}"),
+            (None, None) if met_now => format!("{what} is met whatever {name} is, as far as it was followed"),
+            (None, None) => format!("{what} is not met by any {name}, as far as it was followed"),
+        };
+        all.push(SolvedView {
+            input: name.to_string(),
+            now: source.quantity.show(),
+            requirement: requirement.head.id.value.to_string(),
+            criterion: criterion.name.clone(),
+            text: format!("{text}; it is {} now", source.quantity.show()),
+            from,
+            to,
+            met_now,
+        });
     }
     all
 }
