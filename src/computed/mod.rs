@@ -17,8 +17,9 @@ use foldhash::HashMap;
 use rayon::prelude::*;
 
 use crate::model::Model;
+use crate::model::kinds::ResultText;
 use crate::quantity::Quantity;
-use crate::text::Span;
+use crate::text::{Span, Spanned};
 
 pub use inputs::Origin;
 pub use record::{InputValue, Made, Values, results};
@@ -74,6 +75,14 @@ impl Computed {
     /// What the result that is written at a place comes to; none for one that is not computed.
     pub fn at(&self, place: Span) -> Option<&Answer> {
         self.by_place.get(&place)
+    }
+
+    /// A result for display: as written, or what it comes to; where that is nothing, what was asked.
+    pub fn shown(&self, result: &Spanned<ResultText>) -> String {
+        match self.at(result.span) {
+            Some(Ok(quantity)) => quantity.show(),
+            _ => result.value.show(),
+        }
     }
 
     /// What a record computes; none for one that computes nothing.

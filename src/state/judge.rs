@@ -172,7 +172,7 @@ fn judge_computed(facts: &Facts<'_>, rule: Rule, expects: &Expectation, span: Sp
     match expects {
         Expectation::Limits { min, max } => {
             let measured = Measured::Value(quantity.clone());
-            let shown = format!("{} ({shown})", quantity.show());
+            let shown = quantity.show();
             judge_measured(facts, rule, (min.as_ref(), max.as_ref()), &measured, &shown, span)
         }
         Expectation::Words(_) | Expectation::Count(_) => Judgement::plain(

@@ -2,6 +2,7 @@
 
 use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
 use crate::report::view::{WorkedContribution, WorkedResult, WorkedStep, WorkedVerdict, WorkedView};
+use crate::report::worked::short;
 
 use super::{Lines, pad};
 
@@ -154,24 +155,5 @@ impl Page {
             text.extend(own.when_signed.as_ref().map(|then| format!("; {then} when it was signed")));
             self.paragraph(&format!("  {STRONG}{}{OFF} {}: ", own.requirement, own.criterion), &text, 4);
         }
-    }
-}
-
-/// A number to three digits.
-fn short(value: f64) -> String {
-    let plain = format!("{value:.2e}").parse::<f64>().unwrap_or(value);
-    if plain != 0.0 && !(1e-4..1e6).contains(&plain.abs()) { format!("{plain:e}") } else { format!("{plain}") }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn three_digits_are_shown() {
-        assert_eq!(short(0.099_512), "0.0995");
-        assert_eq!(short(16.656_06), "16.7");
-        assert_eq!(short(0.0), "0");
-        assert_eq!(short(1.234e-7), "1.23e-7");
     }
 }

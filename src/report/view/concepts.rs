@@ -291,7 +291,7 @@ fn failed(facts: &Facts<'_>, option: &Id) -> Vec<FailedView> {
                     title: requirement.head.title.clone(),
                     criterion: name.to_string(),
                     limit: criterion.map(|own| own.show()),
-                    result: record.verifies[*which].result_for(name, only).map(|result| result.value.show()),
+                    result: record.verifies[*which].result_for(name, only).map(|result| facts.computed.shown(result)),
                     record: record.head.id.value.to_string(),
                     accounted: accounted_for(facts, *record_at),
                 });

@@ -125,6 +125,9 @@ pub struct WorkedResult {
     pub contributions: Vec<WorkedContribution>,
     /// What was assumed.
     pub notes: Vec<String>,
+    /// A picture of the contributions, for pages.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub picture: Option<String>,
 }
 
 /// What one source brings in.
@@ -282,6 +285,7 @@ pub fn result(step: &Step) -> Option<WorkedResult> {
         worst_case: uncertain.map(|_| in_unit(budget.worst_case)),
         contributions: contributions(&budget, scale),
         notes: notes(worked, &budget),
+        picture: None,
     })
 }
 

@@ -28,7 +28,7 @@ pub(super) fn record(mut view: ShowView, analysis: &Analysis, at: usize) -> Show
         view.say("attachment", format!("{}, {state}", attachment.file.value));
     }
     for verifies in &it.verifies {
-        let mut parts = results(verifies);
+        let mut parts = results(analysis, verifies);
         let asked = model.requirement(&verifies.requirement.value);
         if asked.is_some_and(|asked| !lines_up(&asked.mark, verifies)) {
             parts.push("the mark does not line up".into());

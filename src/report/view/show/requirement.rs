@@ -166,7 +166,7 @@ pub(super) fn note(requirement: &Requirement, record: &Record, verifies: &Verifi
     } else if let Some(item) = &record.item {
         parts.push(format!("on {}", item.value));
     }
-    parts.extend(results(verifies));
+    parts.extend(results(analysis, verifies));
     if !lines_up(&requirement.mark, verifies) && record.status.value != RecordStatus::Withdrawn {
         parts.push(if verifies.mark.is_none() { "carries no mark" } else { "its mark does not line up" }.to_string());
     } else if !verifies.reaffirmed.is_empty() {
@@ -176,9 +176,9 @@ pub(super) fn note(requirement: &Requirement, record: &Record, verifies: &Verifi
 }
 
 /// Results as written, with the outcome when they were signed.
-pub(super) fn results(verifies: &Verifies) -> Vec<String> {
-    let named = verifies.results.iter().map(|(name, result)| (name.value.as_str(), &result.value));
-    let only = verifies.result.iter().map(|result| ("result", &result.value));
+pub(super) fn results(analysis: &Analysis, verifies: &Verifies) -> Vec<String> {
+    let named = verifies.results.iter().map(|(name, result)| (name.value.as_str(), result));
+    let only = verifies.result.iter().map(|result| ("result", result));
     named
         .chain(only)
         .map(|(name, result)| {
@@ -187,7 +187,7 @@ pub(super) fn results(verifies: &Verifies) -> Vec<String> {
                 _ => verifies.outcome(name),
             };
             let outcome = outcome.map(|outcome| format!(", {outcome} when signed")).unwrap_or_default();
-            format!("{name} {}{outcome}", result.show())
+            format!("{name} {}{outcome}", analysis.computed.shown(result))
         })
         .collect()
 }
