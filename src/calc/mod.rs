@@ -17,6 +17,10 @@
 mod budget;
 mod correlations;
 mod error;
+mod functions;
+mod lex;
+mod parse;
+mod syntax;
 mod scope;
 mod sheet;
 mod worked;

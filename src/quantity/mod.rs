@@ -22,6 +22,7 @@ mod catalogue;
 mod conformity;
 mod dimension;
 mod evaluate;
+mod extent;
 mod kind;
 mod literal;
 mod number;
@@ -41,6 +42,7 @@ pub use capability::{
 pub use conformity::{Conformity, Limits, Margin, Rule, Why, judge};
 pub use dimension::Dimension;
 pub use evaluate::{evaluate, names};
+pub(crate) use extent::{quantity_end, unit_end};
 pub use kind::Kind;
 pub use literal::{is_placeholder, parse_measured, parse_number, parse_quantity};
 pub use rational::Rational;
