@@ -17,10 +17,12 @@
 mod budget;
 mod correlations;
 mod error;
+mod evaluate;
 mod functions;
 mod lex;
 mod parse;
 mod syntax;
+mod tape;
 mod scope;
 mod sheet;
 mod worked;
