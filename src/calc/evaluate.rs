@@ -229,8 +229,8 @@ impl Worker<'_> {
         let exponent = f64::from(n) / f64::from(d);
         let size = match (n, d) {
             (1, 2) => a.double.abs().sqrt(),
-            (1, 3) => a.double.abs().cbrt(),
-            _ => a.double.abs().powf(exponent),
+            (1, 3) => libm::cbrt(a.double.abs()),
+            _ => libm::pow(a.double.abs(), exponent),
         };
         let double = if negative && n % 2 != 0 { -size } else { size };
         Ok(inexact(double, (exponent * double / a.double).abs() * a.blur))
@@ -248,8 +248,8 @@ impl Worker<'_> {
                 "check the base and the exponent".to_owned(),
             ));
         }
-        let double = a.double.powf(b.double);
-        let log = if a.double > 0.0 { a.double.ln() } else { 0.0 };
+        let double = libm::pow(a.double, b.double);
+        let log = if a.double > 0.0 { libm::log(a.double) } else { 0.0 };
         Ok(inexact(double, (b.double * double / a.double).abs() * a.blur + (double * log).abs() * b.blur))
     }
 
@@ -273,27 +273,27 @@ impl Worker<'_> {
             if inside { Ok(()) } else { Err((what.to_owned(), help)) }
         };
         let (double, slope) = match function {
-            Function::Exp => (x.exp(), x.exp()),
+            Function::Exp => (libm::exp(x), libm::exp(x)),
             Function::Ln | Function::Log10 | Function::Log2 => {
                 domain(x > 0.0, "this is a logarithm of a number that is not positive")?;
                 match function {
-                    Function::Ln => (x.ln(), 1.0 / x),
-                    Function::Log10 => (x.log10(), std::f64::consts::LOG10_E / x),
-                    _ => (x.log2(), std::f64::consts::LOG2_E / x),
+                    Function::Ln => (libm::log(x), 1.0 / x),
+                    Function::Log10 => (libm::log10(x), std::f64::consts::LOG10_E / x),
+                    _ => (libm::log2(x), std::f64::consts::LOG2_E / x),
                 }
             }
-            Function::Sin => (x.sin(), x.cos()),
-            Function::Cos => (x.cos(), -x.sin()),
-            Function::Tan => (x.tan(), 1.0 / x.cos().powi(2)),
+            Function::Sin => (libm::sin(x), libm::cos(x)),
+            Function::Cos => (libm::cos(x), -libm::sin(x)),
+            Function::Tan => (libm::tan(x), 1.0 / (libm::cos(x) * libm::cos(x))),
             Function::Asin | Function::Acos => {
                 domain(x.abs() <= 1.0, "this is an arcsine or arccosine of a number beyond 1")?;
                 let slope = 1.0 / (1.0 - x * x).sqrt();
-                if function == Function::Asin { (x.asin(), slope) } else { (x.acos(), -slope) }
+                if function == Function::Asin { (libm::asin(x), slope) } else { (libm::acos(x), -slope) }
             }
-            Function::Atan => (x.atan(), 1.0 / (1.0 + x * x)),
-            Function::Sinh => (x.sinh(), x.cosh()),
-            Function::Cosh => (x.cosh(), x.sinh()),
-            _ => (x.tanh(), 1.0 - x.tanh().powi(2)),
+            Function::Atan => (libm::atan(x), 1.0 / (1.0 + x * x)),
+            Function::Sinh => (libm::sinh(x), libm::cosh(x)),
+            Function::Cosh => (libm::cosh(x), libm::sinh(x)),
+            _ => (libm::tanh(x), 1.0 - libm::tanh(x) * libm::tanh(x)),
         };
         Ok(inexact(double, slope.abs() * a.blur))
     }
@@ -375,8 +375,8 @@ fn angle(y: &Number, x: &Number) -> Result<Number, Trouble> {
     if y.double == 0.0 && x.double == 0.0 {
         return Err(("the angle of two zeros is not defined".to_owned(), "check both arguments".to_owned()));
     }
-    let size = x.double.hypot(y.double);
-    Ok(inexact(y.double.atan2(x.double), (x.blur + y.blur) / size))
+    let size = libm::hypot(x.double, y.double);
+    Ok(inexact(libm::atan2(y.double, x.double), (x.blur + y.blur) / size))
 }
 
 /// Two numbers closer than this are too close to compare where either is not exact.
@@ -476,8 +476,8 @@ pub(super) fn fold_doubles(function: Function, all: &[f64]) -> f64 {
         }
         Function::Sd => {
             let mean = all.iter().sum::<f64>() / count;
-            (all.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (count - 1.0)).sqrt()
+            (all.iter().map(|x| (x - mean) * (x - mean)).sum::<f64>() / (count - 1.0)).sqrt()
         }
-        _ => all.iter().copied().fold(0.0, f64::hypot),
+        _ => all.iter().copied().fold(0.0, libm::hypot),
     }
 }

@@ -16,6 +16,7 @@
 
 mod budget;
 mod correlations;
+mod derive;
 mod error;
 mod evaluate;
 mod functions;

@@ -9,10 +9,10 @@
 //!
 //! The parts: `rational` is exact arithmetic, `number` reads digits, `catalogue` holds the units of `units.toml`, `unit` and `unit_reader` read compound units, `literal` puts
 //! number, uncertainty and unit together, `rules` says what becomes of units, `arithmetic` adds and compares, `evaluate` reads the expressions that limits may
-//! hold, `rounding` and `canonical` write numbers out, `conformity` decides, `capability` says what an instrument could decide.
+//! hold, `rounding` and `canonical` write numbers out, `conformity` decides with `spread`, how possible values are spread, `capability` says what an instrument could decide.
 //!
 //! To add a unit: add a table to `units.toml` (the comment at its head explains the keys), with the source of its factor, and
-//! a row with the published value to `tests/published.toml`; the tests then hold the two together. A symbol that people read in
+//! a row with the published value to `tests/published/units.toml`; that test then holds the two together. A symbol that people read in
 //! more than one way belongs under `[[refused]]` instead, with what to write.
 
 mod arithmetic;
@@ -29,6 +29,7 @@ mod number;
 mod rational;
 mod rounding;
 pub mod rules;
+mod spread;
 mod unit;
 mod unit_reader;
 

@@ -50,11 +50,6 @@ impl Rational {
         Self(Form::Small(1, 1))
     }
 
-    /// The very number that a double is; none of what is not finite.
-    pub fn from_f64(double: f64) -> Option<Self> {
-        BigRational::from_float(double).map(Self::from_big)
-    }
-
     /// How many bits the longer of numerator and denominator has.
     pub fn bits(&self) -> u64 {
         match &self.0 {
@@ -175,6 +170,11 @@ impl Rational {
             Form::Small(n, d) => BigInt::from(n.div_floor(d)),
             Form::Big(big) => big.floor().to_integer(),
         }
+    }
+
+    /// The exact value of a double; none of what is not finite.
+    pub fn from_f64(value: f64) -> Option<Self> {
+        BigRational::from_float(value).map(Self::from_big)
     }
 
     /// The nearest double; none beyond its range.
