@@ -12,7 +12,7 @@
 //! hold, `rounding` and `canonical` write numbers out, `conformity` decides, `capability` says what an instrument could decide.
 //!
 //! To add a unit: add a table to `units.toml` (the comment at its head explains the keys), with the source of its factor, and
-//! a row with the published value to `tests/published.toml`; the tests then hold the two together. A symbol that people read in
+//! a row with the published value to `tests/published/units.toml`; that test then holds the two together. A symbol that people read in
 //! more than one way belongs under `[[refused]]` instead, with what to write.
 
 mod arithmetic;
