@@ -21,7 +21,9 @@ mod curve;
 mod read;
 mod records;
 mod reduce;
+mod select;
 mod sums;
+mod work;
 
 use std::sync::Arc;
 

@@ -37,13 +37,6 @@ impl Aligned {
         Some(Self { units: Units::Big(big.collect()), power })
     }
 
-    pub fn len(&self) -> usize {
-        match &self.units {
-            Units::Small(units) => units.len(),
-            Units::Big(units) => units.len(),
-        }
-    }
-
     /// The sum of all.
     pub fn sum(&self) -> Rational {
         let mut total = Total::default();
