@@ -9,7 +9,7 @@
 //!
 //! The parts: `rational` is exact arithmetic, `number` reads digits, `catalogue` holds the units of `units.toml`, `unit` and `unit_reader` read compound units, `literal` puts
 //! number, uncertainty and unit together, `coverage` says how an uncertainty was stated, `arithmetic` adds and compares, `evaluate` reads the expressions that limits may
-//! hold, `rounding` and `canonical` write numbers out, `conformity` decides, `capability` says what an instrument could decide.
+//! hold, `rounding` and `canonical` write numbers out, `conformity` decides with `spread`, how possible values are spread, `capability` says what an instrument could decide.
 //!
 //! To add a unit: add a table to `units.toml` (the comment at its head explains the keys), with the source of its factor, and
 //! a row with the published value to `tests/published/units.toml`; that test then holds the two together. A symbol that people read in
@@ -28,6 +28,7 @@ mod literal;
 mod number;
 mod rational;
 mod rounding;
+mod spread;
 mod unit;
 mod unit_reader;
 

@@ -154,6 +154,11 @@ impl Rational {
         }
     }
 
+    /// The exact value of a double; none of what is not finite.
+    pub fn from_f64(value: f64) -> Option<Self> {
+        BigRational::from_float(value).map(Self::from_big)
+    }
+
     /// The nearest double; none beyond its range.
     pub fn to_f64(&self) -> Option<f64> {
         // Whole numbers up to here are exact doubles, so that the quotient is rounded once.

@@ -105,13 +105,13 @@ pub fn judge(facts: &Facts<'_>, requirement: &Requirement, criterion: &Criterion
 
 /// Judges a result against what is expected, under the project's rule.
 pub fn judge_result(facts: &Facts<'_>, expects: &Expectation, result: &Spanned<ResultText>) -> Judgement {
-    judge_by(facts, facts.model.config.rule, expects, result)
+    judge_by(facts, &facts.model.config.rule, expects, result)
 }
 
 /// The same under another rule.
 pub(super) fn judge_by(
     facts: &Facts<'_>,
-    rule: Rule,
+    rule: &Rule,
     expects: &Expectation,
     result: &Spanned<ResultText>,
 ) -> Judgement {
@@ -176,7 +176,7 @@ fn judge_count(least: u64, scalar: &Scalar, span: Span) -> Verdict {
 
 fn judge_quantity(
     facts: &Facts<'_>,
-    rule: Rule,
+    rule: &Rule,
     min: Option<&Limit>,
     max: Option<&Limit>,
     scalar: &Scalar,
@@ -216,12 +216,10 @@ fn verdict(conformity: Conformity) -> Verdict {
         Conformity::Inconclusive(Why::Straddles) => Verdict::Inconclusive("straddles-limit"),
         Conformity::Inconclusive(Why::NoUncertainty) => Verdict::Inconclusive("no-uncertainty"),
         Conformity::Inconclusive(Why::BoundUndecided) => Verdict::Inconclusive("bound-undecided"),
-        Conformity::CannotCompute(message) => Verdict::CannotTell(Trouble {
-            message,
-            help: "use the rule simple or guarded for now".into(),
-            fault: None,
-            span: None,
-        }),
+        Conformity::Inconclusive(Why::OnTheLimit) => Verdict::Inconclusive("on-the-limit"),
+        Conformity::CannotCompute(message) => {
+            Verdict::CannotTell(Trouble { message, help: "give the criterion a limit".into(), fault: None, span: None })
+        }
     }
 }
 
@@ -261,7 +259,7 @@ pub fn condition_holds(
     let limits = known_limits(condition.min.as_ref(), condition.max.as_ref())
         .ok_or_else(|| format!("the limit of condition `{}` is not settled", condition.name))?;
     let certain = matches!(&measured, Measured::Value(value) if value.uncertainty.is_none());
-    let rule = if certain { Rule::Simple } else { facts.model.config.rule };
+    let rule = if certain { &Rule::Simple } else { &facts.model.config.rule };
     match quantity::judge(rule, &measured, &limits, facts.model.config.ambient.as_ref()) {
         Ok((Conformity::Met, _)) => Ok(()),
         Ok(_) => Err(format!("condition `{}` was {text}, and {asked} is asked", condition.name)),
