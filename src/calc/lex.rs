@@ -363,7 +363,7 @@ fn coverage_end(text: &str, from: usize) -> Option<usize> {
         return None;
     }
     let content = inner[..length].trim().to_lowercase();
-    let words = ["normal", "rectangular", "uniform", "triangular", "u-shaped", "arcsine", "trapezoidal", "standard"];
+    let words = ["normal", "rectangular", "uniform", "triangular", "u-shaped", "arcsine", "trapezoidal", "resolution"];
     let factor = content.strip_prefix('k').is_some_and(|after| after.trim_start().starts_with('='));
     let level = content.starts_with(|c: char| c.is_ascii_digit()) && content.contains('%');
     let freedom = ["nu", "ν", "dof"].iter().any(|word| {

@@ -6,4 +6,5 @@
 
 mod comparison;
 mod conformity;
+mod notation;
 mod units;
