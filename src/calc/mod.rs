@@ -16,9 +16,16 @@
 
 mod budget;
 mod correlations;
+mod derive;
 mod error;
+mod evaluate;
+mod functions;
+mod lex;
+mod parse;
 mod scope;
 mod sheet;
+mod syntax;
+mod tape;
 mod worked;
 
 pub use budget::{Budget, Contribution, Shared};

@@ -120,7 +120,10 @@ fn combined(own: &Uncertainty, other: &Uncertainty) -> Uncertainty {
         let fourth = |value: &Rational| value * value * value * value;
         &square * &square * freedom / fourth(&own.standard)
     });
-    Uncertainty::with_freedom(standard, freedom)
+    match freedom {
+        Some(freedom) => Uncertainty::with_freedom(standard, freedom),
+        None => Uncertainty::from_standard(standard),
+    }
 }
 
 /// The mean of repeated readings, with s/√n and n − 1 degrees of freedom (JCGM 100:2008, 4.2.3).
@@ -160,7 +163,7 @@ fn mean(readings: &[Spanned<String>]) -> Result<Quantity, Trouble> {
     let one = Rational::one();
     let variance = squares / (&count * (&count - &one));
     let mut quantity = Quantity::computed(mean, first.unit.clone(), values.iter().all(|value| value.exact));
-    quantity.uncertainty = Some(Uncertainty::with_freedom(variance.square_root(), Some(&count - &one)));
+    quantity.uncertainty = Some(Uncertainty::with_freedom(variance.square_root(), &count - &one));
     Ok(quantity)
 }
 

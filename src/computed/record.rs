@@ -340,7 +340,7 @@ fn of_data(
     let stated = inputs::uncertainty_of_data(model, text, &reduced.quantity)
         .map_err(|error| wrong(text.file.span, error.message, error.help))?;
     let quantity = match &stated {
-        Some(stated) => combine(&reduced, stated).map_err(|error| wrong(text.file.span, error.message, error.help))?,
+        Some(stated) => combine(&reduced, stated),
         None => reduced.quantity.clone(),
     };
     values.reduced.push((span, asked, table, reduced));

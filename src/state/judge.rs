@@ -132,13 +132,13 @@ pub fn judge(facts: &Facts<'_>, requirement: &Requirement, criterion: &Criterion
 
 /// Judges a result against what is expected, under the project's rule.
 pub fn judge_result(facts: &Facts<'_>, expects: &Expectation, result: &Spanned<ResultText>) -> Judgement {
-    judge_by(facts, facts.model.config.rule, expects, result)
+    judge_by(facts, &facts.model.config.rule, expects, result)
 }
 
 /// The same under another rule.
 pub(super) fn judge_by(
     facts: &Facts<'_>,
-    rule: Rule,
+    rule: &Rule,
     expects: &Expectation,
     result: &Spanned<ResultText>,
 ) -> Judgement {
@@ -159,7 +159,7 @@ pub(super) fn judge_by(
 }
 
 /// Judges what the record's calculation or data come to.
-fn judge_computed(facts: &Facts<'_>, rule: Rule, expects: &Expectation, span: Span, shown: &str) -> Judgement {
+fn judge_computed(facts: &Facts<'_>, rule: &Rule, expects: &Expectation, span: Span, shown: &str) -> Judgement {
     let cannot = |message: String, help: String| {
         Judgement::plain(Verdict::CannotTell(Trouble { message, help, fault: None, span: None }), shown)
     };
@@ -226,7 +226,7 @@ fn judge_count(least: u64, scalar: &Scalar, span: Span) -> Verdict {
 
 fn judge_quantity(
     facts: &Facts<'_>,
-    rule: Rule,
+    rule: &Rule,
     min: Option<&Limit>,
     max: Option<&Limit>,
     scalar: &Scalar,
@@ -253,7 +253,7 @@ fn judge_quantity(
 
 fn judge_measured(
     facts: &Facts<'_>,
-    rule: Rule,
+    rule: &Rule,
     (min, max): (Option<&Limit>, Option<&Limit>),
     measured: &Measured,
     shown: &str,
@@ -277,12 +277,10 @@ fn verdict(conformity: Conformity) -> Verdict {
         Conformity::Inconclusive(Why::Straddles) => Verdict::Inconclusive("straddles-limit"),
         Conformity::Inconclusive(Why::NoUncertainty) => Verdict::Inconclusive("no-uncertainty"),
         Conformity::Inconclusive(Why::BoundUndecided) => Verdict::Inconclusive("bound-undecided"),
-        Conformity::CannotCompute(message) => Verdict::CannotTell(Trouble {
-            message,
-            help: "use the rule simple or guarded for now".into(),
-            fault: None,
-            span: None,
-        }),
+        Conformity::Inconclusive(Why::OnTheLimit) => Verdict::Inconclusive("on-the-limit"),
+        Conformity::CannotCompute(message) => {
+            Verdict::CannotTell(Trouble { message, help: "give the criterion a limit".into(), fault: None, span: None })
+        }
     }
 }
 
@@ -322,7 +320,7 @@ pub fn condition_holds(
     let limits = known_limits(condition.min.as_ref(), condition.max.as_ref())
         .ok_or_else(|| format!("the limit of condition `{}` is not settled", condition.name))?;
     let certain = matches!(&measured, Measured::Value(value) if value.uncertainty.is_none());
-    let rule = if certain { Rule::Simple } else { facts.model.config.rule };
+    let rule = if certain { &Rule::Simple } else { &facts.model.config.rule };
     match quantity::judge(rule, &measured, &limits, facts.model.config.ambient.as_ref()) {
         Ok((Conformity::Met, _)) => Ok(()),
         Ok(_) => Err(format!("condition `{}` was {text}, and {asked} is asked", condition.name)),

@@ -219,6 +219,8 @@ reasons! {
             "write the result as \"VALUE ± U UNIT\"";
         "bound-undecided", "the result is a bound that does not decide the limit",
             "report a value, or a bound at or inside the limit";
+        "on-the-limit", "what was worked out in floating point lies on the deciding line, nearer than a billionth",
+            "measure better, or more: nothing should hang on the last digits of a calculation";
     Unsigned:
         "only-unsigned", "only draft evidence reports it",
             "complete the record, then run slipmark sign";

@@ -19,11 +19,17 @@ mod cells;
 mod condition;
 mod curve;
 mod read;
+mod records;
 mod reduce;
+mod select;
+mod sums;
+mod work;
 
 use std::sync::Arc;
 
 use crate::quantity::{Quantity, Rational, Unit};
+use crate::text::nearest;
+use cells::{Cells, Decimal};
 
 pub use curve::{Between, Curve};
 pub use reduce::{Mark, Place, Reduce, ReduceError, Reduced, Reduction, combine, reduce};
@@ -36,6 +42,9 @@ pub const MAX_CELLS: usize = 5_000_000;
 
 /// Most errors of one file that are told.
 pub const MAX_ERRORS: usize = 20;
+
+/// Most columns that an error lists.
+const LISTED: usize = 8;
 
 /// What is wrong in a table, and where.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -57,6 +66,19 @@ pub struct Table {
     columns: Vec<Column>,
     /// The line on which each row starts.
     lines: Vec<u32>,
+    /// The line of the header.
+    header: u32,
+}
+
+/// What the cells of a column are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Holds {
+    /// Numbers of its unit.
+    Numbers,
+    /// RFC 3339 instants.
+    Instants,
+    /// Something else, in which there is nothing to work out.
+    Texts,
 }
 
 /// A column of a table.
@@ -64,20 +86,24 @@ pub struct Table {
 pub struct Column {
     /// Its name, without the unit.
     pub name: String,
-    /// The unit of its numbers; seconds where it holds instants.
+    /// Its header as it was written, with the unit.
+    pub written: String,
+    /// The unit of its numbers; seconds where it holds instants, counted from the first of them.
     pub unit: Arc<Unit>,
-    /// Whether it holds instants.
-    pub instants: bool,
+    /// What its cells are.
+    pub holds: Holds,
     /// Where its header stands, in characters from 1.
     pub header: usize,
-    cells: cells::Cells,
+    /// The first instant, in nanoseconds since 1970.
+    zero: Option<i64>,
+    cells: Arc<Cells>,
 }
 
 impl Table {
     /// Reads a table.
     ///
     /// # Errors
-    /// Everything that is wrong in it, in the order of the file, at most [`MAX_ERRORS`].
+    /// What is wrong in it, in the order of the file, at most [`MAX_ERRORS`].
     pub fn read(bytes: &[u8]) -> Result<Self, Vec<TableError>> {
         read::read(bytes)
     }
@@ -97,27 +123,65 @@ impl Table {
         self.lines.get(row).map_or(0, |line| *line as usize)
     }
 
-    /// Which column has this name, or this name with its unit as in the header; counted from 0.
+    /// Which column has this name, or this header; counted from 0.
     ///
     /// # Errors
-    /// At the header: no such column, with the names that are near.
+    /// At the header: no such column, with the names that there are.
     pub fn column(&self, name: &str) -> Result<usize, TableError> {
-        let _ = name;
-        Err(TableError { line: 1, column: 1, message: String::new(), help: String::new() })
+        let name = name.trim();
+        let found = self.columns.iter().position(|column| column.name == name || column.written == name);
+        found.ok_or_else(|| {
+            let names = || self.columns.iter().map(|column| column.name.as_str());
+            let help = match nearest(name, names()) {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => {
+                    let mut listed: Vec<String> = names().take(LISTED).map(|name| format!("`{name}`")).collect();
+                    if self.columns.len() > LISTED {
+                        listed.push(format!("and {} more", self.columns.len() - LISTED));
+                    }
+                    format!("write one of its columns: {}", listed.join(", "))
+                }
+            };
+            TableError { line: self.header as usize, column: 1, message: format!("there is no column `{name}`"), help }
+        })
     }
 
-    /// The number in a cell as a quantity; none for a gap, an instant, or a cell that is not there.
+    /// The number in a cell as a quantity, with the digits that were written; none for a gap, an instant, a text, or a cell that is
+    /// not there.
     pub fn cell(&self, row: usize, column: usize) -> Option<Quantity> {
-        let column = self.columns.get(column)?;
-        let value: Rational = column.cells.exact(row)?;
-        Some(Quantity::computed(column.unit.to_si(&value), column.unit.clone(), column.unit.exact))
+        let column = self.columns.get(column).filter(|column| column.holds == Holds::Numbers)?;
+        column.cells.exact(row).map(|number| column.quantity(&number))
+    }
+
+    /// The number in a cell in the unit of its column, for drawing; of an instant the seconds since the first. None for a gap.
+    pub fn number(&self, row: usize, column: usize) -> Option<f64> {
+        self.columns.get(column)?.cells.decimal(row).map(Decimal::double)
     }
 
     /// The curve through the points of two columns, counted from 0: the first is what is looked up.
     ///
     /// # Errors
-    /// A gap, instants, fewer than two points, and an x that is not above the one before it.
+    /// A gap, a column without numbers, fewer than two points, and an x that is not above the one before it.
     pub fn interpolate(&self, x: usize, y: usize, between: Between) -> Result<Curve, TableError> {
         Curve::through(self, x, y, between)
+    }
+
+    /// An error at a cell.
+    fn at(&self, row: usize, column: usize, message: impl Into<String>, help: impl Into<String>) -> TableError {
+        let start = self.columns.get(column).map_or(1, |column| column.cells.start(row));
+        TableError { line: self.line(row), column: start, message: message.into(), help: help.into() }
+    }
+
+    /// An error at the header of a column.
+    fn at_header(&self, column: usize, message: impl Into<String>, help: impl Into<String>) -> TableError {
+        let column = self.columns.get(column).map_or(1, |column| column.header);
+        TableError { line: self.header as usize, column, message: message.into(), help: help.into() }
+    }
+}
+
+impl Column {
+    /// A number of its unit as a quantity.
+    fn quantity(&self, number: &Rational) -> Quantity {
+        Quantity::computed(self.unit.to_si(number), self.unit.clone(), self.unit.exact)
     }
 }

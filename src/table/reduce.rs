@@ -2,8 +2,10 @@
 
 use std::ops::Range;
 
-use super::Table;
-use crate::quantity::{Quantity, QuantityError, Uncertainty};
+use super::select::{Selected, key};
+use super::{Table, work};
+use crate::quantity::{Quantity, Rational, Uncertainty, parse_number};
+use crate::statistics::{student_t_quantile, welch_satterthwaite};
 
 /// What is made of a column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,6 +55,26 @@ impl Reduce {
         ("integral", Self::Integral),
         ("cycles", Self::Cycles),
     ];
+
+    /// The word of records.
+    pub fn word(self) -> &'static str {
+        Self::WORDS.iter().find(|(_, reduce)| *reduce == self).map_or("", |(word, _)| word)
+    }
+
+    /// Whether it is about two conditions instead of a column.
+    fn counts_conditions(self) -> bool {
+        matches!(self, Self::TimeBetween | Self::Cycles)
+    }
+
+    /// Whether it cannot do without a time.
+    pub(super) fn needs_time(self) -> bool {
+        matches!(self, Self::Value | Self::TimeBetween | Self::Rate | Self::Integral)
+    }
+
+    /// Whether the order of the rows matters, so that time must not run backwards in them.
+    pub(super) fn needs_order(self) -> bool {
+        self.needs_time() || matches!(self, Self::First | Self::Last | Self::Cycles)
+    }
 }
 
 /// A reduction as a record states it; `None` where a key is not there.
@@ -144,16 +166,86 @@ pub struct ReduceError {
 /// # Errors
 /// What is wrong with the reduction, or the first cell that it cannot use.
 pub fn reduce(table: &Table, reduction: &Reduction, ambient: Option<&Quantity>) -> Result<Reduced, ReduceError> {
-    let _ = (table, ambient);
-    let place = Place::Key("reduce", 0..0);
-    Err(ReduceError { place, message: format!("{:?}", reduction.reduce), help: String::new() })
+    check_keys(reduction)?;
+    let selected = Selected::of(table, reduction, ambient)?;
+    match reduction.reduce {
+        Reduce::TimeBetween => work::time_between(&selected, reduction, ambient),
+        Reduce::Cycles => work::cycles(&selected, reduction, ambient),
+        reduce => work::column(&selected, reduce, reduction, ambient),
+    }
 }
 
-/// The result with the uncertainty of the instrument added to its own, as root of the sum of squares.
+/// Each way of reducing needs its own keys, and one that plays no part would mislead.
+fn check_keys(reduction: &Reduction) -> Result<(), ReduceError> {
+    let Reduction { column, at, from, to, reduce, .. } = reduction;
+    let word = reduce.word();
+    let two = reduce.counts_conditions();
+    let keys: [(&'static str, &Option<String>, bool, &str); 4] = [
+        ("column", column, !two, "write `column = \"torque\"`"),
+        ("at", at, *reduce == Reduce::Value, "write `at = \"3.2 s\"`"),
+        ("from", from, two, "write the condition from which to count, such as `from = \"angle > 2 deg\"`"),
+        ("to", to, two, "write the condition to which to count, such as `to = \"angle > 88 deg\"`"),
+    ];
+    for (name, text, wanted, help) in keys {
+        match text {
+            None if wanted => {
+                let place = Place::Key("reduce", 0..word.len());
+                return Err(ReduceError { place, message: format!("`{word}` needs `{name}`"), help: help.to_owned() });
+            }
+            Some(text) if !wanted => {
+                let message = format!("`{name}` plays no part in `{word}`");
+                return Err(key(name, text, message, "leave it out, or reduce in another way"));
+            }
+            _ => {}
+        }
+    }
+    Ok(())
+}
+
+/// The result with the uncertainty of the instrument added to its own, as root of the sum of squares (JCGM 100:2008, 5.1.2).
 ///
-/// # Errors
-/// An instrument that is uncertain by another sort of quantity.
-pub fn combine(reduced: &Reduced, instrument: &Uncertainty) -> Result<Quantity, QuantityError> {
-    let _ = instrument;
-    Ok(reduced.quantity.clone())
+/// The instrument's is taken as it is, whatever the number of rows: what it has in common in all of them does not average out.
+pub fn combine(reduced: &Reduced, instrument: &Uncertainty) -> Quantity {
+    let mut quantity = reduced.quantity.clone();
+    let Some(own) = quantity.uncertainty.take().filter(|own| !own.standard.is_zero()) else {
+        quantity.uncertainty = Some(instrument.clone());
+        return quantity;
+    };
+    if instrument.standard.is_zero() {
+        quantity.uncertainty = Some(own);
+        return quantity;
+    }
+    let square = &own.standard * &own.standard + &instrument.standard * &instrument.standard;
+    let (standard, exact) = root(&square);
+    let parts = [&own, instrument].map(|part| {
+        let freedom = part.freedom.as_ref().and_then(Rational::to_f64);
+        (part.standard.to_f64().unwrap_or(f64::NAN), freedom)
+    });
+    let freedom = welch_satterthwaite(&parts).and_then(rational);
+    quantity.approximate |= !exact || freedom.is_some();
+    quantity.uncertainty = Some(match freedom {
+        Some(freedom) => with_freedom(standard, freedom),
+        None => Uncertainty::from_standard(standard),
+    });
+    quantity
+}
+
+/// The square root, and whether it is exact.
+pub(super) fn root(square: &Rational) -> (Rational, bool) {
+    let root = square.square_root();
+    let exact = &root * &root == *square;
+    (root, exact)
+}
+
+/// A double that is finite, to fifteen digits.
+pub(super) fn rational(double: f64) -> Option<Rational> {
+    parse_number(&format!("{double:.14e}")).ok().map(|number| number.value)
+}
+
+/// A standard uncertainty with degrees of freedom, expanded by Student's t for 95.45 %.
+pub(super) fn with_freedom(standard: Rational, freedom: Rational) -> Uncertainty {
+    let tail = (1.0 - 0.9545) / 2.0;
+    let factor = -student_t_quantile(tail, freedom.to_f64().unwrap_or(f64::INFINITY));
+    let expanded = &standard * rational(factor).unwrap_or_else(Rational::zero);
+    Uncertainty { expanded, standard, shape: crate::quantity::Shape::Normal, freedom: Some(freedom) }
 }

@@ -390,7 +390,7 @@ fn verdicts(facts: &Facts<'_>, record: &Record) -> Vec<WorkedVerdict> {
 
 /// Where each criterion stops or begins to be met as the value with this name changes.
 fn solved(facts: &Facts<'_>, record: &Record, values: &Values, name: &str) -> Vec<SolvedView> {
-    let (rule, ambient) = (facts.model.config.rule, facts.model.config.ambient.as_ref());
+    let (rule, ambient) = (&facts.model.config.rule, facts.model.config.ambient.as_ref());
     let mut all = Vec::new();
     for (requirement, criterion, _, span) in computed_criteria(facts, record) {
         let Expectation::Limits { min, max } = &criterion.expects else { continue };

@@ -256,7 +256,7 @@ pub(in crate::report) fn calibrated(it: &Calibration) -> String {
 pub(super) fn short(analysis: &Analysis, record: &Record) -> String {
     let each = record.verifies.iter().filter_map(|own| {
         let requirement = analysis.model.requirement(&own.requirement.value)?;
-        Some(format!("{}: {}", requirement.head.id.value, note(requirement, record, own)))
+        Some(format!("{}: {}", requirement.head.id.value, note(analysis, requirement, record, own)))
     });
     match record.verifies.len() {
         1 => each.collect(),

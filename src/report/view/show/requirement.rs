@@ -126,7 +126,7 @@ fn links(view: &mut ShowView, analysis: &Analysis, at: usize) {
     }
     for (record, which) in &analysis.graph.evidence[at] {
         let record = &model.records[*record];
-        let note = note(it, record, &record.verifies[*which]);
+        let note = note(analysis, it, record, &record.verifies[*which]);
         view.link(analysis, "evidence", &record.head.id.value, note);
     }
     let id = it.head.id.as_str();
@@ -157,7 +157,7 @@ fn links(view: &mut ShowView, analysis: &Analysis, at: usize) {
 }
 
 /// A record in a few words: status, day, pieces, results, whether its mark lines up.
-pub(super) fn note(requirement: &Requirement, record: &Record, verifies: &Verifies) -> String {
+pub(super) fn note(analysis: &Analysis, requirement: &Requirement, record: &Record, verifies: &Verifies) -> String {
     let mut parts = vec![record.status.value.word().to_string()];
     parts.extend(record.date.as_ref().map(|date| date.text.clone()));
     let on = joined(record.serials.iter().map(|serial| &serial.value));
