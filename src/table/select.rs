@@ -235,7 +235,7 @@ fn no_time(table: &Table) -> ReduceError {
 }
 
 /// For each value the median of it and so many on each side; near the ends of as many on each side as there are.
-fn moving_median(values: &[Decimal], half: usize) -> Vec<Decimal> {
+pub(super) fn moving_median(values: &[Decimal], half: usize) -> Vec<Decimal> {
     let order = |a: &usize, b: &usize| match (values.get(*a), values.get(*b)) {
         (Some(x), Some(y)) => x.compare(*y).then(a.cmp(b)),
         _ => a.cmp(b),
