@@ -5,4 +5,5 @@
 //! published rounded agrees where ours rounds to it; one that follows exactly from definitions must be met exactly.
 
 mod comparison;
+mod tables;
 mod units;
