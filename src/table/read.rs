@@ -333,10 +333,11 @@ fn find(text: &str) -> Found {
         return Found::Number(number);
     }
     // RFC 3339 starts with a year and a hyphen; nothing else is worth the longer look.
-    if text.len() >= 17 && text.as_bytes().get(4) == Some(&b'-') {
-        if let Some(instant) = instant(text) {
-            return Found::Instant(instant);
-        }
+    if text.len() >= 17
+        && text.as_bytes().get(4) == Some(&b'-')
+        && let Some(instant) = instant(text)
+    {
+        return Found::Instant(instant);
     }
     if text.len() > MAX_TEXT {
         return Found::Other(format!("`{}` is not a number", shown(text)), "write a number".to_owned());

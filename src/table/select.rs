@@ -40,7 +40,7 @@ impl<'t> Selected<'t> {
             let place = Place::Key("smooth", 0..smooth.to_string().len());
             Err(ReduceError { place, message, help: "write an odd number of rows, such as `smooth = 5`".to_owned() })
         };
-        if smooth % 2 == 0 || smooth > MOST_SMOOTHED {
+        if smooth.is_multiple_of(2) || smooth > MOST_SMOOTHED {
             return wrong(format!("`smooth` is an odd number of rows up to {MOST_SMOOTHED}, not {smooth}"));
         }
         if smooth > rows.len() {

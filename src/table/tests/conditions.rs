@@ -93,6 +93,6 @@ fn instants_are_held_against_instants_and_times() {
     for condition in ["clock > 2026-03-14T10:00:00.5Z", "clock > 2026-03-14T11:00:00.5+01:00", "clock > 0.5 s"] {
         let reduction = Reduction { where_: Some(condition.to_owned()), ..of("y", Reduce::Min) };
         let reduced = reduce(&table, &reduction, None).expect(condition);
-        assert_eq!(reduced.rows, [1..3], "{condition}");
+        assert_eq!(reduced.rows.into_iter().flatten().collect::<Vec<_>>(), [1, 2], "{condition}");
     }
 }

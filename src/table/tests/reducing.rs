@@ -95,7 +95,8 @@ fn a_result_says_where_it_comes_from() {
     let [mark] = &reduced.marks[..] else { panic!("one mark: {:?}", reduced.marks) };
     assert_eq!((mark.what, mark.row, mark.line), ("max", 1, 3));
     assert_eq!(mark.time.as_ref().map(|time| time.show()), Some("1 s".to_owned()));
-    assert_eq!(reduced.rows, [0..3]);
+    assert_eq!(reduced.rows.first(), Some(&(0..3)));
+    assert_eq!(reduced.rows.len(), 1);
     let travel = reduce(&table(RUN), &between("angle > 5 deg", "angle > 85 deg"), None).expect("a travel time");
     let times: Vec<_> = travel.marks.iter().map(|mark| mark.time.as_ref().map(|time| time.show())).collect();
     assert_eq!(times, [Some("0.5 s".to_owned()), Some("3.5 s".to_owned())]);
@@ -290,7 +291,7 @@ proptest! {
     /// The moving median is the middle of the window, sorted anew for every row.
     #[test]
     fn moving_medians_by_brute_force(values in prop::collection::vec(-5i64..5, 1..40), half in 0usize..6) {
-        prop_assume!(2 * half + 1 <= values.len());
+        prop_assume!(2 * half < values.len());
         let decimals: Vec<cells::Decimal> = values.iter().map(|digits| cells::Decimal { digits: *digits, power: 0 }).collect();
         let found: Vec<i64> = select::moving_median(&decimals, half).iter().map(|value| value.digits).collect();
         let expected: Vec<i64> = (0..values.len()).map(|i| {
