@@ -20,8 +20,6 @@ pub struct Config {
     pub events: Vec<Event>,
     /// The decision rule.
     pub rule: Rule,
-    /// The probability that the probability rule asks for.
-    pub probability: Rational,
     /// The absolute pressure that gauge readings are relative to.
     pub ambient: Option<Quantity>,
     /// Who must do and who must watch what, in the order of the file.
@@ -87,12 +85,10 @@ impl Config {
 
 fn read(reader: Reader<'_>) -> Config {
     let top = reader.span();
-    let (rule, probability) = conformity(&reader);
     let config = Config {
         name: reader.required_text("name").map_or_else(|| "unnamed project".to_string(), |name| name.value),
         events: events(&reader),
-        rule,
-        probability,
+        rule: conformity(&reader),
         ambient: ambient(&reader),
         roles: reader.tables("roles", "[[roles]]").into_iter().map(roles::role).collect(),
         projects: reader.list("projects"),
@@ -141,11 +137,12 @@ fn event(table: Reader<'_>) -> Event {
     event
 }
 
-fn conformity(reader: &Reader<'_>) -> (Rule, Rational) {
+fn conformity(reader: &Reader<'_>) -> Rule {
     let usual = Rational::new(95.into(), 100.into());
-    let Some(table) = reader.table("conformity", "[conformity]") else { return (Rule::Guarded, usual) };
-    let rules = [("simple", Rule::Simple), ("guarded", Rule::Guarded), ("probability", Rule::Probability)];
-    let rule = table.choice("rule", &rules).map_or(Rule::Guarded, |rule| rule.value);
+    let Some(table) = reader.table("conformity", "[conformity]") else { return Rule::Guarded };
+    let rules: [(&str, fn(Rational) -> Rule); 3] =
+        [("simple", |_| Rule::Simple), ("guarded", |_| Rule::Guarded), ("probability", Rule::Probability)];
+    let rule = table.choice("rule", &rules).map_or(rules[1].1, |rule| rule.value);
     let probability = table.scalar("probability").and_then(|written| match parse_number(written.value.text()) {
         Ok(number)
             if number.value > Rational::new(1.into(), 2.into()) && number.value < Rational::from_integer(1.into()) =>
@@ -165,7 +162,7 @@ fn conformity(reader: &Reader<'_>) -> (Rule, Rational) {
         }
     });
     table.finish(KEYS);
-    (rule, probability.unwrap_or(usual))
+    rule(probability.unwrap_or(usual))
 }
 
 fn ambient(reader: &Reader<'_>) -> Option<Quantity> {

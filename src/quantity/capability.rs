@@ -233,7 +233,7 @@ impl Capability {
     ///
     /// # Errors
     /// Limits and range of different sorts.
-    pub fn reach(&self, rule: Rule, limits: &Limits, ambient: Option<&Quantity>) -> Result<Reach, QuantityError> {
+    pub fn reach(&self, rule: &Rule, limits: &Limits, ambient: Option<&Quantity>) -> Result<Reach, QuantityError> {
         let Some(scale) = limits.min.as_ref().or(limits.max.as_ref()) else { return Ok(Reach::Decides) };
         let asked = Interval::of(limits, scale, ambient)?;
         let range = self.range.as_ref().map_or(Ok(Interval::default()), |range| Interval::of(range, scale, ambient))?;
@@ -242,7 +242,7 @@ impl Capability {
             return Ok(Reach::OutOfRange);
         }
         let least = self.expanded_at(&within.nearest_to_zero());
-        let shown = rule != Rule::Guarded || !asked.narrowed(&least).and(&range).is_empty();
+        let shown = *rule != Rule::Guarded || !asked.narrowed(&least).and(&range).is_empty();
         Ok(if shown { Reach::Decides } else { Reach::TooUncertain(least) })
     }
 

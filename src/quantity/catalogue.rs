@@ -60,7 +60,17 @@ pub(super) struct Refused {
 #[serde(deny_unknown_fields)]
 struct File {
     unit: Vec<Entry>,
+    standard: Vec<Standard>,
     refused: Vec<Refused>,
+}
+
+/// A volume, or volume flow, whose reference conditions are written behind its symbol.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Standard {
+    name: String,
+    symbols: Vec<String>,
+    is: String,
 }
 
 #[derive(Deserialize)]
@@ -75,6 +85,8 @@ struct Entry {
     difference: Option<String>,
     #[serde(default)]
     prefixes: bool,
+    #[serde(default)]
+    rounded: bool,
     source: String,
 }
 
@@ -82,6 +94,7 @@ struct Entry {
 #[derive(Default)]
 pub(super) struct Catalogue {
     units: BTreeMap<String, Definition>,
+    standard: BTreeMap<String, Parsed>,
     refused: BTreeMap<String, Refused>,
 }
 
@@ -110,9 +123,19 @@ impl Catalogue {
                 }
             }
         }
+        for standard in &file.standard {
+            let wrong = || format!("standard volume {} is badly defined", standard.name);
+            let volume = all.read_value(&standard.is).ok_or_else(wrong)?;
+            for symbol in &standard.symbols {
+                if all.units.contains_key(symbol) || all.standard.insert(symbol.clone(), volume.clone()).is_some() {
+                    return Err(format!("symbol {symbol} is defined twice"));
+                }
+            }
+        }
         for refused in &file.refused {
             for symbol in &refused.symbols {
-                if all.units.contains_key(symbol) || all.refused.insert(symbol.clone(), refused.clone()).is_some() {
+                let taken = all.units.contains_key(symbol) || all.standard.contains_key(symbol);
+                if taken || all.refused.insert(symbol.clone(), refused.clone()).is_some() {
                     return Err(format!("symbol {symbol} is both taken and refused"));
                 }
             }
@@ -137,7 +160,7 @@ impl Catalogue {
             offset: entry.offset.as_deref().map_or_else(|| Some(Rational::zero()), read_rational)?,
             dimension: parsed.dimension,
             kind: parsed.kind,
-            exact: parsed.exact,
+            exact: parsed.exact && !entry.rounded,
             difference: entry.difference.clone(),
             prefixes: entry.prefixes,
         })
@@ -176,6 +199,11 @@ impl Catalogue {
             return Found::Unit(definition);
         }
         Found::Unknown
+    }
+
+    /// The volume, or volume flow, of a symbol that needs its reference conditions behind it.
+    pub(super) fn standard(&self, symbol: &str) -> Option<&Parsed> {
+        self.standard.get(symbol)
     }
 
     /// Everything that is proposed instead of a refused symbol.

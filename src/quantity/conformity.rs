@@ -1,6 +1,11 @@
-//! Decides whether a result meets its limits (JCGM 106:2012), exactly.
+//! Decides whether a result meets its limits (JCGM 106:2012), exactly where all that decides is exact.
+//!
+//! On the line: a limit is part of what is permitted, and a value inside by exactly U is inside by U. That holds for what is exact.
+//! Where a value was worked out in floating point, and for probabilities, which always are, nearer than a billionth to the
+//! line decides nothing ([`Why::OnTheLimit`]): no verdict hangs on the last digits of a library.
 
 use super::rounding::{plain, significant, truncated};
+use super::spread::Spread;
 use super::{Kind, Measured, Quantity, QuantityError, Rational};
 
 /// The limits of a criterion. A limit is part of what is permitted: on the limit is inside.
@@ -68,15 +73,15 @@ impl Limits {
 }
 
 /// How the uncertainty of a result enters the decision.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub enum Rule {
     /// The value alone decides.
     Simple,
     /// The value must be inside by at least the expanded uncertainty U; outside by at least U is not met.
     #[default]
     Guarded,
-    /// The probability of being inside decides.
-    Probability,
+    /// Met if the probability of being inside is at least this; not met if that of being outside is.
+    Probability(Rational),
 }
 
 /// The decision.
@@ -101,6 +106,8 @@ pub enum Why {
     NoUncertainty,
     /// A bound such as `< x` leaves it open on which side of the limit the value is.
     BoundUndecided,
+    /// What was worked out in floating point lies nearer to the deciding line than its digits can be trusted.
+    OnTheLimit,
 }
 
 /// The smallest distance of a result to a limit.
@@ -114,6 +121,11 @@ pub struct Margin {
     pub expanded: Option<Rational>,
     /// True if the result is a bound, so that the margin is at least this.
     pub at_least: bool,
+    /// The consumer's risk: the probability that the value is outside one of its limits, as far as this measurement alone tells
+    /// (JCGM 106:2012, 7). None without an uncertainty.
+    pub risk: Option<f64>,
+    /// True if the probability decided.
+    pub by_risk: bool,
 }
 
 impl Margin {
@@ -146,10 +158,22 @@ impl Margin {
         self.expanded.as_ref().filter(|expanded| !expanded.is_zero()).map(|expanded| &self.value / expanded)
     }
 
-    /// All of it in one line: `0.33 N·m (66 % of the limit, 3.0 U)`.
+    /// The consumer's risk in percent, two digits; `None` without an uncertainty.
+    pub fn show_risk(&self) -> Option<String> {
+        self.risk.map(|risk| match risk {
+            0.0 => "0 %".to_owned(),
+            _ if risk < 1e-6 => "less than 0.0001 %".to_owned(),
+            // Not shown as certain while it is not.
+            _ if (0.9995..1.0).contains(&risk) => "more than 99.9 %".to_owned(),
+            _ => Rational::from_f64(risk * 100.0).map_or_else(String::new, |percent| significant(&percent, 2) + " %"),
+        })
+    }
+
+    /// All of it in one line: `0.33 N·m (66 % of the limit, 3.0 U)`, with the risk where that decided.
     pub fn show(&self) -> String {
         let percent = self.percent().map(|percent| format!("{percent} of the limit"));
-        let details: Vec<String> = percent.into_iter().chain(self.in_u()).collect();
+        let risk = self.show_risk().filter(|_| self.by_risk).map(|risk| format!("{risk} risk of being outside"));
+        let details: Vec<String> = percent.into_iter().chain(self.in_u()).chain(risk).collect();
         let start = if self.at_least { "at least " } else { "" };
         let margin = self.in_unit();
         if details.is_empty() {
@@ -168,62 +192,127 @@ impl Margin {
 /// # Errors
 /// The result and a limit do not go together, see [`Quantity::compatible`].
 pub fn judge(
-    rule: Rule,
+    rule: &Rule,
     result: &Measured,
     limits: &Limits,
     ambient: Option<&Quantity>,
 ) -> Result<(Conformity, Option<Margin>), QuantityError> {
-    let Some(margin) = margin(result, limits, ambient)? else {
+    let Some(placed) = Placed::new(result.quantity(), limits, ambient)? else {
         return Ok((Conformity::CannotCompute("there is no limit to judge against".to_owned()), None));
     };
     let decision = match result {
-        Measured::Value(quantity) => judge_value(rule, quantity, &margin),
-        Measured::Below(_) | Measured::Above(_) if rule == Rule::Probability => not_yet(),
-        Measured::Below(_) if limits.min.is_none() => judge_bound(&margin),
-        Measured::Above(_) if limits.max.is_none() => judge_bound(&margin),
+        Measured::Value(quantity) => placed.value(rule, quantity),
+        Measured::Below(_) if limits.min.is_none() => placed.bound(),
+        Measured::Above(_) if limits.max.is_none() => placed.bound(),
         Measured::Below(_) | Measured::Above(_) => Conformity::Inconclusive(Why::BoundUndecided),
     };
-    let decided_bound = decision == Conformity::Met || matches!(result, Measured::Value(_));
-    Ok((decision, Some(margin).filter(|_| decided_bound)))
+    let is_value = matches!(result, Measured::Value(_));
+    let margin = (decision == Conformity::Met || is_value).then(|| Margin {
+        value: placed.nearest,
+        limit: placed.limit.clone(),
+        expanded: result.quantity().uncertainty.as_ref().map(|uncertainty| uncertainty.expanded.clone()),
+        at_least: !is_value,
+        risk: placed.risk.filter(|_| is_value),
+        by_risk: matches!(rule, Rule::Probability(_)) && is_value,
+    });
+    Ok((decision, margin))
 }
 
-fn not_yet() -> Conformity {
-    Conformity::CannotCompute("the probability rule is not worked out yet; use `guarded` or `simple`".to_owned())
+/// A value beside its limits.
+struct Placed<'a> {
+    /// The smallest distance to a limit, positive inside.
+    nearest: Rational,
+    /// The limit it is to.
+    limit: &'a Quantity,
+    /// How near to a line is on it, where something was worked out in floating point.
+    blur: Option<Rational>,
+    /// The probability of being outside.
+    risk: Option<f64>,
 }
 
-fn judge_bound(margin: &Margin) -> Conformity {
-    if margin.value.is_negative() { Conformity::Inconclusive(Why::BoundUndecided) } else { Conformity::Met }
-}
-
-fn judge_value(rule: Rule, result: &Quantity, margin: &Margin) -> Conformity {
-    match (rule, &result.uncertainty) {
-        (Rule::Simple, _) if margin.value.is_negative() => Conformity::NotMet,
-        (Rule::Simple, _) => Conformity::Met,
-        (Rule::Guarded, None) => Conformity::Inconclusive(Why::NoUncertainty),
-        (Rule::Guarded, Some(uncertainty)) if margin.value >= uncertainty.expanded => Conformity::Met,
-        (Rule::Guarded, Some(uncertainty)) if -&margin.value >= uncertainty.expanded => Conformity::NotMet,
-        (Rule::Guarded, Some(_)) => Conformity::Inconclusive(Why::Straddles),
-        (Rule::Probability, _) => not_yet(),
+impl<'a> Placed<'a> {
+    /// `None` if there is no limit.
+    fn new(
+        quantity: &Quantity,
+        limits: &'a Limits,
+        ambient: Option<&Quantity>,
+    ) -> Result<Option<Placed<'a>>, QuantityError> {
+        let mut nearest: Option<(Rational, &Quantity)> = None;
+        let mut risk = quantity.uncertainty.as_ref().map(|_| 0.0);
+        let mut approximate = quantity.approximate;
+        for (limit, is_min) in
+            limits.min.iter().map(|limit| (limit, true)).chain(limits.max.iter().map(|limit| (limit, false)))
+        {
+            let value = quantity.on_scale_of(limit, ambient)?;
+            let distance = if is_min { value - &limit.value } else { &limit.value - value };
+            // Outside one limit and outside the other exclude each other.
+            if let (Some(sum), Some(uncertainty)) = (&mut risk, &quantity.uncertainty) {
+                *sum += Spread::of(uncertainty).beyond(&distance);
+            }
+            approximate |= limit.approximate;
+            if nearest.as_ref().is_none_or(|(least, _)| distance < *least) {
+                nearest = Some((distance, limit));
+            }
+        }
+        Ok(nearest.map(|(nearest, limit)| {
+            let blur = approximate.then(|| blur(quantity, limit));
+            Placed { nearest, limit, blur, risk: risk.map(|risk: f64| risk.min(1.0)) }
+        }))
     }
-}
 
-/// The smallest distance to a limit; `None` if there is no limit.
-fn margin(result: &Measured, limits: &Limits, ambient: Option<&Quantity>) -> Result<Option<Margin>, QuantityError> {
-    let quantity = result.quantity();
-    let mut nearest: Option<(Rational, &Quantity)> = None;
-    for (limit, is_min) in
-        limits.min.iter().map(|limit| (limit, true)).chain(limits.max.iter().map(|limit| (limit, false)))
-    {
-        let value = quantity.on_scale_of(limit, ambient)?;
-        let distance = if is_min { value - &limit.value } else { &limit.value - value };
-        if nearest.as_ref().is_none_or(|(least, _)| distance < *least) {
-            nearest = Some((distance, limit));
+    fn is_on(&self, line: &Rational) -> bool {
+        self.blur.as_ref().is_some_and(|blur| (&self.nearest - line).abs() <= *blur)
+    }
+
+    fn bound(&self) -> Conformity {
+        match self.nearest.is_negative() {
+            _ if self.is_on(&Rational::zero()) => Conformity::Inconclusive(Why::OnTheLimit),
+            true => Conformity::Inconclusive(Why::BoundUndecided),
+            false => Conformity::Met,
         }
     }
-    Ok(nearest.map(|(value, limit)| Margin {
-        value,
-        limit: limit.clone(),
-        expanded: quantity.uncertainty.as_ref().map(|uncertainty| uncertainty.expanded.clone()),
-        at_least: !matches!(result, Measured::Value(_)),
-    }))
+
+    fn value(&self, rule: &Rule, result: &Quantity) -> Conformity {
+        let guard = match (rule, &result.uncertainty) {
+            (Rule::Simple, _) => &Rational::zero(),
+            (_, None) => return Conformity::Inconclusive(Why::NoUncertainty),
+            // What is certain is inside or outside.
+            (Rule::Probability(_), Some(uncertainty)) if uncertainty.standard.is_zero() => &Rational::zero(),
+            (Rule::Probability(asked), Some(_)) => return self.by_risk(asked),
+            (Rule::Guarded, Some(uncertainty)) => &uncertainty.expanded,
+        };
+        if self.is_on(guard) || self.is_on(&-guard) {
+            Conformity::Inconclusive(Why::OnTheLimit)
+        } else if self.nearest >= *guard {
+            Conformity::Met
+        } else if self.nearest.is_negative() && -&self.nearest >= *guard {
+            Conformity::NotMet
+        } else {
+            Conformity::Inconclusive(Why::Straddles)
+        }
+    }
+
+    fn by_risk(&self, asked: &Rational) -> Conformity {
+        let (asked, risk) = (asked.to_f64().unwrap_or(f64::NAN), self.risk.unwrap_or(f64::NAN));
+        // A probability has no scale of its own: the distance itself is held against a billionth.
+        if [risk, 1.0 - risk].iter().any(|share| (share - asked).abs() <= A_BILLIONTH) {
+            Conformity::Inconclusive(Why::OnTheLimit)
+        } else if 1.0 - risk >= asked {
+            Conformity::Met
+        } else if risk >= asked {
+            Conformity::NotMet
+        } else {
+            Conformity::Inconclusive(Why::Straddles)
+        }
+    }
+}
+
+/// What was worked out in floating point says nothing about distances smaller than this share of what it is a distance between.
+const A_BILLIONTH: f64 = 1e-9;
+
+/// How near to a line is on it: a billionth of the greatest of what decides.
+fn blur(quantity: &Quantity, limit: &Quantity) -> Rational {
+    let expanded =
+        quantity.uncertainty.as_ref().map_or_else(Rational::zero, |uncertainty| uncertainty.expanded.clone());
+    quantity.value.abs().max(limit.value.abs()).max(expanded) * Rational::from_words(1, 1_000_000_000)
 }

@@ -126,8 +126,8 @@ fn accepts(facts: &Facts<'_>, relief: &Relief, asked: &Asked<'_>, record: &Id) -
     let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
     let Some(result) = verifies.and_then(|verifies| verifies.result_for(&criterion.name, only)) else { return false };
     let meets =
-        |rule: Rule, expects: Expectation| matches!(judge_by(facts, rule, &expects, result).verdict, Verdict::Met);
-    let rule = facts.model.config.rule;
+        |rule: &Rule, expects: Expectation| matches!(judge_by(facts, rule, &expects, result).verdict, Verdict::Met);
+    let rule = &facts.model.config.rule;
     match &criterion.expects {
         Expectation::Limits { min: own_min, max: own_max } => {
             let (min, max) = (min.or(own_min.as_ref()).cloned(), max.or(own_max.as_ref()).cloned());
@@ -137,7 +137,7 @@ fn accepts(facts: &Facts<'_>, relief: &Relief, asked: &Asked<'_>, record: &Id) -
         Expectation::Count(least) => {
             let own = if min.is_some() { 0 } else { *least };
             let relieved = Expectation::Limits { min: min.cloned(), max: max.cloned() };
-            meets(Rule::Simple, Expectation::Count(own)) && meets(Rule::Simple, relieved)
+            meets(&Rule::Simple, Expectation::Count(own)) && meets(&Rule::Simple, relieved)
         }
         Expectation::Words(_) => false,
     }

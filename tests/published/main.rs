@@ -5,5 +5,7 @@
 //! published rounded agrees where ours rounds to it; one that follows exactly from definitions must be met exactly.
 
 mod comparison;
+mod conformity;
+mod notation;
 mod tables;
 mod units;

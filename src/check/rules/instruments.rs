@@ -163,7 +163,7 @@ impl Measuring<'_> {
 
     /// Why no reading could show that the limits are met. What does not go together has been said at its place.
     fn cannot(&self) -> Option<String> {
-        let rule = self.facts.model.config.rule;
+        let rule = &self.facts.model.config.rule;
         match self.instrument.capability.reach(rule, self.limits, self.ambient()).ok()? {
             Reach::Decides => None,
             Reach::OutOfRange => {

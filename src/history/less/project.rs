@@ -90,19 +90,21 @@ fn pieces(list: &mut List<'_, '_>, old: &Event, new: &Event) {
 
 fn rule(list: &mut List<'_, '_>) {
     let (old, new) = (&list.then.part.config, &list.now.config);
-    let strict = |rule: Rule| match rule {
+    let strict = |rule: &Rule| match rule {
         Rule::Guarded => 2,
-        Rule::Probability => 1,
+        Rule::Probability(_) => 1,
         Rule::Simple => 0,
     };
-    let word = |rule: Rule| match rule {
+    let word = |rule: &Rule| match rule {
         Rule::Guarded => "guarded",
-        Rule::Probability => "probability",
+        Rule::Probability(_) => "probability",
         Rule::Simple => "simple",
     };
-    if strict(new.rule) < strict(old.rule) {
-        list.say(PROJECT_FILE, format!("the decision rule is {} instead of {}", word(new.rule), word(old.rule)));
-    } else if new.rule == Rule::Probability && old.rule == Rule::Probability && new.probability < old.probability {
+    if strict(&new.rule) < strict(&old.rule) {
+        list.say(PROJECT_FILE, format!("the decision rule is {} instead of {}", word(&new.rule), word(&old.rule)));
+    } else if let (Rule::Probability(new), Rule::Probability(old)) = (&new.rule, &old.rule)
+        && new < old
+    {
         list.say(PROJECT_FILE, "the probability that the decision rule asks for is lower");
     }
 }

@@ -24,7 +24,7 @@ fn ratio(of: &Capability, min: &str, max: &str) -> f64 {
     of.ratio(&limits(min, max), None).unwrap().unwrap().to_f64().unwrap()
 }
 
-fn reach(of: &Capability, rule: Rule, min: &str, max: &str) -> Reach {
+fn reach(of: &Capability, rule: &Rule, min: &str, max: &str) -> Reach {
     of.reach(rule, &limits(min, max), None).unwrap()
 }
 
@@ -75,28 +75,28 @@ fn of_several_uncertainties_the_greatest_holds() {
 fn a_guard_band_of_u_leaves_room_or_none_by_ilac_g8_09_2019_4_2_2() {
     // ILAC-G8:09/2019, 4.2.2 (search excerpts): accepted is what is inside by w = U. Limits 4 and 4.5.
     let good = capability("", "", &["0.25"]);
-    assert_eq!(reach(&good, Rule::Guarded, "4", "4.5"), Reach::Decides, "the middle alone");
+    assert_eq!(reach(&good, &Rule::Guarded, "4", "4.5"), Reach::Decides, "the middle alone");
     let poor = capability("", "", &["0.2500001"]);
-    assert_eq!(reach(&poor, Rule::Guarded, "4", "4.5"), Reach::TooUncertain(rational("0.2500001")));
-    assert_eq!(reach(&poor, Rule::Simple, "4", "4.5"), Reach::Decides, "ILAC-G8 4.2.1: w = 0");
+    assert_eq!(reach(&poor, &Rule::Guarded, "4", "4.5"), Reach::TooUncertain(rational("0.2500001")));
+    assert_eq!(reach(&poor, &Rule::Simple, "4", "4.5"), Reach::Decides, "ILAC-G8 4.2.1: w = 0");
     // A resolution alone can be too coarse: 0.58 of a step of 1 against a half width of 0.25.
-    assert_eq!(reach(&capability("", "1", &[]), Rule::Guarded, "4", "4.5"), Reach::TooUncertain(rational("0.58")));
+    assert_eq!(reach(&capability("", "1", &[]), &Rule::Guarded, "4", "4.5"), Reach::TooUncertain(rational("0.58")));
 }
 
 #[test]
 fn what_lies_outside_the_range_cannot_be_shown() {
     let gauge = capability("0 to 5 MPa gauge", "", &["0.1 MPa"]);
-    assert_eq!(reach(&gauge, Rule::Simple, "6 MPa gauge", ""), Reach::OutOfRange);
-    assert_eq!(reach(&gauge, Rule::Simple, "5 MPa gauge", ""), Reach::Decides, "the end of the range is in it");
-    assert_eq!(reach(&gauge, Rule::Guarded, "4.9 MPa gauge", ""), Reach::Decides);
-    assert!(matches!(reach(&gauge, Rule::Guarded, "4.95 MPa gauge", ""), Reach::TooUncertain(_)));
-    assert!(gauge.reach(Rule::Simple, &limits("5 MPa abs", ""), None).is_err());
+    assert_eq!(reach(&gauge, &Rule::Simple, "6 MPa gauge", ""), Reach::OutOfRange);
+    assert_eq!(reach(&gauge, &Rule::Simple, "5 MPa gauge", ""), Reach::Decides, "the end of the range is in it");
+    assert_eq!(reach(&gauge, &Rule::Guarded, "4.9 MPa gauge", ""), Reach::Decides);
+    assert!(matches!(reach(&gauge, &Rule::Guarded, "4.95 MPa gauge", ""), Reach::TooUncertain(_)));
+    assert!(gauge.reach(&Rule::Simple, &limits("5 MPa abs", ""), None).is_err());
     let ambient = quantity("0.1 MPa abs");
-    assert_eq!(gauge.reach(Rule::Simple, &limits("5 MPa abs", ""), Some(&ambient)), Ok(Reach::Decides));
+    assert_eq!(gauge.reach(&Rule::Simple, &limits("5 MPa abs", ""), Some(&ambient)), Ok(Reach::Decides));
     // A percentage is least near zero, which is in reach here.
-    assert_eq!(reach(&capability("0 to 5 N·m", "", &["90 %"]), Rule::Guarded, "", "1 N·m"), Reach::Decides);
+    assert_eq!(reach(&capability("0 to 5 N·m", "", &["90 %"]), &Rule::Guarded, "", "1 N·m"), Reach::Decides);
     let negative = capability("-50 to 0 N·m", "", &["10 %"]);
-    assert_eq!(reach(&negative, Rule::Guarded, "-10 N·m", "-9 N·m"), Reach::TooUncertain(rational("0.9")));
+    assert_eq!(reach(&negative, &Rule::Guarded, "-10 N·m", "-9 N·m"), Reach::TooUncertain(rational("0.9")));
 }
 
 #[test]
@@ -207,10 +207,10 @@ proptest! {
         );
         let met = |reading: i32| {
             let result = measured(&format!("{} ± {} s", f64::from(reading) / 4.0, f64::from(half) / 4.0));
-            judge(rule, &result, &limits, None).unwrap().0 == Conformity::Met
+            judge(&rule, &result, &limits, None).unwrap().0 == Conformity::Met
         };
         let some = (from..=from + span).any(met);
-        prop_assert_eq!(stopwatch.reach(rule, &limits, None).unwrap() == Reach::Decides, some);
+        prop_assert_eq!(stopwatch.reach(&rule, &limits, None).unwrap() == Reach::Decides, some);
     }
 
     /// A percentage is taken where it is least, so that an instrument may be let pass, and is never refused wrongly.
@@ -232,7 +232,7 @@ proptest! {
             (4 * low..=4 * (low + width)).contains(&quarters) && inside(&limits.min) && inside(&limits.max)
         };
         if (4 * low..=4 * (low + width)).any(met) {
-            prop_assert_eq!(watch.reach(Rule::Guarded, &limits, None).unwrap(), Reach::Decides);
+            prop_assert_eq!(watch.reach(&Rule::Guarded, &limits, None).unwrap(), Reach::Decides);
         }
     }
 

@@ -167,11 +167,11 @@ pub(super) fn draft(view: &BeforeView) -> Option<String> {
 }
 
 fn rule(analysis: &Analysis) -> String {
-    match analysis.model.config.rule {
+    match &analysis.model.config.rule {
         Rule::Simple => "simple: inside the limit".into(),
         Rule::Guarded => "guarded: inside the limit by the expanded uncertainty".into(),
-        Rule::Probability => {
-            let least = analysis.model.config.probability.to_f64().unwrap_or(f64::NAN);
+        Rule::Probability(least) => {
+            let least = least.to_f64().unwrap_or(f64::NAN);
             format!("probability of conformity at least {least}")
         }
     }

@@ -87,7 +87,7 @@ fn with_unit(field: Option<&Field>, destination: &Destination<'_>, text: &str) -
 fn in_range(facts: &Facts<'_>, field: Option<&Field>, name: &str, text: &str, as_read: bool) -> Result<(), Said> {
     let Some(expected) = field.and_then(|field| field.expected.as_ref()).filter(|_| !as_read) else { return Ok(()) };
     let (Some(limits), Ok(measured)) = (&expected.limits, parse_measured(text)) else { return Ok(()) };
-    match quantity::judge(Rule::Simple, &measured, limits, facts.model.config.ambient.as_ref()) {
+    match quantity::judge(&Rule::Simple, &measured, limits, facts.model.config.ambient.as_ref()) {
         Ok((Conformity::NotMet, _)) => Err((
             format!("{name}: {text} lies outside what is expected there, {}", expected.show()),
             "look at the reading and its unit again; if it was really read so, add --as-read".to_string(),
@@ -122,7 +122,7 @@ fn result(
         }
         Verdict::Inconclusive(_) => format!("inconclusive: {asked}{margin}"),
         Verdict::Unsettled => "the limit is not settled yet".to_string(),
-        Verdict::Missing => String::new(),
+        Verdict::Missing | Verdict::Moved { .. } | Verdict::NotKept => String::new(),
     };
     Ok(Checked { written, note })
 }
@@ -160,7 +160,7 @@ fn fits_unit(facts: &Facts<'_>, measured: &Measured, condition: &Condition) -> R
     if min.is_none() && max.is_none() {
         return Ok(());
     }
-    match quantity::judge(Rule::Simple, measured, &Limits { min, max }, facts.model.config.ambient.as_ref()) {
+    match quantity::judge(&Rule::Simple, measured, &Limits { min, max }, facts.model.config.ambient.as_ref()) {
         Ok(_) => Ok(()),
         Err(error) => Err((error.message, error.help)),
     }

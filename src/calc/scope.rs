@@ -1,0 +1,99 @@
+//! What a calculation gets from outside: inputs, parameters, results of other calculations, tables.
+
+use std::fmt::Debug;
+use std::sync::Arc;
+
+use super::Worked;
+use crate::quantity::{Quantity, Unit};
+
+/// Where a value, and with it an uncertainty, enters: an input, a parameter, a result that was measured.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Source {
+    /// What it is, wherever it is used: two results that rest on one key are correlated.
+    pub key: String,
+    /// The name to show.
+    pub name: String,
+    /// The value and its uncertainty.
+    pub quantity: Quantity,
+    /// The instrument that it was read from. What two readings of one instrument share is not known unless it is stated.
+    pub instrument: Option<String>,
+}
+
+/// What a name stands for.
+#[derive(Clone, Debug)]
+pub enum Given {
+    /// A value from outside.
+    Source(Source),
+    /// The result of another calculation, with all that it rests on.
+    Worked(Arc<Worked>),
+    /// It exists, but has no value that could be used.
+    Refused {
+        /// Why not.
+        message: String,
+        /// What to do.
+        help: String,
+    },
+}
+
+/// What the names of a calculation stand for which it does not define itself.
+pub trait Scope {
+    /// What a name stands for; `None` if nothing is called that.
+    fn given(&self, name: &str) -> Option<Given>;
+
+    /// All names, for suggestions.
+    fn names(&self) -> Vec<String>;
+
+    /// The curve that runs through a column of a table over its first column: the second, or the one called `column`; straight
+    /// between the rows or, if `smooth`, a monotone cubic.
+    ///
+    /// # Errors
+    /// What is wrong and what to type.
+    fn curve(&self, file: &str, column: Option<&str>, smooth: bool) -> Result<Arc<dyn Curve>, (String, String)>;
+
+    /// What the keys of uncertain values that stand in the calculation itself begin with: the id of the record.
+    fn here(&self) -> &str {
+        ""
+    }
+
+    /// The pressure that gauge readings are relative to.
+    fn ambient(&self) -> Option<Quantity> {
+        None
+    }
+}
+
+/// A function that is known at the rows of a table. Numbers are in coherent SI units.
+pub trait Curve: Debug + Send + Sync {
+    /// The unit of the argument.
+    fn x_unit(&self) -> Arc<Unit>;
+    /// The unit of the value.
+    fn y_unit(&self) -> Arc<Unit>;
+    /// The two ends between which it is known.
+    fn domain(&self) -> (f64, f64);
+    /// The value, of an argument within the domain.
+    fn value(&self, x: f64) -> f64;
+    /// Its slope.
+    fn derivative(&self, x: f64) -> f64;
+    /// Its integral between two arguments within the domain.
+    fn integral(&self, a: f64, b: f64) -> f64;
+}
+
+impl Curve for crate::table::Curve {
+    fn x_unit(&self) -> Arc<Unit> {
+        self.x_unit().clone()
+    }
+    fn y_unit(&self) -> Arc<Unit> {
+        self.y_unit().clone()
+    }
+    fn domain(&self) -> (f64, f64) {
+        (0.0, 0.0)
+    }
+    fn value(&self, x: f64) -> f64 {
+        self.value(x).unwrap_or(f64::NAN)
+    }
+    fn derivative(&self, x: f64) -> f64 {
+        self.derivative(x).unwrap_or(f64::NAN)
+    }
+    fn integral(&self, a: f64, b: f64) -> f64 {
+        self.integral(a, b).unwrap_or(f64::NAN)
+    }
+}

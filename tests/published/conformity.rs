@@ -1,0 +1,150 @@
+//! Decisions by the rules of JCGM 106:2012, and the probabilities behind them.
+
+use serde::Deserialize;
+use slipmark::quantity::{Conformity, Limits, Margin, Rule, judge, parse_measured, parse_quantity};
+use slipmark::statistics::{normal_cdf, normal_quantile, student_t_quantile};
+
+use crate::comparison::{Comparison, rational};
+
+#[derive(Deserialize)]
+struct Published {
+    conformity_published: Vec<toml::Table>,
+    decision: Vec<Decision>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+#[allow(non_snake_case, reason = "the name of the quantity")]
+struct Decision {
+    id: String,
+    y: String,
+    U: String,
+    min: Option<String>,
+    max: Option<String>,
+    p_inside: f64,
+    simple: String,
+    guarded: String,
+    #[serde(rename = "guarded_rejection")]
+    _guarded_rejection: String,
+    p95: String,
+    margin: String,
+    margin_in_U: Option<f64>,
+    note: String,
+    #[serde(rename = "basis")]
+    _basis: String,
+}
+
+fn published() -> Published {
+    toml::from_str(include_str!("conformity.toml")).expect("conformity.toml is well formed")
+}
+
+fn word(decision: &Conformity) -> &'static str {
+    match decision {
+        Conformity::Met => "met",
+        Conformity::NotMet => "not met",
+        Conformity::Inconclusive(_) => "inconclusive",
+        Conformity::CannotCompute(_) => "cannot compute",
+    }
+}
+
+fn decide(rule: &Rule, result: &str, min: Option<&str>, max: Option<&str>) -> (&'static str, Margin) {
+    let limit = |text: Option<&str>| text.map(|text| parse_quantity(text).expect(text));
+    let limits = Limits { min: limit(min), max: limit(max) };
+    let (decision, margin) = judge(rule, &parse_measured(result).expect(result), &limits, None).expect(result);
+    (word(&decision), margin.expect(result))
+}
+
+/// Three of the cases (V-03, V-05, V-06) come out wrong where decimals are compared in binary floating point.
+#[test]
+fn decisions() {
+    let mut table = Comparison::new("decisions");
+    let probability = Rule::Probability(rational("0.95"));
+    for row in published().decision {
+        // The same decision must come out in any unit.
+        for unit in ["", " mm", " MPa gauge", " delta_degF"] {
+            let with = |text: &String| format!("{text}{unit}");
+            let result = format!("{} ± {}{unit}", row.y, row.U);
+            let (min, max) = (row.min.as_ref().map(with), row.max.as_ref().map(with));
+            for (rule, name, expected) in [
+                (&Rule::Simple, "simple", &row.simple),
+                (&Rule::Guarded, "guarded", &row.guarded),
+                (&probability, "probability", &row.p95),
+            ] {
+                let (decision, margin) = decide(rule, &result, min.as_deref(), max.as_deref());
+                let quantity = format!("{} {result}, {name}: {}", row.id, row.note);
+                table.text("exact decimals", &quantity, expected, decision);
+                assert_eq!(
+                    margin.limit.unit.span_from_si(&margin.value),
+                    rational(&row.margin),
+                    "margin of {}",
+                    row.id
+                );
+                let multiple = margin.multiple_of_u().map(|multiple| multiple.to_f64().expect("finite"));
+                assert_eq!(multiple.is_some(), row.margin_in_U.is_some(), "margin in U of {}", row.id);
+                let away = multiple.unwrap_or(0.0) - row.margin_in_U.unwrap_or(0.0);
+                assert!(away.abs() < 1e-12, "margin in U of {}", row.id);
+                let risk = margin.risk.expect("an uncertainty is stated");
+                table.close("SciPy 1.17.1", &quantity, &format!("{}", row.p_inside), 1.0 - risk, 1e-12);
+            }
+        }
+    }
+    table.finish(24 * 4 * 3 * 2);
+}
+
+/// What of the examples of the standard a measurement alone decides; those about a process need to know the process.
+#[test]
+fn examples_of_the_standard() {
+    let mut table = Comparison::new("JCGM 106:2012");
+    let inside = |result: &str, min: Option<&str>, max: Option<&str>| {
+        let (_, margin) = decide(&Rule::Simple, result, min, max);
+        vec![1.0 - margin.risk.expect("an uncertainty is stated")]
+    };
+    let ours = |id: &str| match id {
+        "CP-01" => vec![normal_quantile(0.80)],
+        "CP-02" => vec![normal_quantile(0.90)],
+        "CP-03" => vec![normal_quantile(0.95)],
+        "CP-04" => vec![normal_quantile(0.99)],
+        "CP-05" => vec![normal_quantile(0.999)],
+        "CP-06" => [vec![1.4], inside("-5.47 ± 0.10 V", None, Some("-5.40 V"))].concat(),
+        "CP-07" => [vec![19.7 / 8.6], inside("509.7 ± 17.2 kPa", Some("490 kPa"), None)].concat(),
+        "CP-08" => inside("13.6 ± 3.6 mm^2/s", Some("12.5 mm^2/s"), Some("16.3 mm^2/s")),
+        "CP-11" => inside("1 ± 1 kPa", Some("0 kPa"), None).iter().map(|inside| 1.0 - inside).collect(),
+        "CP-12" => vec![100.0 / (1.0 - 0.02 * normal_quantile(0.999))],
+        "CP-13" => {
+            let guard = 0.20 * student_t_quantile(0.95, 9.0);
+            vec![guard, 2.00 + guard]
+        }
+        "CP-14" => vec![normal_cdf(0.2 / 0.12) - normal_cdf(-0.2 / 0.12)],
+        _ => vec![],
+    };
+    for row in published().conformity_published {
+        let text = |key: &str| row.get(key).and_then(toml::Value::as_str).unwrap_or("");
+        let quantity = format!("{} {} ({})", text("id"), text("quantity"), text("published"));
+        let expected = match &row["expect_full"] {
+            toml::Value::Array(all) => all.iter().filter_map(toml::Value::as_float).collect(),
+            one => vec![one.as_float().expect("a number")],
+        };
+        for (ours, expected) in ours(text("id")).iter().zip(expected) {
+            // The threshold was published with z rounded to 3.09; see its row.
+            let relative = if text("id") == "CP-12" { 1e-5 } else { 1e-12 };
+            table.close(text("src"), &quantity, &format!("{expected}"), *ours, relative);
+        }
+    }
+    // the rectangle, and factors for a consumer's risk.
+    for (risk, z, r) in [
+        (0.05, "1.644854", "0.822427"),
+        (0.025, "1.959964", "0.979982"),
+        (0.01, "2.326348", "1.163174"),
+        (0.001, "3.090232", "1.545116"),
+    ] {
+        table.close("computed", &format!("X-12 z for a risk of {risk}"), z, normal_quantile(1.0 - risk), 3e-7);
+        table.close(
+            "computed",
+            &format!("X-12 guard in U for a risk of {risk}"),
+            r,
+            normal_quantile(1.0 - risk) / 2.0,
+            3e-7,
+        );
+    }
+    table.finish(22);
+}
