@@ -185,3 +185,6 @@ impl Column {
         Quantity::computed(self.unit.to_si(number), self.unit.clone(), self.unit.exact)
     }
 }
+
+#[cfg(test)]
+mod tests;

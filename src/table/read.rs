@@ -66,7 +66,10 @@ fn head(bytes: &[u8]) -> Result<(&str, usize, u32), TableError> {
         let length = rest.find(['\n', '\r']).unwrap_or(rest.len());
         let end = rest.get(length..).unwrap_or("");
         at += length + if end.starts_with("\r\n") { 2 } else { end.len().min(1) };
-        line += 1;
+        line += u32::from(!end.is_empty());
+        if end.is_empty() {
+            return Ok((text, at, line));
+        }
     }
 }
 
@@ -99,8 +102,11 @@ struct Filling {
     cells: Cells,
     /// What its first cell that is no gap showed it to hold.
     holds: Option<Holds>,
-    /// The row in which that was, with line, character and text.
-    first: (usize, u32, u32, String),
+    /// Where that was, line and character, and its text.
+    first: (u32, u32, String),
+    /// How many cells are texts, and how many something else.
+    texts: usize,
+    others: usize,
 }
 
 struct Reader {
@@ -136,8 +142,7 @@ impl Reader {
                             format!("there are two columns `{}`, the other at character {first}", column.name);
                         reader.complain(error(line, cell.start, message, "give each its own name"));
                     }
-                    let first = (0, 0, 0, String::new());
-                    reader.columns.push(Filling { column, cells: Cells::default(), holds: None, first });
+                    reader.columns.push(Filling::new(column));
                 }
                 Err(error) => {
                     reader.complain(error);
@@ -173,10 +178,9 @@ impl Reader {
             ));
             return false;
         }
-        let row = self.lines.len();
         self.lines.push(line);
         for (filling, cell) in self.columns.iter_mut().zip(cells) {
-            if let Err(error) = filling.take(cell, row, line) {
+            if let Err(error) = filling.take(cell, line) {
                 self.errors.push(error);
                 if self.errors.len() >= MAX_ERRORS {
                     return false;
@@ -230,71 +234,80 @@ enum Found {
 }
 
 impl Filling {
-    fn take(&mut self, cell: &Cell<'_>, row: usize, line: u32) -> Result<(), TableError> {
+    fn new(column: Column) -> Self {
+        Self { column, cells: Cells::default(), holds: None, first: (0, 0, String::new()), texts: 0, others: 0 }
+    }
+
+    fn take(&mut self, cell: &Cell<'_>, line: u32) -> Result<(), TableError> {
         let text = cell.text.trim();
-        let start =
-            cell.start + characters(cell.text.get(..cell.text.len() - cell.text.trim_start().len()).unwrap_or(""));
+        let blank = cell.text.len() - cell.text.trim_start().len();
+        let start = cell.start + characters(cell.text.get(..blank).unwrap_or(""));
         let found = find(text);
-        let holds = match &found {
-            Found::Gap => None,
-            Found::Number(_) => Some(Holds::Numbers),
-            Found::Instant(_) => Some(Holds::Instants),
-            Found::Other(..) => Some(Holds::Texts),
+        let (holds, number) = match &found {
+            Found::Gap => (None, None),
+            Found::Number(number) => (Some(Holds::Numbers), Some(*number)),
+            Found::Instant(at) => (Some(Holds::Instants), Some(Decimal { digits: *at, power: -9 })),
+            Found::Other(..) => (Some(Holds::Texts), None),
         };
-        let pushed = match &found {
-            Found::Number(number) => Some(*number),
-            Found::Instant(nanoseconds) => Some(Decimal { digits: *nanoseconds, power: -9 }),
-            Found::Gap | Found::Other(..) => None,
-        };
-        self.cells.push(pushed, start);
+        self.cells.push(number, start);
         let Some(holds) = holds else { return Ok(()) };
-        let Some(so_far) = self.holds else {
-            self.holds = Some(holds);
-            self.first = (row, line, start, shown(text));
-            return Ok(());
-        };
-        if so_far == holds {
+        if holds == Holds::Texts {
+            self.texts += 1
+        } else {
+            self.others += 1
+        }
+        let so_far = *self.holds.get_or_insert_with(|| {
+            self.first = (line, start, shown(text));
+            holds
+        });
+        // A unit in the header says that numbers are meant; notes may hold anything.
+        let texts_are_meant = so_far == Holds::Texts && !self.has_unit();
+        if texts_are_meant || (so_far == holds && holds != Holds::Texts) {
             return Ok(());
         }
         Err(self.mixed(so_far, found, text, line, start))
     }
 
+    fn has_unit(&self) -> bool {
+        self.column.written != self.column.name
+    }
+
     /// A cell that is not what the column began with.
     fn mixed(&self, so_far: Holds, found: Found, text: &str, line: u32, start: u32) -> TableError {
-        let (_, first_line, first_start, first) = &self.first;
+        let first = &self.first.2;
         match (so_far, found) {
             (_, Found::Other(message, help)) => error(line, start, message, help),
-            // A text above numbers: it is the text that stands out.
-            (Holds::Texts, _) => {
-                let message = format!("`{first}` stands in column `{}`, which has numbers below it", self.column.name);
-                let help = if self.column.unit.symbol.is_empty() && Unit::parse(first).is_ok() {
-                    format!("write the unit into the header: `{} [{first}]`", self.column.name)
-                } else {
-                    "write a number, or nothing where there is none".to_owned()
-                };
-                error(*first_line, *first_start, message, help)
-            }
             (Holds::Instants, _) => {
                 let message = format!("`{}` stands among instants", shown(text));
                 error(line, start, message, format!("write an instant such as `{first}`"))
             }
-            (Holds::Numbers, _) => {
+            _ => {
                 let message = format!("the instant `{}` stands among numbers", shown(text));
-                error(
-                    line,
-                    start,
-                    message,
-                    format!("write a number of `{}` such as `{first}`", self.column.unit.symbol),
-                )
+                error(line, start, message, format!("write a number such as `{first}`"))
             }
         }
     }
 
+    /// One text above numbers is no column of notes: most often it is a unit.
+    fn text_above_numbers(&self) -> TableError {
+        let (line, start, text) = &self.first;
+        let message = format!("`{text}` stands in column `{}`, which has numbers below it", self.column.name);
+        let help = if Unit::parse(text).is_ok() {
+            format!("write the unit into the header: `{} [{text}]`", self.column.name)
+        } else {
+            "write a number, or nothing where there is none".to_owned()
+        };
+        error(*line, *start, message, help)
+    }
+
     fn finish(mut self) -> Result<Column, TableError> {
         self.column.holds = self.holds.unwrap_or(Holds::Numbers);
+        if self.column.holds == Holds::Texts && self.texts == 1 && self.others > 0 && !self.has_unit() {
+            return Err(self.text_above_numbers());
+        }
         if self.column.holds == Holds::Instants {
-            let (_, line, start, _) = self.first;
-            if !self.column.unit.symbol.is_empty() {
+            let (line, start, _) = self.first;
+            if self.has_unit() {
                 let message = format!("column `{}` has a unit, and holds instants", self.column.name);
                 return Err(error(line, start, message, "leave the unit out of the header"));
             }
@@ -320,10 +333,11 @@ fn find(text: &str) -> Found {
         return Found::Number(number);
     }
     // RFC 3339 starts with a year and a hyphen; nothing else is worth the longer look.
-    if text.len() >= 17 && text.as_bytes().get(4) == Some(&b'-') {
-        if let Some(instant) = instant(text) {
-            return Found::Instant(instant);
-        }
+    if text.len() >= 17
+        && text.as_bytes().get(4) == Some(&b'-')
+        && let Some(instant) = instant(text)
+    {
+        return Found::Instant(instant);
     }
     if text.len() > MAX_TEXT {
         return Found::Other(format!("`{}` is not a number", shown(text)), "write a number".to_owned());

@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::select::{Selected, key};
 use super::{Table, work};
 use crate::quantity::{Quantity, Rational, Uncertainty, parse_number};
-use crate::statistics::{student_t_quantile, welch_satterthwaite};
+use crate::statistics::welch_satterthwaite;
 
 /// What is made of a column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -224,7 +224,7 @@ pub fn combine(reduced: &Reduced, instrument: &Uncertainty) -> Quantity {
     let freedom = welch_satterthwaite(&parts).and_then(rational);
     quantity.approximate |= !exact || freedom.is_some();
     quantity.uncertainty = Some(match freedom {
-        Some(freedom) => with_freedom(standard, freedom),
+        Some(freedom) => Uncertainty::with_freedom(standard, freedom),
         None => Uncertainty::from_standard(standard),
     });
     quantity
@@ -238,14 +238,6 @@ pub(super) fn root(square: &Rational) -> (Rational, bool) {
 }
 
 /// A double that is finite, to fifteen digits.
-pub(super) fn rational(double: f64) -> Option<Rational> {
+fn rational(double: f64) -> Option<Rational> {
     parse_number(&format!("{double:.14e}")).ok().map(|number| number.value)
-}
-
-/// A standard uncertainty with degrees of freedom, expanded by Student's t for 95.45 %.
-pub(super) fn with_freedom(standard: Rational, freedom: Rational) -> Uncertainty {
-    let tail = (1.0 - 0.9545) / 2.0;
-    let factor = -student_t_quantile(tail, freedom.to_f64().unwrap_or(f64::INFINITY));
-    let expanded = &standard * rational(factor).unwrap_or_else(Rational::zero);
-    Uncertainty { expanded, standard, shape: crate::quantity::Shape::Normal, freedom: Some(freedom) }
 }

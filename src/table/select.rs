@@ -40,7 +40,7 @@ impl<'t> Selected<'t> {
             let place = Place::Key("smooth", 0..smooth.to_string().len());
             Err(ReduceError { place, message, help: "write an odd number of rows, such as `smooth = 5`".to_owned() })
         };
-        if smooth % 2 == 0 || smooth > MOST_SMOOTHED {
+        if smooth.is_multiple_of(2) || smooth > MOST_SMOOTHED {
             return wrong(format!("`smooth` is an odd number of rows up to {MOST_SMOOTHED}, not {smooth}"));
         }
         if smooth > rows.len() {
@@ -235,7 +235,7 @@ fn no_time(table: &Table) -> ReduceError {
 }
 
 /// For each value the median of it and so many on each side; near the ends of as many on each side as there are.
-fn moving_median(values: &[Decimal], half: usize) -> Vec<Decimal> {
+pub(super) fn moving_median(values: &[Decimal], half: usize) -> Vec<Decimal> {
     let order = |a: &usize, b: &usize| match (values.get(*a), values.get(*b)) {
         (Some(x), Some(y)) => x.compare(*y).then(a.cmp(b)),
         _ => a.cmp(b),

@@ -5,10 +5,10 @@ use std::sync::Arc;
 use super::Column;
 use super::cells::Decimal;
 use super::condition::{Comparison, Condition, Sign, number_of};
-use super::reduce::{Mark, Reduce, ReduceError, Reduced, Reduction, root, with_freedom};
+use super::reduce::{Mark, Reduce, ReduceError, Reduced, Reduction, root};
 use super::select::{MAX_MARKS, Selected, condition, exact, in_key, key};
 use super::sums::Aligned;
-use crate::quantity::{Quantity, QuantityError, Rational, Unit};
+use crate::quantity::{Quantity, QuantityError, Rational, Uncertainty, Unit};
 
 /// A reduction of one column.
 pub(super) fn column(
@@ -239,7 +239,7 @@ fn uncertain(quantity: &mut Quantity, standard: Rational, freedom: usize) {
         return;
     }
     quantity.approximate = true;
-    quantity.uncertainty = Some(with_freedom(standard, whole(freedom)));
+    quantity.uncertainty = Some(Uncertainty::with_freedom(standard, whole(freedom)));
 }
 
 /// The unit of a difference of `y` in a time, written as the two are if that reads as the right one.
