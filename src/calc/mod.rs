@@ -15,7 +15,9 @@
 //! Nothing here loops, reads or writes. Text, statements, operations, nesting and the size of exact numbers are bounded.
 
 mod budget;
+mod columns;
 mod correlations;
+mod curvature;
 mod derive;
 mod error;
 mod evaluate;
