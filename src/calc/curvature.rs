@@ -69,7 +69,8 @@ fn mean_square(departures: &[f64]) -> f64 {
 /// A number from 0 to 1 that is the same every time, spread evenly over rows and axes: the mixing step of `SplitMix64` (Steele, Lea and
 /// Flood, OOPSLA 2014) on the pair.
 fn draw(row: usize, axis: usize) -> f64 {
-    let mut bits = (row as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ (axis as u64 + 1).wrapping_mul(0xd1b5_4a32_d192_ed03);
+    let mut bits =
+        (row as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ (axis as u64 + 1).wrapping_mul(0xd1b5_4a32_d192_ed03);
     bits = (bits ^ (bits >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
     bits = (bits ^ (bits >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
     bits ^= bits >> 31;

@@ -96,7 +96,8 @@ fn partials(tape: &Tape, values: &Values, slot: Slot, tell: &mut dyn FnMut(Slot,
         Op::Raise(a, b) => {
             let (base, exponent, power) = (double(*a), double(*b), double(slot));
             let by_base = if base == 0.0 { whole_power(base, exponent) } else { exponent * power / base };
-            let exactly = exact(*a).filter(|base| !base.is_zero()).and_then(|base| Some(exact(*b)? * exact(slot)? / base));
+            let exactly =
+                exact(*a).filter(|base| !base.is_zero()).and_then(|base| Some(exact(*b)? * exact(slot)? / base));
             tell(*a, by_base, exactly);
             tell(*b, if power == 0.0 { 0.0 } else { power * libm::log(base) }, None);
         }
@@ -120,7 +121,8 @@ fn partials(tape: &Tape, values: &Values, slot: Slot, tell: &mut dyn FnMut(Slot,
             tell(*x, slope, exact(*x).and_then(|x| curve.exact_derivative(x)));
         }
         Op::Integral(curve, a, b) => {
-            let height = |at: Slot| (curve.value(double(at)).unwrap_or(f64::NAN), exact(at).and_then(|x| curve.exact_value(x)));
+            let height =
+                |at: Slot| (curve.value(double(at)).unwrap_or(f64::NAN), exact(at).and_then(|x| curve.exact_value(x)));
             let ((low, low_exact), (high, high_exact)) = (height(*a), height(*b));
             tell(*a, -low, low_exact.map(|low| -low));
             tell(*b, high, high_exact);
@@ -190,7 +192,11 @@ fn fold(
         Function::Min | Function::Max => {
             // Of several alike the first, as the value itself is taken.
             let doubles = || all.iter().map(|slot| values.double(*slot));
-            let extreme = if function == Function::Min { doubles().fold(f64::INFINITY, f64::min) } else { doubles().fold(f64::NEG_INFINITY, f64::max) };
+            let extreme = if function == Function::Min {
+                doubles().fold(f64::INFINITY, f64::min)
+            } else {
+                doubles().fold(f64::NEG_INFINITY, f64::max)
+            };
             if let Some(&first) = all.iter().find(|slot| values.double(**slot) == extreme) {
                 tell(first, 1.0, Some(Rational::one()));
             }

@@ -52,9 +52,11 @@ impl Values {
     pub(super) fn number(&self, slot: Slot) -> Result<&Number, CalcError> {
         match &self.cells[slot] {
             Ok(number) => Ok(number),
-            Err(at) => Err(self.troubles.get(at).cloned().unwrap_or_else(|| {
-                CalcError::new(0..0, "this could not be worked out", "look at what it rests on")
-            })),
+            Err(at) => {
+                Err(self.troubles.get(at).cloned().unwrap_or_else(|| {
+                    CalcError::new(0..0, "this could not be worked out", "look at what it rests on")
+                }))
+            }
         }
     }
 
@@ -133,7 +135,9 @@ impl Worker<'_> {
     fn cell(&mut self, slot: Slot) -> Cell {
         match self.work(slot) {
             Ok(Ok(number)) if number.double.is_finite() => Ok(number),
-            Ok(Ok(_)) => self.trouble(slot, ("this is beyond the largest number".to_owned(), "check the exponents".to_owned())),
+            Ok(Ok(_)) => {
+                self.trouble(slot, ("this is beyond the largest number".to_owned(), "check the exponents".to_owned()))
+            }
             Ok(Err(trouble)) => self.trouble(slot, trouble),
             Err(at) => Err(at),
         }
@@ -211,7 +215,10 @@ impl Worker<'_> {
         let negative = a.exact.as_ref().map_or(a.double < 0.0, Rational::is_negative);
         let zero = a.exact.as_ref().map_or(a.double == 0.0, Rational::is_zero);
         if negative && d % 2 == 0 {
-            return Err(("this is a root of a negative number".to_owned(), "check what stands under the root".to_owned()));
+            return Err((
+                "this is a root of a negative number".to_owned(),
+                "check what stands under the root".to_owned(),
+            ));
         }
         if zero && n < 0 {
             return Err(("this divides by zero".to_owned(), "check what has a negative exponent".to_owned()));

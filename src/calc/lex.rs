@@ -366,9 +366,9 @@ fn coverage_end(text: &str, from: usize) -> Option<usize> {
     let words = ["normal", "rectangular", "uniform", "triangular", "u-shaped", "arcsine", "trapezoidal", "resolution"];
     let factor = content.strip_prefix('k').is_some_and(|after| after.trim_start().starts_with('='));
     let level = content.starts_with(|c: char| c.is_ascii_digit()) && content.contains('%');
-    let freedom = ["nu", "ν", "dof"].iter().any(|word| {
-        content.strip_prefix(word).is_some_and(|after| after.trim_start().starts_with('='))
-    });
+    let freedom = ["nu", "ν", "dof"]
+        .iter()
+        .any(|word| content.strip_prefix(word).is_some_and(|after| after.trim_start().starts_with('=')));
     let shape = words.iter().any(|word| content.starts_with(word));
     (factor || level || freedom || shape).then_some(text.len() - inner.len() + length + 1)
 }

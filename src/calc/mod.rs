@@ -23,17 +23,18 @@ mod error;
 mod evaluate;
 mod functions;
 mod lex;
+mod lower;
 mod parse;
-mod syntax;
-mod tape;
 mod scope;
 mod sheet;
+mod syntax;
+mod tape;
 mod worked;
 
 pub use budget::{Budget, Contribution, Shared};
 pub use correlations::Correlations;
 pub use error::CalcError;
-pub use scope::{Curve, Given, Scope, Source};
+pub use scope::{Given, Scope, Source};
 pub use sheet::{Program, Sheet, Step, Value, parse, parse_expression};
 pub use worked::Worked;
 

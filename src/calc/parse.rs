@@ -202,7 +202,11 @@ impl Parser<'_> {
     fn deeper<T>(&mut self, inner: impl FnOnce(&mut Self) -> Outcome<T>) -> Outcome<T> {
         if self.depth == MAX_DEPTH {
             let range = self.tokens.get(self.at).map_or(self.text.len()..self.text.len(), |token| token.range.clone());
-            return Err(fail(&range, "this is nested too deep", "give a part of it a name in an assignment of its own"));
+            return Err(fail(
+                &range,
+                "this is nested too deep",
+                "give a part of it a name in an assignment of its own",
+            ));
         }
         self.depth += 1;
         let outcome = inner(self);
@@ -284,8 +288,7 @@ impl Parser<'_> {
     }
 
     fn comparison_sign(&mut self) -> Option<(Compare, Range<usize>)> {
-        let signs =
-            [Sign::Equal, Sign::NotEqual, Sign::Less, Sign::LessOrEqual, Sign::Greater, Sign::GreaterOrEqual];
+        let signs = [Sign::Equal, Sign::NotEqual, Sign::Less, Sign::LessOrEqual, Sign::Greater, Sign::GreaterOrEqual];
         let (sign, range) = self.sign(&signs)?;
         let compare = match sign {
             Sign::NotEqual => Compare::NotEqual,
@@ -401,14 +404,17 @@ impl Parser<'_> {
         let function = Function::named(name);
         match function {
             Some(function) if opens || uncertain => self.call(function, range),
-            Some(function) => Err(fail(&range, format!("`{name}` is a function"), format!("write `{}`", function.usage()))),
+            Some(function) => {
+                Err(fail(&range, format!("`{name}` is a function"), format!("write `{}`", function.usage())))
+            }
             None if opens => Err(self.no_function(name, &range)),
             None => Ok(self.push(range.clone(), Expr::Name(range))),
         }
     }
 
     fn no_function(&self, name: &str, range: &Range<usize>) -> Box<CalcError> {
-        let near = FUNCTIONS.iter().map(|(known, _, _)| (strsim::damerau_levenshtein(known, &name.to_lowercase()), *known));
+        let near =
+            FUNCTIONS.iter().map(|(known, _, _)| (strsim::damerau_levenshtein(known, &name.to_lowercase()), *known));
         let help = match near.min().filter(|(distance, _)| *distance <= 2) {
             Some((_, known)) => format!("write `{known}(…)`, or `{name} * (…)` if `{name}` is a value"),
             None => format!("write `{name} * (…)` if `{name}` is a value"),
@@ -482,11 +488,21 @@ impl Parser<'_> {
                 "`=` gives a name to what follows, and stands once in an assignment",
                 "compare with `==`, or begin a new line",
             ),
-            What::To(_) => fail(&token.range, "`to` stands behind a whole expression", "put the expression in brackets"),
-            What::Name | What::Literal(_) | What::Sign(Sign::Open | Sign::OpenList) | What::Text(_) if after_value => {
-                fail(&token.range, format!("a sign is missing before `{found}`"), "write `*`, `/`, `+` or `-` between them")
+            What::To(_) => {
+                fail(&token.range, "`to` stands behind a whole expression", "put the expression in brackets")
             }
-            What::Word(_) => fail(&token.range, format!("`{found}` is not expected here"), "write `if condition then value else other`, `a and b`, `a or b` or `not a`"),
+            What::Name | What::Literal(_) | What::Sign(Sign::Open | Sign::OpenList) | What::Text(_) if after_value => {
+                fail(
+                    &token.range,
+                    format!("a sign is missing before `{found}`"),
+                    "write `*`, `/`, `+` or `-` between them",
+                )
+            }
+            What::Word(_) => fail(
+                &token.range,
+                format!("`{found}` is not expected here"),
+                "write `if condition then value else other`, `a and b`, `a or b` or `not a`",
+            ),
             _ => fail(
                 &token.range,
                 format!("`{found}` is not expected here"),

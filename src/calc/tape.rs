@@ -74,7 +74,9 @@ impl Op {
         let mut op = self.clone();
         match &mut op {
             Self::Constant(_) | Self::Source(_) => {}
-            Self::Negative(a) | Self::Power(a, _, _) | Self::Apply(_, a) | Self::Not(a) | Self::Look(_, a) => *a = to(*a),
+            Self::Negative(a) | Self::Power(a, _, _) | Self::Apply(_, a) | Self::Not(a) | Self::Look(_, a) => {
+                *a = to(*a)
+            }
             Self::Add(a, b)
             | Self::Subtract(a, b)
             | Self::Multiply(a, b)

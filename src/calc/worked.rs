@@ -48,7 +48,8 @@ impl Worked {
         let found = sensitivities(tape, values, &reached);
         let combined = Combined::of(tape, &found, correlations);
         if combined.is_uncertain() {
-            let (uncertainty, exact) = uncertainty(&combined, || is_linear(tape, &reached)).ok_or_else(|| steep(tape, root))?;
+            let (uncertainty, exact) =
+                uncertainty(&combined, || is_linear(tape, &reached)).ok_or_else(|| steep(tape, root))?;
             quantity.uncertainty = Some(uncertainty);
             quantity.approximate |= !exact;
         }
@@ -126,7 +127,8 @@ impl Worked {
         match rules::scales((&quantity.unit, &new), (&source.quantity.unit, &old)) {
             Ok(rules::Scales::Same) => {}
             Ok(_) => {
-                let message = format!("`{}` and `{}` are measured from different zeros", quantity.show(), source.quantity.show());
+                let message =
+                    format!("`{}` and `{}` are measured from different zeros", quantity.show(), source.quantity.show());
                 return Err(vec![CalcError::new(0..0, message, "write it as the input is written")]);
             }
             Err(error) => return Err(vec![CalcError::of_quantity(error, 0)]),
@@ -137,7 +139,8 @@ impl Worked {
         let tape = Arc::new(tape);
         let values = Arc::new(evaluate(&tape, Some(&self.reached())));
         let form = Form { unit: Arc::clone(&self.quantity.unit), exact: self.quantity.exact && quantity.exact };
-        Self::new(&tape, &values, self.root, &form, &self.correlations, &mut Seen::default()).map_err(|error| vec![error])
+        Self::new(&tape, &values, self.root, &form, &self.correlations, &mut Seen::default())
+            .map_err(|error| vec![error])
     }
 
     /// How far it departs from its straight-line form over two standard uncertainties of every source: the root mean square of the departure
@@ -204,7 +207,9 @@ fn is_linear(tape: &Tape, reached: &[Slot]) -> bool {
             Op::Multiply(a, b) => !(moves(&moving, a) && moves(&moving, b)),
             Op::Divide(_, b) => !moves(&moving, b),
             Op::Power(_, n, d) => n == d,
-            Op::Fold(function, _) => matches!(function, super::functions::Function::Sum | super::functions::Function::Mean),
+            Op::Fold(function, _) => {
+                matches!(function, super::functions::Function::Sum | super::functions::Function::Mean)
+            }
             Op::Constant(_) | Op::Source(_) | Op::Negative(_) | Op::Add(..) | Op::Subtract(..) => true,
             _ => false,
         };
