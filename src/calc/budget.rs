@@ -194,7 +194,11 @@ impl<'a> Combined<'a> {
             freedom_undefined: finite && self.is_correlated(),
             contributions,
             worst_case: self.terms.iter().map(|term| (term.sensitivity * expanded(term)).abs()).sum(),
-            shared: self.groups.iter().map(|(instrument, members, together)| self.shared(instrument, members, *together)).collect(),
+            shared: self
+                .groups
+                .iter()
+                .map(|(instrument, members, together)| self.shared(instrument, members, *together))
+                .collect(),
         }
     }
 
@@ -243,7 +247,8 @@ fn stated(terms: &[Term<'_>], correlations: &Correlations) -> Vec<(usize, usize,
     if correlations.pairs().next().is_none() {
         return Vec::new();
     }
-    let places: HashMap<&str, usize> = terms.iter().enumerate().map(|(at, term)| (term.source.key.as_str(), at)).collect();
+    let places: HashMap<&str, usize> =
+        terms.iter().enumerate().map(|(at, term)| (term.source.key.as_str(), at)).collect();
     let pairs = correlations.pairs();
     pairs.filter_map(|(a, b, r)| Some((*places.get(a)?, *places.get(b)?, r.clone()))).collect()
 }
@@ -263,7 +268,8 @@ fn grouped(terms: &[Term<'_>], pairs: &[(usize, usize, Rational)]) -> Vec<(Strin
             let sum: f64 = members.iter().map(|at| change(*at)).sum();
             let squares: f64 = members.iter().map(|at| change(*at) * change(*at)).sum();
             let inside = pairs.iter().filter(|(a, b, _)| members.contains(a) && members.contains(b));
-            let (count, known) = inside.fold((0, 0.0), |(count, sum), (a, b, _)| (count + 1, sum + 2.0 * change(*a) * change(*b)));
+            let (count, known) =
+                inside.fold((0, 0.0), |(count, sum), (a, b, _)| (count + 1, sum + 2.0 * change(*a) * change(*b)));
             let open = members.len() * (members.len() - 1) / 2 - count;
             (open > 0).then(|| (instrument.to_owned(), members, sum * sum - squares - known > 0.0))
         })

@@ -65,7 +65,11 @@ impl Correlations {
             return Ok(());
         }
         let message = format!("these correlations cannot all be true at once: {}", self.show());
-        Err(CalcError::new(0..0, message, "check the coefficients: if a goes with b and with c, b and c go together too"))
+        Err(CalcError::new(
+            0..0,
+            message,
+            "check the coefficients: if a goes with b and with c, b and c go together too",
+        ))
     }
 
     fn show(&self) -> String {
