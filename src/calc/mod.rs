@@ -46,3 +46,6 @@ pub const MAX_STATEMENTS: usize = 2_000;
 pub const MAX_OPERATIONS: usize = 100_000;
 /// Deepest nesting of brackets, signs, powers and conditions.
 pub const MAX_DEPTH: usize = 50;
+
+#[cfg(test)]
+mod tests;
