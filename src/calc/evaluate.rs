@@ -9,7 +9,7 @@ use super::CalcError;
 use super::functions::Function;
 use super::syntax::Compare;
 use super::tape::{Op, Slot, Tape};
-use crate::quantity::Rational;
+use crate::quantity::{Quantity, Rational};
 use crate::table::Curve;
 
 /// A number that was worked out.
@@ -92,10 +92,10 @@ impl Effort {
 /// Longest exact numerator or denominator that is kept.
 const LARGEST_BITS: u64 = 1024;
 
-/// Works out every operation of a tape, or those of `only`; one source may have another value.
-pub(super) fn evaluate(tape: &Tape, only: Option<&[Slot]>, other: Option<(usize, &Number)>) -> Values {
+/// Works out every operation of a tape, or those of `only`.
+pub(super) fn evaluate(tape: &Tape, only: Option<&[Slot]>) -> Values {
     let effort = Effort::new();
-    let mut worker = Worker { tape, effort: &effort, other, values: Values::default() };
+    let mut worker = Worker { tape, effort: &effort, values: Values::default() };
     match only {
         None => {
             worker.values.cells.reserve(tape.entries.len());
@@ -115,7 +115,7 @@ pub(super) fn evaluate(tape: &Tape, only: Option<&[Slot]>, other: Option<(usize,
 }
 
 /// The value of a source.
-pub(super) fn number_of(quantity: &crate::quantity::Quantity) -> Number {
+fn number_of(quantity: &Quantity) -> Number {
     let double = quantity.si_f64();
     let exact = (!quantity.approximate).then(|| quantity.value.clone());
     let blur = if quantity.approximate { double.abs() * f64::EPSILON } else { 0.0 };
@@ -125,7 +125,6 @@ pub(super) fn number_of(quantity: &crate::quantity::Quantity) -> Number {
 struct Worker<'a> {
     tape: &'a Tape,
     effort: &'a Effort,
-    other: Option<(usize, &'a Number)>,
     values: Values,
 }
 
@@ -157,10 +156,7 @@ impl Worker<'_> {
     fn work(&self, slot: Slot) -> Result<Result<Number, Trouble>, Slot> {
         Ok(match &self.tape.entries[slot].op {
             Op::Constant(value) => Ok(Number::exact(value.clone())),
-            Op::Source(at) => Ok(match self.other {
-                Some((which, number)) if which == *at => number.clone(),
-                _ => number_of(&self.tape.sources[*at].quantity),
-            }),
+            Op::Source(at) => Ok(number_of(&self.tape.sources[*at].quantity)),
             Op::Negative(a) => {
                 let a = self.get(*a)?;
                 Ok(Number { exact: a.exact.as_ref().map(|exact| -exact), double: -a.double, blur: a.blur })

@@ -15,12 +15,15 @@
 //! Nothing here loops, reads or writes. Text, statements, operations, nesting and the size of exact numbers are bounded.
 
 mod budget;
+mod columns;
 mod correlations;
+mod curvature;
 mod derive;
 mod error;
 mod evaluate;
 mod functions;
 mod lex;
+mod lower;
 mod parse;
 mod scope;
 mod sheet;
@@ -31,7 +34,7 @@ mod worked;
 pub use budget::{Budget, Contribution, Shared};
 pub use correlations::Correlations;
 pub use error::CalcError;
-pub use scope::{Curve, Given, Scope, Source};
+pub use scope::{Given, Scope, Source};
 pub use sheet::{Program, Sheet, Step, Value, parse, parse_expression};
 pub use worked::Worked;
 

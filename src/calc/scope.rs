@@ -1,10 +1,10 @@
 //! What a calculation gets from outside: inputs, parameters, results of other calculations, tables.
 
-use std::fmt::Debug;
 use std::sync::Arc;
 
 use super::Worked;
-use crate::quantity::{Quantity, Unit};
+use crate::quantity::Quantity;
+use crate::table::Table;
 
 /// Where a value, and with it an uncertainty, enters: an input, a parameter, a result that was measured.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,12 +43,11 @@ pub trait Scope {
     /// All names, for suggestions.
     fn names(&self) -> Vec<String>;
 
-    /// The curve that runs through a column of a table over its first column: the second, or the one called `column`; straight
-    /// between the rows or, if `smooth`, a monotone cubic.
+    /// The table in a file that is attached.
     ///
     /// # Errors
     /// What is wrong and what to type.
-    fn curve(&self, file: &str, column: Option<&str>, smooth: bool) -> Result<Arc<dyn Curve>, (String, String)>;
+    fn table(&self, file: &str) -> Result<Arc<Table>, (String, String)>;
 
     /// What the keys of uncertain values that stand in the calculation itself begin with: the id of the record.
     fn here(&self) -> &str {
@@ -60,6 +59,7 @@ pub trait Scope {
         None
     }
 }
+<<<<<<< HEAD
 
 /// A function that is known at the rows of a table. Numbers are in coherent SI units.
 pub trait Curve: Debug + Send + Sync {
@@ -97,3 +97,5 @@ impl Curve for crate::table::Curve {
         self.integral(a, b).unwrap_or(f64::NAN)
     }
 }
+=======
+>>>>>>> calc

@@ -97,7 +97,7 @@ fn with_instrument(model: &Model, input: &Input, mut quantity: Quantity, span: S
     if capability.uncertainty.is_empty() {
         let message = format!("instruments.toml states no uncertainty of {} in numbers", instrument.id.value);
         let help = format!("add uncertainty = \"± …\" to [{}], or state one here", instrument.id.value);
-        return Err(Trouble { code: Some("bad-input"), span, message, help, also: Vec::new() });
+        return Err(Trouble::new("bad-input", span, message, help));
     }
     let of_instrument = Uncertainty::from_standard(capability.expanded_at(&quantity.value) / two());
     quantity.uncertainty = Some(match quantity.uncertainty.take() {
@@ -284,7 +284,7 @@ fn unknown(model: &Model, source: &Record, from: &Spanned<String>, wanted: &str)
         None => format!("write \"{id}.NAME\" with one of its results: {}", known.join(", ")),
     };
     let message = format!("record `{id}` reports no result `{wanted}`");
-    Trouble { code: Some("unknown-name"), span: from.span, message, help, also: Vec::new() }
+    Trouble::new("unknown-name", from.span, message, help)
 }
 
 /// The uncertainty of what data were taken with: stated beside the reduction, or of the instrument that it names.

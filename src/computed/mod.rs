@@ -40,6 +40,13 @@ pub struct Trouble {
     pub also: Vec<(Span, String)>,
 }
 
+impl Trouble {
+    /// One that is a finding of its own.
+    fn new(code: &'static str, span: Span, message: impl Into<String>, help: impl Into<String>) -> Trouble {
+        Trouble { code: Some(code), span, message: message.into(), help: help.into(), also: Vec::new() }
+    }
+}
+
 /// What the records of a project compute.
 #[derive(Debug, Default)]
 pub struct Computed {
@@ -106,11 +113,6 @@ fn goes_round(model: &Model, at: usize, way: &[usize]) -> Trouble {
     let from = inputs.filter(|input| input.record(model).is_some_and(|id| ids.contains(&id)));
     let span =
         from.filter_map(|input| input.from.as_ref()).next().map_or(model.records[at].head.fence, |from| from.span);
-    Trouble {
-        code: Some("calculation-cycle"),
-        span,
-        message: format!("{} rests on itself: {}", model.records[at].head.id.value, ids.join(" → ")),
-        help: "write the value of one of these inputs, with its source".into(),
-        also: Vec::new(),
-    }
+    let message = format!("{} rests on itself: {}", model.records[at].head.id.value, ids.join(" → "));
+    Trouble::new("calculation-cycle", span, message, "write the value of one of these inputs, with its source")
 }

@@ -231,14 +231,7 @@ fn record_correlations(record: &Record, names: &Names<'_>, values: &mut Values) 
         let [one, other] = own.between.as_slice() else { continue };
         let Some(r) = &own.r else { continue };
         let mut wrong = |span, message: String, help: &str| {
-            let help = help.to_string();
-            values.troubles.push(Arc::new(Trouble {
-                code: Some("bad-correlation"),
-                span,
-                message,
-                help,
-                also: Vec::new(),
-            }));
+            values.troubles.push(Arc::new(Trouble::new("bad-correlation", span, message, help)));
         };
         let Ok(coefficient) = parse_number(r.value.text()) else {
             wrong(r.span, format!("a correlation coefficient is a number, not `{}`", r.value.text()), "write r = 0.8");
@@ -275,13 +268,8 @@ fn record_correlations(record: &Record, names: &Names<'_>, values: &mut Values) 
 
 fn located(calculation: &Calculation, error: CalcError) -> Trouble {
     let place = |range: &Range<usize>| calculation.span(range);
-    Trouble {
-        code: Some("bad-calculation"),
-        span: place(&error.range),
-        message: error.message,
-        help: error.help,
-        also: error.also.iter().map(|(range, what)| (place(range), what.clone())).collect(),
-    }
+    let also = error.also.iter().map(|(range, what)| (place(range), what.clone())).collect();
+    Trouble { also, ..Trouble::new("bad-calculation", place(&error.range), error.message, error.help) }
 }
 
 fn of_step(
@@ -298,8 +286,7 @@ fn of_step(
     if let Some(trouble) = broken {
         return Err(trouble.clone());
     }
-    let none =
-        |message, help| Err(Arc::new(Trouble { code: Some("unknown-name"), span, message, help, also: Vec::new() }));
+    let none = |message: String, help: String| Err(Arc::new(Trouble::new("unknown-name", span, message, help)));
     if found.is_some() {
         return none(format!("`{name}` is no quantity"), "name a line that comes to one value".to_string());
     }
@@ -325,9 +312,7 @@ fn of_data(
     span: Span,
     values: &mut Values,
 ) -> Result<Made, Arc<Trouble>> {
-    let wrong = |span, message: String, help: String| {
-        Arc::new(Trouble { code: Some("bad-reduction"), span, message, help, also: Vec::new() })
-    };
+    let wrong = |span, message: String, help: String| Arc::new(Trouble::new("bad-reduction", span, message, help));
     let table = tables.get(record, &text.file.value).map_err(|(message, help)| wrong(text.file.span, message, help))?;
     let asked = asked(text).map_err(|(span, message, help)| wrong(span.unwrap_or(text.file.span), message, help))?;
     let reduced = reduce(&table, &asked, model.config.ambient.as_ref()).map_err(|error| match error.place {
