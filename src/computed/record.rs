@@ -4,12 +4,12 @@ use std::cell::RefCell;
 use std::ops::Range;
 use std::sync::Arc;
 
-use crate::calc::{self, CalcError, Correlations, Curve, Given, Scope, Sheet, Source, Step, Worked};
+use crate::calc::{self, CalcError, Correlations, Given, Scope, Sheet, Source, Step, Worked};
 use crate::model::Model;
 use crate::model::kinds::{Calculation, Record, ReductionText, ResultText};
 use crate::parse::nearest;
 use crate::quantity::{Quantity, parse_number};
-use crate::table::{Between, Place, Reduce, Reduced, Reduction, Table, TableError, combine, reduce};
+use crate::table::{Place, Reduce, Reduced, Reduction, Table, combine, reduce};
 use crate::text::{Span, Spanned};
 
 use super::inputs::{self, Before, Origin};
@@ -195,15 +195,8 @@ impl Scope for Names<'_> {
         self.inputs.iter().map(|(name, _)| name.clone()).chain(self.model.parameters.keys().cloned()).collect()
     }
 
-    fn curve(&self, file: &str, column: Option<&str>, smooth: bool) -> Result<Arc<dyn Curve>, (String, String)> {
-        let table = self.tables.get(self.record, file)?;
-        let at_fault = |error: TableError| {
-            let message = format!("{file}, line {}, column {}: {}", error.line, error.column, error.message);
-            (message, error.help)
-        };
-        let y = column.map_or(Ok(1), |name| table.column(name)).map_err(at_fault)?;
-        let between = if smooth { Between::Monotone } else { Between::Linear };
-        table.interpolate(0, y, between).map(|curve| Arc::new(curve) as Arc<dyn Curve>).map_err(at_fault)
+    fn table(&self, file: &str) -> Result<Arc<Table>, (String, String)> {
+        self.tables.get(self.record, file)
     }
 
     fn here(&self) -> &str {
