@@ -93,7 +93,7 @@ fn what_is_refused_says_where_and_what_to_write() {
     let cases: &[(&[u8], &str)] = &[
         (b"", "1:1 there is no header / write a line such as `time [s],torque [N·m]`"),
         (b"a [s]\n", "1:1 there are no rows below this header / write a row below the header for each time or point"),
-        (b"a [s],b [furlong2]\n1,2\n", "1:7 the unit of `b`: "),
+        (b"a [s],b [furlongs2x]\n1,2\n", "1:7 the unit of `b`: "),
         (b"a [s],a [m]\n1,2\n", "1:7 there are two columns `a`, the other at character 1 / give each its own name"),
         (b"a [s],[m]\n1,2\n", "1:7 this column has no name / write one, such as `torque [N·m]`"),
         (b"a [s],b m]\n1,2\n", "1:7 the brackets of `b m]` do not match / open the bracket as well"),
