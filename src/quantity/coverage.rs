@@ -42,7 +42,7 @@ impl Shape {
     /// the customary one.
     pub fn half_width(self) -> Rational {
         let square = match self {
-            Self::Normal => 4,
+            Self::Normal => return Rational::from_words(2, 1),
             Self::Rectangular => 3,
             Self::Triangular => 6,
             Self::UShaped => 2,
