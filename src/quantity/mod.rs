@@ -8,7 +8,7 @@
 //! [`QuantityError`] that says which bytes are wrong, what was expected and what to type. Nothing here reads a file.
 //!
 //! The parts: `rational` is exact arithmetic, `number` reads digits, `catalogue` holds the units of `units.toml`, `unit` and `unit_reader` read compound units, `literal` puts
-//! number, uncertainty and unit together, `coverage` says how an uncertainty was stated, `arithmetic` adds and compares, `evaluate` reads the expressions that limits may
+//! number, uncertainty and unit together, `coverage` says how an uncertainty was stated, `rules` says what becomes of units, `arithmetic` adds and compares, `evaluate` reads the expressions that limits may
 //! hold, `rounding` and `canonical` write numbers out, `conformity` decides with `spread`, how possible values are spread, `capability` says what an instrument could decide.
 //!
 //! To add a unit: add a table to `units.toml` (the comment at its head explains the keys), with the source of its factor, and
@@ -23,11 +23,13 @@ mod conformity;
 mod coverage;
 mod dimension;
 mod evaluate;
+mod extent;
 mod kind;
 mod literal;
 mod number;
 mod rational;
 mod rounding;
+pub mod rules;
 mod spread;
 mod unit;
 mod unit_reader;
@@ -42,6 +44,7 @@ pub use capability::{
 pub use conformity::{Conformity, Limits, Margin, Rule, Why, judge};
 pub use dimension::Dimension;
 pub use evaluate::{evaluate, names};
+pub(crate) use extent::{quantity_end, unit_end};
 pub use kind::Kind;
 pub use literal::{is_placeholder, parse_measured, parse_number, parse_quantity};
 pub use rational::Rational;

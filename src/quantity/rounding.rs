@@ -36,6 +36,25 @@ impl Quantity {
         self.show()
     }
 
+    /// The value and its uncertainty to ten significant digits each, in its unit: what is written down of a computed result.
+    pub fn in_full(&self) -> String {
+        let number = |value: &Rational| {
+            let size = if value.is_zero() { 0 } else { magnitude(value) };
+            match size >= LARGE || size <= SMALL {
+                true => format!("{}e{size}", significant(&(value * power_of_ten(-size)), EXACT_DIGITS)),
+                false => significant(value, EXACT_DIGITS),
+            }
+        };
+        let value = number(&self.unit.from_si(&self.value));
+        match &self.uncertainty {
+            None => join(&value, &self.unit.symbol, ""),
+            Some(own) => {
+                let half = number(&self.unit.span_from_si(&own.stated_half_width()));
+                with_half_width(&value, &half, &self.unit.symbol, &own.bracket())
+            }
+        }
+    }
+
     /// The value with its standard uncertainty in a bracket, in units of the last digit: `1.320(40) N·m`. Without an uncertainty, or one of
     /// zero, the value alone (JCGM 100:2008, 7.2.2).
     pub fn show_concise(&self) -> String {

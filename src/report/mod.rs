@@ -14,6 +14,7 @@ pub mod style;
 pub mod tables;
 pub mod text;
 pub mod view;
+pub mod worked;
 
 #[cfg(test)]
 #[allow(clippy::disallowed_methods, reason = "a test writes the files that are read")]

@@ -319,6 +319,17 @@ impl<'a> Look<'a> {
             Verdict::CannotTell(trouble) => {
                 Some(Reason::new("cannot-compute", trouble.message.clone()).help(trouble.help.clone()))
             }
+            Verdict::Moved { then, now } => {
+                let name = &criterion.name;
+                Some(Reason::new(
+                    "recomputed",
+                    format!("{name} came to {then} when it was signed, and comes to {now} now"),
+                ))
+            }
+            Verdict::NotKept => {
+                let text = format!("what {} came to was not written down when it was signed", criterion.name);
+                Some(Reason::new("not-kept-when-signed", text))
+            }
             Verdict::Missing => Some(Reason::new("result-missing", format!("no result for {}", criterion.name))),
         }
     }

@@ -7,4 +7,5 @@
 mod comparison;
 mod conformity;
 mod notation;
+mod tables;
 mod units;

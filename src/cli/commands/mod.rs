@@ -19,6 +19,7 @@ mod run_of;
 mod sheet;
 mod show;
 mod sign;
+pub mod working;
 
 use clap::Subcommand;
 

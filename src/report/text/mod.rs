@@ -16,5 +16,6 @@ pub mod row;
 pub mod sheet;
 pub mod show;
 pub mod words;
+pub mod worked;
 
 pub use layout::{Lines, pad, wrap};

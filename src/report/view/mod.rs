@@ -18,6 +18,7 @@ mod row;
 mod sheet;
 mod show;
 mod words;
+mod worked;
 
 pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_open};
 pub use changes::{ChangeView, ChangesView, CommitView, CriterionChangeView, FromTo, UnreadableView, changes};
@@ -39,6 +40,10 @@ pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
 pub(in crate::report) use show::{calibrated, touched};
+pub use worked::{
+    SolvedView, WorkedContribution, WorkedInput, WorkedReduction, WorkedResult, WorkedStep, WorkedVerdict, WorkedView,
+    worked,
+};
 
 use serde::Serialize;
 

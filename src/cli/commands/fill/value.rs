@@ -122,7 +122,7 @@ fn result(
         }
         Verdict::Inconclusive(_) => format!("inconclusive: {asked}{margin}"),
         Verdict::Unsettled => "the limit is not settled yet".to_string(),
-        Verdict::Missing => String::new(),
+        Verdict::Missing | Verdict::Moved { .. } | Verdict::NotKept => String::new(),
     };
     Ok(Checked { written, note })
 }

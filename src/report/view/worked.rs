@@ -1,0 +1,450 @@
+//! The working of a record: what it starts from, step by step, what it comes to, and what its uncertainty comes from.
+
+use serde::Serialize;
+
+use crate::analysis::Analysis;
+use crate::calc::{Budget, Step, Value, Worked};
+use crate::computed::{InputValue, Made, Origin, Values, results, solve};
+use crate::diag::{Class, Finding, Place};
+use crate::model::kinds::{Criterion, Expectation, Record, Requirement, ResultText, Verifies};
+use crate::quantity::{self, Conformity, Measured, Quantity, Shape};
+use crate::state::Facts;
+use crate::state::judge::{Judgement, Verdict, judge, known_limits};
+use crate::text::Span;
+
+use super::{FindingView, Heading};
+
+/// The working of a record.
+#[derive(Clone, Debug, Serialize)]
+pub struct WorkedView {
+    /// Where it came from.
+    #[serde(flatten)]
+    pub heading: Heading,
+    /// The record.
+    pub id: Option<String>,
+    /// Its title.
+    pub title: String,
+    /// What was supposed in place of what the files say, each as it was typed.
+    pub supposed: Vec<String>,
+    /// What it starts from.
+    pub inputs: Vec<WorkedInput>,
+    /// The lines of the calculation, in the order in which they were worked out.
+    pub steps: Vec<WorkedStep>,
+    /// What data were reduced to.
+    pub reductions: Vec<WorkedReduction>,
+    /// What the lines come to that results take; of a calculation of which no result takes any, the last line.
+    pub results: Vec<WorkedResult>,
+    /// Each computed result against its criterion.
+    pub verdicts: Vec<WorkedVerdict>,
+    /// Where a criterion stops or begins to be met as one value changes, where that was asked.
+    pub solved: Vec<SolvedView>,
+    /// The faults of its file.
+    pub faults: Vec<FindingView>,
+}
+
+/// A value that the calculation starts from.
+#[derive(Clone, Debug, Serialize)]
+pub struct WorkedInput {
+    /// Its name.
+    pub name: String,
+    /// As it was written, or rounded for display.
+    pub value: String,
+    /// Where it comes from.
+    pub source: String,
+    /// What it was read with.
+    pub instrument: Option<String>,
+}
+
+/// A line of the calculation.
+#[derive(Clone, Debug, Serialize)]
+pub struct WorkedStep {
+    /// Its name.
+    pub name: String,
+    /// As it was written.
+    pub expression: String,
+    /// With values in place of names.
+    pub substituted: String,
+    /// What it comes to, rounded for display.
+    pub value: String,
+}
+
+/// A reduction of data.
+#[derive(Clone, Debug, Serialize)]
+pub struct WorkedReduction {
+    /// What was asked.
+    pub asked: String,
+    /// What it comes to, rounded for display.
+    pub value: String,
+    /// How many rows it rests on.
+    pub rows: usize,
+    /// Where it comes from: `max 4.2 N·m in line 31, at 3.1 s`.
+    pub marks: Vec<String>,
+}
+
+/// Where a criterion stops or begins to be met as one value changes.
+#[derive(Clone, Debug, Serialize)]
+pub struct SolvedView {
+    /// The value that changes.
+    pub input: String,
+    /// What it is now.
+    pub now: String,
+    /// The requirement.
+    pub requirement: String,
+    /// The criterion.
+    pub criterion: String,
+    /// The least value for which it is met, if that is on the way.
+    pub from: Option<String>,
+    /// The greatest value for which it is met, if that is on the way.
+    pub to: Option<String>,
+    /// Whether it is met now.
+    pub met_now: bool,
+    /// All of it in a sentence.
+    pub text: String,
+}
+
+/// What a line comes to.
+#[derive(Clone, Debug, Serialize)]
+pub struct WorkedResult {
+    /// Its name.
+    pub name: String,
+    /// Rounded for display.
+    pub shown: String,
+    /// The number in its unit.
+    pub value: Option<f64>,
+    /// The unit.
+    pub unit: String,
+    /// The standard uncertainty in that unit, to first order.
+    pub standard_uncertainty: Option<f64>,
+    /// The expanded uncertainty that decides, in that unit.
+    pub expanded_uncertainty: Option<f64>,
+    /// The effective degrees of freedom; none: infinitely many, or not defined.
+    pub degrees_of_freedom: Option<f64>,
+    /// How far it moves when every source is off by its whole expanded uncertainty in the worse direction, in that unit.
+    pub worst_case: Option<f64>,
+    /// Where the uncertainty comes from, the largest first.
+    pub contributions: Vec<WorkedContribution>,
+    /// What was assumed.
+    pub notes: Vec<String>,
+    /// A picture of the contributions, for pages.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub picture: Option<String>,
+}
+
+/// What one source brings in.
+#[derive(Clone, Debug, Serialize)]
+pub struct WorkedContribution {
+    /// The source.
+    pub input: String,
+    /// Its value, rounded for display.
+    pub value: String,
+    /// Its standard uncertainty, in words with its unit.
+    pub standard: String,
+    /// How its possible values are spread.
+    pub distribution: String,
+    /// By how much the result changes for a change of it by one, both in the units that are shown.
+    pub sensitivity: f64,
+    /// What it brings in, in the unit of the result.
+    pub contribution: f64,
+    /// Its part of the variance, in percent.
+    pub percent: f64,
+}
+
+/// A computed result against its criterion.
+#[derive(Clone, Debug, Serialize)]
+pub struct WorkedVerdict {
+    /// The requirement.
+    pub requirement: String,
+    /// The criterion.
+    pub criterion: String,
+    /// What is expected.
+    pub limit: String,
+    /// What the result is.
+    pub result: Option<String>,
+    /// met, not met, inconclusive, cannot be judged.
+    pub verdict: &'static str,
+    /// Why, where it is not plain.
+    pub why: Option<String>,
+    /// The margin.
+    pub margin: Option<String>,
+    /// What it came to when the record was signed.
+    pub when_signed: Option<String>,
+}
+
+/// The working of the record at a place of the model, by facts that may be supposed; `solve` names a value for which the crossings are
+/// looked for.
+pub fn worked(analysis: &Analysis, facts: &Facts<'_>, at: usize, solve: Option<&str>) -> WorkedView {
+    let record = &facts.model.records[at];
+    let none = Values::default();
+    let values = facts.computed.of_record(at).unwrap_or(&none);
+    WorkedView {
+        heading: Heading::of(analysis),
+        id: Some(record.head.id.value.to_string()),
+        title: record.head.title.clone(),
+        supposed: Vec::new(),
+        inputs: values.inputs.iter().map(input).collect(),
+        steps: values.steps.iter().map(step).collect(),
+        reductions: reductions(record, values),
+        results: taken(record, values).into_iter().filter_map(result).collect(),
+        verdicts: verdicts(facts, record),
+        solved: solve.map_or(Vec::new(), |name| solved(facts, record, values, name)),
+        faults: faults(analysis, record),
+    }
+}
+
+fn faults(analysis: &Analysis, record: &Record) -> Vec<FindingView> {
+    let here = |finding: &&Finding| matches!(finding.place, Place::At(span) if span.file == record.head.file);
+    let faults = analysis.findings.of(Class::Fault).filter(here);
+    faults.map(|finding| FindingView::of(finding, &analysis.sources)).collect()
+}
+
+fn input(own: &InputValue) -> WorkedInput {
+    let source = match &own.origin {
+        Origin::Typed(None) => "no source is stated".to_string(),
+        Origin::Typed(Some(source)) => source.clone(),
+        Origin::Readings(count) => format!("mean of {count} readings"),
+        Origin::Record(from) => from.clone(),
+        Origin::Parameter(None) => "parameters.toml".to_string(),
+        Origin::Parameter(Some(source)) => format!("parameters.toml: {source}"),
+    };
+    WorkedInput { name: own.name.clone(), value: own.quantity.show(), source, instrument: own.instrument.clone() }
+}
+
+fn step(own: &Step) -> WorkedStep {
+    WorkedStep {
+        name: own.name.clone(),
+        expression: own.expression.clone(),
+        substituted: own.substituted.clone(),
+        value: shown(&own.value),
+    }
+}
+
+/// What a line comes to, rounded for display.
+fn shown(value: &Value) -> String {
+    match value {
+        Value::Worked(worked) => worked.quantity.show(),
+        Value::Truth(true) => "true".into(),
+        Value::Truth(false) => "false".into(),
+        Value::List(list) => {
+            format!("[{}]", list.iter().map(|own| own.quantity.show()).collect::<Vec<_>>().join(", "))
+        }
+    }
+}
+
+fn reductions(record: &Record, values: &Values) -> Vec<WorkedReduction> {
+    let texts: Vec<_> = results(record).collect();
+    let one = |(span, _, _, reduced): &(_, _, _, crate::table::Reduced)| {
+        let text = texts.iter().find(|(_, result)| result.span == *span)?;
+        let made = values.results.iter().find(|(place, _)| place == span);
+        let quantity = made.and_then(|(_, made)| made.as_ref().ok()).map_or(&reduced.quantity, Made::quantity);
+        let marks = reduced.marks.iter().map(|mark| {
+            let time = mark.time.as_ref().map(|time| format!(", at {}", time.show())).unwrap_or_default();
+            format!("{} {} in line {}{time}", mark.what, mark.value.show(), mark.line)
+        });
+        Some(WorkedReduction {
+            asked: text.1.value.show(),
+            value: quantity.show(),
+            rows: reduced.rows.iter().map(std::ops::Range::len).sum(),
+            marks: marks.collect(),
+        })
+    };
+    values.reduced.iter().filter_map(one).collect()
+}
+
+/// The lines that results take, each once; if none does, the last.
+fn taken<'v>(record: &Record, values: &'v Values) -> Vec<&'v Step> {
+    let names: Vec<&str> = results(record)
+        .filter_map(|(_, result)| match &result.value {
+            ResultText::Calculation(name) => Some(name.as_str()),
+            _ => None,
+        })
+        .collect();
+    let mut found: Vec<&Step> = values.steps.iter().filter(|step| names.contains(&step.name.as_str())).collect();
+    if found.is_empty() {
+        found.extend(values.steps.last());
+    }
+    found
+}
+
+/// What a line comes to, if that is a quantity.
+pub fn result(step: &Step) -> Option<WorkedResult> {
+    let worked = step.worked()?;
+    let budget = worked.budget();
+    let quantity = &worked.quantity;
+    let unit = &quantity.unit;
+    let scale = unit.factor.to_f64().unwrap_or(1.0);
+    let in_unit = |size: f64| size / scale;
+    let uncertain = quantity.uncertainty.as_ref();
+    Some(WorkedResult {
+        name: step.name.clone(),
+        shown: quantity.show(),
+        value: unit.from_si(&quantity.value).to_f64(),
+        unit: unit.symbol.clone(),
+        standard_uncertainty: uncertain.map(|_| in_unit(budget.standard)),
+        expanded_uncertainty: uncertain.and_then(|own| unit.span_from_si(&own.expanded).to_f64()),
+        degrees_of_freedom: budget.freedom,
+        worst_case: uncertain.map(|_| in_unit(budget.worst_case)),
+        contributions: contributions(&budget, scale),
+        notes: notes(worked, &budget),
+        picture: None,
+    })
+}
+
+fn contributions(budget: &Budget, scale: f64) -> Vec<WorkedContribution> {
+    let one = |own: &crate::calc::Contribution| {
+        let quantity = &own.source.quantity;
+        let of_source = quantity.unit.factor.to_f64().unwrap_or(1.0);
+        WorkedContribution {
+            input: own.source.name.clone(),
+            value: quantity.show(),
+            standard: standard(quantity),
+            distribution: distribution(quantity),
+            sensitivity: own.sensitivity * of_source / scale,
+            contribution: own.standard / scale,
+            percent: own.percent,
+        }
+    };
+    budget.contributions.iter().map(one).collect()
+}
+
+/// The standard uncertainty of a value in its unit.
+fn standard(quantity: &Quantity) -> String {
+    let Some(own) = &quantity.uncertainty else { return String::new() };
+    let width = Quantity::computed(own.standard.clone(), quantity.unit.as_difference(), true);
+    width.show()
+}
+
+fn distribution(quantity: &Quantity) -> String {
+    let Some(own) = &quantity.uncertainty else { return "exact".into() };
+    match (own.shape, &own.freedom) {
+        (Shape::Normal, None) => "normal".into(),
+        (Shape::Normal, Some(freedom)) => {
+            format!("t, {} degrees of freedom", crate::quantity::truncated(freedom))
+        }
+        (Shape::Rectangular, _) => "rectangular".into(),
+        (Shape::Triangular, _) => "triangular".into(),
+        (Shape::UShaped, _) => "U-shaped".into(),
+    }
+}
+
+/// The departure from a straight line, in standard uncertainties, from which on it is said.
+const BENT: f64 = 0.1;
+
+fn notes(worked: &Worked, budget: &Budget) -> Vec<String> {
+    let mut notes = Vec::new();
+    for shared in &budget.shared {
+        let how = if shared.together { "off together" } else { "off independently" };
+        notes.push(format!(
+            "{} was read {} times; what the readings share is not stated, so they are taken to be {how}, which is the larger uncertainty",
+            shared.instrument,
+            shared.keys.len()
+        ));
+    }
+    if budget.freedom_undefined {
+        notes.push("degrees of freedom are not defined for correlated inputs; k = 2 is used".into());
+    }
+    let bent = worked.curvature();
+    if bent > BENT {
+        notes.push(format!(
+            "first order is poor here: over two standard uncertainties it is off by {bent:.2} of the result's own"
+        ));
+    }
+    notes
+}
+
+/// Every criterion that the record has a computed result for, with the result's place in the file.
+fn computed_criteria<'m>(
+    facts: &Facts<'m>,
+    record: &'m Record,
+) -> Vec<(&'m Requirement, &'m Criterion, &'m Verifies, Span)> {
+    let mut all = Vec::new();
+    for verifies in &record.verifies {
+        let Some(requirement) = facts.model.requirement(&verifies.requirement.value) else { continue };
+        let only = (requirement.criteria.len() == 1).then_some(requirement.criteria[0].name.as_str());
+        for criterion in &requirement.criteria {
+            let result = verifies.result_for(&criterion.name, only);
+            if let Some(result) = result.filter(|result| !matches!(result.value, ResultText::Written(_))) {
+                all.push((requirement, criterion, verifies, result.span));
+            }
+        }
+    }
+    all
+}
+
+fn verdicts(facts: &Facts<'_>, record: &Record) -> Vec<WorkedVerdict> {
+    let one = |(requirement, criterion, verifies, _): (&Requirement, &Criterion, &Verifies, Span)| {
+        let judgement = judge(facts, requirement, criterion, verifies);
+        let (verdict, why) = word(&judgement);
+        WorkedVerdict {
+            requirement: requirement.head.id.value.to_string(),
+            criterion: criterion.name.clone(),
+            limit: criterion.show(),
+            verdict,
+            why,
+            margin: judgement.margin.as_ref().map(|margin| margin.show()),
+            result: judgement.result,
+            when_signed: verifies.computed_then(&criterion.name).map(|then| then.value.clone()),
+        }
+    };
+    computed_criteria(facts, record).into_iter().map(one).collect()
+}
+
+/// Where each criterion stops or begins to be met as the value with this name changes.
+fn solved(facts: &Facts<'_>, record: &Record, values: &Values, name: &str) -> Vec<SolvedView> {
+    let (rule, ambient) = (&facts.model.config.rule, facts.model.config.ambient.as_ref());
+    let mut all = Vec::new();
+    for (requirement, criterion, _, span) in computed_criteria(facts, record) {
+        let Expectation::Limits { min, max } = &criterion.expects else { continue };
+        let Some(limits) = known_limits(min.as_ref(), max.as_ref()) else { continue };
+        let made = values.results.iter().find(|(place, _)| *place == span).and_then(|(_, made)| made.as_ref().ok());
+        let Some(Made::Worked(worked)) = made else { continue };
+        let sources = worked.sources();
+        let Some(source) = sources.iter().find(|source| source.name == name) else { continue };
+        let met = |value: &Quantity| {
+            let judged = quantity::judge(rule, &Measured::Value(value.clone()), &limits, ambient);
+            judged.ok().map(|(conformity, _)| conformity == Conformity::Met)
+        };
+        let crossings = solve::crossings(worked, &source.key, met);
+        let end = |met_below: bool| {
+            let found = crossings.iter().find(|crossing| crossing.met_below == met_below);
+            found.map(|crossing| crossing.at.show())
+        };
+        let (from, to) = (end(false), end(true));
+        let met_now = met(&worked.quantity) == Some(true);
+        let what = format!("{} of {}", criterion.name, requirement.head.id.value);
+        let text = match (&from, &to) {
+            (Some(from), Some(to)) => format!("{what} is met while {name} is from {from} to {to}"),
+            (Some(from), None) => format!("{what} is met from {name} = {from} on"),
+            (None, Some(to)) => format!("{what} is met until {name} reaches {to}"),
+            (None, None) if met_now => format!("{what} is met whatever {name} is, as far as it was followed"),
+            (None, None) => format!("{what} is not met by any {name}, as far as it was followed"),
+        };
+        all.push(SolvedView {
+            input: name.to_string(),
+            now: source.quantity.show(),
+            requirement: requirement.head.id.value.to_string(),
+            criterion: criterion.name.clone(),
+            text: format!("{text}; it is {} now", source.quantity.show()),
+            from,
+            to,
+            met_now,
+        });
+    }
+    all
+}
+
+fn word(judgement: &Judgement) -> (&'static str, Option<String>) {
+    match &judgement.verdict {
+        Verdict::Met => ("met", None),
+        Verdict::NotMet => ("not met", None),
+        Verdict::Inconclusive(code) => {
+            ("inconclusive", crate::state::reason::entry(code).map(|reason| reason.meaning.to_string()))
+        }
+        Verdict::CannotTell(trouble) => ("cannot be judged", Some(trouble.message.clone())),
+        Verdict::Missing => ("cannot be judged", Some("there is no result".into())),
+        Verdict::Unsettled => ("cannot be judged", Some("the limit is not settled".into())),
+        Verdict::Moved { then, .. } => ("cannot be judged", Some(format!("it came to {then} when it was signed"))),
+        Verdict::NotKept => {
+            ("cannot be judged", Some("what it came to was not written down when it was signed".into()))
+        }
+    }
+}

@@ -1,0 +1,142 @@
+//! The working of a record as a page, and the pictures of where an uncertainty comes from.
+
+use std::fmt::Write;
+
+use minijinja::context;
+use minijinja::value::{Serde, Value};
+
+use super::ReportError;
+use super::packet::html::escape;
+use super::packet::page::fill;
+use super::view::{WorkedResult, WorkedView};
+
+/// The templates of the page; the second is the packet's too.
+const TEMPLATES: &[(&str, &str)] = &[("worked.html", include_str!("../../templates/worked.html")), WORKING];
+/// The working itself, wherever it stands.
+pub(in crate::report) const WORKING: (&str, &str) = ("working.html", include_str!("../../templates/working.html"));
+
+const STYLE: &str = include_str!("../../templates/concepts.css");
+
+/// Whether a file that starts with these bytes is a page of ours, which may be written over.
+pub fn is_page(start: &[u8]) -> bool {
+    String::from_utf8_lossy(&start[..start.len().min(2000)])
+        .contains("<meta name=\"generator\" content=\"slipmark calc")
+}
+
+/// The page.
+///
+/// # Errors
+/// If the template is at fault.
+pub fn html(view: &WorkedView) -> Result<String, ReportError> {
+    let drawn = with_pictures(view);
+    let whole = context! { view => Value::from(Serde(&drawn)), ..Value::from(Serde(&drawn)) };
+    fill(TEMPLATES, STYLE, "", whole)
+}
+
+/// The working with a picture of every result that has an uncertainty.
+pub(in crate::report) fn with_pictures(view: &WorkedView) -> WorkedView {
+    let mut drawn = view.clone();
+    let id = view.id.clone().unwrap_or_default();
+    for (at, result) in drawn.results.iter_mut().enumerate() {
+        result.picture = Some(tornado(result, &format!("{id}-{at}"))).filter(|_| result.contributions.len() > 1);
+    }
+    drawn
+}
+
+/// Widths in units of the picture: names on the left, the drawing, numbers on the right.
+const LEFT: f64 = 170.0;
+const HALF: f64 = 170.0;
+const RIGHT: f64 = 150.0;
+const LINE: f64 = 22.0;
+const TOP: f64 = 34.0;
+/// Most bars; the rest is drawn as one.
+const BARS: usize = 12;
+
+/// Bars of what each input moves the result by when it is off by its standard uncertainty, the largest at the top.
+fn tornado(result: &WorkedResult, anchor: &str) -> String {
+    let own: Vec<_> = result.contributions.iter().filter(|own| own.contribution > 0.0).collect();
+    let (shown, rest) = own.split_at(own.len().min(BARS));
+    let mut bars: Vec<(String, f64, f64)> =
+        shown.iter().map(|own| (own.input.clone(), own.contribution, own.percent)).collect();
+    if !rest.is_empty() {
+        let together = rest.iter().map(|own| own.contribution * own.contribution).sum::<f64>().sqrt();
+        bars.push((format!("{} others", rest.len()), together, rest.iter().map(|own| own.percent).sum()));
+    }
+    let widest = bars.iter().map(|(_, size, _)| *size).fold(f64::MIN_POSITIVE, f64::max);
+    let (width, height) = (LEFT + 2.0 * HALF + RIGHT, TOP + bars.len() as f64 * LINE + LINE);
+    let middle = LEFT + HALF;
+    let mut out = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" aria-labelledby=\"t-{0} d-{0}\" viewBox=\"0 0 {width} {height}\" \
+         font-family=\"sans-serif\" font-size=\"12\" fill=\"#000\"><title id=\"t-{0}\">What moves ",
+        slug(anchor)
+    );
+    escape(&mut out, &result.name);
+    let _ = write!(out, "</title><desc id=\"d-{}\">", slug(anchor));
+    let words: Vec<String> =
+        bars.iter().map(|(name, size, percent)| format!("{name} ± {}, {percent:.1} %", short(*size))).collect();
+    escape(&mut out, &words.join("; "));
+    out.push_str("</desc>");
+    let unit = if result.unit.is_empty() { String::new() } else { format!(" {}", result.unit) };
+    let mut head = String::new();
+    escape(&mut head, &format!("{} moves by, for one standard uncertainty of each input", result.name));
+    let _ = write!(out, "<text x=\"{middle}\" y=\"16\" text-anchor=\"middle\">{head}</text>");
+    for (at, (name, size, percent)) in bars.iter().enumerate() {
+        let y = TOP + at as f64 * LINE;
+        let reach = size / widest * (HALF - 6.0);
+        let base = y + LINE * 0.62;
+        let mut label = String::new();
+        escape(&mut label, &clipped(name));
+        let mut number = String::new();
+        escape(&mut number, &format!("± {}{unit}, {percent:.1} %", short(*size)));
+        let _ = write!(
+            out,
+            "<text x=\"{}\" y=\"{base}\" text-anchor=\"end\">{label}</text><rect x=\"{:.2}\" y=\"{}\" width=\"{:.2}\" height=\"{}\" fill=\"#c8c8c8\" stroke=\"#000\" stroke-width=\".7\"/><text x=\"{}\" y=\"{base}\">{number}</text>",
+            LEFT - 8.0,
+            middle - reach,
+            y + 3.0,
+            2.0 * reach,
+            LINE - 8.0,
+            middle + HALF + 4.0
+        );
+    }
+    let _ = write!(
+        out,
+        "<line x1=\"{middle}\" x2=\"{middle}\" y1=\"{}\" y2=\"{}\" stroke=\"#000\"/></svg>",
+        TOP - 6.0,
+        height - LINE * 0.6
+    );
+    out
+}
+
+/// A name that fits on the left.
+fn clipped(name: &str) -> String {
+    if name.chars().count() <= 24 {
+        name.to_string()
+    } else {
+        format!("{}…", name.chars().take(23).collect::<String>())
+    }
+}
+
+/// Letters, digits and hyphens only: part of an id of the page.
+fn slug(text: &str) -> String {
+    text.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect()
+}
+
+/// A number to three digits.
+pub(in crate::report) fn short(value: f64) -> String {
+    let plain = format!("{value:.2e}").parse::<f64>().unwrap_or(value);
+    if plain != 0.0 && !(1e-4..1e6).contains(&plain.abs()) { format!("{plain:e}") } else { format!("{plain}") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn three_digits_are_shown() {
+        assert_eq!(short(0.099_512), "0.0995");
+        assert_eq!(short(16.656_06), "16.7");
+        assert_eq!(short(0.0), "0");
+        assert_eq!(short(1.234e-7), "1.23e-7");
+    }
+}
