@@ -64,7 +64,9 @@ impl Quantity {
             Some(standard) => concise(&number, &standard),
             None => plain(&number),
         };
-        join(&number, &self.unit.symbol, "")
+        let freedom = self.uncertainty.as_ref().and_then(|uncertainty| uncertainty.freedom.as_ref());
+        let freedom = freedom.map(|freedom| format!(" (nu={})", cut(freedom, 3))).unwrap_or_default();
+        join(&number, &self.unit.symbol, &freedom)
     }
 
     fn render(&self, unit: &Unit) -> String {
