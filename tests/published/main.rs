@@ -6,4 +6,6 @@
 
 mod comparison;
 mod conformity;
+mod monte_carlo;
+mod statistics;
 mod units;
