@@ -8,4 +8,6 @@ mod comparison;
 mod conformity;
 mod notation;
 mod tables;
+mod monte_carlo;
+mod statistics;
 mod units;
