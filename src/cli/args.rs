@@ -47,6 +47,7 @@ Design:
 Desk:
   init       start a project
   demo       make the example project, and look around in it
+  calc       work an expression out: units, uncertainty, every digit
   explain    what a code, state or word means
 
 Without a command: before, asked about the next event with something open.
@@ -64,6 +65,7 @@ Examples:
   slipmark changes TRR-1..HEAD                   # before a review
   slipmark before hot-fire --at TRR-1            # as it was at the review
   slipmark matrix --format csv > matrix.csv      # for a spreadsheet
+  slipmark calc -e \"12 lbf*in to N*m\"           # a calculation at the desk
 
 Exit codes:
   before     0 nothing open, 1 something open or nothing planned
@@ -228,7 +230,7 @@ mod tests {
         for writing in ["new", "sign", "mark"] {
             assert!(has(writing, &["project", "today"]), "{writing}");
         }
-        assert!(has("explain", &["format"]) && has("init", &[]) && has("demo", &[]));
+        assert!(has("explain", &["format"]) && has("calc", &["format"]) && has("init", &[]) && has("demo", &[]));
     }
 
     #[test]

@@ -3,6 +3,7 @@
 //! Field names are the JSON's: scripts are written against them. More may be added, none renamed.
 
 mod before;
+mod calc;
 mod changes;
 mod concepts;
 mod explain;
@@ -21,6 +22,7 @@ mod words;
 mod worked;
 
 pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_open};
+pub use calc::{Answer, CalcView, ContributionView, MistakeView, ResultView, WorkingView, mistakes, typed};
 pub use changes::{ChangeView, ChangesView, CommitView, CriterionChangeView, FromTo, UnreadableView, changes};
 pub use concepts::{
     AskedView, CellView, ChoiceView, ComparedView, ConceptsView, DiscoveredView, FailedView, OptionView, ShownView,
