@@ -43,11 +43,11 @@ Review:
 Design:
   concepts   the options of a slot side by side, against what is asked of them
   impact     what would fall if something changed, before anyone changes it
+  calc       what a record computes, step by step; or one expression
 
 Desk:
   init       start a project
   demo       make the example project, and look around in it
-  calc       work an expression out: units, uncertainty, every digit
   explain    what a code, state or word means
 
 Without a command: before, asked about the next event with something open.
@@ -230,7 +230,12 @@ mod tests {
         for writing in ["new", "sign", "mark"] {
             assert!(has(writing, &["project", "today"]), "{writing}");
         }
-        assert!(has("explain", &["format"]) && has("calc", &["format"]) && has("init", &[]) && has("demo", &[]));
+        assert!(
+            has("explain", &["format"])
+                && has("calc", &["project", "today", "at", "format"])
+                && has("init", &[])
+                && has("demo", &[])
+        );
     }
 
     #[test]

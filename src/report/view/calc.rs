@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
-use crate::calc::{CalcError, Step, Value, Worked};
-use crate::quantity::{Quantity, Unit};
+use crate::calc::{Budget, CalcError, Step, Value, Worked};
+use crate::quantity::{Quantity, Shape, Unit, truncated};
 
-use super::Excerpt;
+use super::{Excerpt, WorkedVerdict};
 
 /// A calculation, worked out.
 #[derive(Clone, Debug, Serialize)]
@@ -19,7 +19,7 @@ pub struct CalcView {
     /// Every assignment in order of dependence.
     pub steps: Vec<WorkingView>,
     /// What the results are held against.
-    pub verdicts: Vec<()>,
+    pub verdicts: Vec<WorkedVerdict>,
 }
 
 /// One result.
@@ -45,6 +45,11 @@ pub struct ResultView {
     pub contributions: Vec<ContributionView>,
     /// The half width if every input is off by its whole U in the worse direction.
     pub worst_case: Option<f64>,
+    /// What was assumed, and where first order is poor.
+    pub notes: Vec<String>,
+    /// Rounded for display.
+    #[serde(skip)]
+    pub shown: String,
 }
 
 /// What an assignment comes to.
@@ -66,6 +71,10 @@ pub struct ContributionView {
     pub input: String,
     /// Its value as it was written.
     pub value: String,
+    /// Its standard uncertainty, in words with its unit.
+    pub standard: String,
+    /// How its possible values are spread.
+    pub distribution: String,
     /// By how much the result changes for a change of the input by one, both in SI.
     pub sensitivity: f64,
     /// What it alone would make the standard uncertainty, in the unit of the result.
@@ -85,6 +94,9 @@ pub struct WorkingView {
     pub substituted: String,
     /// What it comes to, in words.
     pub text: String,
+    /// Rounded for display.
+    #[serde(skip)]
+    pub shown: String,
 }
 
 /// Something wrong with an expression that was typed.
@@ -120,20 +132,22 @@ fn name(step: &Step) -> String {
     if step.name.is_empty() { "answer".to_owned() } else { step.name.clone() }
 }
 
-fn step(step: &Step) -> WorkingView {
+/// A step on the way.
+pub(super) fn step(step: &Step) -> WorkingView {
     WorkingView {
         name: name(step),
         expression: step.expression.clone(),
         substituted: step.substituted.clone(),
-        text: in_words(&step.value),
+        text: in_words(&step.value, Worked::precise),
+        shown: in_words(&step.value, |worked| worked.quantity.show()),
     }
 }
 
-fn in_words(value: &Value) -> String {
+fn in_words(value: &Value, show: impl Fn(&Worked) -> String) -> String {
     match value {
-        Value::Worked(worked) => worked.precise(),
+        Value::Worked(worked) => show(worked),
         Value::Truth(truth) => truth.to_string(),
-        Value::List(items) => format!("[{}]", items.iter().map(|item| item.precise()).collect::<Vec<_>>().join(", ")),
+        Value::List(items) => format!("[{}]", items.iter().map(|item| show(item)).collect::<Vec<_>>().join(", ")),
     }
 }
 
@@ -143,7 +157,9 @@ pub(super) fn result(step: &Step) -> ResultView {
         name: name(step),
         value,
         unit,
-        text: in_words(&step.value),
+        text: in_words(&step.value, Worked::precise),
+        shown: in_words(&step.value, |worked| worked.quantity.show()),
+        notes: Vec::new(),
         standard_uncertainty: None,
         expanded_uncertainty: None,
         degrees_of_freedom: None,
@@ -180,6 +196,8 @@ fn quantity(worked: &Worked, step: &Step, plain: impl Fn(Answer, String) -> Resu
     let contribution = |own: &crate::calc::Contribution| ContributionView {
         input: own.source.name.clone(),
         value: own.source.quantity.show(),
+        standard: standard(&own.source.quantity),
+        distribution: distribution(&own.source.quantity),
         sensitivity: own.sensitivity,
         standard_uncertainty: span(own.standard),
         percent: own.percent,
@@ -190,8 +208,54 @@ fn quantity(worked: &Worked, step: &Step, plain: impl Fn(Answer, String) -> Resu
         degrees_of_freedom: budget.freedom,
         contributions: budget.contributions.iter().map(contribution).collect(),
         worst_case: Some(span(budget.worst_case)),
+        notes: notes(worked, &budget),
         ..base
     }
+}
+
+/// The standard uncertainty of a value in its unit.
+fn standard(quantity: &Quantity) -> String {
+    let Some(own) = &quantity.uncertainty else { return String::new() };
+    Quantity::computed(own.standard.clone(), quantity.unit.as_difference(), true).show()
+}
+
+fn distribution(quantity: &Quantity) -> String {
+    let Some(own) = &quantity.uncertainty else { return "exact".into() };
+    match (own.shape, &own.freedom) {
+        (Shape::Normal, None) => "normal".into(),
+        (Shape::Normal, Some(freedom)) => format!("t, {} degrees of freedom", truncated(freedom)),
+        (shape, _) => shape.word().into(),
+    }
+}
+
+/// The departure from a straight line, in standard uncertainties, from which on it is said.
+const BENT: f64 = 0.1;
+
+fn notes(worked: &Worked, budget: &Budget) -> Vec<String> {
+    let mut notes = Vec::new();
+    for shared in &budget.shared {
+        let how = if shared.together { "off together" } else { "off independently" };
+        notes.push(format!(
+            "{} was read {} times; what the readings share is not stated, so they are taken to be {how}, which is the larger uncertainty",
+            shared.instrument,
+            shared.keys.len()
+        ));
+    }
+    if budget.freedom_undefined {
+        notes.push("degrees of freedom are not defined for correlated inputs; k = 2 is used".into());
+    }
+    let bent = worked.curvature();
+    if bent > BENT {
+        let by = if bent.is_finite() {
+            format!("off by {bent:.2} of the result's own uncertainty")
+        } else {
+            "all there is".into()
+        };
+        notes.push(format!(
+            "first order is poor here: over two standard uncertainties of the inputs the curvature is {by}"
+        ));
+    }
+    notes
 }
 
 /// The unit asked for, else the coherent SI unit.
