@@ -97,7 +97,11 @@ impl Parser<'_> {
     fn check_name(&self, range: &Range<usize>) -> Outcome<()> {
         let name = &self.text[range.clone()];
         if Function::named(name).is_some() {
-            return Err(fail(range, format!("`{name}` is a function"), format!("choose another name, such as `{name}_1`")));
+            return Err(fail(
+                range,
+                format!("`{name}` is a function"),
+                format!("choose another name, such as `{name}_1`"),
+            ));
         }
         if name.contains(['.', '°', '℃', '℉']) {
             return Err(fail(range, format!("`{name}` is not a name"), "use letters, digits and `_`"));

@@ -6,8 +6,8 @@
 
 mod comparison;
 mod conformity;
-mod notation;
-mod tables;
 mod monte_carlo;
+mod notation;
 mod statistics;
+mod tables;
 mod units;
