@@ -25,7 +25,8 @@ use crate::statistics::student_t_quantile;
 const SHARE: (i64, u64) = (9545, 10_000);
 
 impl Uncertainty {
-    /// An uncertainty from its standard form and degrees of freedom, expanded by Student's t for 95.45 %.
+    /// An uncertainty from its standard form and degrees of freedom, expanded by Student's t for 95.45 %. Fewer than one count as one
+    /// there: what is worked out may come to less, and the factor soon has no end.
     pub fn with_freedom(standard: Rational, freedom: Rational) -> Self {
         let expanded = &standard * level_factor(&Rational::from_words(SHARE.0, SHARE.1), Some(&freedom));
         Self { expanded, standard, shape: Shape::Normal, freedom: Some(freedom) }
