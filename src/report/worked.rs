@@ -40,6 +40,10 @@ pub(in crate::report) fn with_pictures(view: &WorkedView) -> WorkedView {
     for (at, result) in drawn.results.iter_mut().enumerate() {
         result.picture = Some(tornado(result, &format!("{id}-{at}"))).filter(|_| result.contributions.len() > 1);
     }
+    for (at, reduction) in drawn.reductions.iter_mut().enumerate() {
+        let title = format!("{}: {}", reduction.asked, reduction.value);
+        reduction.picture = reduction.trace.picture(&title, &format!("{id}-{at}"));
+    }
     drawn
 }
 
