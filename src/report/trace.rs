@@ -7,7 +7,7 @@ use std::fmt::Write;
 
 use super::packet::html::escape;
 use crate::quantity::Quantity;
-use crate::table::{Column, Holds, Mark, Reduced, Reduction, Table};
+use crate::table::{Column, Holds, Mark, Reduce, Reduced, Reduction, Table};
 
 /// Sizes in units of the picture.
 const LEFT: f64 = 86.0;
@@ -27,7 +27,7 @@ const NUMBERED: usize = 6;
 const MAX_MARKS: usize = 100;
 
 /// Marks on an axis, about.
-const TICKS: f64 = 5.0;
+const TICKS: f64 = 7.0;
 
 /// What is drawn of a reduction: no more of the table than a picture shows.
 #[derive(Clone, Debug, Default)]
@@ -56,6 +56,8 @@ struct Panel {
     /// The only points, where there are so few that each is drawn.
     points: Vec<(f64, f64)>,
     marks: Vec<Drawn>,
+    /// The straight line whose slope is the result, if that is what it is: its ends.
+    fit: Option<[(f64, f64); 2]>,
 }
 
 #[derive(Clone, Debug)]
@@ -84,7 +86,8 @@ impl Trace {
             }
         }
         columns.truncate(MAX_PANELS);
-        let panels = columns.into_iter().filter_map(|index| panel(table, index, &at, &across, reduced)).collect();
+        let panels =
+            columns.into_iter().filter_map(|index| panel(table, index, &at, &across, (reduction, reduced))).collect();
         let counted = reduced.rows.iter().map(std::ops::Range::len).sum();
         Self { across, panels, rows: table.rows(), counted }
     }
@@ -161,6 +164,16 @@ impl Trace {
             }
         }
         curve(out, panel, down);
+        if let Some([from, to]) = panel.fit {
+            let _ = write!(
+                out,
+                "<path d=\"M{:.1} {:.1}L{:.1} {:.1}\" stroke=\"#000\" stroke-width=\"1.5\" stroke-dasharray=\"9 4\"/>",
+                x(from.0),
+                y(from.1),
+                x(to.0),
+                y(to.1)
+            );
+        }
         for mark in panel.marks.iter().filter(|mark| mark.crossed) {
             let at = y(mark.y);
             let _ = write!(
@@ -177,8 +190,8 @@ impl Trace {
                 "<circle cx=\"{at:.1}\" cy=\"{high:.1}\" r=\"4.5\" fill=\"#fff\" stroke=\"#000\" stroke-width=\"1.5\"/>"
             );
             if i < NUMBERED {
-                let above = if high - 10.0 < up { high + 18.0 } else { high - 9.0 };
-                text(out, (at, above), "middle", &(i + 1).to_string());
+                let (beside, side) = if mark.x > 0.9 { (-8.0, "end") } else { (8.0, "start") };
+                text(out, (at + beside, high - 5.0), side, &(i + 1).to_string());
                 text(out, (LEFT, end), "start", &format!("{}  {}", i + 1, mark.words));
                 end += LINE;
             }
@@ -258,15 +271,18 @@ fn panel(
     index: usize,
     at: &dyn Fn(usize) -> Option<f64>,
     across: &Axis,
-    reduced: &Reduced,
+    (reduction, reduced): (&Reduction, &Reduced),
 ) -> Option<Panel> {
     let column = table.columns().get(index)?;
     let own: Vec<&Mark> = reduced.marks.iter().filter(|mark| mark.column == index).take(MAX_MARKS).collect();
     let value = |quantity: &Quantity| column.unit.from_si(&quantity.value).to_f64().filter(|value| value.is_finite());
     let cells = (0..table.rows()).filter_map(|row| table.number(row, index));
-    let up = Axis::over(called(column), cells.chain(own.iter().filter_map(|mark| value(&mark.value))))?.wider();
-    let mut panel =
-        Panel { up, dots: vec![None; WIDE], counted: vec![false; WIDE], points: Vec::new(), marks: Vec::new() };
+    let ends = fit(table, index, at, reduction, reduced);
+    let others = own.iter().filter_map(|mark| value(&mark.value)).chain(ends.iter().flatten().map(|(_, y)| *y));
+    let up = Axis::over(called(column), cells.chain(others))?.wider();
+    let fit = ends.map(|ends| ends.map(|(x, y)| (across.part(x), up.part(y))));
+    let (dots, counted) = (vec![None; WIDE], vec![false; WIDE]);
+    let mut panel = Panel { up, dots, counted, points: Vec::new(), marks: Vec::new(), fit };
     let each = table.rows() <= WIDE / 2;
     for row in 0..table.rows() {
         let (Some(x), Some(y)) = (at(row), table.number(row, index)) else { continue };
@@ -289,6 +305,28 @@ fn panel(
     panel.marks =
         own.iter().filter_map(|mark| drawn(mark, value(&mark.value)?, at, across, &panel.up, column)).collect();
     Some(panel)
+}
+
+/// The ends of the line of least squares: through the middle of the rows that counted, with the slope that came out.
+fn fit(
+    table: &Table,
+    index: usize,
+    at: &dyn Fn(usize) -> Option<f64>,
+    reduction: &Reduction,
+    reduced: &Reduced,
+) -> Option<[(f64, f64); 2]> {
+    let (y, time) = (table.columns().get(index)?, table.columns().get(reduced.time?)?);
+    if reduction.reduce != Reduce::Rate {
+        return None;
+    }
+    let slope = (y.unit.span_from_si(&reduced.quantity.value) * &time.unit.factor).to_f64()?;
+    let rows = || reduced.rows.iter().cloned().flatten();
+    let points = rows().filter_map(|row| Some((at(row)?, table.number(row, index)?)));
+    let (count, x, middle) = points.fold((0.0, 0.0, 0.0), |(n, x, y), point| (n + 1.0, x + point.0, y + point.1));
+    let (x, middle) = (x / count, middle / count);
+    let on_line = |row: Option<usize>| row.and_then(at).map(|end| (end, middle + slope * (end - x)));
+    let ends = [on_line(rows().next())?, on_line(rows().next_back())?];
+    ends.iter().all(|(x, y)| x.is_finite() && y.is_finite()).then_some(ends)
 }
 
 fn drawn(
@@ -362,7 +400,7 @@ fn number(value: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::table::{Reduce, reduce};
+    use crate::table::reduce;
 
     fn picture(text: &str, reduction: &Reduction) -> String {
         let table = Table::read(text.as_bytes()).expect("it reads");
@@ -407,6 +445,15 @@ mod tests {
         assert!(drawn.contains("all 3 rows count"));
     }
 
+    #[test]
+    fn a_slope_is_drawn_through_the_data() {
+        let drawn = picture("t [min],y [mbar]\n0,3\n1,2\n2,1\n", &of("y", Reduce::Rate));
+        // From corner to corner of the data, as a line that they lie on must.
+        let (high, low) = (TOP + HIGH * 0.06 / 1.12, TOP + HIGH * 1.06 / 1.12);
+        let line = format!("M{LEFT:.1} {high:.1}L{:.1} {low:.1}\"", LEFT + WIDE as f64);
+        assert!(drawn.contains(&line), "{line} in {drawn}");
+    }
+
     /// A picture of many rows is no larger than one of some hundred, and keeps a single spike.
     #[test]
     fn many_rows_make_no_large_picture() {
@@ -435,8 +482,8 @@ mod tests {
     fn ticks_are_round() {
         let axis = Axis { name: String::new(), from: -0.31, to: 0.72 };
         let words: Vec<String> = axis.ticks().into_iter().map(|(_, word)| word).collect();
-        // A fifth of the width is 0.206; the next of 1, 2, 5 is 0.5.
-        assert_eq!(words, ["0", "0.5"]);
+        // A seventh of the width is 0.147; the next of 1, 2, 5 is 0.2.
+        assert_eq!(words, ["-0.2", "0", "0.2", "0.4", "0.6"]);
         let axis = Axis { name: String::new(), from: 0.0, to: 1.0 };
         let words: Vec<String> = axis.ticks().into_iter().map(|(_, word)| word).collect();
         assert_eq!(words, ["0", "0.2", "0.4", "0.6", "0.8", "1"]);
