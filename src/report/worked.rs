@@ -66,6 +66,10 @@ pub(in crate::report) fn working(view: &WorkedView) -> Working {
         picture: Some(tornado(result, &format!("{id}-{at}"))).filter(|_| result.contributions.len() > 1),
         result: result.clone(),
     };
+    let traced = |(at, own): (usize, &WorkedReduction)| {
+        let picture = own.trace.picture(&format!("{}: {}", own.asked, own.value), &format!("{id}-r{at}"));
+        WorkedReduction { picture, ..own.clone() }
+    };
     let line = |own: &WorkingView| Line {
         name: own.name.clone(),
         expression: own.expression.clone(),
@@ -75,7 +79,7 @@ pub(in crate::report) fn working(view: &WorkedView) -> Working {
     Working {
         inputs: view.inputs.clone(),
         steps: view.steps.iter().map(line).collect(),
-        reductions: view.reductions.clone(),
+        reductions: view.reductions.iter().enumerate().map(traced).collect(),
         results: view.results.iter().enumerate().map(drawn).collect(),
     }
 }

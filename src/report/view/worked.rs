@@ -1,5 +1,7 @@
 //! The working of a record: what it starts from, step by step, what it comes to, and what its uncertainty comes from.
 
+use std::sync::Arc;
+
 use serde::Serialize;
 
 use crate::analysis::Analysis;
@@ -8,8 +10,10 @@ use crate::computed::{InputValue, Made, Origin, Values, results, solve};
 use crate::diag::{Class, Finding, Place};
 use crate::model::kinds::{Criterion, Expectation, Record, Requirement, ResultText, Verifies};
 use crate::quantity::{self, Conformity, Measured, Quantity};
+use crate::report::trace::Trace;
 use crate::state::Facts;
 use crate::state::judge::{Judgement, Verdict, judge, known_limits};
+use crate::table::{Reduced, Table};
 use crate::text::Span;
 
 use super::{FindingView, Heading, ResultView, WorkingView, calc};
@@ -66,6 +70,12 @@ pub struct WorkedReduction {
     pub rows: usize,
     /// Where it comes from: `max 4.2 N·m in line 31, at 3.1 s`.
     pub marks: Vec<String>,
+    /// What a picture of it shows.
+    #[serde(skip)]
+    pub trace: Trace,
+    /// The picture, for pages.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub picture: Option<String>,
 }
 
 /// Where a criterion stops or begins to be met as one value changes.
@@ -151,7 +161,7 @@ fn input(own: &InputValue) -> WorkedInput {
 
 fn reductions(record: &Record, values: &Values) -> Vec<WorkedReduction> {
     let texts: Vec<_> = results(record).collect();
-    let one = |(span, _, _, reduced): &(_, _, _, crate::table::Reduced)| {
+    let one = |(span, asked, table, reduced): &(_, _, Arc<Table>, Reduced)| {
         let text = texts.iter().find(|(_, result)| result.span == *span)?;
         let made = values.results.iter().find(|(place, _)| place == span);
         let quantity = made.and_then(|(_, made)| made.as_ref().ok()).map_or(&reduced.quantity, Made::quantity);
@@ -164,6 +174,8 @@ fn reductions(record: &Record, values: &Values) -> Vec<WorkedReduction> {
             value: quantity.show(),
             rows: reduced.rows.iter().map(std::ops::Range::len).sum(),
             marks: marks.collect(),
+            trace: Trace::of(table, asked, reduced),
+            picture: None,
         })
     };
     values.reduced.iter().filter_map(one).collect()
