@@ -213,6 +213,10 @@ fn from_record(model: &Model, input: &Input, from: &Spanned<String>, before: Bef
                 instrument,
             }))
         }
+        Reported::Sample => {
+            let help = "write readings = [\"…\", \"…\"], or the value of one piece, with its source".to_string();
+            Err(wrong("bad-input", format!("{} is a sample of several pieces", from.value), help))
+        }
         Reported::Made => {
             let values =
                 before(at).and_then(|values| values.given(first.span, &format!("{id} {key}"), &input.name.value));
@@ -231,6 +235,8 @@ enum Reported {
     Written(String),
     /// What was worked out at the place.
     Made,
+    /// A sample, which is no one value.
+    Sample,
 }
 
 /// Every result, reading and condition of a record under a name, each with its full name.
@@ -239,6 +245,7 @@ fn reported(model: &Model, source: &Record, wanted: &str) -> Vec<(Spanned<Report
     let what = |result: &Spanned<ResultText>| match &result.value {
         ResultText::Written(scalar) => Spanned::new(Reported::Written(scalar.text().to_string()), result.span),
         ResultText::Calculation(_) | ResultText::Reduction(_) => Spanned::new(Reported::Made, result.span),
+        ResultText::Readings(_) | ResultText::Summary { .. } => Spanned::new(Reported::Sample, result.span),
     };
     for verifies in &source.verifies {
         let id = &verifies.requirement.value;

@@ -14,7 +14,7 @@ pub(super) struct Order {
 
 /// Whether there is anything to work out in a record.
 fn computes(record: &Record) -> bool {
-    let made = |result: &ResultText| !matches!(result, ResultText::Written(_));
+    let made = |result: &ResultText| result.is_computed();
     let results = record.verifies.iter().flat_map(|own| own.result.iter().chain(own.results.iter().map(|(_, it)| it)));
     record.calculation.is_some() || !record.inputs.is_empty() || results.into_iter().any(|result| made(&result.value))
 }

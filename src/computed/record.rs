@@ -91,7 +91,7 @@ pub fn results(record: &Record) -> impl Iterator<Item = (Option<&str>, &Spanned<
         let named = own.results.iter().map(|(name, result)| (Some(name.value.as_str()), result));
         own.result.iter().map(|result| (None, result)).chain(named)
     });
-    all.filter(|(_, result)| !matches!(result.value, ResultText::Written(_)))
+    all.filter(|(_, result)| result.value.is_computed())
 }
 
 /// Works out a record; `before` gives those that it takes values from.
@@ -125,7 +125,7 @@ pub(super) fn work_out(model: &Model, tables: &Tables, record: &Record, before: 
     let broken = values.troubles.first().cloned();
     for (_, result) in results(record) {
         let made = match &result.value {
-            ResultText::Written(_) => continue,
+            ResultText::Written(_) | ResultText::Readings(_) | ResultText::Summary { .. } => continue,
             ResultText::Calculation(name) => of_step(record, &values, name, result.span, broken.as_ref()),
             ResultText::Reduction(text) => of_data(model, tables, record, text, result.span, &mut values),
         };

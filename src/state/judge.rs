@@ -4,6 +4,8 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
+mod statistical;
+
 use crate::model::kinds::{
     Condition, Criterion, Expectation, Limit, LimitValue, Record, Requirement, ResultText, Verifies,
 };
@@ -61,6 +63,8 @@ pub struct Judgement {
     pub result: Option<String>,
     /// The distance to the limit, for quantities.
     pub margin: Option<Arc<Margin>>,
+    /// What more there is to say about the verdict.
+    pub note: Option<String>,
 }
 
 impl Judgement {
@@ -70,7 +74,7 @@ impl Judgement {
     }
 
     fn plain(verdict: Verdict, result: &str) -> Judgement {
-        Judgement { verdict, result: Some(result.to_string()), margin: None }
+        Judgement { verdict, result: Some(result.to_string()), margin: None, note: None }
     }
 }
 
@@ -125,7 +129,7 @@ fn judge_signed(
 pub fn judge(facts: &Facts<'_>, requirement: &Requirement, criterion: &Criterion, verifies: &Verifies) -> Judgement {
     let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
     match verifies.result_for(&criterion.name, only) {
-        None => Judgement { verdict: Verdict::Missing, result: None, margin: None },
+        None => Judgement { verdict: Verdict::Missing, result: None, margin: None, note: None },
         Some(result) => judge_result(facts, &criterion.expects, result),
     }
 }
@@ -148,6 +152,9 @@ pub(super) fn judge_by(
         ResultText::Calculation(_) | ResultText::Reduction(_) => {
             return judge_computed(facts, rule, expects, result.span, &shown);
         }
+        ResultText::Readings(_) | ResultText::Summary { .. } => {
+            return statistical::judge_sample(facts, expects, result);
+        }
     };
     match expects {
         Expectation::Limits { min, max } => {
@@ -155,6 +162,10 @@ pub(super) fn judge_by(
         }
         Expectation::Words(words) => Judgement::plain(judge_word(words, scalar, result.span), &shown),
         Expectation::Count(least) => Judgement::plain(judge_count(*least, scalar, result.span), &shown),
+        Expectation::Trials { reliability, confidence } => {
+            statistical::judge_trials(reliability, confidence, scalar, result.span)
+        }
+        Expectation::Sample { .. } => statistical::judge_sample(facts, expects, result),
     }
 }
 
@@ -175,15 +186,17 @@ fn judge_computed(facts: &Facts<'_>, rule: &Rule, expects: &Expectation, span: S
             let shown = quantity.show();
             judge_measured(facts, rule, (min.as_ref(), max.as_ref()), &measured, &shown, span)
         }
-        Expectation::Words(_) | Expectation::Count(_) => Judgement::plain(
-            trouble(
-                "unknown-result-word",
-                span,
-                format!("{shown} is a quantity, and the criterion expects none"),
-                "write what was found",
-            ),
-            shown,
-        ),
+        Expectation::Words(_) | Expectation::Count(_) | Expectation::Trials { .. } | Expectation::Sample { .. } => {
+            Judgement::plain(
+                trouble(
+                    "unknown-result-word",
+                    span,
+                    format!("{shown} is a quantity, and the criterion expects none"),
+                    "write what was found",
+                ),
+                shown,
+            )
+        }
     }
 }
 
@@ -263,9 +276,12 @@ fn judge_measured(
         return Judgement::plain(Verdict::Unsettled, shown);
     };
     match quantity::judge(rule, measured, &limits, facts.model.config.ambient.as_ref()) {
-        Ok((conformity, margin)) => {
-            Judgement { verdict: verdict(conformity), result: Some(shown.to_string()), margin: margin.map(Arc::new) }
-        }
+        Ok((conformity, margin)) => Judgement {
+            verdict: verdict(conformity),
+            result: Some(shown.to_string()),
+            margin: margin.map(Arc::new),
+            note: None,
+        },
         Err(error) => Judgement::plain(trouble("units-do-not-match", span, error.message, error.help), shown),
     }
 }
@@ -277,6 +293,7 @@ fn verdict(conformity: Conformity) -> Verdict {
         Conformity::Inconclusive(Why::Straddles) => Verdict::Inconclusive("straddles-limit"),
         Conformity::Inconclusive(Why::NoUncertainty) => Verdict::Inconclusive("no-uncertainty"),
         Conformity::Inconclusive(Why::BoundUndecided) => Verdict::Inconclusive("bound-undecided"),
+        Conformity::Inconclusive(Why::TooFewTrials) => Verdict::Inconclusive("too-few-trials"),
         Conformity::Inconclusive(Why::OnTheLimit) => Verdict::Inconclusive("on-the-limit"),
         Conformity::CannotCompute(message) => {
             Verdict::CannotTell(Trouble { message, help: "give the criterion a limit".into(), fault: None, span: None })
@@ -286,7 +303,8 @@ fn verdict(conformity: Conformity) -> Verdict {
 
 /// Whether a limit is still to be settled.
 pub(super) fn is_unsettled(expects: &Expectation) -> bool {
-    matches!(expects, Expectation::Limits { min, max } if known_limits(min.as_ref(), max.as_ref()).is_none())
+    let (min, max) = expects.ends();
+    known_limits(min, max).is_none()
 }
 
 /// The limits as quantities, unless one of them is not settled.

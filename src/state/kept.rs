@@ -1,6 +1,6 @@
 //! Whether a computed result still comes to what it did when its record was signed.
 
-use crate::model::kinds::{Record, RecordStatus, ResultText, Verifies};
+use crate::model::kinds::{Record, RecordStatus, Verifies};
 use crate::quantity::{Quantity, Rational, parse_quantity};
 
 use super::Facts;
@@ -23,7 +23,7 @@ pub(super) fn otherwise(
         return None;
     }
     let result = verifies.result_for(criterion, only)?;
-    if matches!(result.value, ResultText::Written(_)) {
+    if !result.value.is_computed() {
         return None;
     }
     let Ok(now) = facts.computed.at(result.span)? else { return None };

@@ -112,9 +112,9 @@ fn what_trials_show_is_decided_in_whole_numbers() {
     for (failures, n) in [(0, 59), (1, 93), (2, 124)] {
         assert_eq!(trials_show(n - failures, n, &r, &c), Some(true));
         assert_eq!(trials_show(n - 1 - failures, n - 1, &r, &c), Some(false));
-        assert_eq!(further_trials(0, failures, &r, &c, 10_000), Some(n - failures));
+        assert_eq!(further_trials(0, failures, 0.95, 0.95, 10_000), Some(n - failures));
     }
-    assert_eq!(further_trials(0, 40, &r, &c, 59), None);
+    assert_eq!(further_trials(0, 40, 0.95, 0.95, 59), None);
     // On the line is inside: one success shows a reliability of a half with a confidence of a half.
     assert_eq!(trials_show(1, 1, &fraction("0.5"), &fraction("0.5")), Some(true));
     assert_eq!(trials_show(1_000_000_000, 2_000_000_000, &r, &c), None);

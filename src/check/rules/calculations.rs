@@ -71,6 +71,7 @@ fn reported(record: &Record, wanted: &str, computed: &Computed) -> Option<Quanti
     });
     let (only, None) = (found.next()?, found.next()) else { return None };
     match &only.value {
+        ResultText::Readings(_) | ResultText::Summary { .. } => None,
         ResultText::Written(scalar) => parse_quantity(scalar.text()).ok(),
         ResultText::Calculation(_) | ResultText::Reduction(_) => computed.at(only.span)?.as_ref().ok().cloned(),
     }

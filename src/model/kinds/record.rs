@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crate::diag::Finding;
 use crate::parse::{Amount, Moment, Reader, Scalar, Value, nearest};
-use crate::text::Spanned;
+use crate::text::{Span, Spanned};
 
 use super::calculation::{Calculation, Correlation, Input, ReductionText, correlation, input, reduction};
 use super::shared::{Method, STAGES, Stage};
@@ -184,18 +184,46 @@ pub enum ResultText {
     Calculation(String),
     /// What attached data come to.
     Reduction(Box<ReductionText>),
+    /// Every reading of a sample.
+    Readings(Vec<Spanned<Scalar>>),
+    /// A sample of which mean and standard deviation were worked out elsewhere.
+    Summary {
+        /// The mean.
+        mean: Spanned<Scalar>,
+        /// The standard deviation.
+        deviation: Spanned<Scalar>,
+        /// How many readings.
+        count: u64,
+    },
 }
 
 impl ResultText {
+    /// Whether the program works it out, so that it can come to something else one day.
+    pub fn is_computed(&self) -> bool {
+        matches!(self, ResultText::Calculation(_) | ResultText::Reduction(_))
+    }
+
     /// For display.
     pub fn show(&self) -> String {
         match self {
             ResultText::Written(scalar) => scalar.text().to_string(),
             ResultText::Calculation(name) => format!("calculation `{name}`"),
             ResultText::Reduction(reduction) => reduction.show(),
+            ResultText::Readings(readings) => {
+                let (first, rest) = readings.split_at(readings.len().min(SHOWN));
+                let texts: Vec<&str> = first.iter().map(|own| own.value.text()).collect();
+                let more = if rest.is_empty() { String::new() } else { format!("; and {} more", rest.len()) };
+                format!("sample {}{more}", texts.join("; "))
+            }
+            ResultText::Summary { mean, deviation, count } => {
+                format!("mean {}, s {}, n {count}", mean.value.text(), deviation.value.text())
+            }
         }
     }
 }
+
+/// How many readings of a sample are shown where it is named.
+const SHOWN: usize = 5;
 
 /// A dated, named statement that evidence still stands though the requirement was reworded.
 #[derive(Clone, Debug)]
@@ -379,6 +407,11 @@ fn result<'r>(outer: &Reader<'r>, name: &str, value: Value<'r>) -> Option<Spanne
     }
     let table = outer.value_table(name, value, "result")?;
     let span = table.span();
+    if table.has("sample") || table.has("mean") {
+        let made = sample(&table, span, name);
+        table.finish(&[]);
+        return made.map(|made| Spanned::new(made, span));
+    }
     let made = match (table.text("calc"), table.text("data")) {
         (Some(calc), None) => Some(ResultText::Calculation(calc.value)),
         (None, Some(data)) => Some(ResultText::Reduction(Box::new(reduction(&table, data)))),
@@ -387,15 +420,35 @@ fn result<'r>(outer: &Reader<'r>, name: &str, value: Value<'r>) -> Option<Spanne
                 Finding::at(
                     "bad-result",
                     span,
-                    format!("the result `{name}` is neither a calculation nor a reduction of data"),
+                    format!("the result `{name}` is neither a calculation nor a reduction of data nor a sample"),
                 )
-                .help("write { calc = \"…\" } or { data = \"FILE.csv\", column = \"…\", reduce = \"…\" }"),
+                .help("write { calc = \"…\" }, { data = \"FILE.csv\", column = \"…\", reduce = \"…\" } or { sample = [\"…\"] }"),
             );
             None
         }
     };
     table.finish(&[]);
     made.map(|made| Spanned::new(made, span))
+}
+
+fn sample(table: &Reader<'_>, span: Span, name: &str) -> Option<ResultText> {
+    if table.has("sample") && !["mean", "sd", "n"].iter().any(|key| table.has(key)) {
+        return Some(ResultText::Readings(table.scalars("sample")));
+    }
+    let (mean, deviation, count) = (table.scalar("mean"), table.scalar("sd"), table.count("n"));
+    let (Some(mean), Some(deviation), Some(count), false) = (mean, deviation, count, table.has("sample")) else {
+        let _ = table.scalars("sample");
+        table.report(
+            Finding::at(
+                "bad-result",
+                span,
+                format!("the sample `{name}` is neither all of its readings nor mean, sd and n"),
+            )
+            .help("write { sample = [\"…\", \"…\"] } or { mean = \"…\", sd = \"…\", n = 10 }"),
+        );
+        return None;
+    };
+    Some(ResultText::Summary { mean, deviation, count: count.value })
 }
 
 fn reaffirmation(table: Reader<'_>) -> Reaffirmation {

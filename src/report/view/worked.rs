@@ -207,7 +207,7 @@ fn computed_criteria<'m>(
         let only = (requirement.criteria.len() == 1).then_some(requirement.criteria[0].name.as_str());
         for criterion in &requirement.criteria {
             let result = verifies.result_for(&criterion.name, only);
-            if let Some(result) = result.filter(|result| !matches!(result.value, ResultText::Written(_))) {
+            if let Some(result) = result.filter(|result| result.value.is_computed()) {
                 all.push((requirement, criterion, verifies, result.span));
             }
         }
