@@ -248,6 +248,9 @@ impl Lexer<'_> {
             if self.text[from..].starts_with('1') && !self.text[from + 1..].starts_with(|c: char| c.is_ascii_digit()) {
                 return self.push(start..from + 1, What::To(from..from));
             }
+            if self.text[from..].starts_with('=') {
+                return self.bad(start..end, "`to` is a word of the language", "choose another name, such as `to_1`");
+            }
             return self.bad(start..end, "a unit must follow `to`", "write it as in `12 lbf*in to N*m`");
         }
         self.push(start..close, What::To(from..close));

@@ -27,6 +27,7 @@ mod lower;
 mod parse;
 mod scope;
 mod sheet;
+mod show;
 mod syntax;
 mod tape;
 mod worked;
@@ -46,3 +47,6 @@ pub const MAX_STATEMENTS: usize = 2_000;
 pub const MAX_OPERATIONS: usize = 100_000;
 /// Deepest nesting of brackets, signs, powers and conditions.
 pub const MAX_DEPTH: usize = 50;
+
+#[cfg(test)]
+mod tests;

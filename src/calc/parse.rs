@@ -3,10 +3,10 @@
 use std::ops::Range;
 
 use super::functions::{FUNCTIONS, Function};
-use super::lex::{KEYWORDS, Literal, Sign, Token, What, Word, tokens};
+use super::lex::{Literal, Sign, Token, What, Word, tokens};
 use super::syntax::{Binary, Compare, Expr, Id, Node, Statement};
 use super::{CalcError, MAX_DEPTH, MAX_STATEMENTS};
-use crate::quantity::{Quantity, parse_quantity};
+use crate::quantity::parse_quantity;
 
 /// The statements of a text and the nodes that they are made of.
 pub(super) struct Parsed {
@@ -97,7 +97,11 @@ impl Parser<'_> {
     fn check_name(&self, range: &Range<usize>) -> Outcome<()> {
         let name = &self.text[range.clone()];
         if Function::named(name).is_some() {
-            return Err(fail(range, format!("`{name}` is a function"), "choose another name, such as `{name}_1`"));
+            return Err(fail(
+                range,
+                format!("`{name}` is a function"),
+                format!("choose another name, such as `{name}_1`"),
+            ));
         }
         if name.contains(['.', '°', '℃', '℉']) {
             return Err(fail(range, format!("`{name}` is not a name"), "use letters, digits and `_`"));
@@ -169,10 +173,6 @@ impl Parser<'_> {
     fn push(&mut self, range: Range<usize>, expr: Expr) -> Id {
         self.nodes.push(Node { range, expr });
         self.nodes.len() - 1
-    }
-
-    fn range(&self, id: Id) -> Range<usize> {
-        self.nodes[id].range.clone()
     }
 
     fn span(&self, a: Id, b: Id) -> Range<usize> {
@@ -415,7 +415,7 @@ impl Parser<'_> {
     fn no_function(&self, name: &str, range: &Range<usize>) -> Box<CalcError> {
         let near =
             FUNCTIONS.iter().map(|(known, _, _)| (strsim::damerau_levenshtein(known, &name.to_lowercase()), *known));
-        let help = match near.min().filter(|(distance, _)| *distance <= 2) {
+        let help = match near.min().filter(|(distance, known)| *distance <= known.len() / 3) {
             Some((_, known)) => format!("write `{known}(…)`, or `{name} * (…)` if `{name}` is a value"),
             None => format!("write `{name} * (…)` if `{name}` is a value"),
         };
@@ -516,17 +516,4 @@ const BRACKETS: &str = "put the value with its uncertainty in brackets: `(1.32 �
 
 fn fail(range: &Range<usize>, message: impl Into<String>, help: impl Into<String>) -> Box<CalcError> {
     Box::new(CalcError::new(range.clone(), message, help))
-}
-
-/// True for a word that cannot be a name.
-pub(super) fn is_reserved(name: &str) -> bool {
-    KEYWORDS.contains(&name) || Function::named(name).is_some()
-}
-
-/// A quantity that is the literal of a node, where it could be read.
-pub(super) fn literal(node: &Node) -> Option<&Quantity> {
-    match &node.expr {
-        Expr::Literal(literal) => literal.quantity.as_ref().ok(),
-        _ => None,
-    }
 }

@@ -47,7 +47,7 @@ pub(super) fn input(
             instrument,
         })
     };
-    if let Some(from) = &input.from {
+    if let (Some(from), None) = (&input.from, &input.value) {
         return from_record(model, input, from, before).map(|given| (given, Origin::Record(from.value.clone())));
     }
     if let Some(value) = &input.value {

@@ -21,7 +21,9 @@ fn computes(record: &Record) -> bool {
 
 /// The records that a record takes values from.
 fn needs(model: &Model, record: &Record) -> Vec<usize> {
-    let named = record.inputs.iter().filter_map(|input| input.record(model));
+    // Where a value stands too, that is the fault, and no record is asked.
+    let asked = record.inputs.iter().filter(|input| input.value.is_none());
+    let named = asked.filter_map(|input| input.record(model));
     let found = named.filter_map(|id| match model.find(id) {
         Some(Ref::Record(at)) => Some(at),
         _ => None,

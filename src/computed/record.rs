@@ -100,8 +100,13 @@ pub(super) fn work_out(model: &Model, tables: &Tables, record: &Record, before: 
     let names =
         Names { model, tables, record, inputs: givens(model, record, before, &mut values), used: RefCell::default() };
     if let Some(calculation) = &record.calculation {
-        match steps(&names, calculation, &record_correlations(record, &names, &mut values)) {
-            Ok(steps) => values.steps = steps,
+        let before = values.troubles.len();
+        let correlations = record_correlations(record, &names, &mut values);
+        // An uncertainty that leaves a correlation out is none.
+        let stated = values.troubles.len() == before;
+        match steps(&names, calculation, &correlations) {
+            Ok(steps) if stated => values.steps = steps,
+            Ok(_) => {}
             Err(errors) => {
                 values.troubles.extend(errors.into_iter().map(|error| Arc::new(located(calculation, error))))
             }

@@ -34,6 +34,9 @@ const PREFIXES: [(&str, i32); 17] = [
     ("a", -18),
 ];
 
+/// What stands before the symbol of a temperature scale for differences on it.
+const DIFFERENCE: &str = "delta_";
+
 /// What one symbol stands for.
 #[derive(Clone, Debug)]
 pub(super) struct Definition {
@@ -195,8 +198,18 @@ impl Catalogue {
             let Some(definition) = self.units.get(base).filter(|definition| definition.prefixes) else { continue };
             let mut definition = definition.clone();
             definition.factor *= number::power_of_ten(power);
-            definition.difference = definition.difference.map(|difference| format!("{prefix}{difference}"));
+            definition.difference = definition.difference.map(|difference| match difference.strip_prefix(DIFFERENCE) {
+                Some(scale) => format!("{DIFFERENCE}{prefix}{scale}"),
+                None => format!("{prefix}{difference}"),
+            });
             return Found::Unit(definition);
+        }
+        // Of a scale that takes prefixes: `delta_mK`.
+        if let Some(Found::Unit(scale)) = symbol.strip_prefix(DIFFERENCE).map(|scale| self.find(scale))
+            && scale.kind == Kind::TemperaturePoint
+        {
+            let kind = Kind::TemperatureDifference;
+            return Found::Unit(Definition { kind, offset: Rational::zero(), difference: None, ..scale });
         }
         Found::Unknown
     }
@@ -204,6 +217,16 @@ impl Catalogue {
     /// The volume, or volume flow, of a symbol that needs its reference conditions behind it.
     pub(super) fn standard(&self, symbol: &str) -> Option<&Parsed> {
         self.standard.get(symbol)
+    }
+
+    /// Every symbol as it is written in a quantity, with one prefix where it takes them, and with reference conditions where it needs them.
+    #[cfg(test)]
+    pub(super) fn written(&self) -> Vec<String> {
+        let plain =
+            self.units.iter().map(|(symbol, unit)| if unit.prefixes { format!("m{symbol}") } else { symbol.clone() });
+        let bare = self.units.keys().cloned();
+        let standard = self.standard.keys().map(|symbol| format!("{symbol}(15 degC, 101.325 kPa)"));
+        plain.chain(bare).chain(standard).collect()
     }
 
     /// Everything that is proposed instead of a refused symbol.
@@ -231,6 +254,7 @@ impl Catalogue {
                 PREFIXES.iter().for_each(|(prefix, _)| consider(format!("{prefix}{base}")));
             }
         }
+        self.standard.keys().for_each(|symbol| consider(symbol.clone()));
         found.sort();
         found.into_iter().map(|(_, candidate)| candidate).take(4).collect()
     }

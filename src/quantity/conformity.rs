@@ -5,7 +5,6 @@
 //! line decides nothing ([`Why::OnTheLimit`]): no verdict hangs on the last digits of a library.
 
 use super::rounding::{plain, significant, truncated};
-use super::spread::Spread;
 use super::{Kind, Measured, Quantity, QuantityError, Rational};
 
 /// The limits of a criterion. A limit is part of what is permitted: on the limit is inside.
@@ -247,7 +246,7 @@ impl<'a> Placed<'a> {
             let distance = if is_min { value - &limit.value } else { &limit.value - value };
             // Outside one limit and outside the other exclude each other.
             if let (Some(sum), Some(uncertainty)) = (&mut risk, &quantity.uncertainty) {
-                *sum += Spread::of(uncertainty).beyond(&distance);
+                *sum += uncertainty.beyond(&distance);
             }
             approximate |= limit.approximate;
             if nearest.as_ref().is_none_or(|(least, _)| distance < *least) {

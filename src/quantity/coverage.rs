@@ -25,7 +25,8 @@ use crate::statistics::student_t_quantile;
 const SHARE: (i64, u64) = (9545, 10_000);
 
 impl Uncertainty {
-    /// An uncertainty from its standard form and degrees of freedom, expanded by Student's t for 95.45 %.
+    /// An uncertainty from its standard form and degrees of freedom, expanded by Student's t for 95.45 %. Fewer than one count as one
+    /// there: what is worked out may come to less, and the factor soon has no end.
     pub fn with_freedom(standard: Rational, freedom: Rational) -> Self {
         let expanded = &standard * level_factor(&Rational::from_words(SHARE.0, SHARE.1), Some(&freedom));
         Self { expanded, standard, shape: Shape::Normal, freedom: Some(freedom) }
@@ -42,7 +43,7 @@ impl Shape {
     /// the customary one.
     pub fn half_width(self) -> Rational {
         let square = match self {
-            Self::Normal => 4,
+            Self::Normal => return Rational::from_words(2, 1),
             Self::Rectangular => 3,
             Self::Triangular => 6,
             Self::UShaped => 2,
@@ -61,14 +62,18 @@ impl Shape {
     }
 }
 
+/// More degrees of freedom than these are written as infinitely many.
+const MOST_FREEDOM: i64 = 1_000_000_000;
+
 /// The half width, in standard uncertainties, of the interval that holds this share of a normal distribution, or of Student's t with
-/// so many degrees of freedom. To fifteen digits.
+/// so many degrees of freedom; fewer than one count as one. To fifteen digits.
 fn level_factor(share: &Rational, freedom: Option<&Rational>) -> Rational {
     let tail = (Rational::one() - share) / Rational::from_words(2, 1);
-    let freedom = freedom.map_or(f64::INFINITY, |freedom| freedom.to_f64().unwrap_or(f64::INFINITY));
+    let freedom = freedom.and_then(Rational::to_f64).unwrap_or(f64::INFINITY).max(1.0);
     let factor = -student_t_quantile(tail.to_f64().unwrap_or(f64::NAN), freedom);
     // Decimal digits instead of the double's own: short, and no less true.
-    scan(&format!("{factor:.14e}"), 0).map_or_else(|_| Rational::zero(), |scanned| scanned.value)
+    let digits = scan(&format!("{factor:.14e}"), 0).map(|scanned| scanned.value);
+    digits.expect("a share from 1 % to 99.999999 % has a finite factor for one degree of freedom and more")
 }
 
 /// What a bracket behind a quantity says about its uncertainty.
@@ -179,7 +184,8 @@ fn read_parts(text: &str, range: &Range<usize>) -> Result<Option<Parts>, Quantit
     let mut foreign = false;
     let content = &text[start..range.end - 1];
     for part in content.split(',') {
-        foreign |= !read_part(&mut parts, text, start, part, range)?;
+        let place = start + part.len() - part.trim_start().len();
+        foreign |= !parts.read(part.trim(), place, range)?;
         start += part.len() + 1;
     }
     let none = parts.is_empty();
@@ -189,77 +195,47 @@ fn read_parts(text: &str, range: &Range<usize>) -> Result<Option<Parts>, Quantit
     Ok(Some(parts).filter(|_| !none))
 }
 
-/// Reads one part; false if it says nothing about an uncertainty.
-fn read_part(
-    parts: &mut Parts,
-    text: &str,
-    start: usize,
-    part: &str,
-    range: &Range<usize>,
-) -> Result<bool, QuantityError> {
-    let word = part.trim();
-    let lower = word.to_lowercase();
-    let twice = || QuantityError::new(range.clone(), "this is said twice", "write it once, as in `(95 %, nu=9)`");
-    let shape = match lower.as_str() {
-        "normal" => Some(Shape::Normal),
-        "rectangular" | "uniform" => Some(Shape::Rectangular),
-        "triangular" => Some(Shape::Triangular),
-        "u-shaped" | "arcsine" => Some(Shape::UShaped),
-        "trapezoidal" => return Err(trapezoidal(range)),
-        _ => None,
-    };
-    if let Some(shape) = shape {
-        return if parts.shape.replace(shape).is_some() { Err(twice()) } else { Ok(true) };
+/// Keeps what a part says; what is said twice is an error.
+fn keep<T>(slot: &mut Option<T>, value: T, range: &Range<usize>) -> Result<bool, QuantityError> {
+    match slot.replace(value) {
+        Some(_) => Err(QuantityError::new(range.clone(), "this is said twice", "write it once, as in `(95 %, nu=9)`")),
+        None => Ok(true),
     }
-    if let Some(after) = lower.strip_prefix("resolution") {
-        let step = after.trim_start().trim_start_matches('=').trim_start();
-        // Lower case may change the length of a letter, but not that of what stands after the word in the text.
-        let from = start + part.trim_end().len() - step.len();
-        let place = from..start + part.trim_end().len();
-        let good =
-            text.get(place.clone()).is_some_and(|step| step.starts_with(|c: char| c.is_ascii_digit() || c == '.'));
-        if !good {
-            return Err(unreadable(word, range));
-        }
-        return if parts.resolution.replace(place).is_some() { Err(twice()) } else { Ok(true) };
-    }
-    if let Some(percent) = word.strip_suffix('%').map(str::trim_end).filter(|number| read_all(number).is_some()) {
-        let share = read_all(percent).map(|percent| percent / Rational::from_words(100, 1));
-        let Some(share) = share.filter(|share| share.is_positive() && *share < Rational::one()) else {
-            return Err(QuantityError::new(range.clone(), "a level lies between 0 and 100 %", "write `(95 %)`"));
-        };
-        return if parts.share.replace(share).is_some() { Err(twice()) } else { Ok(true) };
-    }
-    let Some((name, number)) = lower.split_once('=') else { return Ok(false) };
-    let number = read_all(number.trim());
-    let repeated = match name.trim() {
-        "k" => {
-            let Some(factor) = number.filter(Rational::is_positive) else {
-                return Err(QuantityError::new(
-                    range.clone(),
-                    "a coverage factor is a positive number",
-                    "write `(k=2)`",
-                ));
-            };
-            parts.factor.replace(factor)
-        }
-        "nu" | "ν" | "dof" => {
-            let Some(freedom) = number.filter(|freedom| *freedom >= Rational::one()) else {
-                let message = "degrees of freedom are a number of 1 or more";
-                return Err(QuantityError::new(
-                    range.clone(),
-                    message,
-                    "write `(95 %, nu=9)`; of n readings nu is n − 1",
-                ));
-            };
-            parts.freedom.replace(freedom)
-        }
-        _ => return Ok(false),
-    };
-    if repeated.is_some() { Err(twice()) } else { Ok(true) }
 }
 
 impl Parts {
+    /// Reads one part, which stands at byte `place`; false if it says nothing about an uncertainty.
+    fn read(&mut self, part: &str, place: usize, range: &Range<usize>) -> Result<bool, QuantityError> {
+        let lower = part.to_ascii_lowercase();
+        let shape = match lower.as_str() {
+            "normal" => Some(Shape::Normal),
+            "rectangular" | "uniform" => Some(Shape::Rectangular),
+            "triangular" => Some(Shape::Triangular),
+            "u-shaped" | "arcsine" => Some(Shape::UShaped),
+            "trapezoidal" => return Err(trapezoidal(range)),
+            _ => None,
+        };
+        if let Some(shape) = shape {
+            return keep(&mut self.shape, shape, range);
+        }
+        if let Some(step) = lower.strip_prefix("resolution") {
+            let step = step.trim_start().trim_start_matches('=').trim_start();
+            if !step.starts_with(|c: char| c.is_ascii_digit() || c == '.') {
+                return Err(unreadable(part, range));
+            }
+            let end = place + part.len();
+            return keep(&mut self.resolution, end - step.len()..end, range);
+        }
+        if let Some(percent) = part.strip_suffix('%').and_then(|number| read_all(number.trim_end())) {
+            return keep(&mut self.share, share(&percent, range)?, range);
+        }
+        match lower.split_once('=').map(|(name, number)| (name.trim_end(), read_all(number.trim()))) {
+            Some(("k", factor)) => keep(&mut self.factor, positive(factor, range)?, range),
+            Some(("nu" | "ν" | "dof", freedom)) => keep(&mut self.freedom, degrees(freedom, range)?, range),
+            _ => Ok(false),
+        }
+    }
+
     fn is_empty(&self) -> bool {
         self.factor.is_none()
             && self.share.is_none()
@@ -292,6 +268,30 @@ impl Parts {
             (None, None, None, shape) => Ok(How::Shape(shape.unwrap_or_default())),
         }
     }
+}
+
+/// The share of a level in percent. Outside these bounds nobody can know it, and the factor soon leaves what a double can tell apart.
+fn share(percent: &Rational, range: &Range<usize>) -> Result<Rational, QuantityError> {
+    let within = *percent >= Rational::one() && *percent <= Rational::from_words(99_999_999, 1_000_000);
+    match within {
+        true => Ok(percent / Rational::from_words(100, 1)),
+        false => Err(QuantityError::new(range.clone(), "a level is from 1 to 99.999999 %", "write `(95 %)`")),
+    }
+}
+
+fn positive(factor: Option<Rational>, range: &Range<usize>) -> Result<Rational, QuantityError> {
+    let wrong = || QuantityError::new(range.clone(), "a coverage factor is a positive number", "write `(k=2)`");
+    factor.filter(Rational::is_positive).ok_or_else(wrong)
+}
+
+fn degrees(freedom: Option<Rational>, range: &Range<usize>) -> Result<Rational, QuantityError> {
+    let most = Rational::from_words(MOST_FREEDOM, 1);
+    let wrong = || {
+        let message = format!("degrees of freedom are from 1 to {MOST_FREEDOM}");
+        let help = "write `(95 %, nu=9)`, of n readings n − 1; leave them out where they are infinitely many";
+        QuantityError::new(range.clone(), message, help)
+    };
+    freedom.filter(|freedom| *freedom >= Rational::one() && *freedom <= most).ok_or_else(wrong)
 }
 
 /// A text that is one number and nothing else.

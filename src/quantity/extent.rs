@@ -1,5 +1,6 @@
 //! How far a quantity goes on in a longer text: its number, and the unit that follows without a break.
 
+use super::catalogue::catalogue;
 use super::unit_reader::{is_symbol_part, is_symbol_start};
 use super::{QuantityError, number};
 
@@ -42,9 +43,13 @@ fn word(text: &str, start: usize) -> &str {
     &rest[..rest.find(|c| !is_symbol_part(c)).unwrap_or(rest.len())]
 }
 
-/// The end of a symbol with its exponent.
+/// The end of a symbol with its reference conditions, as in `slpm(0 degC, 101.325 kPa)`, and its exponent.
 fn symbol_end(text: &str, start: usize) -> usize {
-    let end = start + word(text, start).len();
+    let symbol = word(text, start);
+    let mut end = start + symbol.len();
+    if text[end..].starts_with('(') && catalogue().standard(symbol).is_some() {
+        end += text[end..].find(')').map_or(0, |close| close + 1);
+    }
     let rest = &text[end..];
     if let Some(exponent) = rest.strip_prefix('^') {
         let length = match exponent.strip_prefix('(') {

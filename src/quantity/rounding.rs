@@ -64,7 +64,9 @@ impl Quantity {
             Some(standard) => concise(&number, &standard),
             None => plain(&number),
         };
-        join(&number, &self.unit.symbol, "")
+        let freedom = self.uncertainty.as_ref().and_then(|uncertainty| uncertainty.freedom.as_ref());
+        let freedom = freedom.map(|freedom| format!(" (nu={})", cut(freedom, 3))).unwrap_or_default();
+        join(&number, &self.unit.symbol, &freedom)
     }
 
     fn render(&self, unit: &Unit) -> String {
@@ -79,7 +81,7 @@ impl Quantity {
 
 impl Uncertainty {
     /// The half width that is written before [`Uncertainty::bracket`].
-    fn stated_half_width(&self) -> Rational {
+    pub fn stated_half_width(&self) -> Rational {
         match self.shape {
             Shape::Normal => self.expanded.clone(),
             shape => &self.standard * shape.half_width(),

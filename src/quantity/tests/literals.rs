@@ -1,7 +1,7 @@
 //! What a person may write for a value: the notations of JCGM 100:2008, 7.2.2 and 7.2.4, and the project's own convention
 //! that a bare `±` is an expanded uncertainty with k = 2.
 
-use super::super::{Measured, Shape, is_placeholder, parse_measured, parse_number, parse_quantity};
+use super::super::{Measured, Shape, Uncertainty, is_placeholder, parse_measured, parse_number, parse_quantity};
 use super::{measured, quantity, rational, refused};
 
 /// (text, value, standard uncertainty) in SI.
@@ -90,6 +90,18 @@ fn degrees_of_freedom_expand_by_student_t() {
         let uncertainty = quantity(&format!("5.0(10) (nu={freedom})")).uncertainty.expect("one is written");
         assert!(uncertainty.expanded > rational(low) && uncertainty.expanded < rational(high), "{uncertainty:?}");
     }
+    // What is worked out may come to less than one; it never makes an uncertainty smaller, nor endless.
+    let one = Uncertainty::with_freedom(rational("1"), rational("1"));
+    assert_eq!(Uncertainty::with_freedom(rational("1"), rational("1e-300")).expanded, one.expanded);
+    // At the ends of what is read.
+    for (text, low, high) in [
+        ("0 ± 1 (1 %)", "79.7", "79.9"),
+        ("0 ± 1 (99.999999 %, nu=1)", "1.5e-8", "1.6e-8"),
+        ("0 ± 1 (99.999999 %)", "0.174", "0.175"),
+    ] {
+        let standard = quantity(text).uncertainty.expect("one is written").standard;
+        assert!(standard > rational(low) && standard < rational(high), "{text}: {standard}");
+    }
 }
 
 #[test]
@@ -140,8 +152,12 @@ fn what_is_not_one_quantity_is_refused() {
         ("1.32 ± 0.08 N·m (95 %, k=2)", "the same thing", "`(k=2)` or `(95 %)`"),
         ("1.32 ± 0.08 N·m (rectangular, k=2)", "no coverage factor", "(k=1)"),
         ("1.32 ± 0.08 N·m (rectangular, nu=3)", "no coverage factor", "(k=1)"),
-        ("1.32 ± 0.08 N·m (100 %)", "between 0 and 100", "(95 %)"),
-        ("1.32 ± 0.08 N·m (95 %, nu=0.5)", "1 or more", "n − 1"),
+        ("1.32 ± 0.08 N·m (100 %)", "from 1 to 99.999999 %", "(95 %)"),
+        ("1.32 ± 0.08 N·m (1e-300 %)", "from 1 to 99.999999 %", "(95 %)"),
+        ("1.32 ± 0.08 N·m (99.9999999999 %, nu=1)", "from 1 to 99.999999 %", "(95 %)"),
+        ("1.32 ± 0.08 N·m (95 %, nu=1e300)", "from 1 to 1000000000", "infinitely many"),
+        ("1.32 ± 0.08 N·m (95 %, nu=nine)", "from 1 to 1000000000", "(95 %, nu=9)"),
+        ("1.32 ± 0.08 N·m (95 %, nu=0.5)", "from 1 to", "n − 1"),
         ("1.32 ± 0.08 N·m (95 %, about)", "`(95 %, about)`", "(95 %, nu=9)"),
         ("1.32 ± 0.08 N·m (k=2, k=3)", "twice", "once"),
         ("1.32 ± 0.08 N·m (resolution 0.01)", "already stated", "one combined"),
