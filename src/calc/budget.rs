@@ -76,11 +76,6 @@ impl<'a> Combined<'a> {
         Self { terms, pairs, groups }
     }
 
-    /// Whether any source has an uncertainty.
-    pub(super) fn is_uncertain(&self) -> bool {
-        !self.terms.is_empty()
-    }
-
     /// The only source that moves the result.
     pub(super) fn only(&self) -> Option<&Uncertainty> {
         let mut moving = self.terms.iter().filter(|term| term.change != 0.0);

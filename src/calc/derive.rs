@@ -22,45 +22,74 @@ struct Slope {
     exact: Option<Rational>,
 }
 
-impl Slope {
-    fn zero() -> Self {
-        Self { double: 0.0, exact: Some(Rational::zero()) }
+/// Most operations that are gone through backwards for all results of a calculation together.
+const MAX_VISITS: usize = 5_000_000;
+
+/// What the sweeps of one calculation share: room for the slopes, and how much they may cost.
+pub(super) struct Sweep {
+    slopes: Vec<Option<Slope>>,
+    effort: Effort,
+    visits: usize,
+}
+
+impl Sweep {
+    pub(super) fn new() -> Self {
+        Self { slopes: Vec::new(), effort: Effort::new(), visits: 0 }
+    }
+
+    /// The derivatives of `root` by the sources that move it, those without an uncertainty only if `all`; in the order of
+    /// [`Tape::sources`]. Where a function has a kink, that of the branch that was taken. None if it would cost too much.
+    pub(super) fn sensitivities(
+        &mut self,
+        tape: &Tape,
+        values: &Values,
+        root: Slot,
+        all: bool,
+    ) -> Option<Vec<Sensitivity>> {
+        self.slopes.resize(tape.entries.len().max(self.slopes.len()), None);
+        self.slopes[root] = Some(Slope { double: 1.0, exact: Some(Rational::one()) });
+        let mut found = Vec::new();
+        for slot in (0..=root).rev() {
+            let Some(mine) = self.slopes[slot].take() else { continue };
+            self.visits += 1;
+            if self.visits > MAX_VISITS {
+                self.slopes.clear();
+                return None;
+            }
+            if let Op::Source(source) = &tape.entries[slot].op {
+                found.push(Sensitivity { source: *source, double: mine.double, exact: mine.exact });
+                continue;
+            }
+            if mine.double == 0.0 && mine.exact.as_ref().is_none_or(Rational::is_zero) {
+                continue;
+            }
+            let (slopes, effort) = (&mut self.slopes, &self.effort);
+            partials(tape, values, slot, &mut |operand, double, exact| {
+                if values.moves(operand, all) {
+                    add(&mut slopes[operand], &mine, double, exact, effort);
+                }
+            });
+        }
+        found.sort_unstable_by_key(|sensitivity| sensitivity.source);
+        Some(found)
     }
 }
 
-/// The derivatives of `root` by the sources among `reached`, which are in the order of the tape. Where a function has a kink, that of the
-/// branch that was taken.
-pub(super) fn sensitivities(tape: &Tape, values: &Values, reached: &[Slot]) -> Vec<Sensitivity> {
-    let effort = Effort::new();
-    let mut slopes = vec![Slope::zero(); reached.len()];
-    if let Some(last) = slopes.last_mut() {
-        *last = Slope { double: 1.0, exact: Some(Rational::one()) };
-    }
-    let mut found = Vec::new();
-    for at in (0..reached.len()).rev() {
-        let (before, rest) = slopes.split_at_mut(at);
-        let mine = &rest[0];
-        if let Op::Source(source) = &tape.entries[reached[at]].op {
-            found.push(Sensitivity { source: *source, double: mine.double, exact: mine.exact.clone() });
-            continue;
-        }
-        if mine.double == 0.0 && mine.exact.as_ref().is_none_or(Rational::is_zero) {
-            continue;
-        }
-        let place = |slot: Slot| reached.binary_search(&slot).unwrap_or(0);
-        partials(tape, values, reached[at], &mut |operand, double, exact| {
-            let target = &mut before[place(operand)];
-            target.double += mine.double * double;
-            target.exact = match (target.exact.take(), &mine.exact, exact) {
-                (Some(sum), Some(mine), Some(own)) if effort.allows(sum.bits() + mine.bits() + own.bits()) => {
-                    Some(sum + mine * own)
-                }
-                _ => None,
-            };
-        });
-    }
-    found.sort_unstable_by_key(|sensitivity| sensitivity.source);
-    found
+/// Adds what an operation passes on to one of its operands.
+fn add(target: &mut Option<Slope>, mine: &Slope, double: f64, exact: Option<Rational>, effort: &Effort) {
+    let passed = mine.exact.as_ref().zip(exact).filter(|(mine, own)| effort.allows(mine.bits() + own.bits()));
+    let passed = passed.map(|(mine, own)| mine * own);
+    *target = Some(match target.take() {
+        None => Slope { double: mine.double * double, exact: passed },
+        Some(sum) => Slope {
+            double: sum.double + mine.double * double,
+            exact: sum
+                .exact
+                .zip(passed)
+                .filter(|(sum, passed)| effort.allows(sum.bits() + passed.bits()))
+                .map(|(sum, passed)| sum + passed),
+        },
+    });
 }
 
 /// Tells the derivative of an operation by each of its operands.

@@ -94,6 +94,18 @@ pub(super) fn tokens(text: &str) -> Result<Vec<Token>, CalcError> {
 
 const MAX_TEXT_AT: usize = 0;
 
+/// Longest quantity in bytes; no look ahead goes further, so that hostile texts cost no more than others.
+const WINDOW: usize = crate::quantity::MAX_TEXT;
+
+/// The text up to so far behind a place that one quantity may reach.
+fn window(text: &str, from: usize) -> &str {
+    let mut end = (from + WINDOW).min(text.len());
+    while !text.is_char_boundary(end) {
+        end -= 1;
+    }
+    &text[..end]
+}
+
 struct Lexer<'a> {
     text: &'a str,
     at: usize,
@@ -154,11 +166,11 @@ impl Lexer<'_> {
 
     /// A number with its unit, and perhaps the digits of its standard uncertainty.
     fn number(&mut self, start: usize) {
-        match quantity_end(self.text, start, &takes) {
+        match quantity_end(window(self.text, start), start, &takes) {
             Ok(end) => {
-                let number = match concise_end(self.text, start) {
+                let number = match concise_end(window(self.text, start), start) {
                     Some(close) => return self.with_unit(start, close),
-                    None => quantity_end(self.text, start, &|_, _| false).unwrap_or(end),
+                    None => quantity_end(window(self.text, start), start, &|_, _| false).unwrap_or(end),
                 };
                 let end = self.bracketed_unit(number, end);
                 self.literal(start..end, number..end);
@@ -175,7 +187,9 @@ impl Lexer<'_> {
     fn uncertain(&mut self, start: usize) {
         let close = self.uncertain.binary_search_by_key(&start, |range| range.start);
         let close = close.ok().and_then(|at| self.uncertain.get(at)).map_or(start + 1, |range| range.end);
-        if unit_end(self.text, close, &takes) > close || coverage_end(self.text, close).is_some() {
+        if unit_end(window(self.text, close), close, &takes) > close
+            || coverage_end(window(self.text, close), close).is_some()
+        {
             return self.with_unit(start, close);
         }
         let inner = start + 1..close - 1;
@@ -186,8 +200,8 @@ impl Lexer<'_> {
 
     /// What ends at `close` so far, its unit, and a bracket that says how the uncertainty is meant.
     fn with_unit(&mut self, start: usize, close: usize) {
-        let unit = self.bracketed_unit(close, unit_end(self.text, close, &takes));
-        let end = coverage_end(self.text, unit).unwrap_or(unit);
+        let unit = self.bracketed_unit(close, unit_end(window(self.text, close), close, &takes));
+        let end = coverage_end(window(self.text, unit), unit).unwrap_or(unit);
         self.literal(start..end, close..unit);
     }
 
@@ -198,7 +212,7 @@ impl Lexer<'_> {
 
     /// A bracket that belongs to the unit before it, as in `bar(g)`.
     fn bracketed_unit(&self, start: usize, end: usize) -> usize {
-        let rest = &self.text[end..];
+        let rest = &window(self.text, end)[end..];
         if end == start || !rest.starts_with('(') {
             return end;
         }
@@ -208,7 +222,7 @@ impl Lexer<'_> {
 
     /// The end of `[9.99, 10.02]` if a unit follows: two ends, not a list.
     fn interval_end(&self, start: usize) -> Option<usize> {
-        let rest = &self.text[start + 1..];
+        let rest = &window(self.text, start)[start + 1..];
         let length = rest.find(']')?;
         let numeric = |part: &str| {
             let part = part.trim();
@@ -216,7 +230,8 @@ impl Lexer<'_> {
         };
         let (low, high) = rest[..length].split_once(',')?;
         let close = start + 1 + length + 1;
-        let follows = unit_end(self.text, close, &takes) > close || coverage_end(self.text, close).is_some();
+        let follows = unit_end(window(self.text, close), close, &takes) > close
+            || coverage_end(window(self.text, close), close).is_some();
         (numeric(low) && numeric(high) && follows).then_some(close)
     }
 
@@ -239,9 +254,9 @@ impl Lexer<'_> {
         let gap = self.text[end..].len() - self.text[end..].trim_start_matches([' ', '\u{a0}', '\t']).len();
         let from = end + gap;
         let unit = if self.text[from..].starts_with("1/") { from + 1 } else { from };
-        let mut close = unit_end(self.text, unit, &|word, first| first || takes(word, false));
+        let mut close = unit_end(window(self.text, unit), unit, &|word, first| first || takes(word, false));
         if unit > from && close == unit {
-            close = unit_end(self.text, from, &takes);
+            close = unit_end(window(self.text, from), from, &takes);
         }
         let close = self.bracketed_unit(from, close);
         if KEYWORDS.contains(&&self.text[from..close]) || close == from {
