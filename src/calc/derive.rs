@@ -23,7 +23,7 @@ struct Slope {
 }
 
 /// Most operations that are gone through backwards for all results of a calculation together.
-const MAX_VISITS: usize = 5_000_000;
+const MAX_VISITS: usize = 500_000;
 
 /// What the sweeps of one calculation share: room for the slopes, and how much they may cost.
 pub(super) struct Sweep {
@@ -35,6 +35,11 @@ pub(super) struct Sweep {
 impl Sweep {
     pub(super) fn new() -> Self {
         Self { slopes: Vec::new(), effort: Effort::new(), visits: 0 }
+    }
+
+    /// Whether it has cost too much; then nothing more is to be asked of it.
+    pub(super) fn is_spent(&self) -> bool {
+        self.visits > MAX_VISITS
     }
 
     /// The derivatives of `root` by the sources that move it, those without an uncertainty only if `all`; in the order of
@@ -52,8 +57,7 @@ impl Sweep {
         for slot in (0..=root).rev() {
             let Some(mine) = self.slopes[slot].take() else { continue };
             self.visits += 1;
-            if self.visits > MAX_VISITS {
-                self.slopes.clear();
+            if self.is_spent() {
                 return None;
             }
             if let Op::Source(source) = &tape.entries[slot].op {

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use super::parse::MAX_ERRORS;
 use super::{CalcError, MAX_TEXT};
 use crate::quantity::{Quantity, QuantityError, Unit, parse_quantity, quantity_end, unit_end};
 
@@ -76,23 +77,22 @@ pub(super) const KEYWORDS: [&str; 7] = ["to", "and", "or", "not", "if", "then", 
 const SUFFIXES: [&str; 5] = ["gauge", "gage", "abs", "absolute", "differential"];
 
 /// The tokens of a text.
-pub(super) fn tokens(text: &str) -> Result<Vec<Token>, CalcError> {
+pub(super) fn tokens(text: &str) -> Result<Vec<Token>, Vec<CalcError>> {
     if text.len() > MAX_TEXT {
-        return Err(CalcError::new(
-            MAX_TEXT_AT..text.len(),
-            format!("this calculation is longer than {MAX_TEXT} bytes"),
-            "divide it into several records",
-        ));
+        let message = format!("this calculation is longer than {MAX_TEXT} bytes");
+        return Err(vec![CalcError::new(0..text.len(), message, "divide it into several records")]);
     }
-    let mut lexer = Lexer { text, at: 0, depth: 0, tokens: Vec::new(), uncertain: uncertain_brackets(text) };
+    let mut lexer =
+        Lexer { text, at: 0, depth: 0, tokens: Vec::new(), uncertain: uncertain_brackets(text), wrong: Vec::new() };
     while lexer.at < text.len() {
         lexer.next();
+        if lexer.wrong.len() == MAX_ERRORS {
+            return Err(lexer.wrong);
+        }
     }
     lexer.push(text.len()..text.len(), What::Break);
     Ok(lexer.tokens)
 }
-
-const MAX_TEXT_AT: usize = 0;
 
 /// Longest quantity in bytes; no look ahead goes further, so that hostile texts cost no more than others.
 const WINDOW: usize = crate::quantity::MAX_TEXT;
@@ -113,6 +113,8 @@ struct Lexer<'a> {
     tokens: Vec<Token>,
     /// The brackets in which a `±` stands directly: where they open and close, in order.
     uncertain: Vec<Range<usize>>,
+    /// What is wrong with quantities so far: to say what was meant takes time.
+    wrong: Vec<CalcError>,
 }
 
 impl Lexer<'_> {
@@ -195,7 +197,7 @@ impl Lexer<'_> {
         let inner = start + 1..close - 1;
         let quantity = parse_quantity(&self.text[inner.clone()]).map_err(|error| error.shifted(inner.start));
         let unit = inner.clone();
-        self.push(start..close, What::Literal(Box::new(Literal { quantity, unit })));
+        self.push_literal(start..close, Literal { quantity, unit });
     }
 
     /// What ends at `close` so far, its unit, and a bracket that says how the uncertainty is meant.
@@ -207,7 +209,14 @@ impl Lexer<'_> {
 
     fn literal(&mut self, range: Range<usize>, unit: Range<usize>) {
         let quantity = parse_quantity(&self.text[range.clone()]).map_err(|error| error.shifted(range.start));
-        self.push(range, What::Literal(Box::new(Literal { quantity, unit })));
+        self.push_literal(range, Literal { quantity, unit });
+    }
+
+    fn push_literal(&mut self, range: Range<usize>, literal: Literal) {
+        if let Err(error) = &literal.quantity {
+            self.wrong.push(CalcError::of_quantity(error.clone(), 0));
+        }
+        self.push(range, What::Literal(Box::new(literal)));
     }
 
     /// A bracket that belongs to the unit before it, as in `bar(g)`.
@@ -335,7 +344,7 @@ fn takes(word: &str, first: bool) -> bool {
     if first || SUFFIXES.contains(&word) {
         return true;
     }
-    Unit::parse(word).is_ok()
+    if word.starts_with('(') { Unit::parse(word).is_ok() } else { Unit::is_symbol(word) }
 }
 
 fn is_name_start(c: char) -> bool {

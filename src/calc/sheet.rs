@@ -258,6 +258,9 @@ impl Program {
                 Ok(step) => steps.push(step),
                 Err(error) => errors.push(error),
             }
+            if worker.sweep.is_spent() {
+                break;
+            }
         }
         if errors.is_empty() {
             return Ok(steps);
