@@ -68,7 +68,8 @@ impl Sweep {
                 continue;
             }
             let (slopes, effort) = (&mut self.slopes, &self.effort);
-            partials(tape, values, slot, &mut |operand, double, exact| {
+            let looked = Looked { values, wanted: mine.exact.is_some() };
+            partials(tape, &looked, slot, &mut |operand, double, exact| {
                 if values.moves(operand, all) {
                     add(&mut slopes[operand], &mine, double, exact, effort);
                 }
@@ -96,8 +97,24 @@ fn add(target: &mut Option<Slope>, mine: &Slope, double: f64, exact: Option<Rati
     });
 }
 
+/// The results of the tape; exact ones only where they are still of use.
+struct Looked<'a> {
+    values: &'a Values,
+    wanted: bool,
+}
+
+impl Looked<'_> {
+    fn double(&self, slot: Slot) -> f64 {
+        self.values.double(slot)
+    }
+
+    fn exact(&self, slot: Slot) -> Option<&Rational> {
+        if self.wanted { self.values.exact(slot) } else { None }
+    }
+}
+
 /// Tells the derivative of an operation by each of its operands.
-fn partials(tape: &Tape, values: &Values, slot: Slot, tell: &mut dyn FnMut(Slot, f64, Option<Rational>)) {
+fn partials(tape: &Tape, values: &Looked<'_>, slot: Slot, tell: &mut dyn FnMut(Slot, f64, Option<Rational>)) {
     let (double, exact) = (|slot: Slot| values.double(slot), |slot: Slot| values.exact(slot));
     let one = || Some(Rational::one());
     let minus_one = || Some(-Rational::one());
@@ -168,7 +185,7 @@ fn whole_power(base: f64, exponent: f64) -> f64 {
     if exponent == 0.0 { 0.0 } else { exponent * libm::pow(base, exponent - 1.0) }
 }
 
-fn power(values: &Values, slot: Slot, a: Slot, n: i32, d: i32) -> (f64, Option<Rational>) {
+fn power(values: &Looked<'_>, slot: Slot, a: Slot, n: i32, d: i32) -> (f64, Option<Rational>) {
     let base = values.double(a);
     let exponent = f64::from(n) / f64::from(d);
     if base == 0.0 {
@@ -184,7 +201,7 @@ fn power(values: &Values, slot: Slot, a: Slot, n: i32, d: i32) -> (f64, Option<R
     (exponent * values.double(slot) / base, exact)
 }
 
-fn apply(values: &Values, slot: Slot, function: Function, a: Slot) -> (f64, Option<Rational>) {
+fn apply(values: &Looked<'_>, slot: Slot, function: Function, a: Slot) -> (f64, Option<Rational>) {
     let (x, y) = (values.double(a), values.double(slot));
     let by = match function {
         Function::Sqrt => return power(values, slot, a, 1, 2),
@@ -214,7 +231,7 @@ fn apply(values: &Values, slot: Slot, function: Function, a: Slot) -> (f64, Opti
 }
 
 fn fold(
-    values: &Values,
+    values: &Looked<'_>,
     slot: Slot,
     function: Function,
     all: &[Slot],
