@@ -27,6 +27,7 @@ mod lower;
 mod parse;
 mod scope;
 mod sheet;
+mod show;
 mod syntax;
 mod tape;
 mod worked;

@@ -81,7 +81,7 @@ impl Quantity {
 
 impl Uncertainty {
     /// The half width that is written before [`Uncertainty::bracket`].
-    fn stated_half_width(&self) -> Rational {
+    pub fn stated_half_width(&self) -> Rational {
         match self.shape {
             Shape::Normal => self.expanded.clone(),
             shape => &self.standard * shape.half_width(),

@@ -13,6 +13,7 @@ pub mod sheet;
 pub mod style;
 pub mod tables;
 pub mod text;
+mod trace;
 pub mod view;
 pub mod worked;
 

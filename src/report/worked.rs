@@ -4,18 +4,19 @@ use std::fmt::Write;
 
 use minijinja::context;
 use minijinja::value::{Serde, Value};
+use serde::Serialize;
 
 use super::ReportError;
 use super::packet::html::escape;
 use super::packet::page::fill;
-use super::view::{WorkedResult, WorkedView};
+use super::view::{ResultView, WorkedInput, WorkedReduction, WorkedView, WorkingView};
 
 /// The templates of the page; the second is the packet's too.
 const TEMPLATES: &[(&str, &str)] = &[("worked.html", include_str!("../../templates/worked.html")), WORKING];
 /// The working itself, wherever it stands.
 pub(in crate::report) const WORKING: (&str, &str) = ("working.html", include_str!("../../templates/working.html"));
 
-const STYLE: &str = include_str!("../../templates/concepts.css");
+const STYLE: &str = include_str!("../../templates/worked.css");
 
 /// Whether a file that starts with these bytes is a page of ours, which may be written over.
 pub fn is_page(start: &[u8]) -> bool {
@@ -28,19 +29,59 @@ pub fn is_page(start: &[u8]) -> bool {
 /// # Errors
 /// If the template is at fault.
 pub fn html(view: &WorkedView) -> Result<String, ReportError> {
-    let drawn = with_pictures(view);
-    let whole = context! { view => Value::from(Serde(&drawn)), ..Value::from(Serde(&drawn)) };
+    let whole = context! { work => Value::from(Serde(&working(view))), ..Value::from(Serde(view)) };
     fill(TEMPLATES, STYLE, "", whole)
 }
 
-/// The working with a picture of every result that has an uncertainty.
-pub(in crate::report) fn with_pictures(view: &WorkedView) -> WorkedView {
-    let mut drawn = view.clone();
+/// The working as the template takes it: rounded, with a picture of every result that has an uncertainty.
+#[derive(Debug, Serialize)]
+pub(in crate::report) struct Working {
+    inputs: Vec<WorkedInput>,
+    steps: Vec<Line>,
+    reductions: Vec<WorkedReduction>,
+    results: Vec<Drawn>,
+}
+
+#[derive(Debug, Serialize)]
+struct Line {
+    name: String,
+    expression: String,
+    substituted: String,
+    value: String,
+}
+
+#[derive(Debug, Serialize)]
+struct Drawn {
+    shown: String,
+    picture: Option<String>,
+    #[serde(flatten)]
+    result: ResultView,
+}
+
+/// The working for a page.
+pub(in crate::report) fn working(view: &WorkedView) -> Working {
     let id = view.id.clone().unwrap_or_default();
-    for (at, result) in drawn.results.iter_mut().enumerate() {
-        result.picture = Some(tornado(result, &format!("{id}-{at}"))).filter(|_| result.contributions.len() > 1);
+    let drawn = |(at, result): (usize, &ResultView)| Drawn {
+        shown: result.shown.clone(),
+        picture: Some(tornado(result, &format!("{id}-{at}"))).filter(|_| result.contributions.len() > 1),
+        result: result.clone(),
+    };
+    let traced = |(at, own): (usize, &WorkedReduction)| {
+        let picture = own.trace.picture(&format!("{}: {}", own.asked, own.value), &format!("{id}-r{at}"));
+        WorkedReduction { picture, ..own.clone() }
+    };
+    let line = |own: &WorkingView| Line {
+        name: own.name.clone(),
+        expression: own.expression.clone(),
+        substituted: own.substituted.clone(),
+        value: own.shown.clone(),
+    };
+    Working {
+        inputs: view.inputs.clone(),
+        steps: view.steps.iter().map(line).collect(),
+        reductions: view.reductions.iter().enumerate().map(traced).collect(),
+        results: view.results.iter().enumerate().map(drawn).collect(),
     }
-    drawn
 }
 
 /// Widths in units of the picture: names on the left, the drawing, numbers on the right.
@@ -53,13 +94,13 @@ const TOP: f64 = 34.0;
 const BARS: usize = 12;
 
 /// Bars of what each input moves the result by when it is off by its standard uncertainty, the largest at the top.
-fn tornado(result: &WorkedResult, anchor: &str) -> String {
-    let own: Vec<_> = result.contributions.iter().filter(|own| own.contribution > 0.0).collect();
+fn tornado(result: &ResultView, anchor: &str) -> String {
+    let own: Vec<_> = result.contributions.iter().filter(|own| own.standard_uncertainty > 0.0).collect();
     let (shown, rest) = own.split_at(own.len().min(BARS));
     let mut bars: Vec<(String, f64, f64)> =
-        shown.iter().map(|own| (own.input.clone(), own.contribution, own.percent)).collect();
+        shown.iter().map(|own| (own.input.clone(), own.standard_uncertainty, own.percent)).collect();
     if !rest.is_empty() {
-        let together = rest.iter().map(|own| own.contribution * own.contribution).sum::<f64>().sqrt();
+        let together = rest.iter().map(|own| own.standard_uncertainty * own.standard_uncertainty).sum::<f64>().sqrt();
         bars.push((format!("{} others", rest.len()), together, rest.iter().map(|own| own.percent).sum()));
     }
     let widest = bars.iter().map(|(_, size, _)| *size).fold(f64::MIN_POSITIVE, f64::max);

@@ -54,3 +54,16 @@ pub fn is_same(was: &Quantity, now: &Quantity) -> bool {
     };
     alike && close(&was.value, &now.value) && spread
 }
+
+/// Which inputs from other records are not what they were when the record was signed, in words.
+pub(super) fn moved_inputs(facts: &Facts<'_>, at: usize) -> String {
+    let record = &facts.model.records[at];
+    let Some(values) = facts.computed.of_record(at) else { return String::new() };
+    let moved = record.inputs.iter().filter_map(|input| {
+        let used = input.used.as_ref()?;
+        let now = &values.inputs.iter().find(|own| own.name == input.name.value)?.quantity;
+        let same = parse_quantity(&used.value).is_ok_and(|was| is_same(&was, now));
+        (!same).then(|| format!("{} was {} and is {} now", input.name.value, used.value, now.show()))
+    });
+    moved.collect::<Vec<_>>().join(", ")
+}

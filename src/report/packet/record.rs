@@ -10,7 +10,7 @@ use crate::analysis::Analysis;
 use crate::model::Ref;
 use crate::model::kinds::{Attachment, Record, Verifies};
 use crate::report::view::{WorkedView, worked};
-use crate::report::worked::with_pictures;
+use crate::report::worked::{self, Working};
 use crate::source::Source;
 use crate::state::standing::lines_up;
 use crate::state::{AttachmentState, pointer_words};
@@ -40,7 +40,7 @@ pub(super) struct RecordPart {
     conditions: Vec<(String, String)>,
     uses: Vec<(String, String)>,
     inputs: Vec<InputLine>,
-    working: Option<WorkedView>,
+    working: Option<Working>,
     results: Vec<ResultLine>,
     marks: Vec<MarkLine>,
     seal: Option<String>,
@@ -223,11 +223,11 @@ fn instruments(analysis: &Analysis, linker: &Linker, it: &Record) -> Vec<Instrum
 }
 
 /// The working of a record that computes something; its inputs stand beside it, with links.
-fn working(analysis: &Analysis, it: &Record) -> Option<WorkedView> {
+fn working(analysis: &Analysis, it: &Record) -> Option<Working> {
     let Some(Ref::Record(at)) = analysis.model.find(&it.head.id.value) else { return None };
     analysis.computed.of_record(at).filter(|values| !values.steps.is_empty() || !values.reduced.is_empty())?;
-    let view = with_pictures(&worked(analysis, &analysis.facts(), at, None));
-    Some(WorkedView { inputs: Vec::new(), ..view })
+    let view = worked(analysis, &analysis.facts(), at, None);
+    Some(worked::working(&WorkedView { inputs: Vec::new(), ..view }))
 }
 
 fn inputs(analysis: &Analysis, linker: &Linker, it: &Record) -> Vec<InputLine> {

@@ -1,7 +1,7 @@
 //! The working of a record, for a terminal.
 
 use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
-use crate::report::view::{WorkedContribution, WorkedResult, WorkedStep, WorkedVerdict, WorkedView};
+use crate::report::view::{ContributionView, ResultView, WorkedVerdict, WorkedView, WorkingView};
 use crate::report::worked::short;
 
 use super::{Lines, pad};
@@ -67,7 +67,7 @@ impl Page {
         }
     }
 
-    fn steps(&mut self, steps: &[WorkedStep]) {
+    fn steps(&mut self, steps: &[WorkingView]) {
         if steps.is_empty() {
             return;
         }
@@ -77,10 +77,10 @@ impl Page {
             let indent = names + 6;
             self.paragraph(&format!("  {STRONG}{}{OFF}  = ", pad(&step.name, names)), &step.expression, indent);
             let below = " ".repeat(names + 4);
-            if step.substituted != step.expression && step.substituted != step.value {
+            if step.substituted != step.expression && step.substituted != step.shown {
                 self.paragraph(&format!("{QUIET}{below}= "), &format!("{}{OFF}", step.substituted), indent);
             }
-            self.paragraph(&format!("{below}= "), &step.value, indent);
+            self.paragraph(&format!("{below}= "), &step.shown, indent);
         }
     }
 
@@ -97,7 +97,7 @@ impl Page {
         }
     }
 
-    fn result(&mut self, result: &WorkedResult) {
+    fn result(&mut self, result: &ResultView) {
         self.heading(&format!("{} comes to {}", result.name, result.shown));
         let unit = if result.unit.is_empty() { String::new() } else { format!(" {}", result.unit) };
         let mut about = Vec::new();
@@ -123,7 +123,7 @@ impl Page {
     }
 
     /// One bar: a whole one is all of the variance.
-    fn contribution(&mut self, own: &WorkedContribution, names: usize) {
+    fn contribution(&mut self, own: &ContributionView, names: usize) {
         let part = own.percent.abs().min(100.0) / 100.0 * BAR as f64;
         let bar = if part < 0.5 { "·".to_string() } else { "█".repeat(part.round() as usize) };
         let percent = format!("{:>5.1} %", own.percent);

@@ -1,18 +1,22 @@
 //! The working of a record: what it starts from, step by step, what it comes to, and what its uncertainty comes from.
 
+use std::sync::Arc;
+
 use serde::Serialize;
 
 use crate::analysis::Analysis;
-use crate::calc::{Budget, Step, Value, Worked};
+use crate::calc::Step;
 use crate::computed::{InputValue, Made, Origin, Values, results, solve};
 use crate::diag::{Class, Finding, Place};
 use crate::model::kinds::{Criterion, Expectation, Record, Requirement, ResultText, Verifies};
-use crate::quantity::{self, Conformity, Measured, Quantity, Shape};
+use crate::quantity::{self, Conformity, Measured, Quantity};
+use crate::report::trace::Trace;
 use crate::state::Facts;
 use crate::state::judge::{Judgement, Verdict, judge, known_limits};
+use crate::table::{Reduced, Table};
 use crate::text::Span;
 
-use super::{FindingView, Heading};
+use super::{FindingView, Heading, ResultView, WorkingView, calc};
 
 /// The working of a record.
 #[derive(Clone, Debug, Serialize)]
@@ -29,11 +33,11 @@ pub struct WorkedView {
     /// What it starts from.
     pub inputs: Vec<WorkedInput>,
     /// The lines of the calculation, in the order in which they were worked out.
-    pub steps: Vec<WorkedStep>,
+    pub steps: Vec<WorkingView>,
     /// What data were reduced to.
     pub reductions: Vec<WorkedReduction>,
     /// What the lines come to that results take; of a calculation of which no result takes any, the last line.
-    pub results: Vec<WorkedResult>,
+    pub results: Vec<ResultView>,
     /// Each computed result against its criterion.
     pub verdicts: Vec<WorkedVerdict>,
     /// Where a criterion stops or begins to be met as one value changes, where that was asked.
@@ -55,19 +59,6 @@ pub struct WorkedInput {
     pub instrument: Option<String>,
 }
 
-/// A line of the calculation.
-#[derive(Clone, Debug, Serialize)]
-pub struct WorkedStep {
-    /// Its name.
-    pub name: String,
-    /// As it was written.
-    pub expression: String,
-    /// With values in place of names.
-    pub substituted: String,
-    /// What it comes to, rounded for display.
-    pub value: String,
-}
-
 /// A reduction of data.
 #[derive(Clone, Debug, Serialize)]
 pub struct WorkedReduction {
@@ -79,6 +70,12 @@ pub struct WorkedReduction {
     pub rows: usize,
     /// Where it comes from: `max 4.2 N·m in line 31, at 3.1 s`.
     pub marks: Vec<String>,
+    /// What a picture of it shows.
+    #[serde(skip)]
+    pub trace: Trace,
+    /// The picture, for pages.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub picture: Option<String>,
 }
 
 /// Where a criterion stops or begins to be met as one value changes.
@@ -100,53 +97,6 @@ pub struct SolvedView {
     pub met_now: bool,
     /// All of it in a sentence.
     pub text: String,
-}
-
-/// What a line comes to.
-#[derive(Clone, Debug, Serialize)]
-pub struct WorkedResult {
-    /// Its name.
-    pub name: String,
-    /// Rounded for display.
-    pub shown: String,
-    /// The number in its unit.
-    pub value: Option<f64>,
-    /// The unit.
-    pub unit: String,
-    /// The standard uncertainty in that unit, to first order.
-    pub standard_uncertainty: Option<f64>,
-    /// The expanded uncertainty that decides, in that unit.
-    pub expanded_uncertainty: Option<f64>,
-    /// The effective degrees of freedom; none: infinitely many, or not defined.
-    pub degrees_of_freedom: Option<f64>,
-    /// How far it moves when every source is off by its whole expanded uncertainty in the worse direction, in that unit.
-    pub worst_case: Option<f64>,
-    /// Where the uncertainty comes from, the largest first.
-    pub contributions: Vec<WorkedContribution>,
-    /// What was assumed.
-    pub notes: Vec<String>,
-    /// A picture of the contributions, for pages.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub picture: Option<String>,
-}
-
-/// What one source brings in.
-#[derive(Clone, Debug, Serialize)]
-pub struct WorkedContribution {
-    /// The source.
-    pub input: String,
-    /// Its value, rounded for display.
-    pub value: String,
-    /// Its standard uncertainty, in words with its unit.
-    pub standard: String,
-    /// How its possible values are spread.
-    pub distribution: String,
-    /// By how much the result changes for a change of it by one, both in the units that are shown.
-    pub sensitivity: f64,
-    /// What it brings in, in the unit of the result.
-    pub contribution: f64,
-    /// Its part of the variance, in percent.
-    pub percent: f64,
 }
 
 /// A computed result against its criterion.
@@ -182,9 +132,9 @@ pub fn worked(analysis: &Analysis, facts: &Facts<'_>, at: usize, solve: Option<&
         title: record.head.title.clone(),
         supposed: Vec::new(),
         inputs: values.inputs.iter().map(input).collect(),
-        steps: values.steps.iter().map(step).collect(),
+        steps: values.steps.iter().map(calc::step).collect(),
         reductions: reductions(record, values),
-        results: taken(record, values).into_iter().filter_map(result).collect(),
+        results: taken(record, values).into_iter().map(calc::result).collect(),
         verdicts: verdicts(facts, record),
         solved: solve.map_or(Vec::new(), |name| solved(facts, record, values, name)),
         faults: faults(analysis, record),
@@ -209,30 +159,9 @@ fn input(own: &InputValue) -> WorkedInput {
     WorkedInput { name: own.name.clone(), value: own.quantity.show(), source, instrument: own.instrument.clone() }
 }
 
-fn step(own: &Step) -> WorkedStep {
-    WorkedStep {
-        name: own.name.clone(),
-        expression: own.expression.clone(),
-        substituted: own.substituted.clone(),
-        value: shown(&own.value),
-    }
-}
-
-/// What a line comes to, rounded for display.
-fn shown(value: &Value) -> String {
-    match value {
-        Value::Worked(worked) => worked.quantity.show(),
-        Value::Truth(true) => "true".into(),
-        Value::Truth(false) => "false".into(),
-        Value::List(list) => {
-            format!("[{}]", list.iter().map(|own| own.quantity.show()).collect::<Vec<_>>().join(", "))
-        }
-    }
-}
-
 fn reductions(record: &Record, values: &Values) -> Vec<WorkedReduction> {
     let texts: Vec<_> = results(record).collect();
-    let one = |(span, _, _, reduced): &(_, _, _, crate::table::Reduced)| {
+    let one = |(span, asked, table, reduced): &(_, _, Arc<Table>, Reduced)| {
         let text = texts.iter().find(|(_, result)| result.span == *span)?;
         let made = values.results.iter().find(|(place, _)| place == span);
         let quantity = made.and_then(|(_, made)| made.as_ref().ok()).map_or(&reduced.quantity, Made::quantity);
@@ -245,6 +174,8 @@ fn reductions(record: &Record, values: &Values) -> Vec<WorkedReduction> {
             value: quantity.show(),
             rows: reduced.rows.iter().map(std::ops::Range::len).sum(),
             marks: marks.collect(),
+            trace: Trace::of(table, asked, reduced),
+            picture: None,
         })
     };
     values.reduced.iter().filter_map(one).collect()
@@ -263,92 +194,6 @@ fn taken<'v>(record: &Record, values: &'v Values) -> Vec<&'v Step> {
         found.extend(values.steps.last());
     }
     found
-}
-
-/// What a line comes to, if that is a quantity.
-pub fn result(step: &Step) -> Option<WorkedResult> {
-    let worked = step.worked()?;
-    let budget = worked.budget();
-    let quantity = &worked.quantity;
-    let unit = &quantity.unit;
-    let scale = unit.factor.to_f64().unwrap_or(1.0);
-    let in_unit = |size: f64| size / scale;
-    let uncertain = quantity.uncertainty.as_ref();
-    Some(WorkedResult {
-        name: step.name.clone(),
-        shown: quantity.show(),
-        value: unit.from_si(&quantity.value).to_f64(),
-        unit: unit.symbol.clone(),
-        standard_uncertainty: uncertain.map(|_| in_unit(budget.standard)),
-        expanded_uncertainty: uncertain.and_then(|own| unit.span_from_si(&own.expanded).to_f64()),
-        degrees_of_freedom: budget.freedom,
-        worst_case: uncertain.map(|_| in_unit(budget.worst_case)),
-        contributions: contributions(&budget, scale),
-        notes: notes(worked, &budget),
-        picture: None,
-    })
-}
-
-fn contributions(budget: &Budget, scale: f64) -> Vec<WorkedContribution> {
-    let one = |own: &crate::calc::Contribution| {
-        let quantity = &own.source.quantity;
-        let of_source = quantity.unit.factor.to_f64().unwrap_or(1.0);
-        WorkedContribution {
-            input: own.source.name.clone(),
-            value: quantity.show(),
-            standard: standard(quantity),
-            distribution: distribution(quantity),
-            sensitivity: own.sensitivity * of_source / scale,
-            contribution: own.standard / scale,
-            percent: own.percent,
-        }
-    };
-    budget.contributions.iter().map(one).collect()
-}
-
-/// The standard uncertainty of a value in its unit.
-fn standard(quantity: &Quantity) -> String {
-    let Some(own) = &quantity.uncertainty else { return String::new() };
-    let width = Quantity::computed(own.standard.clone(), quantity.unit.as_difference(), true);
-    width.show()
-}
-
-fn distribution(quantity: &Quantity) -> String {
-    let Some(own) = &quantity.uncertainty else { return "exact".into() };
-    match (own.shape, &own.freedom) {
-        (Shape::Normal, None) => "normal".into(),
-        (Shape::Normal, Some(freedom)) => {
-            format!("t, {} degrees of freedom", crate::quantity::truncated(freedom))
-        }
-        (Shape::Rectangular, _) => "rectangular".into(),
-        (Shape::Triangular, _) => "triangular".into(),
-        (Shape::UShaped, _) => "U-shaped".into(),
-    }
-}
-
-/// The departure from a straight line, in standard uncertainties, from which on it is said.
-const BENT: f64 = 0.1;
-
-fn notes(worked: &Worked, budget: &Budget) -> Vec<String> {
-    let mut notes = Vec::new();
-    for shared in &budget.shared {
-        let how = if shared.together { "off together" } else { "off independently" };
-        notes.push(format!(
-            "{} was read {} times; what the readings share is not stated, so they are taken to be {how}, which is the larger uncertainty",
-            shared.instrument,
-            shared.keys.len()
-        ));
-    }
-    if budget.freedom_undefined {
-        notes.push("degrees of freedom are not defined for correlated inputs; k = 2 is used".into());
-    }
-    let bent = worked.curvature();
-    if bent > BENT {
-        notes.push(format!(
-            "first order is poor here: over two standard uncertainties it is off by {bent:.2} of the result's own"
-        ));
-    }
-    notes
 }
 
 /// Every criterion that the record has a computed result for, with the result's place in the file.
