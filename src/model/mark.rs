@@ -11,6 +11,9 @@
 //! max <quantity>
 //! expect <word>                    one line for each distinct word, in byte order
 //! count <whole number>
+//! reliability <quantity>           a share, for a criterion that trials show
+//! covers <quantity>                a share, after the min or max of a criterion that a sample shows
+//! confidence <quantity>            after either of the two
 //! at <condition>                   for each condition, by name, followed by its own min and max lines
 //! ```
 //!
@@ -26,7 +29,9 @@ use std::fmt::Write;
 
 use sha2::{Digest, Sha256};
 
-use super::kinds::{Criterion, Expectation, Limit, LimitValue, Requirement};
+use crate::quantity::{Quantity, Unit};
+
+use super::kinds::{Criterion, Expectation, Limit, LimitValue, Requirement, Share};
 
 /// The canonical text of a requirement, version 1.
 pub fn canonical(requirement: &Requirement) -> String {
@@ -67,11 +72,24 @@ fn add_criterion(text: &mut String, criterion: &Criterion) {
         Expectation::Count(count) => {
             let _ = writeln!(text, "count {count}");
         }
+        Expectation::Trials { reliability, confidence } => {
+            add_share(text, "reliability", reliability);
+            add_share(text, "confidence", confidence);
+        }
+        Expectation::Sample { min, max, covers, confidence } => {
+            add_limits(text, min.as_ref(), max.as_ref());
+            add_share(text, "covers", covers);
+            add_share(text, "confidence", confidence);
+        }
     }
     for condition in &criterion.at {
         let _ = writeln!(text, "at {}", condition.name);
         add_limits(text, condition.min.as_ref(), condition.max.as_ref());
     }
+}
+
+fn add_share(text: &mut String, word: &str, share: &Share) {
+    let _ = writeln!(text, "{word} {}", Quantity::computed(share.value.clone(), Unit::none(), true).canonical());
 }
 
 fn add_limits(text: &mut String, min: Option<&Limit>, max: Option<&Limit>) {

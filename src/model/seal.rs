@@ -12,8 +12,8 @@
 //! - A path joins keys with `.`; an element of a list is `[0]`, `[1]`, …. A bare text where a list is allowed is `[0]`.
 //! - Texts are NFC with folded white space, in double quotes, `\` and `"` escaped by `\`. Whole numbers are decimal,
 //!   other numbers canonical quantities, dates as written, `true` and `false`. `sha256` of `data` is in lower case.
-//! - `conditions.NAME`, `uses.NAME`, `inputs.NAME.value`, `verifies.ID.result`, `verifies.ID.results.NAME`, where they read as
-//!   quantities, are canonical quantities, bounds with `< ` or `> ` before, a stated uncertainty after as ` U ` and its
+//! - `conditions.NAME`, `uses.NAME`, `inputs.NAME.value`, `verifies.ID.result`, `verifies.ID.results.NAME`, and `sample`, `mean` and `sd` of
+//!   the last two, where they read as quantities, are canonical quantities, bounds with `< ` or `> ` before, a stated uncertainty after as ` U ` and its
 //!   canonical value; so a value restated in other units keeps its seal.
 //! - For each calculation in the body, `calc <n>` and its lines with folded white space, empty ones dropped.
 //!
@@ -154,7 +154,12 @@ fn write_scalar(text: &mut String, keys: &[&str], value: &DeValue<'_>) {
 fn holds_quantity(keys: &[&str]) -> bool {
     matches!(
         keys,
-        ["conditions" | "uses", _] | ["inputs", _, "value"] | ["verifies", _, "result"] | ["verifies", _, "results", _]
+        ["conditions" | "uses", _]
+            | ["inputs", _, "value"]
+            | ["verifies", _, "result"]
+            | ["verifies", _, "results", _]
+            | ["verifies", _, "result", "sample" | "mean" | "sd"]
+            | ["verifies", _, "results", _, "sample" | "mean" | "sd"]
     )
 }
 

@@ -230,6 +230,17 @@ impl<'r> Reader<'r> {
         self.as_scalar(key, value)
     }
 
+    /// A list of numbers and strings; one alone is a list of one.
+    pub fn scalars(&self, key: &'static str) -> Vec<Spanned<Scalar>> {
+        let Some((_, value)) = self.find(key) else { return Vec::new() };
+        match value.get_ref() {
+            DeValue::Array(array) => {
+                at_most(array.len(), array.iter().filter_map(|element| self.as_scalar(key, element)))
+            }
+            _ => self.as_scalar(key, value).into_iter().collect(),
+        }
+    }
+
     fn as_scalar(&self, key: &str, value: &TomlSpanned<DeValue<'_>>) -> Option<Spanned<Scalar>> {
         let scalar = match value.get_ref() {
             DeValue::String(text) if text.trim().is_empty() => {

@@ -5,8 +5,7 @@
 //! line decides nothing ([`Why::OnTheLimit`]): no verdict hangs on the last digits of a library.
 
 use super::rounding::{plain, significant, truncated};
-use super::spread::Spread;
-use super::{Kind, Measured, Quantity, QuantityError, Rational};
+use super::{Kind, Measured, Quantity, QuantityError, Rational, Unit};
 
 /// The limits of a criterion. A limit is part of what is permitted: on the limit is inside.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -32,8 +31,8 @@ impl Limits {
         }
         let half = if percent {
             &tolerance.value * equals.value.abs()
-        } else if tolerance.dimension == equals.dimension && tolerance.kind.difference() == unit.kind {
-            tolerance.unit.span_to_si(&tolerance.unit.from_si(&tolerance.value))
+        } else if let Some(half) = tolerance.as_span_of(equals) {
+            half
         } else {
             let found = tolerance.kind.describe(&tolerance.dimension);
             return Err(wrong(format!("the tolerance `{}` is {found}", tolerance.show()), in_unit));
@@ -106,6 +105,8 @@ pub enum Why {
     NoUncertainty,
     /// A bound such as `< x` leaves it open on which side of the limit the value is.
     BoundUndecided,
+    /// Trials show neither that a reliability is reached nor that it is not.
+    TooFewTrials,
     /// What was worked out in floating point lies nearer to the deciding line than its digits can be trusted.
     OnTheLimit,
 }
@@ -128,14 +129,46 @@ pub struct Margin {
     pub by_risk: bool,
 }
 
+/// The symbol for a width beside a value in this unit: there nobody takes 5 degC for a temperature.
+pub(super) fn symbol_of_span(unit: &Unit) -> String {
+    if unit.kind == Kind::TemperaturePoint { unit.symbol.clone() } else { unit.as_difference().symbol }
+}
+
+impl Quantity {
+    /// The width that this text means beside a value, in coherent SI units: 2 degC beside a temperature is 2 K. `None` where it is for
+    /// another sort of quantity.
+    pub(super) fn as_span_of(&self, of: &Quantity) -> Option<Rational> {
+        let fits = self.dimension == of.dimension && self.kind.difference() == of.unit.as_difference().kind;
+        fits.then(|| self.unit.span_to_si(&self.unit.from_si(&self.value)))
+    }
+}
+
 impl Margin {
+    /// The distance of a value to the nearest limit, and nothing else; `None` if there is no limit.
+    ///
+    /// # Errors
+    /// The value and a limit do not go together.
+    pub(super) fn of(
+        value: &Quantity,
+        limits: &Limits,
+        ambient: Option<&Quantity>,
+    ) -> Result<Option<Self>, QuantityError> {
+        let placed = Placed::new(value, limits, ambient)?;
+        Ok(placed.map(|placed| Self {
+            value: placed.nearest,
+            limit: placed.limit.clone(),
+            expanded: None,
+            at_least: false,
+            risk: None,
+            by_risk: false,
+        }))
+    }
+
     /// The margin in the unit of the limit.
     pub fn in_unit(&self) -> String {
         let unit = &self.limit.unit;
         let number = plain(&unit.span_from_si(&self.value));
-        // Beside its limit nobody takes a margin of 5 degC for a temperature.
-        let symbol =
-            if unit.kind == Kind::TemperaturePoint { unit.symbol.clone() } else { unit.as_difference().symbol };
+        let symbol = symbol_of_span(unit);
         if symbol.is_empty() { number } else { format!("{number} {symbol}") }
     }
 
@@ -247,7 +280,7 @@ impl<'a> Placed<'a> {
             let distance = if is_min { value - &limit.value } else { &limit.value - value };
             // Outside one limit and outside the other exclude each other.
             if let (Some(sum), Some(uncertainty)) = (&mut risk, &quantity.uncertainty) {
-                *sum += Spread::of(uncertainty).beyond(&distance);
+                *sum += uncertainty.beyond(&distance);
             }
             approximate |= limit.approximate;
             if nearest.as_ref().is_none_or(|(least, _)| distance < *least) {

@@ -9,7 +9,7 @@
 //!
 //! The parts: `rational` is exact arithmetic, `number` reads digits, `catalogue` holds the units of `units.toml`, `unit` and `unit_reader` read compound units, `literal` puts
 //! number, uncertainty and unit together, `coverage` says how an uncertainty was stated, `rules` says what becomes of units, `arithmetic` adds and compares, `evaluate` reads the expressions that limits may
-//! hold, `rounding` and `canonical` write numbers out, `conformity` decides with `spread`, how possible values are spread, `capability` says what an instrument could decide.
+//! hold, `rounding` and `canonical` write numbers out, `conformity` decides with `spread`, how possible values are spread, `trials` and `sample` what several of them show, `capability` says what an instrument could decide.
 //!
 //! To add a unit: add a table to `units.toml` (the comment at its head explains the keys), with the source of its factor, and
 //! a row with the published value to `tests/published/units.toml`; that test then holds the two together. A symbol that people read in
@@ -30,7 +30,9 @@ mod number;
 mod rational;
 mod rounding;
 pub mod rules;
+mod sample;
 mod spread;
+mod trials;
 mod unit;
 mod unit_reader;
 
@@ -49,6 +51,8 @@ pub use kind::Kind;
 pub use literal::{is_placeholder, parse_measured, parse_number, parse_quantity};
 pub use rational::Rational;
 pub use rounding::truncated;
+pub use sample::Sample;
+pub use trials::Tally;
 pub use unit::Unit;
 
 /// A value with its unit and, where it was stated, its uncertainty.

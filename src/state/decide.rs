@@ -310,8 +310,10 @@ impl<'a> Look<'a> {
                 let why = match *code {
                     "no-uncertainty" => "no uncertainty is stated, and the decision rule needs one",
                     "bound-undecided" => "the bound leaves open on which side of the limit it is",
+                    "on-the-limit" => "it lies on the deciding line, nearer than floating point can tell",
                     _ => "it is nearer to the limit than its uncertainty",
                 };
+                let why = judgement.note.as_deref().unwrap_or(why);
                 Some(Reason::new(code, format!("{result} against {limit}: {why}")))
             }
             // The limit's own reason says it already.

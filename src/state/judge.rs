@@ -4,6 +4,8 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
+mod statistical;
+
 use crate::model::kinds::{
     Condition, Criterion, Expectation, Limit, LimitValue, Record, Requirement, ResultText, Verifies,
 };
@@ -52,6 +54,8 @@ pub struct Judgement {
     pub result: Option<String>,
     /// The distance to the limit, for quantities.
     pub margin: Option<Arc<Margin>>,
+    /// What more there is to say about the verdict.
+    pub note: Option<String>,
 }
 
 impl Judgement {
@@ -61,7 +65,7 @@ impl Judgement {
     }
 
     fn plain(verdict: Verdict, result: &str) -> Judgement {
-        Judgement { verdict, result: Some(result.to_string()), margin: None }
+        Judgement { verdict, result: Some(result.to_string()), margin: None, note: None }
     }
 }
 
@@ -98,7 +102,7 @@ impl Judgements {
 pub fn judge(facts: &Facts<'_>, requirement: &Requirement, criterion: &Criterion, verifies: &Verifies) -> Judgement {
     let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
     match verifies.result_for(&criterion.name, only) {
-        None => Judgement { verdict: Verdict::Missing, result: None, margin: None },
+        None => Judgement { verdict: Verdict::Missing, result: None, margin: None, note: None },
         Some(result) => judge_result(facts, &criterion.expects, result),
     }
 }
@@ -127,6 +131,9 @@ pub(super) fn judge_by(
             };
             return Judgement::plain(Verdict::CannotTell(trouble), &shown);
         }
+        ResultText::Readings(_) | ResultText::Summary { .. } => {
+            return statistical::judge_sample(facts, expects, result);
+        }
     };
     match expects {
         Expectation::Limits { min, max } => {
@@ -134,6 +141,10 @@ pub(super) fn judge_by(
         }
         Expectation::Words(words) => Judgement::plain(judge_word(words, scalar, result.span), &shown),
         Expectation::Count(least) => Judgement::plain(judge_count(*least, scalar, result.span), &shown),
+        Expectation::Trials { reliability, confidence } => {
+            statistical::judge_trials(reliability, confidence, scalar, result.span)
+        }
+        Expectation::Sample { .. } => statistical::judge_sample(facts, expects, result),
     }
 }
 
@@ -203,7 +214,7 @@ fn judge_quantity(
     };
     match quantity::judge(rule, &measured, &limits, facts.model.config.ambient.as_ref()) {
         Ok((conformity, margin)) => {
-            Judgement { verdict: verdict(conformity), result: Some(shown), margin: margin.map(Arc::new) }
+            Judgement { verdict: verdict(conformity), result: Some(shown), margin: margin.map(Arc::new), note: None }
         }
         Err(error) => Judgement::plain(trouble("units-do-not-match", span, error.message, error.help), &shown),
     }
@@ -216,6 +227,7 @@ fn verdict(conformity: Conformity) -> Verdict {
         Conformity::Inconclusive(Why::Straddles) => Verdict::Inconclusive("straddles-limit"),
         Conformity::Inconclusive(Why::NoUncertainty) => Verdict::Inconclusive("no-uncertainty"),
         Conformity::Inconclusive(Why::BoundUndecided) => Verdict::Inconclusive("bound-undecided"),
+        Conformity::Inconclusive(Why::TooFewTrials) => Verdict::Inconclusive("too-few-trials"),
         Conformity::Inconclusive(Why::OnTheLimit) => Verdict::Inconclusive("on-the-limit"),
         Conformity::CannotCompute(message) => {
             Verdict::CannotTell(Trouble { message, help: "give the criterion a limit".into(), fault: None, span: None })
@@ -225,7 +237,8 @@ fn verdict(conformity: Conformity) -> Verdict {
 
 /// Whether a limit is still to be settled.
 pub(super) fn is_unsettled(expects: &Expectation) -> bool {
-    matches!(expects, Expectation::Limits { min, max } if known_limits(min.as_ref(), max.as_ref()).is_none())
+    let (min, max) = expects.ends();
+    known_limits(min, max).is_none()
 }
 
 /// The limits as quantities, unless one of them is not settled.

@@ -217,6 +217,8 @@ reasons! {
             "write the result as \"VALUE ± U UNIT\"";
         "bound-undecided", "the result is a bound that does not decide the limit",
             "report a value, or a bound at or inside the limit";
+        "too-few-trials", "the trials show neither that the reliability is reached nor that it is not",
+            "make as many more as it says, and decide how many before you begin";
         "on-the-limit", "what was worked out in floating point lies on the deciding line, nearer than a billionth",
             "measure better, or more: nothing should hang on the last digits of a calculation";
     Unsigned:

@@ -4,7 +4,7 @@ use num_bigint::BigInt;
 use num_rational::BigRational;
 use num_traits::{One, Signed, Zero};
 
-use super::beta::beta_quantile;
+use super::beta::{beta_below, beta_quantile};
 
 /// The fewest trials, all of them successes, that show the reliability at the confidence: the smallest n with
 /// `reliability^n ≤ 1 − confidence`. Worked out in floating point, for orientation before a test; [`trials_show`] decides.
@@ -33,8 +33,9 @@ pub fn reliability_lower_limit(successes: u64, trials: u64, confidence: f64) -> 
     Some(beta_quantile(1.0 - confidence, successes as f64, (trials - successes) as f64 + 1.0))
 }
 
-/// The most work in [`trials_show`] that is done exactly, counted in digits times terms.
-const MOST_EXACT: u64 = 200_000_000;
+/// The most that [`trials_show`] works out exactly: bits of its numbers, and bits times terms. Some hundredths of a second.
+const MOST_BITS: u64 = 1_000_000;
+const MOST_WORK: u64 = 400_000_000;
 
 /// Whether so many successes of so many trials show the reliability at the confidence: whether the exact one-sided lower limit is at
 /// least the reliability. Decided in whole numbers; `None` where that would take too long, or the numbers make no sense.
@@ -48,7 +49,7 @@ pub fn trials_show(successes: u64, trials: u64, reliability: &BigRational, confi
     }
     let failures = trials - successes;
     let digits = reliability.denom().bits().max(1).checked_mul(trials.max(1))?;
-    if digits.checked_mul(failures.checked_add(1)?).is_none_or(|work| work > MOST_EXACT) {
+    if digits > MOST_BITS || digits.checked_mul(failures.checked_add(1)?).is_none_or(|work| work > MOST_WORK) {
         return None;
     }
     let good = reliability.numer();
@@ -69,24 +70,28 @@ pub fn trials_show(successes: u64, trials: u64, reliability: &BigRational, confi
     Some(left <= right)
 }
 
-/// How many further trials without a failure would show the reliability at the confidence, after these. `None` where there is no
-/// such number below `most`, or it cannot be worked out.
-pub fn further_trials(
-    successes: u64,
-    trials: u64,
-    reliability: &BigRational,
-    confidence: &BigRational,
-    most: u64,
-) -> Option<u64> {
-    let shown = |more: u64| trials_show(successes + more, trials + more, reliability, confidence);
-    if !shown(most)? {
+/// How many further trials without a failure would show the reliability at the confidence, after these; worked out in floating point,
+/// for orientation. `None` where `most` would not do.
+pub fn further_trials(successes: u64, trials: u64, reliability: f64, confidence: f64, most: u64) -> Option<u64> {
+    let proper = |share: f64| share > 0.0 && share < 1.0;
+    if successes > trials || !proper(reliability) || !proper(confidence) {
+        return None;
+    }
+    // P(no more failures than there were) ≤ 1 − confidence. Rounding must not ask for one more where they are equal.
+    let failures = (trials - successes) as f64;
+    let shown = |more: u64| {
+        let good = (successes + more) as f64;
+        good > 0.0
+            && beta_below(reliability, 1.0 - reliability, good, failures + 1.0) <= (1.0 - confidence) * (1.0 + 1e-12)
+    };
+    if !shown(most) {
         return None;
     }
     let (mut low, mut high) = (0, most);
     // More trials without a failure never show less.
     while low < high {
         let middle = low + (high - low) / 2;
-        if shown(middle)? { high = middle } else { low = middle + 1 }
+        if shown(middle) { high = middle } else { low = middle + 1 }
     }
     Some(high)
 }

@@ -7,5 +7,7 @@
 mod calculations;
 mod comparison;
 mod conformity;
+mod monte_carlo;
 mod notation;
+mod statistics;
 mod units;

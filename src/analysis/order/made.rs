@@ -12,6 +12,7 @@ use crate::model::kinds::{
 };
 use crate::model::{Id, Model, SerialId};
 use crate::parse::{Moment, Scalar};
+use crate::quantity::Tally;
 use crate::state::judge::{Verdict, condition_holds, judge_result};
 use crate::state::{EntryRef, Facts, Row, Subject, people};
 use crate::text::{Span, Spanned};
@@ -162,8 +163,17 @@ fn verifies(facts: &Facts<'_>, requirement: &Requirement) -> Verifies {
     let result = |criterion: &Criterion| {
         let texts = match &criterion.expects {
             Expectation::Limits { min, max } => candidates(min.as_ref(), max.as_ref()),
+            Expectation::Sample { .. } => return met_sample(criterion, span),
             Expectation::Words(words) => words.clone(),
             Expectation::Count(least) => vec![least.to_string()],
+            Expectation::Trials { reliability, confidence } => {
+                let tally = Tally { successes: 0, trials: 0 };
+                tally
+                    .further(&reliability.value, &confidence.value)
+                    .map(|n| format!("{n} of {n}"))
+                    .into_iter()
+                    .collect()
+            }
         };
         let mut results = texts.into_iter().map(|text| Spanned::new(ResultText::Written(Scalar::Text(text)), span));
         let good =
@@ -179,6 +189,23 @@ fn verifies(facts: &Facts<'_>, requirement: &Requirement) -> Verifies {
         not_judged: Vec::new(),
         reaffirmed: Vec::new(),
     }
+}
+
+/// A sample well inside its limit.
+fn met_sample(criterion: &Criterion, span: Span) -> Option<(Spanned<String>, Spanned<ResultText>)> {
+    let (min, max) = criterion.expects.ends();
+    let limit = min.or(max)?.quantity()?;
+    let number = limit.unit.from_si(&limit.value).to_f64()?;
+    let step = if number == 0.0 { 1.0 } else { number.abs() / 2.0 };
+    let mean = if min.is_some() { number + step } else { number - step };
+    let text =
+        |number: f64, symbol: &str| Spanned::new(Scalar::Text(format!("{number} {symbol}").trim_end().into()), span);
+    let made = ResultText::Summary {
+        mean: text(mean, &limit.unit.symbol),
+        deviation: text(step / 1e6, &limit.unit.as_difference().symbol),
+        count: 1000,
+    };
+    Some((Spanned::new(criterion.name.clone(), span), Spanned::new(made, span)))
 }
 
 /// Texts of values of which one lies between limits: a bound, a limit itself, something well inside.

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::calc::Value;
-use crate::quantity::{Kind, Rational, Shape, Unit};
+use crate::quantity::{Rational, Shape, Unit};
 
 fn shown(text: &str) -> String {
     worked(text, &Inputs::default()).precise()

@@ -8,7 +8,15 @@ use crate::state::standing::lines_up;
 /// The check.
 pub const CHECK: Check = Check {
     name: "results",
-    codes: &["bad-quantity", "units-do-not-match", "word-for-quantity", "unknown-result-word", "count-expected"],
+    codes: &[
+        "bad-quantity",
+        "units-do-not-match",
+        "word-for-quantity",
+        "unknown-result-word",
+        "count-expected",
+        "trials-expected",
+        "sample-expected",
+    ],
     run,
 };
 

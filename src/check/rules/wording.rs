@@ -87,7 +87,7 @@ fn values(requirement: &Requirement) -> (Vec<String>, Vec<String>) {
     let (mut limits, mut conditions) = (Vec::new(), Vec::new());
     for criterion in &requirement.criteria {
         match &criterion.expects {
-            Expectation::Limits { min, max } => {
+            Expectation::Limits { min, max } | Expectation::Sample { min, max, .. } => {
                 for limit in [min, max].into_iter().flatten() {
                     if !matches!(limit.value, LimitValue::Placeholder) {
                         limits.push(limit.text.value.clone());
@@ -98,7 +98,7 @@ fn values(requirement: &Requirement) -> (Vec<String>, Vec<String>) {
                 }
             }
             Expectation::Count(count) => limits.push(count.to_string()),
-            Expectation::Words(_) => {}
+            Expectation::Words(_) | Expectation::Trials { .. } => {}
         }
         let ends = criterion.at.iter().flat_map(|condition| [&condition.min, &condition.max]);
         conditions.extend(ends.flatten().map(|limit: &Limit| limit.text.value.clone()));

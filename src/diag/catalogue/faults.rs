@@ -24,9 +24,12 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "bad-quantity", "a limit, result, parameter or duration cannot be read as a quantity",
         "What cannot be read cannot be compared.",
         "write number, uncertainty and unit: \"0.83 ± 0.11 N·m\"", SI;
-    "bad-result", "a result is a table, but neither a calculation nor a reduction of data",
+    "bad-result", "a result is a table, but neither a calculation nor a reduction of data nor a sample",
         "What it was meant to be computed from cannot be told.",
-        "write { calc = \"…\" } or { data = \"FILE.csv\", column = \"…\", reduce = \"…\" }", PRACTICE;
+        "write { calc = \"…\" }, { data = \"FILE.csv\", column = \"…\", reduce = \"…\" } or { sample = [\"…\"] }", PRACTICE;
+    "bad-share", "a reliability, confidence or share to cover does not lie between 0 and 100 %",
+        "No number of trials shows certainty, and with a confidence below one half a coin would do.",
+        "write confidence = \"95 %\"", PRACTICE;
     "by-children-unused", "children are said to suffice, and the requirement is not verified by them",
         "The statement has no effect: the requirement stays without the evidence that its author thought it had.",
         "add verified_by = \"children\" above the tables, or remove [by_children]", PRACTICE;
@@ -47,7 +50,7 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
         "write a whole number", PRACTICE;
     "criterion-shape", "a criterion expects nothing, or two things at once",
         "Whether a result meets it cannot be told.",
-        "give it exactly one of: min and/or max; equals with tolerance; expect; count", PRACTICE;
+        "give it exactly one of: min and/or max; equals with tolerance; expect; count; reliability with confidence", PRACTICE;
     "criterion-twice", "a requirement has both the short form of a criterion and [criteria.…] tables",
         "One of the two would silently not be judged.",
         "move the key into one of the [criteria.NAME] tables", PRACTICE;
@@ -105,6 +108,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "parent-cycle", "a requirement is among its own descendants",
         "What hangs from what cannot be told, and a parent that its children close could close itself.",
         "correct `parents` of one of them", PRACTICE;
+    "sample-expected", "a criterion is about most of what is made, and the result is no sample; or the reverse",
+        "One value does not tell how those scatter that were not measured.",
+        "write { sample = [\"…\", \"…\"] } with every reading, or { mean = \"…\", sd = \"…\", n = 10 }", PRACTICE;
     "seal-without-signature", "a draft carries a seal",
         "A seal stands for a signature; a draft with one looks signed and does not count.",
         "sign it again with slipmark sign, or remove `seal`", PRACTICE;
@@ -114,6 +120,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "serial-twice", "a serial is listed twice",
         "The second may say something else than the first, and only one is used.",
         "remove one of the two", PRACTICE;
+    "trials-expected", "a criterion asks for a reliability, and the result does not say how many trials succeeded",
+        "What trials show depends on how many there were.",
+        "write the successes and all trials, such as \"59 of 59\"", PRACTICE;
     "two-current-options", "two options of a slot are current",
         "Which of them the requirements on the slot are about cannot be told.",
         "set status = \"dropped\" or \"candidate\" on all but one", PRACTICE;

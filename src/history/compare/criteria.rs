@@ -2,7 +2,8 @@
 
 use std::cmp::Ordering;
 
-use crate::model::kinds::{Condition, Criterion, Expectation, Limit, LimitValue, Requirement};
+use crate::model::kinds::requirement::{show_sample, show_trials};
+use crate::model::kinds::{Condition, Criterion, Expectation, Limit, LimitValue, Requirement, Share};
 use crate::quantity::{Quantity, names};
 
 use super::Difference;
@@ -191,7 +192,31 @@ fn expectation(old: &Expectation, new: &Expectation, ambient: Option<&Quantity>)
             Ordering::Equal => Move::Same,
             Ordering::Greater => Move::Tightened,
         }],
+        (
+            Expectation::Trials { reliability: a, confidence: c },
+            Expectation::Trials { reliability: b, confidence: d },
+        ) => {
+            vec![share(a, b), share(c, d)]
+        }
+        (
+            Expectation::Sample { covers: a, confidence: c, .. },
+            Expectation::Sample { covers: b, confidence: d, .. },
+        ) => {
+            let ends = |(min, max)| Bounds { min, max };
+            let mut moves = bounds(ends(old.ends()), ends(new.ends()), ambient);
+            moves.extend([share(a, b), share(c, d)]);
+            moves
+        }
         _ => vec![Move::Other],
+    }
+}
+
+fn share(old: &Share, new: &Share) -> Move {
+    match new.value.cmp(&old.value) {
+        Ordering::Less => Move::Relaxed,
+        Ordering::Greater => Move::Tightened,
+        Ordering::Equal if old.text == new.text => Move::Same,
+        Ordering::Equal => Move::Restated,
     }
 }
 
@@ -288,6 +313,18 @@ fn less_of_one(old: &Criterion, new: &Criterion, ambient: Option<&Quantity>) -> 
         },
         (Expectation::Count(a), Expectation::Count(b)) if b < a => say(format!("{name}: relaxed from {was} to {is}")),
         (Expectation::Count(_), Expectation::Count(_)) => {}
+        (Expectation::Trials { .. }, Expectation::Trials { .. })
+        | (Expectation::Sample { .. }, Expectation::Sample { .. }) => {
+            let moves = expectation(&old.expects, &new.expects, ambient);
+            let (before, after) = (old.expects.ends(), new.expects.ends());
+            if moves.contains(&Move::Relaxed) {
+                say(format!("{name}: relaxed from {was} to {is}"));
+            } else if moves.contains(&Move::Other)
+                && (may_ask_less(before.0, after.0) || may_ask_less(before.1, after.1))
+            {
+                say(format!("{name}: changed from {was} to {is}, which cannot be compared"));
+            }
+        }
         // A number in place of "pass" asks more.
         (Expectation::Words(words), _) if words.as_slice() == ["pass"] => {}
         _ => say(format!("{name}: changed from {was} to {is}")),
@@ -337,6 +374,10 @@ fn expected(expects: &Expectation) -> String {
         Expectation::Limits { min, max } => limits(min.as_ref(), max.as_ref()),
         Expectation::Words(words) => words.join(" or "),
         Expectation::Count(count) => format!("at least {count}"),
+        Expectation::Trials { reliability, confidence } => show_trials(reliability, confidence),
+        Expectation::Sample { min, max, covers, confidence } => {
+            show_sample(&limits(min.as_ref(), max.as_ref()), covers, confidence)
+        }
     }
 }
 

@@ -21,7 +21,7 @@ pub use procedure::{Accuracy, Expected, Feed, Field, Procedure, ProcedureStatus,
 pub use record::{Action, Attachment, Deviation, Input, Reaffirmation, Record, RecordStatus, ResultText, Verifies};
 pub use requirement::{
     AppliesTo, ByChildren, Condition, Criterion, Expectation, Limit, LimitValue, On, PlanEntry, Requirement,
-    RequirementStatus,
+    RequirementStatus, Share,
 };
 pub use shared::{Method, Stage};
 

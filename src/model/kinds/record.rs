@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crate::diag::Finding;
 use crate::parse::{Amount, Moment, Reader, Scalar, Value, nearest};
-use crate::text::Spanned;
+use crate::text::{Span, Spanned};
 
 use super::shared::{Method, STAGES, Stage};
 use super::{Entity, Head, Raw};
@@ -174,6 +174,17 @@ pub enum ResultText {
     Calculation(String),
     /// To be reduced from attached data: recognised, not yet computed.
     Reduction(String),
+    /// Every reading of a sample.
+    Readings(Vec<Spanned<Scalar>>),
+    /// A sample of which mean and standard deviation were worked out elsewhere.
+    Summary {
+        /// The mean.
+        mean: Spanned<Scalar>,
+        /// The standard deviation.
+        deviation: Spanned<Scalar>,
+        /// How many readings.
+        count: u64,
+    },
 }
 
 impl ResultText {
@@ -183,9 +194,21 @@ impl ResultText {
             ResultText::Written(scalar) => scalar.text().to_string(),
             ResultText::Calculation(name) => format!("calculation `{name}`"),
             ResultText::Reduction(file) => format!("reduction of {file}"),
+            ResultText::Readings(readings) => {
+                let (first, rest) = readings.split_at(readings.len().min(SHOWN));
+                let texts: Vec<&str> = first.iter().map(|own| own.value.text()).collect();
+                let more = if rest.is_empty() { String::new() } else { format!("; and {} more", rest.len()) };
+                format!("sample {}{more}", texts.join("; "))
+            }
+            ResultText::Summary { mean, deviation, count } => {
+                format!("mean {}, s {}, n {count}", mean.value.text(), deviation.value.text())
+            }
         }
     }
 }
+
+/// How many readings of a sample are shown where it is named.
+const SHOWN: usize = 5;
 
 /// A dated, named statement that evidence still stands though the requirement was reworded.
 #[derive(Clone, Debug)]
@@ -383,6 +406,11 @@ fn result<'r>(outer: &Reader<'r>, name: &str, value: Value<'r>) -> Option<Spanne
     }
     let table = outer.value_table(name, value, "result")?;
     let span = table.span();
+    if table.has("sample") || table.has("mean") {
+        let made = sample(&table, span, name);
+        table.finish(&[]);
+        return made.map(|made| Spanned::new(made, span));
+    }
     let made = match (table.text("calc"), table.text("data")) {
         (Some(calc), None) => Some(ResultText::Calculation(calc.value)),
         (None, Some(data)) => {
@@ -396,15 +424,35 @@ fn result<'r>(outer: &Reader<'r>, name: &str, value: Value<'r>) -> Option<Spanne
                 Finding::at(
                     "bad-result",
                     span,
-                    format!("the result `{name}` is neither a calculation nor a reduction of data"),
+                    format!("the result `{name}` is neither a calculation nor a reduction of data nor a sample"),
                 )
-                .help("write { calc = \"…\" } or { data = \"FILE.csv\", column = \"…\", reduce = \"…\" }"),
+                .help("write { calc = \"…\" }, { data = \"FILE.csv\", column = \"…\", reduce = \"…\" } or { sample = [\"…\"] }"),
             );
             None
         }
     };
     table.finish(&[]);
     made.map(|made| Spanned::new(made, span))
+}
+
+fn sample(table: &Reader<'_>, span: Span, name: &str) -> Option<ResultText> {
+    if table.has("sample") && !["mean", "sd", "n"].iter().any(|key| table.has(key)) {
+        return Some(ResultText::Readings(table.scalars("sample")));
+    }
+    let (mean, deviation, count) = (table.scalar("mean"), table.scalar("sd"), table.count("n"));
+    let (Some(mean), Some(deviation), Some(count), false) = (mean, deviation, count, table.has("sample")) else {
+        let _ = table.scalars("sample");
+        table.report(
+            Finding::at(
+                "bad-result",
+                span,
+                format!("the sample `{name}` is neither all of its readings nor mean, sd and n"),
+            )
+            .help("write { sample = [\"…\", \"…\"] } or { mean = \"…\", sd = \"…\", n = 10 }"),
+        );
+        return None;
+    };
+    Some(ResultText::Summary { mean, deviation, count: count.value })
 }
 
 fn reaffirmation(table: Reader<'_>) -> Reaffirmation {

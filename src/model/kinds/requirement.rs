@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::diag::Finding;
 use crate::parse::{Moment, Reader, Scalar};
-use crate::quantity::Quantity;
+use crate::quantity::{Quantity, Rational, parse_quantity};
 use crate::text::{Span, Spanned};
 
 use super::shared::{METHODS, Method, STAGES, Stage};
@@ -118,6 +118,43 @@ pub enum Expectation {
     Words(Vec<String>),
     /// A whole number, at least this.
     Count(u64),
+    /// A reliability, shown by trials each of which succeeds or fails.
+    Trials {
+        /// The share of all trials that would succeed, at least.
+        reliability: Share,
+        /// How sure the trials must make it.
+        confidence: Share,
+    },
+    /// One limit that most of what is made lies inside, shown by a sample of it.
+    Sample {
+        /// The least.
+        min: Option<Limit>,
+        /// The most.
+        max: Option<Limit>,
+        /// The share of what is made that lies inside.
+        covers: Share,
+        /// How sure the sample must make it.
+        confidence: Share,
+    },
+}
+
+/// A share between 0 and 1, as written and exactly.
+#[derive(Clone, Debug)]
+pub struct Share {
+    /// As written: `95 %`.
+    pub text: String,
+    /// What it is.
+    pub value: Rational,
+}
+
+impl Expectation {
+    /// The limits in numbers, of a single value or of a sample.
+    pub fn ends(&self) -> (Option<&Limit>, Option<&Limit>) {
+        match self {
+            Expectation::Limits { min, max } | Expectation::Sample { min, max, .. } => (min.as_ref(), max.as_ref()),
+            Expectation::Words(_) | Expectation::Count(_) | Expectation::Trials { .. } => (None, None),
+        }
+    }
 }
 
 /// A condition under which a criterion holds.
@@ -169,7 +206,7 @@ impl Criterion {
     /// Every limit of the criterion and of its conditions.
     pub fn limits_mut(&mut self) -> impl Iterator<Item = &mut Limit> {
         let own = match &mut self.expects {
-            Expectation::Limits { min, max } => [min.as_mut(), max.as_mut()],
+            Expectation::Limits { min, max } | Expectation::Sample { min, max, .. } => [min.as_mut(), max.as_mut()],
             _ => [None, None],
         };
         let conditions = self.at.iter_mut().flat_map(|condition| [condition.min.as_mut(), condition.max.as_mut()]);
@@ -178,12 +215,9 @@ impl Criterion {
 
     /// Every limit of the criterion and of its conditions.
     pub fn limits(&self) -> impl Iterator<Item = &Limit> {
-        let own = match &self.expects {
-            Expectation::Limits { min, max } => [min.as_ref(), max.as_ref()],
-            _ => [None, None],
-        };
+        let own = self.expects.ends();
         let conditions = self.at.iter().flat_map(|condition| [condition.min.as_ref(), condition.max.as_ref()]);
-        own.into_iter().chain(conditions).flatten()
+        [own.0, own.1].into_iter().chain(conditions).flatten()
     }
 
     /// The expectation in words: `at least 0.5`, `4 mm to 5 mm`, `pass`.
@@ -192,8 +226,22 @@ impl Criterion {
             Expectation::Limits { min, max } => show_limits(min.as_ref(), max.as_ref()),
             Expectation::Words(words) => words.join(" or "),
             Expectation::Count(count) => format!("at least {count}"),
+            Expectation::Trials { reliability, confidence } => show_trials(reliability, confidence),
+            Expectation::Sample { min, max, covers, confidence } => {
+                show_sample(&show_limits(min.as_ref(), max.as_ref()), covers, confidence)
+            }
         }
     }
+}
+
+/// A reliability in words.
+pub fn show_trials(reliability: &Share, confidence: &Share) -> String {
+    format!("reliability {} at {} confidence", reliability.text, confidence.text)
+}
+
+/// What a sample must show, in words; the limit already is.
+pub fn show_sample(limit: &str, covers: &Share, confidence: &Share) -> String {
+    format!("{limit} for {} at {} confidence", covers.text, confidence.text)
 }
 
 /// Limits in words.
@@ -383,7 +431,8 @@ fn by_children(reader: Reader<'_>) -> ByChildren {
     statement
 }
 
-const SHORT_FORM: &[&str] = &["text", "min", "max", "equals", "tolerance", "expect", "count", "at"];
+const SHORT_FORM: &[&str] =
+    &["text", "min", "max", "equals", "tolerance", "expect", "count", "reliability", "covers", "confidence", "at"];
 
 fn criteria(reader: &Reader<'_>, fence: Span) -> (Vec<Criterion>, bool) {
     let named = reader.named_tables("criteria", "criterion");
@@ -428,6 +477,7 @@ fn criterion(table: &Reader<'_>, name: String, span: Span) -> Criterion {
     let equals = equals(table);
     let words = table.list("expect");
     let count = table.count("count");
+    let statistical = Statistical::read(table, span, &name);
     let at = table.named("at", |outer, name, value| {
         let inner = outer.value_table(name, value, "condition")?;
         let condition = Condition { name: name.to_string(), min: limit(&inner, "min"), max: limit(&inner, "max") };
@@ -442,18 +492,25 @@ fn criterion(table: &Reader<'_>, name: String, span: Span) -> Criterion {
         Some(condition)
     });
     let limits = min.is_some() || max.is_some();
-    let shapes =
-        [limits, equals.is_some(), table.has("expect"), count.is_some()].iter().filter(|given| **given).count();
+    let given = [limits, equals.is_some(), table.has("expect"), count.is_some(), table.has("reliability")];
+    let shapes = given.iter().filter(|given| **given).count();
     if shapes != 1 {
         let what = if shapes == 0 { "expects nothing" } else { "expects two things at once" };
-        table.report(
-            Finding::at("criterion-shape", span, format!("criterion `{name}` {what}"))
-                .help("give it exactly one of: min and/or max; equals with tolerance; expect; count"),
-        );
+        table.report(Finding::at("criterion-shape", span, format!("criterion `{name}` {what}")).help(
+            "give it exactly one of: min and/or max; equals with tolerance; expect; count; reliability with confidence",
+        ));
+    } else if table.has("covers") && !(limits && min.is_some() != max.is_some()) {
+        let message = format!("criterion `{name}` says what share it covers, and has not just one limit");
+        table.report(Finding::at("criterion-shape", span, message).help("give it either min or max, beside `covers`"));
     }
-    let expects = if let Some((low, high)) = equals {
+    let expects = if let Some(Statistical::Trials { reliability, confidence }) = statistical {
+        Expectation::Trials { reliability, confidence }
+    } else if let Some(Statistical::Sample { covers, confidence }) = statistical {
+        Expectation::Sample { min, max, covers, confidence }
+    } else if let Some((low, high)) = equals {
         Expectation::Limits { min: Some(low), max: Some(high) }
-    } else if limits || shapes == 0 {
+    } else if limits || shapes == 0 || table.has("reliability") {
+        // A reliability that cannot be read leaves nothing to judge against.
         Expectation::Limits { min, max }
     } else if let Some(count) = count {
         Expectation::Count(count.value)
@@ -461,6 +518,55 @@ fn criterion(table: &Reader<'_>, name: String, span: Span) -> Criterion {
         Expectation::Words(words.into_iter().map(|word| crate::parse::plain_text(&word.value)).collect())
     };
     Criterion { name, span, text, expects, at: at.into_iter().map(|(_, condition)| condition).collect() }
+}
+
+/// What a criterion asks of trials or of a sample.
+enum Statistical {
+    Trials { reliability: Share, confidence: Share },
+    Sample { covers: Share, confidence: Share },
+}
+
+impl Statistical {
+    fn read(table: &Reader<'_>, span: Span, name: &str) -> Option<Self> {
+        let shape = |message: String, help: &str| {
+            table.report(Finding::at("criterion-shape", span, message).help(help));
+        };
+        let (reliability, covers) = (share(table, "reliability"), share(table, "covers"));
+        let confidence = share(table, "confidence");
+        if table.has("confidence") && !table.has("reliability") && !table.has("covers") {
+            shape(
+                format!("criterion `{name}` asks for a confidence, and not in what"),
+                "add reliability, or covers beside its limit",
+            );
+        } else if !table.has("confidence") && (table.has("reliability") || table.has("covers")) {
+            shape(format!("criterion `{name}` does not say at which confidence"), "add confidence = \"95 %\"");
+        }
+        match (reliability, covers, confidence?) {
+            (Some(reliability), None, confidence) => Some(Self::Trials { reliability, confidence }),
+            (None, Some(covers), confidence) => Some(Self::Sample { covers, confidence }),
+            _ => None,
+        }
+    }
+}
+
+/// A share between 0 and 1; a confidence is a half at least: with less, a coin would do.
+fn share(table: &Reader<'_>, key: &'static str) -> Option<Share> {
+    let written = table.scalar(key)?;
+    let value = parse_quantity(written.value.text()).ok().and_then(|number| {
+        let plain = number.uncertainty.is_none() && matches!(number.unit.symbol.as_str(), "" | "%");
+        plain.then_some(number.value)
+    });
+    let least = if key == "confidence" { Rational::new(1.into(), 2.into()) } else { Rational::zero() };
+    let proper = |value: &Rational| value.is_positive() && *value >= least && *value < Rational::one();
+    let Some(value) = value.filter(proper) else {
+        let range = if key == "confidence" { "50 % and 100 %" } else { "0 and 100 %" };
+        table.report(
+            Finding::at("bad-share", written.span, format!("`{key}` is no share between {range}"))
+                .help(format!("write {key} = \"95 %\"")),
+        );
+        return None;
+    };
+    Some(Share { text: written.value.text().to_string(), value })
 }
 
 fn limit(table: &Reader<'_>, key: &'static str) -> Option<Limit> {

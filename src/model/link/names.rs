@@ -7,12 +7,12 @@ use crate::parse::nearest;
 use crate::quantity::parse_quantity;
 use crate::text::{Span, Spanned};
 
+use super::super::kinds::Criterion;
 use super::super::kinds::procedure::names_a_thing;
 use super::super::kinds::{
     AppliesTo, Decision, Feed, Field, HeldEvent, Item, Nonconformance, PlanEntry, Procedure, Record, Relief,
     Requirement, RequirementStatus, Verifies, Waiver,
 };
-use super::super::kinds::{Criterion, Expectation};
 use super::super::{Id, Model, SerialId, fed};
 
 const RECORDS: &[&str] = &["analysis", "test", "inspection", "demonstration"];
@@ -315,8 +315,8 @@ impl<'m> Names<'m, '_> {
     }
 
     fn field_unit(&mut self, field: &Field, requirement: &Requirement, criterion: &Criterion) {
-        let Expectation::Limits { min, max } = &criterion.expects else { return };
-        let Some(limit) = min.iter().chain(max).find_map(|limit| limit.quantity()) else { return };
+        let (min, max) = criterion.expects.ends();
+        let Some(limit) = min.into_iter().chain(max).find_map(|limit| limit.quantity()) else { return };
         let (unit, span) = match &field.unit {
             Some(unit) => (unit.value.as_str(), unit.span),
             None => ("", field.name.span),

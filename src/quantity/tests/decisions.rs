@@ -18,6 +18,7 @@ fn word(decision: &Conformity) -> &'static str {
         Conformity::Inconclusive(Why::Straddles) => "inconclusive",
         Conformity::Inconclusive(Why::NoUncertainty) => "no uncertainty",
         Conformity::Inconclusive(Why::BoundUndecided) => "bound undecided",
+        Conformity::Inconclusive(Why::TooFewTrials) => "too few trials",
         Conformity::Inconclusive(Why::OnTheLimit) => "on the limit",
         Conformity::CannotCompute(_) => "cannot compute",
     }

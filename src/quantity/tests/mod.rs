@@ -7,6 +7,7 @@ mod display;
 mod expressions;
 mod kinds;
 mod literals;
+mod many;
 mod properties;
 mod units;
 

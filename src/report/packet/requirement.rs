@@ -10,7 +10,7 @@ use super::past::{HistoryPart, Past};
 use super::row::RowPart;
 use crate::analysis::Analysis;
 use crate::model::kinds::requirement::show_limits;
-use crate::model::kinds::{AppliesTo, Criterion, Expectation, Limit, Requirement, RequirementStatus};
+use crate::model::kinds::{AppliesTo, Criterion, Limit, Requirement, RequirementStatus};
 use crate::parse::Moment;
 use crate::report::view::RowView;
 use crate::state::State;
@@ -206,9 +206,9 @@ fn criterion(criterion: &Criterion) -> CriterionLine {
 
 /// What a limit comes to, if that is not what is written.
 fn comes_to(criterion: &Criterion) -> Option<String> {
-    let Expectation::Limits { min, max } = &criterion.expects else { return None };
-    let value = |limit: &Option<Limit>| {
-        let limit = limit.as_ref()?;
+    let (min, max) = criterion.expects.ends();
+    let value = |limit: Option<&Limit>| {
+        let limit = limit?;
         let shown = limit.quantity()?.show();
         (limit.tolerance.is_none() && shown != limit.text.value).then_some(shown)
     };

@@ -79,6 +79,7 @@ fn of_code(entry: &'static CodeEntry) -> TopicView {
 fn of_reason(entry: &'static ReasonEntry) -> TopicView {
     let source = match entry.code {
         "straddles-limit" | "no-uncertainty" | "bound-undecided" | "on-the-limit" => "JCGM 106:2012",
+        "too-few-trials" => "the exact binomial limits of Clopper and Pearson (1934)",
         "instrument-not-calibrated" => "ISO/IEC 17025:2017, 6.4 (from memory)",
         "instrument-recalled" => "ISO/IEC 17025:2017, 6.4.9 and 7.10 (from memory)",
         _ => PRACTICE,

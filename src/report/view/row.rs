@@ -103,6 +103,8 @@ pub struct CriterionView {
     pub margin: Option<String>,
     /// The margin in SI, for programs.
     pub margin_si: Option<f64>,
+    /// The consumer's risk: the probability that the value is outside its limits, as far as this measurement tells.
+    pub risk: Option<f64>,
 }
 
 pub(super) fn state<S: Serializer>(state: &State, serializer: S) -> Result<S::Ok, S::Error> {
@@ -204,6 +206,7 @@ impl CriterionView {
             limit: criterion.limit.clone(),
             margin: criterion.margin.as_ref().map(|margin| margin.show()),
             margin_si: criterion.margin.as_ref().and_then(|margin| margin.value.to_f64()),
+            risk: criterion.margin.as_ref().and_then(|margin| margin.risk),
         }
     }
 }

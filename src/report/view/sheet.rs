@@ -390,11 +390,11 @@ fn also(analysis: &Analysis, run: &Run<'_>) -> Vec<SheetField> {
 }
 
 fn is_measured(criterion: &Criterion) -> bool {
-    matches!(criterion.expects, Expectation::Limits { .. })
+    matches!(criterion.expects, Expectation::Limits { .. } | Expectation::Sample { .. })
 }
 
 fn unit_of(criterion: &Criterion) -> Option<String> {
-    let Expectation::Limits { min, max } = &criterion.expects else { return None };
+    let (min, max) = criterion.expects.ends();
     let limit = [min, max].into_iter().flatten().find_map(|limit| limit.quantity())?;
     Some(limit.unit.symbol.clone()).filter(|unit| !unit.is_empty())
 }

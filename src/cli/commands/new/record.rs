@@ -350,6 +350,10 @@ fn shows(goal: &Goal<'_>, procedure: Option<&Procedure>, sheet: &mut Sheet) {
             Expectation::Words(words) if words.len() == 1 && words[0] == "pass" => "pass or fail".to_string(),
             Expectation::Words(_) => format!("expected: {}", criterion.show()),
             Expectation::Count(_) => format!("{}; a whole number", criterion.show()),
+            Expectation::Trials { .. } => format!("{}; successes of trials, such as 59 of 59", criterion.show()),
+            Expectation::Sample { .. } => {
+                format!("{}; {{ sample = [\"…\"] }} or {{ mean, sd, n }}", criterion.show())
+            }
         };
         let (id, name) = (&requirement.head.id.value, &criterion.name);
         let feeds = |feed: &Feed| match feed {
