@@ -438,7 +438,7 @@ def move_calculation(r, box):
         (one, 'moment = \\{ calc = "M" \\}', r.choice(['moment = { calc = "need" }', 'moment = { calc = "m" }', 'moment = { calc = "n" }', 'moment = { calc = "" }', 'moment = { calc = "load" }', 'moment = "31 ± 1 N*m"'])),
         (one, 'reserve = \\{ calc = "n" \\}', r.choice(['reserve = { calc = "N" }', 'reserve = { calc = "M" }', 'reserve = { calc = ["n"] }', "reserve = {}", 'reserve = { value = "0.5" }'])),
         (two, "^total = opening", r.choice(["total = 2 * opening", "total = delay", "total = opening - opening", "total = opening.", "total = sqrt(opening - opening)"])),
-        (two, r"^total = .*\n", ""), (two, r"lift < 1 mm", "lift < 2 mm"), (two, r"lift < 1 mm", "lift < 1"), (two, r"\(50 N\*m\)", "(51 N*m)"), (two, '"drop.csv", lift', '"drop.csv", 2 * lift'), (two, "drop\\.csv\\\"", 'drop2.csv"'),
+        (two, r"^total = opening.*\n", ""), (two, r"lift < 1 mm", "lift < 2 mm"), (two, r"lift < 1 mm", "lift < 1"), (two, r"\(50 N\*m\)", "(51 N*m)"), (two, '"drop.csv", lift', '"drop.csv", 2 * lift'), (two, "drop\\.csv\\\"", 'drop2.csv"'),
         (data, 'reduce = "max"', r.choice(['reduce = "min"', 'reduce = "mean"', 'reduce = "first"', 'reduce = "most"', 'reduce = "last"'])), (data, 'reduce = "last"', r.choice(['reduce = "max"', 'reduce = "median"', 'reduce = "integral"'])),
         (data, 'where = "t > 0.5 s"', r.choice(['where = "t > 1.5 s"', 'where = "t > 9 s"', 'where = "t > 0.5"', 'where = "p < 7.2 MPa"'])), (data, 'uncertainty = "± 0.05 MPa"', r.choice(['uncertainty = "± 0.1 MPa"', 'uncertainty = "0.05 s"', 'uncertainty = "1 %"', 'instrument = "PT-03"'])),
         (data, ', uncertainty = "± 0.05 MPa"', ""), (data, 'column = "p"', 'column = "t"'), (data, 'column = "p"', 'column = "q"'), (data, ', instrument = "PT-03"', ""), (data, 'instrument = "PT-03"', 'instrument = "TC-04"'),
@@ -451,7 +451,7 @@ def move_input(r, box):
     """An input that a result rests on: another value, another spread, another source, none."""
     one, two, _ = COMPUTING
     options = [
-        (one, '^value = "20 N\\*m"', r.choice(['value = "21 N*m"', 'value = "20 ± 1 N*m"', 'value = "20 J"', 'value = "< 20 N*m"', 'value = ""', 'value = 20', 'from = "AN-003.n"', 'from = "AN-009.M"', 'readings = ["20 N*m"]', 'readings = ["19 N*m", "21 N*m"]'])),
+        (one, '^value = "20 N\\*m"', r.choice(['value = "21 N*m"', 'value = "20 ± 1 N*m"', 'value = "20 kJ"', 'value = "< 20 N*m"', 'value = ""', 'value = 20', 'from = "AN-003.n"', 'from = "AN-009.M"', 'readings = ["20 N*m"]', 'readings = ["19 N*m", "21 N*m"]'])),
         (one, '^value = "20 N\\*m"\\n', ""), (one, r"^\[inputs\.need\]", r.choice(["[inputs.needs]", "[inputs.arm]", "[inputs.load]"])),
         (two, '^value = "3 ± 0.6 s"', r.choice(['value = "3 s"', 'value = "3 ± 0.1 s"', 'value = "2 ± 0.6 s"', 'value = "3 ± 0.6 (rectangular) s"', 'value = "[2, 4] s"', 'value = "3 ± 0.6 s (95 %, nu=3)"'])),
         (two, '^value = "2 ± 1 s"', r.choice(['value = "2 s"', 'value = "2 ± 1"', 'value = "1 ± 1 s"'])), (two, '^value = "1.5 ± 0.1 mm"', r.choice(['value = "2.5 mm"', 'value = "0.5 ± 0.1 mm"', 'value = "1.5 mm"', 'value = "1.0 ± 0.1 mm"', 'value = "15 m"'])),
