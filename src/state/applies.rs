@@ -448,7 +448,8 @@ fn unusable(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Option<
             reasons.extend(rests_on(facts, at, seen));
             let void = reasons.first().map(|reason| format!("is void: {}", reason.text));
             // Nobody has signed for what it comes to now.
-            let moved = || first_otherwise(facts, record).map(|name| format!("computes {name} anew since it was signed"));
+            let moved =
+                || first_otherwise(facts, record).map(|name| format!("computes {name} anew since it was signed"));
             void.or_else(moved)
         }
     };

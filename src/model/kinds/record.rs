@@ -85,7 +85,8 @@ impl Record {
         let mut all: Vec<&str> = self.instruments.iter().map(|own| own.value.as_str()).collect();
         let inputs = self.inputs.iter().filter(|input| input.from.is_none());
         all.extend(inputs.filter_map(|input| Some(input.instrument.as_ref()?.value.as_str())));
-        let results = self.verifies.iter().flat_map(|own| own.result.iter().chain(own.results.iter().map(|(_, it)| it)));
+        let results =
+            self.verifies.iter().flat_map(|own| own.result.iter().chain(own.results.iter().map(|(_, it)| it)));
         all.extend(results.filter_map(|result| match &result.value {
             ResultText::Reduction(own) => Some(own.get("instrument")?.value.as_str()),
             _ => None,
