@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use super::functions::{CONSTANTS, FUNCTIONS, Function, constant};
 use super::lex::{Literal, is_name_part};
+use super::parse::MAX_ERRORS;
 use super::syntax::{Binary, Compare, Expr, Id};
 use super::tape::{Entry, Op, Seen, Slot, Tape};
 use super::worked::{Form, is_gauge};
@@ -86,6 +87,10 @@ impl<'a> Lowering<'a> {
         let start = nodes.start;
         let mut lows: Vec<Low> = Vec::with_capacity(nodes.len());
         for id in nodes {
+            if self.errors.len() >= MAX_ERRORS {
+                // Enough to mend; to say what was meant takes time.
+                return Low::Broken;
+            }
             let lowered = self.node(which, id, |id: Id| &lows[id - start], defined);
             lows.push(match lowered {
                 Ok(low) => low,

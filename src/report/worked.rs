@@ -38,7 +38,7 @@ pub fn html(view: &WorkedView) -> Result<String, ReportError> {
 pub(in crate::report) struct Working {
     inputs: Vec<WorkedInput>,
     steps: Vec<Line>,
-    reductions: Vec<WorkedReduction>,
+    reductions: Vec<Reduction>,
     results: Vec<Drawn>,
 }
 
@@ -48,6 +48,13 @@ struct Line {
     expression: String,
     substituted: String,
     value: String,
+}
+
+#[derive(Debug, Serialize)]
+struct Reduction {
+    picture: Option<String>,
+    #[serde(flatten)]
+    reduction: WorkedReduction,
 }
 
 #[derive(Debug, Serialize)]
@@ -66,9 +73,9 @@ pub(in crate::report) fn working(view: &WorkedView) -> Working {
         picture: Some(tornado(result, &format!("{id}-{at}"))).filter(|_| result.contributions.len() > 1),
         result: result.clone(),
     };
-    let traced = |(at, own): (usize, &WorkedReduction)| {
-        let picture = own.trace.picture(&format!("{}: {}", own.asked, own.value), &format!("{id}-r{at}"));
-        WorkedReduction { picture, ..own.clone() }
+    let reduction = |(at, own): (usize, &WorkedReduction)| {
+        let title = format!("{}: {}", own.asked, own.value);
+        Reduction { picture: own.trace.picture(&title, &format!("{id}-{at}")), reduction: own.clone() }
     };
     let line = |own: &WorkingView| Line {
         name: own.name.clone(),
@@ -79,7 +86,7 @@ pub(in crate::report) fn working(view: &WorkedView) -> Working {
     Working {
         inputs: view.inputs.clone(),
         steps: view.steps.iter().map(line).collect(),
-        reductions: view.reductions.iter().enumerate().map(traced).collect(),
+        reductions: view.reductions.iter().enumerate().map(reduction).collect(),
         results: view.results.iter().enumerate().map(drawn).collect(),
     }
 }

@@ -73,9 +73,6 @@ pub struct WorkedReduction {
     /// What a picture of it shows.
     #[serde(skip)]
     pub trace: Trace,
-    /// The picture, for pages.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub picture: Option<String>,
 }
 
 /// Where a criterion stops or begins to be met as one value changes.
@@ -175,7 +172,6 @@ fn reductions(record: &Record, values: &Values) -> Vec<WorkedReduction> {
             rows: reduced.rows.iter().map(std::ops::Range::len).sum(),
             marks: marks.collect(),
             trace: Trace::of(table, asked, reduced),
-            picture: None,
         })
     };
     values.reduced.iter().filter_map(one).collect()
