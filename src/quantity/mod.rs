@@ -44,7 +44,7 @@ pub use conformity::{Conformity, Limits, Margin, Rule, Why, judge};
 pub use dimension::Dimension;
 pub use evaluate::{evaluate, names};
 pub use kind::Kind;
-pub use literal::{is_placeholder, parse_measured, parse_number, parse_quantity};
+pub use literal::{is_placeholder, parse_measured, parse_number, parse_quantity, parse_share};
 pub use rational::Rational;
 pub use rounding::truncated;
 pub use sample::Sample;

@@ -86,7 +86,12 @@ fn trials_and_samples_are_filled_in_and_signed() {
     let refused = repo.run(&["fill", "DM-002", "strength=1.4 N·m"]).ended(2).err;
     assert!(refused.contains("sample"), "{refused}");
     let few = repo.run(&["fill", "DM-002", "latches=40 of 40"]).ended(0);
-    assert!(format!("{}{}", few.out, few.err).contains("5 more without a\n  failure would show it"), "{}{}", few.out, few.err);
+    assert!(
+        format!("{}{}", few.out, few.err).contains("5 more without a\n  failure would show it"),
+        "{}{}",
+        few.out,
+        few.err
+    );
     repo.run(&["fill", "DM-002", "strength=1.29; 1.31; 1.32; 1.33; 1.35 N·m"]).ended(0);
     let filled = repo.read("records/DM-002.md");
     let sample = "strength = { sample = [\"1.29 N·m\", \"1.31 N·m\", \"1.32 N·m\", \"1.33 N·m\", \"1.35 N·m\"] }";
