@@ -14,6 +14,7 @@ use jiff::civil::Date;
 use rayon::prelude::*;
 
 use crate::check;
+use crate::computed::{self, Computed, Tables};
 use crate::config::{self, Config, Instrument, Parameter};
 use crate::diag::{Finding, Findings, Place, Switch};
 use crate::graph::TraceGraph;
@@ -62,6 +63,10 @@ pub struct Analysis {
     pub graph: TraceGraph,
     /// For each record, each of its attachments.
     pub attachments: Vec<Vec<AttachmentState>>,
+    /// The attached tables that are calculated with.
+    pub tables: Tables,
+    /// What calculations and reductions come to.
+    pub computed: Computed,
     /// Every result held against its criterion.
     pub judgements: Judgements,
     /// What is wrong, sorted.
@@ -77,6 +82,7 @@ impl Analysis {
             model: &self.model,
             graph: &self.graph,
             attachments: &self.attachments,
+            computed: &self.computed,
             judgements: &self.judgements,
             today: self.request.today,
             switch: self.request.switch,
@@ -106,9 +112,19 @@ pub fn run(source: &dyn Source, request: Request) -> Result<Analysis, SourceErro
     let model = model(&snapshot, &sources, &mut findings);
     let graph = TraceGraph::build(&model);
     let attachments = attachments(source, &sources, &model.records);
+    let tables = tables_of(source, &sources, &model);
+    let computed = Computed::of(&model, &tables);
     let none = Judgements::default();
     let Request { today, switch, .. } = request;
-    let facts = Facts { model: &model, graph: &graph, attachments: &attachments, judgements: &none, today, switch };
+    let facts = Facts {
+        model: &model,
+        graph: &graph,
+        attachments: &attachments,
+        computed: &computed,
+        judgements: &none,
+        today,
+        switch,
+    };
     let judgements = Judgements::of(&facts);
     let facts = Facts { judgements: &judgements, ..facts };
     check::run(
@@ -123,6 +139,8 @@ pub fn run(source: &dyn Source, request: Request) -> Result<Analysis, SourceErro
         model,
         graph,
         attachments,
+        tables,
+        computed,
         judgements,
         findings,
         request,
@@ -180,10 +198,10 @@ fn model(snapshot: &Snapshot, sources: &SourceMap, findings: &mut Findings) -> M
     model
 }
 
-type Tables = (Config, BTreeMap<String, Parameter>, BTreeMap<Id, Instrument>);
+type Settings = (Config, BTreeMap<String, Parameter>, BTreeMap<Id, Instrument>);
 
 /// Reads the three TOML files at the top of the project.
-fn tables(snapshot: &Snapshot, sources: &SourceMap, findings: &mut Findings) -> Tables {
+fn tables(snapshot: &Snapshot, sources: &SourceMap, findings: &mut Findings) -> Settings {
     let find =
         |name: &str| snapshot.files.iter().position(|file| file.path.as_str() == name).map(|at| FileId(at as u32));
     let text = |id: FileId| sources.file(id).text.clone();
@@ -218,6 +236,14 @@ fn attachments(source: &dyn Source, sources: &SourceMap, records: &[Arc<Record>]
         states.collect()
     };
     records.par_iter().with_min_len(64).map(one).collect()
+}
+
+/// Reads the attached tables that are calculated with.
+fn tables_of(source: &dyn Source, sources: &SourceMap, model: &Model) -> Tables {
+    Tables::read(computed::wanted(model), |file, name| match sources.file(file).path.beside(name) {
+        None => Err("its path leads out of the project".into()),
+        Some(path) => source.read(&path).map_err(|error| error.to_string()),
+    })
 }
 
 /// Bytes in hex, lower case.

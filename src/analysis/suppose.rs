@@ -5,6 +5,7 @@
 
 use jiff::civil::Date;
 
+use crate::computed::Computed;
 use crate::config::Event;
 use crate::graph::TraceGraph;
 use crate::model::kinds::{Head, HeldEvent, ItemStatus, Outcome};
@@ -21,6 +22,7 @@ pub struct Supposed<'a> {
     analysis: &'a Analysis,
     model: Model,
     graph: TraceGraph,
+    computed: Computed,
     judgements: Judgements,
 }
 
@@ -32,9 +34,11 @@ impl Analysis {
         let mut model = self.model.clone();
         change(&mut model);
         let graph = TraceGraph::build(&model);
+        let computed = Computed::of(&model, &self.tables);
         let none = Judgements::default();
-        let judgements = Judgements::of(&Facts { model: &model, graph: &graph, judgements: &none, ..self.facts() });
-        Supposed { analysis: self, model, graph, judgements }
+        let facts = Facts { model: &model, graph: &graph, computed: &computed, judgements: &none, ..self.facts() };
+        let judgements = Judgements::of(&facts);
+        Supposed { analysis: self, model, graph, computed, judgements }
     }
 
     /// The project with this option current in its slot, and every other one a candidate.
@@ -76,7 +80,8 @@ pub(super) fn held(event: &Event, serials: Vec<Spanned<SerialId>>, day: Date) ->
 impl Supposed<'_> {
     /// What states and checks of it are computed from.
     pub fn facts(&self) -> Facts<'_> {
-        Facts { model: &self.model, graph: &self.graph, judgements: &self.judgements, ..self.analysis.facts() }
+        let (model, graph, judgements) = (&self.model, &self.graph, &self.judgements);
+        Facts { model, graph, computed: &self.computed, judgements, ..self.analysis.facts() }
     }
 
     /// The states of all rows, as [`Analysis::rows`].

@@ -6,6 +6,7 @@ use super::rules;
 /// Every check, by the name of its file.
 pub const CHECKS: &[Check] = &[
     rules::attachments::CHECK,
+    rules::calculations::CHECK,
     rules::children::CHECK,
     rules::cycles::CHECK,
     rules::dates::CHECK,

@@ -43,6 +43,7 @@ Review:
 Design:
   concepts   the options of a slot side by side, against what is asked of them
   impact     what would fall if something changed, before anyone changes it
+  calc       what a record computes, step by step; or one expression
 
 Desk:
   init       start a project
@@ -64,6 +65,7 @@ Examples:
   slipmark changes TRR-1..HEAD                   # before a review
   slipmark before hot-fire --at TRR-1            # as it was at the review
   slipmark matrix --format csv > matrix.csv      # for a spreadsheet
+  slipmark calc -e \"12 lbf*in to N*m\"           # a calculation at the desk
 
 Exit codes:
   before     0 nothing open, 1 something open or nothing planned
@@ -228,7 +230,12 @@ mod tests {
         for writing in ["new", "sign", "mark"] {
             assert!(has(writing, &["project", "today"]), "{writing}");
         }
-        assert!(has("explain", &["format"]) && has("init", &[]) && has("demo", &[]));
+        assert!(
+            has("explain", &["format"])
+                && has("calc", &["project", "today", "at", "format"])
+                && has("init", &[])
+                && has("demo", &[])
+        );
     }
 
     #[test]

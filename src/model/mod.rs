@@ -244,6 +244,15 @@ impl Model {
     }
 }
 
+/// The record that a text such as `TR-007.stem_torque` names, and what is wanted of it: a criterion, a reading, a line of its
+/// calculation. Ids may hold dots, and so may names: the longest id that there is is taken, else all up to the last dot.
+pub fn wanted_of<'t>(model: &Model, text: &'t str) -> (&'t str, &'t str) {
+    let at_a_dot = text.rmatch_indices('.').map(|(at, _)| (&text[..at], &text[at + 1..]));
+    let mut all = std::iter::once((text, "")).chain(at_a_dot.clone());
+    let last = at_a_dot.into_iter().next().unwrap_or((text, ""));
+    all.find(|(id, _)| matches!(model.find(id), Some(Ref::Record(_)))).unwrap_or(last)
+}
+
 /// The criterion that a field names as `ACT-010.torque_margin`, or as `ACT-010` where that has only one. Ids may hold
 /// dots, and so may names: the longest id that fits is taken.
 pub fn fed<'m>(model: &'m Model, name: &str) -> Option<(&'m Requirement, &'m Criterion)> {

@@ -23,7 +23,7 @@ use std::fmt::Write;
 
 use toml::de::{DeTable, DeValue};
 
-use crate::parse::plain_spaces;
+use crate::parse::{CalcBlock, plain_spaces};
 use crate::quantity::{Measured, parse_measured};
 
 use super::mark::short_hash;
@@ -32,7 +32,7 @@ const LEFT_OUT: &[&str] = &["title", "status", "seal", "signed_by", "reason", "w
 const LISTS: &[&str] = &["serial", "witnessed_by", "instruments"];
 
 /// The canonical text of a record's front matter and calculations, version 1.
-pub fn canonical(table: &DeTable<'_>, calculations: &[String]) -> String {
+pub fn canonical(table: &DeTable<'_>, calculations: &[CalcBlock]) -> String {
     let mut lines = Lines::default();
     for (key, value) in table {
         let key = key.get_ref().as_ref();
@@ -51,7 +51,7 @@ pub fn canonical(table: &DeTable<'_>, calculations: &[String]) -> String {
     let mut text = lines.sorted("slipmark-seal 1\n");
     for (number, calculation) in calculations.iter().enumerate() {
         let _ = writeln!(text, "calc {number}");
-        for line in calculation.lines().map(plain_spaces).filter(|line| !line.is_empty()) {
+        for line in calculation.text.lines().map(plain_spaces).filter(|line| !line.is_empty()) {
             let _ = writeln!(text, "{line}");
         }
     }
@@ -59,7 +59,7 @@ pub fn canonical(table: &DeTable<'_>, calculations: &[String]) -> String {
 }
 
 /// The seal of a record, version 1.
-pub fn seal(table: &DeTable<'_>, calculations: &[String]) -> String {
+pub fn seal(table: &DeTable<'_>, calculations: &[CalcBlock]) -> String {
     short_hash("s1-", &canonical(table, calculations))
 }
 

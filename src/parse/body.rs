@@ -15,7 +15,16 @@ pub struct Body {
     /// Headings of the first two levels, with the range of the text under each.
     pub sections: Vec<(String, Range<usize>)>,
     /// The contents of fenced blocks marked `calc`.
-    pub calculations: Vec<String>,
+    pub calculations: Vec<CalcBlock>,
+}
+
+/// A fenced block marked `calc`.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct CalcBlock {
+    /// Its lines.
+    pub text: String,
+    /// For each piece of the text, where it begins there and in the body: a block in a list is indented.
+    pub pieces: Vec<(usize, usize)>,
 }
 
 impl Body {
@@ -44,7 +53,7 @@ struct Reading {
     open: Option<(String, usize)>,
     sections: Vec<(String, Range<usize>)>,
     in_calculation: bool,
-    calculations: Vec<String>,
+    calculations: Vec<CalcBlock>,
 }
 
 impl Reading {
@@ -62,7 +71,7 @@ impl Reading {
                 if info.split_whitespace().next() == Some("calc") =>
             {
                 self.in_calculation = true;
-                self.calculations.push(String::new());
+                self.calculations.push(CalcBlock::default());
             }
             Event::End(TagEnd::CodeBlock) => {
                 self.in_calculation = false;
@@ -70,7 +79,8 @@ impl Reading {
             }
             Event::Text(text) if self.in_calculation => {
                 if let Some(block) = self.calculations.last_mut() {
-                    block.push_str(&text);
+                    block.pieces.push((block.text.len(), range.start));
+                    block.text.push_str(&text);
                 }
                 self.add(&text);
             }
@@ -196,6 +206,6 @@ mod tests {
     #[test]
     fn calculations_are_found() {
         let body = Body::read("```calc\na = 1\n```\n\n```text\nb\n```\n");
-        assert_eq!(body.calculations, vec!["a = 1\n".to_string()]);
+        assert_eq!(body.calculations, vec![CalcBlock { text: "a = 1\n".into(), pieces: vec![(0, 8)] }]);
     }
 }

@@ -9,8 +9,9 @@ mod front_matter;
 mod moment;
 mod reader;
 
+pub use crate::text::nearest;
 pub use amount::Amount;
-pub use body::{Body, plain_spaces, plain_text};
+pub use body::{Body, CalcBlock, plain_spaces, plain_text};
 pub use front_matter::{Document, Parsed, document, settings, toml_table};
 pub use moment::{Hour, Moment};
-pub use reader::{Reader, Scalar, Value, nearest, word_of};
+pub use reader::{Reader, Scalar, Value, word_of};

@@ -11,7 +11,7 @@ use toml::de::{DeTable, DeValue};
 
 use crate::diag::{Finding, Findings};
 use crate::id::{Id, SerialId};
-use crate::text::{FileId, Span, Spanned};
+use crate::text::{FileId, Span, Spanned, nearest};
 
 use super::Moment;
 
@@ -474,13 +474,6 @@ impl<'r> Value<'r> {
     pub fn is_table(self) -> bool {
         super::front_matter::is_table(self.0.get_ref())
     }
-}
-
-/// The nearest of some words, if any is near enough to have been meant.
-pub fn nearest<'w>(found: &str, words: impl Iterator<Item = &'w str>) -> Option<&'w str> {
-    let scored = words.map(|word| (strsim::damerau_levenshtein(&found.to_lowercase(), &word.to_lowercase()), word));
-    let (distance, word) = scored.min()?;
-    (distance <= 1 + found.chars().count() / 4).then_some(word)
 }
 
 /// The word of a value in a table of words.

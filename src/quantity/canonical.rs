@@ -3,13 +3,14 @@
 //! Form: `<number> <dimension>[ <tag>]`. The number is the exact SI value rounded half to even to twelve significant digits,
 //! written `d.ddddddddddde<exponent>` with a `-` in front where negative, or `0`. The dimension is that of
 //! [`super::Dimension`]'s display, the tag that of [`Kind::tag`](super::Kind::tag), left out for plain quantities.
-//! The uncertainty, the unit and the text as written are not in it. Golden tests freeze it: a mark written today must line up
+//! The uncertainty, the unit and the text as written are not in it. That of an uncertainty is `<number> <dimension>[ <shape>][ nu <number>]`:
+//! the expanded one, the word of [`super::Shape`] unless it is normal, and the degrees of freedom where they are finite. Golden tests freeze it: a mark written today must line up
 //! in ten years.
 
 use num_bigint::BigInt;
 
 use super::rounding::{magnitude, units_at};
-use super::{Quantity, Rational};
+use super::{Quantity, Rational, Shape};
 
 /// Significant digits of a canonical number.
 const DIGITS: i32 = 12;
@@ -26,10 +27,20 @@ impl Quantity {
 }
 
 impl Quantity {
-    /// The canonical text of the expanded uncertainty, if one was stated: number and dimension, never a kind.
+    /// The canonical text of the expanded uncertainty, if one was stated: number and dimension, never a kind; then the shape and the
+    /// degrees of freedom, where they are not normal and infinite.
     pub fn canonical_uncertainty(&self) -> Option<String> {
         let uncertainty = self.uncertainty.as_ref()?;
-        Some(format!("{} {}", canonical_number(&uncertainty.expanded), self.dimension))
+        let mut text = format!("{} {}", canonical_number(&uncertainty.expanded), self.dimension);
+        if uncertainty.shape != Shape::Normal {
+            text.push(' ');
+            text.push_str(uncertainty.shape.word());
+        }
+        if let Some(freedom) = &uncertainty.freedom {
+            text.push_str(" nu ");
+            text.push_str(&canonical_number(freedom));
+        }
+        Some(text)
     }
 }
 

@@ -102,7 +102,8 @@ pub fn parse_instrument_uncertainty(
     range: Option<&Limits>,
 ) -> Result<InstrumentUncertainty, QuantityError> {
     let bare = without_sign(text).unwrap_or(text).trim();
-    if !bare.contains('%') {
+    // A level, `(95 %)`, is behind the width.
+    if !bare.split('(').next().is_some_and(|width| width.contains('%')) {
         return Ok(InstrumentUncertainty::Fixed(Width::of(&expanded_of_zero(bare)?)));
     }
     let percent = bare.replacen(" of the reading", "", 1).replacen(" of reading", "", 1);

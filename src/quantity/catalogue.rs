@@ -34,6 +34,9 @@ const PREFIXES: [(&str, i32); 17] = [
     ("a", -18),
 ];
 
+/// What stands before the symbol of a temperature scale for differences on it.
+const DIFFERENCE: &str = "delta_";
+
 /// What one symbol stands for.
 #[derive(Clone, Debug)]
 pub(super) struct Definition {
@@ -60,7 +63,17 @@ pub(super) struct Refused {
 #[serde(deny_unknown_fields)]
 struct File {
     unit: Vec<Entry>,
+    standard: Vec<Standard>,
     refused: Vec<Refused>,
+}
+
+/// A volume, or volume flow, whose reference conditions are written behind its symbol.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Standard {
+    name: String,
+    symbols: Vec<String>,
+    is: String,
 }
 
 #[derive(Deserialize)]
@@ -75,6 +88,8 @@ struct Entry {
     difference: Option<String>,
     #[serde(default)]
     prefixes: bool,
+    #[serde(default)]
+    rounded: bool,
     source: String,
 }
 
@@ -82,6 +97,7 @@ struct Entry {
 #[derive(Default)]
 pub(super) struct Catalogue {
     units: BTreeMap<String, Definition>,
+    standard: BTreeMap<String, Parsed>,
     refused: BTreeMap<String, Refused>,
 }
 
@@ -110,9 +126,19 @@ impl Catalogue {
                 }
             }
         }
+        for standard in &file.standard {
+            let wrong = || format!("standard volume {} is badly defined", standard.name);
+            let volume = all.read_value(&standard.is).ok_or_else(wrong)?;
+            for symbol in &standard.symbols {
+                if all.units.contains_key(symbol) || all.standard.insert(symbol.clone(), volume.clone()).is_some() {
+                    return Err(format!("symbol {symbol} is defined twice"));
+                }
+            }
+        }
         for refused in &file.refused {
             for symbol in &refused.symbols {
-                if all.units.contains_key(symbol) || all.refused.insert(symbol.clone(), refused.clone()).is_some() {
+                let taken = all.units.contains_key(symbol) || all.standard.contains_key(symbol);
+                if taken || all.refused.insert(symbol.clone(), refused.clone()).is_some() {
                     return Err(format!("symbol {symbol} is both taken and refused"));
                 }
             }
@@ -137,7 +163,7 @@ impl Catalogue {
             offset: entry.offset.as_deref().map_or_else(|| Some(Rational::zero()), read_rational)?,
             dimension: parsed.dimension,
             kind: parsed.kind,
-            exact: parsed.exact,
+            exact: parsed.exact && !entry.rounded,
             difference: entry.difference.clone(),
             prefixes: entry.prefixes,
         })
@@ -172,10 +198,35 @@ impl Catalogue {
             let Some(definition) = self.units.get(base).filter(|definition| definition.prefixes) else { continue };
             let mut definition = definition.clone();
             definition.factor *= number::power_of_ten(power);
-            definition.difference = definition.difference.map(|difference| format!("{prefix}{difference}"));
+            definition.difference = definition.difference.map(|difference| match difference.strip_prefix(DIFFERENCE) {
+                Some(scale) => format!("{DIFFERENCE}{prefix}{scale}"),
+                None => format!("{prefix}{difference}"),
+            });
             return Found::Unit(definition);
         }
+        // Of a scale that takes prefixes: `delta_mK`.
+        if let Some(Found::Unit(scale)) = symbol.strip_prefix(DIFFERENCE).map(|scale| self.find(scale))
+            && scale.kind == Kind::TemperaturePoint
+        {
+            let kind = Kind::TemperatureDifference;
+            return Found::Unit(Definition { kind, offset: Rational::zero(), difference: None, ..scale });
+        }
         Found::Unknown
+    }
+
+    /// The volume, or volume flow, of a symbol that needs its reference conditions behind it.
+    pub(super) fn standard(&self, symbol: &str) -> Option<&Parsed> {
+        self.standard.get(symbol)
+    }
+
+    /// Every symbol as it is written in a quantity, with one prefix where it takes them, and with reference conditions where it needs them.
+    #[cfg(test)]
+    pub(super) fn written(&self) -> Vec<String> {
+        let plain =
+            self.units.iter().map(|(symbol, unit)| if unit.prefixes { format!("m{symbol}") } else { symbol.clone() });
+        let bare = self.units.keys().cloned();
+        let standard = self.standard.keys().map(|symbol| format!("{symbol}(15 degC, 101.325 kPa)"));
+        plain.chain(bare).chain(standard).collect()
     }
 
     /// Everything that is proposed instead of a refused symbol.
@@ -203,6 +254,7 @@ impl Catalogue {
                 PREFIXES.iter().for_each(|(prefix, _)| consider(format!("{prefix}{base}")));
             }
         }
+        self.standard.keys().for_each(|symbol| consider(symbol.clone()));
         found.sort();
         found.into_iter().map(|(_, candidate)| candidate).take(4).collect()
     }

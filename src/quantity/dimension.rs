@@ -61,16 +61,34 @@ impl Dimension {
     pub(crate) const FORCE: Self = Self::of([1, 1, -2, 0, 0, 0, 0]);
     pub(crate) const PRESSURE: Self = Self::of([1, -1, -2, 0, 0, 0, 0]);
     pub(crate) const ENERGY: Self = Self::of([1, 2, -2, 0, 0, 0, 0]);
+    pub(crate) const VOLUME: Self = Self::of([0, 3, 0, 0, 0, 0, 0]);
+    pub(crate) const AMOUNT: Self = Self::of([0, 0, 0, 0, 0, 1, 0]);
     pub(crate) const CURRENT: Self = Self::of([0, 0, 0, 1, 0, 0, 0]);
     pub(crate) const CHARGE: Self = Self::of([0, 0, 1, 1, 0, 0, 0]);
     pub(crate) const VOLTAGE: Self = Self::of([1, 2, -3, -1, 0, 0, 0]);
 
     /// A dimension from whole exponents in the order kg, m, s, A, K, mol, cd.
     pub const fn of(exponents: [i8; 7]) -> Self {
+        Self::of_halves([
+            exponents[0] * 2,
+            exponents[1] * 2,
+            exponents[2] * 2,
+            exponents[3] * 2,
+            exponents[4] * 2,
+            exponents[5] * 2,
+            exponents[6] * 2,
+        ])
+    }
+
+    /// A dimension from twice its exponents.
+    const fn of_halves(exponents: [i8; 7]) -> Self {
         let mut all = [Exponent::ZERO; 7];
         let mut i = 0;
         while i < 7 {
-            all[i].numerator = exponents[i] as i16;
+            let twice = exponents[i] as i16;
+            let whole = twice % 2 == 0;
+            all[i].numerator = if whole { twice / 2 } else { twice };
+            all[i].denominator = if whole { 1 } else { 2 };
             i += 1;
         }
         Self(all)
@@ -168,17 +186,18 @@ impl fmt::Display for Dimension {
 }
 
 /// Dimensions that have an everyday name, with the coherent SI unit.
-const NAMES: [(Dimension, &str, &str); 27] = [
+pub(super) const NAMES: [(Dimension, &str, &str); 39] = [
     (Dimension::NONE, "plain number", ""),
     (Dimension::of([1, 0, 0, 0, 0, 0, 0]), "mass", "kg"),
     (Dimension::LENGTH, "length", "m"),
     (Dimension::TIME, "time", "s"),
     (Dimension::CURRENT, "electric current", "A"),
     (Dimension::TEMPERATURE, "temperature", "K"),
-    (Dimension::of([0, 0, 0, 0, 0, 1, 0]), "amount of substance", "mol"),
+    (Dimension::AMOUNT, "amount of substance", "mol"),
+    (Dimension::of([0, 0, -1, 0, 0, 1, 0]), "amount flow", "mol/s"),
     (Dimension::of([0, 0, 0, 0, 0, 0, 1]), "luminous intensity", "cd"),
     (Dimension::of([0, 2, 0, 0, 0, 0, 0]), "area", "m^2"),
-    (Dimension::of([0, 3, 0, 0, 0, 0, 0]), "volume", "m^3"),
+    (Dimension::VOLUME, "volume", "m^3"),
     (Dimension::VELOCITY, "velocity", "m/s"),
     (Dimension::of([0, 1, -2, 0, 0, 0, 0]), "acceleration", "m/s^2"),
     (Dimension::VOLUME_FLOW, "volume flow", "m^3/s"),
@@ -194,6 +213,17 @@ const NAMES: [(Dimension, &str, &str); 27] = [
     (Dimension::VOLTAGE, "voltage", "V"),
     (Dimension::of([1, 2, -3, -2, 0, 0, 0]), "resistance", "ohm"),
     (Dimension::CHARGE, "electric charge", "C"),
+    (Dimension::of([-1, -2, 3, 2, 0, 0, 0]), "conductance", "S"),
     (Dimension::of([-1, -2, 4, 2, 0, 0, 0]), "capacitance", "F"),
     (Dimension::of([1, 2, -2, -2, 0, 0, 0]), "inductance", "H"),
+    (Dimension::of([1, 2, -2, -1, 0, 0, 0]), "magnetic flux", "Wb"),
+    (Dimension::of([1, 0, -2, -1, 0, 0, 0]), "magnetic flux density", "T"),
+    (Dimension::of([1, 2, -3, 0, -1, 0, 0]), "thermal conductance", "W/K"),
+    (Dimension::of([1, 1, -3, 0, -1, 0, 0]), "thermal conductivity", "W/(m·K)"),
+    (Dimension::of([1, 0, -3, 0, -1, 0, 0]), "heat transfer coefficient", "W/(m^2·K)"),
+    (Dimension::of([1, 0, -3, 0, 0, 0, 0]), "heat flux", "W/m^2"),
+    (Dimension::of([0, 2, -2, 0, -1, 0, 0]), "specific heat", "J/(kg·K)"),
+    (Dimension::of([1, -2, -1, 0, 0, 0, 0]), "mass flux", "kg/(m^2·s)"),
+    (Dimension::of([0, 2, -1, 0, 0, 0, 0]), "kinematic viscosity or diffusivity", "m^2/s"),
+    (Dimension::of_halves([-1, 7, 0, 0, 0, 0, 0]), "flow coefficient", "m^3/s/Pa^(1/2)"),
 ];

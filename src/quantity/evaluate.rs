@@ -3,9 +3,9 @@
 use std::collections::BTreeSet;
 use std::ops::Range;
 
+use super::extent::quantity_end;
 use super::literal::{is_placeholder, parse_quantity};
 use super::number::{is_no_number, not_finite};
-use super::unit_reader::{is_symbol_part, is_symbol_start};
 use super::{MAX_TEXT, Quantity, QuantityError, number};
 
 /// Evaluates a quantity, or `+ - * /` and brackets over quantities and named parameters.
@@ -120,7 +120,7 @@ fn token(text: &str, at: usize, c: char, last: Option<&Token>) -> Result<Token, 
     // Where a value is expected a sign belongs to the number: `-2 degC` is a temperature, not the negative of one.
     let value_expected = last.is_none_or(|last| matches!(last.what, What::Sign(sign) if sign != ')'));
     if c.is_ascii_digit() || (digit_follows && (c == '.' || (value_expected && matches!(c, '-' | '−' | '+')))) {
-        let end = literal_end(text, at)?;
+        let end = quantity_end(text, at, &|_, _| true)?;
         let quantity = parse_quantity(&text[at..end]).map_err(|error| error.shifted(at))?;
         return Ok(Token { range: at..end, what: What::Quantity(Box::new(quantity)) });
     }
@@ -154,57 +154,6 @@ fn name_end(text: &str, start: usize) -> usize {
             _ => return end,
         }
     }
-}
-
-/// The end of the quantity that starts here: its number, and the unit that follows as far as it goes on unbroken.
-fn literal_end(text: &str, start: usize) -> Result<usize, QuantityError> {
-    let mut end = number::scan(text, start)?.end;
-    let mut first = true;
-    loop {
-        let gap = text[end..].len() - text[end..].trim_start_matches([' ', '\u{a0}', '\u{202f}', '\u{2009}']).len();
-        let at = end + gap;
-        let rest = &text[at..];
-        if rest.starts_with(is_symbol_start) && (first || gap > 0) {
-            end = symbol_end(text, at);
-        } else if first && rest.starts_with("1/") {
-            end = at + 1;
-        } else if let Some(next) = joined_end(text, end).filter(|_| !first) {
-            end = next;
-        } else {
-            return Ok(end);
-        }
-        first = false;
-    }
-}
-
-/// The end of a symbol with its exponent.
-fn symbol_end(text: &str, start: usize) -> usize {
-    let end = start + text[start..].find(|c| !is_symbol_part(c)).unwrap_or(text.len() - start);
-    let rest = &text[end..];
-    if let Some(exponent) = rest.strip_prefix('^') {
-        let length = match exponent.strip_prefix('(') {
-            Some(inner) => inner.find(')').map_or(exponent.len(), |close| close + 2),
-            None => {
-                let sign = usize::from(exponent.starts_with('-'));
-                sign + exponent[sign..].bytes().take_while(u8::is_ascii_digit).count()
-            }
-        };
-        return end + 1 + length;
-    }
-    end + rest.find(|c| !"⁻⁰¹²³⁴⁵⁶⁷⁸⁹".contains(c)).unwrap_or(rest.len())
-}
-
-/// The end of what a sign without spaces around it joins to a unit: `*m`, `/s`, `/(m·K)`.
-fn joined_end(text: &str, at: usize) -> Option<usize> {
-    let sign = text[at..].chars().next().filter(|sign| matches!(sign, '*' | '/' | '·' | '⋅' | '.'))?;
-    let next = at + sign.len_utf8();
-    if text[next..].starts_with(is_symbol_start) {
-        return Some(symbol_end(text, next));
-    }
-    if sign == '/' && text[next..].starts_with('(') {
-        return text[next..].find(')').map(|close| next + close + 1);
-    }
-    None
 }
 
 /// Deepest nesting of brackets and signs in an expression.

@@ -2,20 +2,29 @@
 
 use std::ops::Range;
 
+use super::coverage::{Coverage, Worked};
 use super::number::{Scanned, scan, scan_exponent};
-use super::{Kind, MAX_TEXT, Measured, Quantity, QuantityError, Rational, Uncertainty, Unit, number, unit};
+use super::rounding::plain;
+use super::{
+    Kind, MAX_TEXT, Measured, Quantity, QuantityError, Rational, Shape, Uncertainty, Unit, coverage, number, unit,
+};
 
-/// Reads a quantity: `0.83 ± 0.11 N·m`, `(1.32 ± 0.08) N·m (k=1)`, `1.3200(15) MPa`, `4.00 MPa ± 2 %`, `6 MPa gauge`.
+/// Reads a quantity: `0.83 ± 0.11 N·m`, `(1.32 ± 0.08) N·m (k=1)`, `1.3200(15) MPa`, `4.00 MPa ± 2 %`, `[9.99, 10.02] mm`, `6 MPa gauge`.
 ///
-/// A bare `±` is an expanded uncertainty with k = 2, a bracket behind the digits a standard one.
+/// A bare `±` is an expanded uncertainty with k = 2, a bracket behind the digits a standard one, an interval rectangular. The bracket at
+/// the end says otherwise: `(k=1)`, `(95 %, nu=9)`, `(rectangular)`; `coverage` holds them all.
 ///
 /// # Errors
 /// Anything that is not one quantity, or that could be read as two different ones.
 pub fn parse_quantity(text: &str) -> Result<Quantity, QuantityError> {
     let whole = check_text(text)?;
-    let (body, coverage) = split_coverage(text, whole.clone())?;
-    let written = if text[body.clone()].starts_with('(') { read_grouped(text, body)? } else { read_plain(text, body)? };
-    build(text, whole, &written, coverage)
+    let (body, coverage) = coverage::split(text, whole.clone())?;
+    let written = match text[body.clone()].chars().next() {
+        Some('(') => read_grouped(text, body)?,
+        Some('[') => read_interval(text, body)?,
+        _ => read_plain(text, body)?,
+    };
+    build(text, whole, &written, coverage.as_ref())
 }
 
 /// Reads what a record reports: a quantity, or a bound `< x`, `<= x`, `> x`, `>= x`.
@@ -94,48 +103,10 @@ fn check_text(text: &str) -> Result<Range<usize>, QuantityError> {
     }
     let refused = match text[whole.clone()].chars().next() {
         Some('<' | '>' | '≤' | '≥') => ("a bound stands where one value is expected", "write the value alone"),
-        Some('[') => (
-            "an interval is not read yet",
-            "write the middle and the half width with a coverage factor: `10.0 ± 0.2 mm (k=2)`",
-        ),
         Some('±') => ("there is no value before `±`", "write `4.2 ± 0.1 MPa`"),
         _ => return Ok(whole),
     };
     Err(QuantityError::new(whole, refused.0, refused.1))
-}
-
-/// A coverage factor at the end, and where it stands.
-struct Coverage {
-    factor: Rational,
-    range: Range<usize>,
-}
-
-/// Takes `(k=2)` off the end. Other brackets there belong to the unit, or are refused.
-fn split_coverage(text: &str, whole: Range<usize>) -> Result<(Range<usize>, Option<Coverage>), QuantityError> {
-    let body = &text[whole.clone()];
-    if !body.ends_with(')') {
-        return Ok((whole, None));
-    }
-    let Some(open) = body.rfind('(') else { return Ok((whole, None)) };
-    let range = whole.start + open..whole.end;
-    let content = body[open + 1..body.len() - 1].trim();
-    let rest = whole.start..whole.start + body[..open].trim_end().len();
-    let after_k = content.strip_prefix(['k', 'K']).map(str::trim_start);
-    if let Some(factor) = after_k.and_then(|after| after.strip_prefix('=')) {
-        let factor = factor.trim();
-        let scanned = scan(factor, 0).ok().filter(|scanned| scanned.end == factor.len() && scanned.value.is_positive());
-        let Some(scanned) = scanned else {
-            return Err(QuantityError::new(range, "a coverage factor is a positive number", "write `(k=2)`"));
-        };
-        return Ok((rest, Some(Coverage { factor: scanned.value, range })));
-    }
-    let words = ["normal", "rectangular", "uniform", "triangular", "u-shaped", "arcsine", "trapezoidal"];
-    let lower = content.to_lowercase();
-    if content.contains('%') || words.iter().any(|word| lower.contains(word)) {
-        let message = format!("`({content})` is not read yet: state the coverage factor k");
-        return Err(QuantityError::new(range, message, "write `(k=2)`, or `(k=1)` behind a standard uncertainty"));
-    }
-    Ok((whole, None))
 }
 
 /// The parts of a quantity as they stand in the text.
@@ -153,12 +124,15 @@ enum Spread {
     Same(Rational),
     /// `x unit ± U unit`, in its own unit.
     Own(Rational, Range<usize>, Range<usize>),
+    /// `[a, b]`: half the distance of its ends, in the same unit.
+    Interval(Rational),
 }
 
 fn read_plain(text: &str, body: Range<usize>) -> Result<Written, QuantityError> {
     let text = &text[..body.end];
     let mut value = scan(text, body.start)?;
     let mut spread = Spread::None;
+    refuse_tolerance(text, &value, body.start)?;
     if text[value.end..].starts_with('(') {
         spread = read_concise(text, &mut value)?;
     }
@@ -216,6 +190,38 @@ fn read_grouped(text: &str, body: Range<usize>) -> Result<Written, QuantityError
     Ok(Written { value, spread: Spread::Same(half.value), unit })
 }
 
+/// Reads `[9.99, 10.02] mm`: the middle, and half the distance of the ends.
+fn read_interval(text: &str, body: Range<usize>) -> Result<Written, QuantityError> {
+    let wrong = |range: Range<usize>, message: &str| {
+        QuantityError::new(range, message, "write both ends and the unit behind them: `[9.99, 10.02] mm`")
+    };
+    let Some(length) = text[body.clone()].find(']') else { return Err(wrong(body, "this bracket is not closed")) };
+    let close = body.start + length;
+    let inner = &text[..close];
+    let start = close - inner[body.start + 1..].trim_start().len();
+    // A comma without a space behind it could be a decimal one.
+    let Some(comma) = inner[start..].find(", ").map(|at| start + at) else {
+        return Err(wrong(body.start..close + 1, "an interval has two ends with a comma and a space between them"));
+    };
+    let low = scan(&text[..comma], start)?;
+    let second = close - inner[comma + 1..].trim_start().len();
+    let high = scan(inner, second)?;
+    if !text[low.end..comma].trim().is_empty() || !inner[high.end..].trim().is_empty() {
+        return Err(wrong(body.start..close + 1, "something else stands between the brackets of an interval"));
+    }
+    if low.value >= high.value {
+        let range = start..high.end;
+        return Err(QuantityError::new(range, "the first end is not below the second", "write the lower end first"));
+    }
+    if let Some(sign) = find_sign(&text[..body.end], close + 1)? {
+        return Err(two_uncertainties(body.start..sign.end));
+    }
+    let two = Rational::from_words(2, 1);
+    let half = (&high.value - &low.value) / &two;
+    let value = Scanned { value: (low.value + high.value) / two, ..high };
+    Ok(Written { value, spread: Spread::Interval(half), unit: trimmed(text, close + 1..body.end) })
+}
+
 /// The number after `±`, which is not negative, and the unit behind it.
 fn read_half_width(text: &str, from: usize) -> Result<(Scanned, Range<usize>), QuantityError> {
     let start = text.len() - text[from..].trim_start().len();
@@ -228,6 +234,25 @@ fn read_half_width(text: &str, from: usize) -> Result<(Scanned, Range<usize>), Q
     Ok((half, unit))
 }
 
+/// `10.00 (-0.01, +0.02) mm` says between what the value lies, not how it is spread there, nor where its middle is.
+fn refuse_tolerance(text: &str, value: &Scanned, start: usize) -> Result<(), QuantityError> {
+    let rest = text[value.end..].trim_start();
+    if !rest.starts_with(['(']) || !rest[1..].trim_start().starts_with(['+', '-', '−']) {
+        return Ok(());
+    }
+    let length = rest.find(')').unwrap_or(rest.len());
+    let end = |text: &str| scan(text.trim(), 0).ok().map(|step| plain(&(&value.value + step.value)));
+    let ends = rest[1..length].split_once(',').and_then(|(low, high)| Some((end(low)?, end(high)?)));
+    let (low, high) = ends.unwrap_or_else(|| ("9.99".to_owned(), "10.02".to_owned()));
+    let unit = rest.get(length + 1..).unwrap_or("").trim();
+    let help = format!(
+        "write `{}` where any value between the ends is as possible as another; a tolerance goes into `min` and `max`",
+        format!("[{low}, {high}] {unit}").trim_end()
+    );
+    let range = start..text.len() - rest.len() + length;
+    Err(QuantityError::new(range, "a tolerance is not an uncertainty until its spread is named", help))
+}
+
 /// Reads the bracket of `1.3200(15)` or `100.02147(0.00035)`, and an exponent behind it.
 fn read_concise(text: &str, value: &mut Scanned) -> Result<Spread, QuantityError> {
     let open = value.end;
@@ -235,7 +260,7 @@ fn read_concise(text: &str, value: &mut Scanned) -> Result<Spread, QuantityError
         QuantityError::new(
             range,
             "expected the standard uncertainty in this bracket",
-            "write `1.3200(15) MPa` or `1.32 ± 0.08 MPa`; a tolerance such as `(-0.01, +0.02)` goes into `min` and `max`",
+            "write `1.3200(15) MPa` or `1.32 ± 0.08 MPa`",
         )
     };
     let Some(length) = text[open..].find(')') else { return Err(wrong(open..text.len())) };
@@ -312,67 +337,96 @@ fn refuse_bare_percent(text: &str, body: &Range<usize>, unit: &Range<usize>) -> 
     ))
 }
 
-/// Puts the parts together: units, coverage factor, SI values.
+/// Puts the parts together: units, what is said about the uncertainty, SI values.
 fn build(
     text: &str,
     whole: Range<usize>,
     written: &Written,
-    coverage: Option<Coverage>,
+    coverage: Option<&Coverage>,
 ) -> Result<Quantity, QuantityError> {
     let unit = unit::parse_within(text, written.unit.clone())?;
-    let standard = standard_uncertainty(text, written, &unit, coverage.as_ref())?;
+    let worked = uncertainty(text, written, &unit, coverage)?;
     let exact = unit.exact;
     let mut quantity = Quantity::computed(unit.to_si(&written.value.value), unit, exact).with_text(&text[whole]);
-    quantity.uncertainty = standard.map(Uncertainty::from_standard);
+    if let Some(worked) = worked {
+        quantity.approximate = worked.approximate;
+        quantity.uncertainty = Some(worked.uncertainty);
+    }
     Ok(quantity)
 }
 
-/// The standard uncertainty in SI, from whichever way it was stated.
-fn standard_uncertainty(
+/// The uncertainty in SI, from whichever way it was stated.
+fn uncertainty(
     text: &str,
     written: &Written,
     unit: &Unit,
     coverage: Option<&Coverage>,
-) -> Result<Option<Rational>, QuantityError> {
-    let two = || Rational::from_integer(2.into());
-    let factor = || coverage.map_or_else(two, |coverage| coverage.factor.clone());
-    match &written.spread {
-        Spread::None => match coverage {
-            Some(coverage) => Err(QuantityError::new(
-                coverage.range.clone(),
-                "a coverage factor stands here, but no uncertainty",
-                "write `1.32 ± 0.08 N·m (k=2)`",
-            )),
-            None => Ok(None),
-        },
+) -> Result<Option<Worked>, QuantityError> {
+    let (half, shape) = match &written.spread {
+        Spread::None => {
+            return coverage.map(|coverage| of_resolution(text, written, unit, coverage)).transpose();
+        }
         Spread::Standard(standard) => {
-            match coverage.filter(|coverage| coverage.factor != Rational::from_integer(1.into())) {
-                Some(coverage) => Err(QuantityError::new(
-                    coverage.range.clone(),
-                    "an uncertainty in a bracket is a standard one, k = 1",
-                    "write an expanded one with `±`: `1.32 ± 0.08 N·m (k=2)`",
-                )),
-                None => Ok(Some(unit.span_to_si(standard))),
-            }
+            let standard = unit.span_to_si(standard);
+            let exact = |uncertainty| Worked { uncertainty, approximate: false };
+            return match coverage {
+                Some(coverage) => coverage.of_standard(standard).map(Some),
+                None => Ok(Some(exact(Uncertainty::from_standard(standard)))),
+            };
         }
-        Spread::Same(half) => Ok(Some(unit.span_to_si(half) / factor())),
-        Spread::Own(half, range, own) if &text[own.clone()] == "%" => {
-            relative(text, written, unit, half, range.clone()).map(|half| Some(half / factor()))
-        }
-        Spread::Own(half, range, own) => {
-            let own = unit::parse_within(text, own.clone())?;
-            check_own_unit(unit, &own, range.clone())?;
-            Ok(Some(own.span_to_si(half) / factor()))
-        }
+        Spread::Same(half) => (unit.span_to_si(half), Shape::Normal),
+        Spread::Interval(half) => (unit.span_to_si(half), Shape::Rectangular),
+        Spread::Own(half, range, own) => (own_width(text, written, unit, (half, range, own))?, Shape::Normal),
+    };
+    match coverage {
+        Some(coverage) => coverage.of_half_width(&half).map(Some),
+        None => Ok(Some(Worked { uncertainty: Uncertainty::within(&half, shape), approximate: false })),
     }
 }
 
-/// A percentage of the value. On a temperature scale with an offset, and of a percentage, that could mean two things.
+/// The uncertainty of a value that was read from a display with such a step.
+fn of_resolution(text: &str, written: &Written, unit: &Unit, coverage: &Coverage) -> Result<Worked, QuantityError> {
+    let Some(place) = coverage.resolution() else {
+        return Err(QuantityError::new(
+            coverage.range.clone(),
+            "this is about an uncertainty, but none stands here",
+            "write `1.32 ± 0.08 N·m (k=2)`",
+        ));
+    };
+    let within = &text[..place.end];
+    let step = scan(within, place.start)?;
+    let own = trimmed(within, step.end..place.end);
+    let step = match own.is_empty() {
+        true => unit.span_to_si(&step.value),
+        false => own_width(text, written, unit, (&step.value, &coverage.range, &own))?,
+    };
+    let half = step / Rational::from_words(2, 1);
+    Ok(Worked { uncertainty: Uncertainty::within(&half, Shape::Rectangular), approximate: false })
+}
+
+/// A half width with a unit of its own, in SI.
+fn own_width(
+    text: &str,
+    written: &Written,
+    unit: &Unit,
+    (half, range, place): (&Rational, &Range<usize>, &Range<usize>),
+) -> Result<Rational, QuantityError> {
+    let own = unit::parse_within(text, place.clone())?;
+    let is_number = |unit: &Unit| unit.dimension.is_none() && unit.kind == Kind::Plain;
+    // Parts per million of a number are a number themselves, and absolute; a percentage could be either.
+    if is_number(&own) && (own.symbol == "%" || !is_number(unit)) {
+        return relative(text, written, unit, &own.span_to_si(half), range.clone());
+    }
+    check_own_unit(unit, &own, range.clone())?;
+    Ok(own.span_to_si(half))
+}
+
+/// A fraction of the value. On a temperature scale with an offset, and of a percentage, that could mean two things.
 fn relative(
     text: &str,
     written: &Written,
     unit: &Unit,
-    percent: &Rational,
+    fraction: &Rational,
     range: Range<usize>,
 ) -> Result<Rational, QuantityError> {
     let value = &written.value.value;
@@ -391,7 +445,7 @@ fn relative(
     if let Some((message, help)) = problem {
         return Err(QuantityError::new(range, message, help));
     }
-    Ok(unit.span_to_si(&value.abs()) * percent / Rational::from_integer(100.into()))
+    Ok(unit.span_to_si(&value.abs()) * fraction)
 }
 
 /// The unit of the uncertainty must be one for differences on the scale of the value.

@@ -8,7 +8,7 @@
 //! [`QuantityError`] that says which bytes are wrong, what was expected and what to type. Nothing here reads a file.
 //!
 //! The parts: `rational` is exact arithmetic, `number` reads digits, `catalogue` holds the units of `units.toml`, `unit` and `unit_reader` read compound units, `literal` puts
-//! number, uncertainty and unit together, `arithmetic` adds and compares, `evaluate` reads the expressions that limits may
+//! number, uncertainty and unit together, `coverage` says how an uncertainty was stated, `rules` says what becomes of units, `arithmetic` adds and compares, `evaluate` reads the expressions that limits may
 //! hold, `rounding` and `canonical` write numbers out, `conformity` decides with `spread`, how possible values are spread, `trials` and `sample` what several of them show, `capability` says what an instrument could decide.
 //!
 //! To add a unit: add a table to `units.toml` (the comment at its head explains the keys), with the source of its factor, and
@@ -20,13 +20,16 @@ mod canonical;
 mod capability;
 mod catalogue;
 mod conformity;
+mod coverage;
 mod dimension;
 mod evaluate;
+mod extent;
 mod kind;
 mod literal;
 mod number;
 mod rational;
 mod rounding;
+pub mod rules;
 mod sample;
 mod spread;
 mod trials;
@@ -43,6 +46,7 @@ pub use capability::{
 pub use conformity::{Conformity, Limits, Margin, Rule, Why, judge};
 pub use dimension::Dimension;
 pub use evaluate::{evaluate, names};
+pub(crate) use extent::{quantity_end, unit_end};
 pub use kind::Kind;
 pub use literal::{is_placeholder, parse_measured, parse_number, parse_quantity, parse_share};
 pub use rational::Rational;

@@ -50,6 +50,24 @@ impl Rational {
         Self(Form::Small(1, 1))
     }
 
+    /// How many bits the longer of numerator and denominator has.
+    pub fn bits(&self) -> u64 {
+        match &self.0 {
+            Form::Small(n, d) => u64::from(64 - n.unsigned_abs().max(d.unsigned_abs()).leading_zeros()),
+            Form::Big(big) => big.numer().bits().max(big.denom().bits()),
+        }
+    }
+
+    /// The root of this degree where it is rational; that of an odd degree has the sign of the number.
+    pub fn exact_root(&self, degree: u32) -> Option<Self> {
+        if degree == 0 || (self.is_negative() && degree.is_multiple_of(2)) {
+            return None;
+        }
+        let (n, d) = (self.numer(), self.denom());
+        let (n_root, d_root) = (n.nth_root(degree), d.nth_root(degree));
+        (n_root.pow(degree) == n && d_root.pow(degree) == d).then(|| Self::new(n_root, d_root))
+    }
+
     /// A numerator and a denominator that is not zero, both in machine words.
     pub(super) fn from_words(numerator: i64, denominator: u64) -> Self {
         Self::reduced(i128::from(numerator), u128::from(denominator))

@@ -6,7 +6,7 @@ use num_integer::Integer;
 use num_traits::{Signed, ToPrimitive, Zero};
 
 use super::number::power_of_ten;
-use super::{Quantity, Rational, Unit};
+use super::{Quantity, Rational, Shape, Uncertainty, Unit};
 
 /// Powers of ten from which on, and up to which, numbers are written with an exponent.
 const LARGE: i32 = 9;
@@ -36,32 +36,93 @@ impl Quantity {
         self.show()
     }
 
+    /// The value and its uncertainty to ten significant digits each, in its unit: what is written down of a computed result.
+    pub fn in_full(&self) -> String {
+        let number = |value: &Rational| {
+            let size = if value.is_zero() { 0 } else { magnitude(value) };
+            match size >= LARGE || size <= SMALL {
+                true => format!("{}e{size}", significant(&(value * power_of_ten(-size)), EXACT_DIGITS)),
+                false => significant(value, EXACT_DIGITS),
+            }
+        };
+        let value = number(&self.unit.from_si(&self.value));
+        match &self.uncertainty {
+            None => join(&value, &self.unit.symbol, ""),
+            Some(own) => {
+                let half = number(&self.unit.span_from_si(&own.stated_half_width()));
+                with_half_width(&value, &half, &self.unit.symbol, &own.bracket())
+            }
+        }
+    }
+
+    /// The value with its standard uncertainty in a bracket, in units of the last digit: `1.320(40) N·m`. Without an uncertainty, or one of
+    /// zero, the value alone (JCGM 100:2008, 7.2.2).
+    pub fn show_concise(&self) -> String {
+        let number = self.unit.from_si(&self.value);
+        let standard = self.uncertainty.as_ref().map(|uncertainty| self.unit.span_from_si(&uncertainty.standard));
+        let number = match standard.filter(|standard| !standard.is_zero()) {
+            Some(standard) => concise(&number, &standard),
+            None => plain(&number),
+        };
+        let freedom = self.uncertainty.as_ref().and_then(|uncertainty| uncertainty.freedom.as_ref());
+        let freedom = freedom.map(|freedom| format!(" (nu={})", cut(freedom, 3))).unwrap_or_default();
+        join(&number, &self.unit.symbol, &freedom)
+    }
+
     fn render(&self, unit: &Unit) -> String {
         let value = unit.from_si(&self.value);
-        let uncertainty = self.uncertainty.as_ref().map(|uncertainty| unit.span_from_si(&uncertainty.expanded));
         let symbol = unit.symbol.as_str();
-        match uncertainty {
-            None => join(&plain(&value), symbol, ""),
-            Some(expanded) if expanded.is_zero() => with_half_width(&plain(&value), "0", symbol),
-            Some(expanded) => {
-                let (value, expanded) = pair(&value, &expanded);
-                with_half_width(&value, &expanded, symbol)
-            }
+        let Some(uncertainty) = &self.uncertainty else { return join(&plain(&value), symbol, "") };
+        let half = unit.span_from_si(&uncertainty.stated_half_width());
+        let (value, half) = if half.is_zero() { (plain(&value), "0".to_owned()) } else { pair(&value, &half) };
+        with_half_width(&value, &half, symbol, &uncertainty.bracket())
+    }
+}
+
+impl Uncertainty {
+    /// The half width that is written before [`Uncertainty::bracket`].
+    pub fn stated_half_width(&self) -> Rational {
+        match self.shape {
+            Shape::Normal => self.expanded.clone(),
+            shape => &self.standard * shape.half_width(),
+        }
+    }
+
+    /// How the half width was found, as it is written behind a quantity: `(k=2)`, `(95.45 %, nu=9)`, `(rectangular)`.
+    pub fn bracket(&self) -> String {
+        match (self.shape, &self.freedom) {
+            (Shape::Normal, None) => "(k=2)".to_owned(),
+            // Cut, not rounded: fewer degrees of freedom never make an uncertainty look better than it is (JCGM 100:2008, G.4.1).
+            (Shape::Normal, Some(freedom)) => format!("(95.45 %, nu={})", cut(freedom, 3)),
+            (shape, _) => format!("({})", shape.word()),
         }
     }
 }
 
-fn with_half_width(value: &str, half: &str, symbol: &str) -> String {
+fn with_half_width(value: &str, half: &str, symbol: &str, bracket: &str) -> String {
     // `50 ± 2 %` is read in two ways.
     if symbol == "%" {
-        format!("({value} ± {half}) % (k=2)")
+        format!("({value} ± {half}) % {bracket}")
     } else {
-        join(&format!("{value} ± {half}"), symbol, " (k=2)")
+        join(&format!("{value} ± {half}"), symbol, &format!(" {bracket}"))
     }
 }
 
 fn join(number: &str, symbol: &str, end: &str) -> String {
     if symbol.is_empty() { format!("{number}{end}") } else { format!("{number} {symbol}{end}") }
+}
+
+/// A value and its uncertainty, which is not zero, as `1.320(40)`; with a power of ten behind the bracket where it needs one.
+pub(super) fn concise(value: &Rational, uncertainty: &Rational) -> String {
+    let (value, uncertainty) = pair(value, uncertainty);
+    let (value, exponent) = value.split_at(value.find('e').unwrap_or(value.len()));
+    let uncertainty = uncertainty.split('e').next().unwrap_or("");
+    // A bracket with a decimal point is in the unit, one without in last digits; from 1 on the two would look alike.
+    let digits = match uncertainty.starts_with("0.") {
+        true => uncertainty.trim_start_matches(['0', '.']),
+        false => uncertainty,
+    };
+    format!("{value}({digits}){exponent}")
 }
 
 /// The power of ten of the first digit; the value is not zero.
@@ -204,6 +265,12 @@ pub(super) fn rounded_up(value: &Rational) -> String {
     let whole = scaled.floor();
     let up = if Rational::from_integer(whole.clone()) == scaled { whole } else { whole + 1u8 };
     write_units(&up, place)
+}
+
+/// A positive number cut to so many significant digits, or to a whole number where it is larger.
+fn cut(value: &Rational, digits: i32) -> String {
+    let place = (magnitude(value) + 1 - digits).min(0);
+    strip_zeros(write_units(&(value * power_of_ten(-place)).to_integer(), place))
 }
 
 /// A number to two significant digits, towards zero: 0.996 is `0.99`, since `1.0` would claim what was not reached.

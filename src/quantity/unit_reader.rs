@@ -3,10 +3,12 @@
 use std::ops::Range;
 
 use super::catalogue::{Catalogue, Definition, Found};
+use super::literal::parse_quantity;
 use super::number::is_absurd;
-use super::{Dimension, Kind, QuantityError, Rational};
+use super::{Dimension, Kind, Quantity, QuantityError, Rational};
 
 /// A unit expression without its text.
+#[derive(Clone)]
 pub(super) struct Parsed {
     pub factor: Rational,
     pub offset: Rational,
@@ -158,8 +160,42 @@ impl<'a> Reader<'a> {
             self.at = start;
             return Err(self.unexpected());
         }
+        if let Some(volume) = self.catalogue.standard(symbol) {
+            let unit = self.at_reference_conditions(symbol, start, volume)?;
+            return self.raised(unit, start, None);
+        }
         let (definition, exponent) = self.resolve(symbol, start)?;
         self.raised(Parsed::from_definition(definition), start, exponent)
+    }
+
+    /// Reads the bracket of `slpm(0 degC, 101.325 kPa)`: the amount of an ideal gas in that volume, p·V/(R·T).
+    fn at_reference_conditions(
+        &mut self,
+        symbol: &str,
+        start: usize,
+        volume: &Parsed,
+    ) -> Result<Parsed, QuantityError> {
+        let open = self.at;
+        let content =
+            self.text[open..].strip_prefix('(').and_then(|rest| rest.split_once(')')).map(|(inside, _)| inside);
+        let Some((temperature, pressure)) = content.and_then(|content| content.split_once(',')) else {
+            return Err(without_reference(symbol, start..open));
+        };
+        let (first, second) = (open + 1, open + 2 + temperature.len());
+        let temperature = parse_quantity(temperature).map_err(|error| error.shifted(first))?;
+        let pressure = parse_quantity(pressure).map_err(|error| error.shifted(second))?;
+        self.at = second + self.text[second..].find(')').map_or(0, |at| at + 1);
+        let stated = |quantity: &Quantity| quantity.uncertainty.is_none() && quantity.value.is_positive();
+        let point = temperature.kind == Kind::TemperaturePoint && stated(&temperature);
+        let from_vacuum = matches!(pressure.kind, Kind::Plain | Kind::AbsolutePressure);
+        if !point || !from_vacuum || pressure.dimension != Dimension::PRESSURE || !stated(&pressure) {
+            let message = "reference conditions are a temperature and a pressure from vacuum";
+            return Err(QuantityError::new(open..self.at, message, format!("write `{symbol}(0 degC, 101.325 kPa)`")));
+        }
+        let amount = &pressure.value / (molar_gas_constant() * &temperature.value);
+        let dimension = volume.dimension.times(&Dimension::AMOUNT).and_then(|d| d.over(&Dimension::VOLUME));
+        let Some(dimension) = dimension else { return Err(self.absurd(start)) };
+        Ok(Parsed { factor: &volume.factor * amount, dimension, ..Parsed::base(dimension) })
     }
 
     /// Finds a symbol; digits at the end of one that is not known are its exponent, as in `cm2`.
@@ -384,6 +420,25 @@ fn refuse_split_degrees(text: &str) -> Result<(), QuantityError> {
         }
     }
     Ok(())
+}
+
+/// The molar gas constant in J/(mol·K), the product of two constants that the SI fixes (SI brochure, 9th edition, 2.2: the Boltzmann
+/// constant 1.380 649e-23 J/K, the Avogadro constant 6.022 140 76e23 1/mol).
+fn molar_gas_constant() -> Rational {
+    Rational::from_words(831_446_261_815_324, 100_000_000_000_000)
+}
+
+/// What a volume without its reference conditions is told, with those that are in use.
+fn without_reference(symbol: &str, range: Range<usize>) -> QuantityError {
+    let message = format!(
+        "`{symbol}` is ambiguous: a standard or normal volume needs its reference temperature and pressure, which differ by up to ten percent between trades"
+    );
+    let help = format!(
+        "write them behind it: `{symbol}(0 degC, 101.325 kPa)`, `(0 degC, 1 bar)`, `(15 degC, 101.325 kPa)`, `(60 degF, 14.696 psi)`, \
+         `(20 degC, 101.325 kPa)`, `(70 degF, 101.325 kPa)`, `(20 degC, 1 bar)`, `(25 degC, 101.325 kPa)` or `(25 degC, 1 bar)`; or a flow \
+         in `mol/s`, `kg/s`, `Pa*m^3/s` or `atm*cm^3/s`"
+    );
+    QuantityError::new(range, message, help)
 }
 
 fn refused_error(symbol: &str, range: Range<usize>, why: &str, write: &[String]) -> QuantityError {

@@ -13,7 +13,9 @@ pub mod sheet;
 pub mod style;
 pub mod tables;
 pub mod text;
+mod trace;
 pub mod view;
+pub mod worked;
 
 #[cfg(test)]
 #[allow(clippy::disallowed_methods, reason = "a test writes the files that are read")]

@@ -411,7 +411,7 @@ fn rests_on(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Vec<Rea
     let record = &facts.model.records[at];
     let mut reasons = Vec::new();
     for input in &record.inputs {
-        let Some(id) = input.record() else { continue };
+        let Some(id) = input.record(facts.model) else { continue };
         let source = match facts.model.find(id) {
             Some(crate::model::Ref::Record(source)) => source,
             _ => {

@@ -5,6 +5,7 @@ use crate::model::{Id, SerialId};
 
 use super::applies::{Subject, voids};
 use super::judge::{Judgement, Verdict, condition_holds, is_unsettled};
+use super::kept::moved_inputs;
 use super::relief::{self, When, Where};
 use super::rows::CriterionState;
 use super::standing::{Standing, accounted_for, failures, lines_up, standing};
@@ -230,7 +231,19 @@ impl<'a> Look<'a> {
         let Some(judgement) = place.and_then(|place| judgements.get(place)) else { return };
         let mut reasons = Vec::new();
         let lined_up = lines_up(&self.requirement.mark, verifies);
-        reasons.extend(self.judged(judgement, criterion, lined_up));
+        let again = |reason: Reason| match reason.code {
+            "recomputed" => {
+                let help =
+                    format!("see slipmark calc {id}; if it is right now: slipmark sign {id} --by ROLE --because \"…\"");
+                match moved_inputs(self.facts, at) {
+                    moved if moved.is_empty() => reason.help(help),
+                    moved => Reason { text: format!("{}: {moved}", reason.text), ..reason }.help(help),
+                }
+            }
+            "not-kept-when-signed" => reason.help(format!("slipmark sign {id} --by ROLE --because \"…\"")),
+            _ => reason,
+        };
+        reasons.extend(self.judged(judgement, criterion, lined_up).map(again));
         if verifies.outcome(&criterion.name) == Some("not met") && !(lined_up && judgement.fails()) {
             reasons.push(Reason::new(
                 "result-outside",
@@ -320,6 +333,15 @@ impl<'a> Look<'a> {
             Verdict::CannotTell(_) if is_unsettled(&criterion.expects) => None,
             Verdict::CannotTell(trouble) => {
                 Some(Reason::new("cannot-compute", trouble.message.clone()).help(trouble.help.clone()))
+            }
+            Verdict::Moved { then, now } => {
+                let name = &criterion.name;
+                let text = format!("{name} came to {then} when it was signed, and comes to {now} now");
+                Some(Reason::new("recomputed", text))
+            }
+            Verdict::NotKept => {
+                let text = format!("what {} came to was not written down when it was signed", criterion.name);
+                Some(Reason::new("not-kept-when-signed", text))
             }
             Verdict::Missing => Some(Reason::new("result-missing", format!("no result for {}", criterion.name))),
         }

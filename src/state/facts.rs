@@ -2,6 +2,7 @@
 
 use jiff::civil::Date;
 
+use crate::computed::Computed;
 use crate::diag::Switch;
 use crate::graph::TraceGraph;
 use crate::model::Model;
@@ -17,6 +18,8 @@ pub struct Facts<'a> {
     pub graph: &'a TraceGraph,
     /// For each record, each of its attachments.
     pub attachments: &'a [Vec<AttachmentState>],
+    /// What calculations and reductions come to.
+    pub computed: &'a Computed,
     /// Every result held against its criterion.
     pub judgements: &'a Judgements,
     /// The day on which the question is asked.

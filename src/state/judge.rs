@@ -13,7 +13,7 @@ use crate::parse::{Scalar, plain_text};
 use crate::quantity::{self, Conformity, Limits, Margin, Measured, Quantity, Rule, Why, parse_measured};
 use crate::text::{Span, Spanned};
 
-use super::Facts;
+use super::{Facts, kept};
 
 /// What a result says of a criterion.
 #[derive(Clone, Debug)]
@@ -30,6 +30,15 @@ pub enum Verdict {
     Missing,
     /// The limit itself is not settled, which is the requirement's matter and not the record's.
     Unsettled,
+    /// It is computed, and came to something else when the record was signed.
+    Moved {
+        /// To what, then.
+        then: String,
+        /// To what it comes now.
+        now: String,
+    },
+    /// It is computed, and what it came to was not written down when the record was signed.
+    NotKept,
 }
 
 /// Why a result cannot be judged.
@@ -83,7 +92,9 @@ impl Judgements {
             let verifies = record.verifies.iter().map(|verifies| {
                 let requirement = facts.model.requirement(&verifies.requirement.value);
                 let criteria = requirement.into_iter().flat_map(|it| it.criteria.iter().map(move |own| (it, own)));
-                criteria.map(|(requirement, criterion)| judge(facts, requirement, criterion, verifies)).collect()
+                criteria
+                    .map(|(requirement, criterion)| judge_signed(facts, requirement, criterion, record, verifies))
+                    .collect()
             });
             verifies.collect()
         };
@@ -93,6 +104,22 @@ impl Judgements {
     /// What a record's results come to, by the criteria of the requirement, in their order.
     pub fn get(&self, record: usize, which: usize) -> &[Judgement] {
         self.all.get(record).and_then(|record| record.get(which)).map_or(&[], Vec::as_slice)
+    }
+}
+
+/// As [`judge`], where what the record computes is still what it was signed for.
+fn judge_signed(
+    facts: &Facts<'_>,
+    requirement: &Requirement,
+    criterion: &Criterion,
+    record: &Record,
+    verifies: &Verifies,
+) -> Judgement {
+    let judgement = judge(facts, requirement, criterion, verifies);
+    let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
+    match kept::otherwise(facts, record, verifies, &criterion.name, only) {
+        Some(verdict) => Judgement { verdict, ..judgement },
+        None => judgement,
     }
 }
 
@@ -123,13 +150,7 @@ pub(super) fn judge_by(
     let scalar = match &result.value {
         ResultText::Written(scalar) => scalar,
         ResultText::Calculation(_) | ResultText::Reduction(_) => {
-            let trouble = Trouble {
-                message: format!("{shown} cannot be computed yet"),
-                help: "write the result as a quantity".into(),
-                fault: None,
-                span: None,
-            };
-            return Judgement::plain(Verdict::CannotTell(trouble), &shown);
+            return judge_computed(facts, rule, expects, result.span, &shown);
         }
         ResultText::Readings(_) | ResultText::Summary { .. } => {
             return statistical::judge_sample(facts, expects, result);
@@ -145,6 +166,37 @@ pub(super) fn judge_by(
             statistical::judge_trials(reliability, confidence, scalar, result.span)
         }
         Expectation::Sample { .. } => statistical::judge_sample(facts, expects, result),
+    }
+}
+
+/// Judges what the record's calculation or data come to.
+fn judge_computed(facts: &Facts<'_>, rule: &Rule, expects: &Expectation, span: Span, shown: &str) -> Judgement {
+    let cannot = |message: String, help: String| {
+        Judgement::plain(Verdict::CannotTell(Trouble { message, help, fault: None, span: None }), shown)
+    };
+    let quantity = match facts.computed.at(span) {
+        Some(Ok(quantity)) => quantity,
+        // What is wrong is said where it is wrong; here it only keeps the row open.
+        Some(Err(trouble)) => return cannot(format!("{shown}: {}", trouble.message), trouble.help.clone()),
+        None => return cannot(format!("{shown} was not computed"), "write the result as a quantity".into()),
+    };
+    match expects {
+        Expectation::Limits { min, max } => {
+            let measured = Measured::Value(quantity.clone());
+            let shown = quantity.show();
+            judge_measured(facts, rule, (min.as_ref(), max.as_ref()), &measured, &shown, span)
+        }
+        Expectation::Words(_) | Expectation::Count(_) | Expectation::Trials { .. } | Expectation::Sample { .. } => {
+            Judgement::plain(
+                trouble(
+                    "unknown-result-word",
+                    span,
+                    format!("{shown} is a quantity, and the criterion expects none"),
+                    "write what was found",
+                ),
+                shown,
+            )
+        }
     }
 }
 
@@ -209,14 +261,28 @@ fn judge_quantity(
             return Judgement::plain(trouble("bad-quantity", span, message, error.help), &shown);
         }
     };
+    judge_measured(facts, rule, (min, max), &measured, &shown, span)
+}
+
+fn judge_measured(
+    facts: &Facts<'_>,
+    rule: &Rule,
+    (min, max): (Option<&Limit>, Option<&Limit>),
+    measured: &Measured,
+    shown: &str,
+    span: Span,
+) -> Judgement {
     let Some(limits) = known_limits(min, max) else {
-        return Judgement::plain(Verdict::Unsettled, &shown);
+        return Judgement::plain(Verdict::Unsettled, shown);
     };
-    match quantity::judge(rule, &measured, &limits, facts.model.config.ambient.as_ref()) {
-        Ok((conformity, margin)) => {
-            Judgement { verdict: verdict(conformity), result: Some(shown), margin: margin.map(Arc::new), note: None }
-        }
-        Err(error) => Judgement::plain(trouble("units-do-not-match", span, error.message, error.help), &shown),
+    match quantity::judge(rule, measured, &limits, facts.model.config.ambient.as_ref()) {
+        Ok((conformity, margin)) => Judgement {
+            verdict: verdict(conformity),
+            result: Some(shown.to_string()),
+            margin: margin.map(Arc::new),
+            note: None,
+        },
+        Err(error) => Judgement::plain(trouble("units-do-not-match", span, error.message, error.help), shown),
     }
 }
 

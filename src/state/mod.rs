@@ -17,6 +17,7 @@ mod facts;
 pub mod fits;
 pub mod held;
 pub mod judge;
+pub mod kept;
 pub mod life;
 pub mod people;
 pub mod reason;

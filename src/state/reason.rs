@@ -201,6 +201,8 @@ reasons! {
             "make new evidence; where both were on one day, write the hour in `date`";
         "lapsed", "the evidence is older than valid_for allows",
             "repeat it";
+        "recomputed", "what the record computes came to something else when it was signed",
+            "see slipmark calc ID; if it is right now, sign the record again, with the reason";
         "rests-on-void", "the analysis uses a result whose record is void, withdrawn, unsigned or missing",
             "mend the record that it uses, or use another";
     Slipped:
@@ -230,6 +232,8 @@ reasons! {
             "add accepted_by to the deviation; if the record is sealed, sign it again";
         "action-open", "an action of the run is not closed",
             "do it, then add closed = DATE";
+        "not-kept-when-signed", "what the record computes was not written down when it was signed, so that a change of it would not show",
+            "run slipmark sign on the record, with the reason";
         "safety-without-seal", "a requirement that people depend on takes sealed evidence only",
             "run slipmark sign on the record";
         "not-witnessed", "a test, inspection or demonstration that people depend on names no performer and another who witnessed it; or the only witness of an analysis is its performer",

@@ -4,10 +4,12 @@
 //! something is printed. Offsets count bytes of the file as it is on disk, byte order mark included.
 
 mod line_index;
+mod near;
 mod path;
 mod span;
 
 pub use line_index::{LineColumn, LineIndex};
+pub use near::nearest;
 pub use path::{RepoPath, shell_word};
 pub use span::{FileId, Span, Spanned};
 

@@ -4,8 +4,11 @@
 //! `cargo test --test published -- --nocapture` prints all of it: source, quantity, published, ours, difference. A number that was
 //! published rounded agrees where ours rounds to it; one that follows exactly from definitions must be met exactly.
 
+mod calculations;
 mod comparison;
 mod conformity;
 mod monte_carlo;
+mod notation;
 mod statistics;
+mod tables;
 mod units;

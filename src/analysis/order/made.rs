@@ -113,7 +113,8 @@ impl Work<'_> {
             verifies: asked.iter().map(|at| verifies(facts, &model.requirements[*at])).collect(),
             data: Vec::new(),
             inputs: Vec::new(),
-            calculates: false,
+            correlations: Vec::new(),
+            calculation: None,
         })
     }
 
@@ -181,6 +182,7 @@ fn verifies(facts: &Facts<'_>, requirement: &Requirement) -> Verifies {
         Some((Spanned::new(criterion.name.clone(), span), good))
     };
     Verifies {
+        computed: Vec::new(),
         requirement: requirement.head.id.clone(),
         mark: Some(Spanned::new(requirement.mark.clone(), span)),
         result: None,

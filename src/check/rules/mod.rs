@@ -1,6 +1,7 @@
 //! One file for each check.
 
 pub mod attachments;
+pub mod calculations;
 pub mod children;
 pub mod cycles;
 pub mod dates;

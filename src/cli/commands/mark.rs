@@ -286,7 +286,9 @@ fn judged(project: &Project, case: Case, width: usize) -> String {
             Verdict::NotMet => (BAD, "not met"),
             Verdict::Inconclusive(_) => (WARN, "inconclusive"),
             Verdict::Missing => (BAD, "no result"),
-            Verdict::CannotTell(_) | Verdict::Unsettled => (WARN, "cannot be judged"),
+            Verdict::CannotTell(_) | Verdict::Unsettled | Verdict::Moved { .. } | Verdict::NotKept => {
+                (WARN, "cannot be judged")
+            }
         };
         let mut line = format!("{}: {colour}{word}{OFF}", criterion.name);
         if let Some(result) = &judgement.result {
@@ -316,6 +318,10 @@ fn objections(project: &Project, case: Case) -> Vec<String> {
             Verdict::Inconclusive(_) => found.push(format!("{of} would be inconclusive")),
             Verdict::Missing => found.push(format!("{of} has no result")),
             Verdict::Unsettled => found.push(format!("{of}: the limit is not settled")),
+            Verdict::Moved { then, now } => {
+                found.push(format!("{of} came to {then} when signed, and comes to {now} now"))
+            }
+            Verdict::NotKept => found.push(format!("{of}: what it came to was not written down when it was signed")),
             Verdict::CannotTell(trouble) => found.push(format!("{of}: {}", trouble.message)),
         }
         for condition in &criterion.at {

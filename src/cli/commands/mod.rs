@@ -2,6 +2,7 @@
 
 mod aftermath;
 mod before;
+mod calc;
 mod changes;
 mod check;
 mod concepts;
@@ -19,6 +20,7 @@ mod run_of;
 mod sheet;
 mod show;
 mod sign;
+pub mod working;
 
 use clap::Subcommand;
 
@@ -47,6 +49,7 @@ pub enum Command {
     Impact(impact::Arguments),
     Init(init::Arguments),
     Demo(demo::Arguments),
+    Calc(calc::Arguments),
     Explain(explain::Arguments),
 }
 
@@ -68,6 +71,7 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Mark(own)) => mark::run(own, common, ui),
         Some(Command::Init(own)) => no_project("init", common).and_then(|()| init::run(own, ui)),
         Some(Command::Demo(own)) => no_project("demo", common).and_then(|()| demo::run(own, ui)),
+        Some(Command::Calc(own)) => calc::run(own, common, ui),
         Some(Command::Explain(own)) => explain::run(own, ui),
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
         Some(Command::Changes(own)) => changes::run(own, common, ui),

@@ -12,18 +12,27 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "bad-ambient", "`ambient` is not an absolute pressure",
         "Gauge readings cannot be compared with absolute limits without it.",
         "write ambient = \"101.325 kPa abs\", or what your barometer shows", PRACTICE;
+    "bad-calculation", "a calculation cannot be read, its units do not fit, or it cannot be worked out",
+        "What rests on it has no value, and counts as open.",
+        "correct the line that is shown; to try a part of it: slipmark calc -e \"…\"", SI;
+    "bad-correlation", "what is said about how two inputs go together cannot be used",
+        "An uncertainty that leaves a correlation out is too small, or too large.",
+        "write [[correlations]] with between = [\"…\", \"…\"] and r = 0.8", "JCGM 100:2008, 5.2";
     "bad-id", "an id has another form than ids have",
         "An id is written in other files, in commands and in file names; a space or a slash would end it there.",
         "start with a letter, and use only letters, digits, `.`, `_` and `-`", PRACTICE;
-    "bad-input", "an input of a calculation has neither or both of `value` and `from`",
+    "bad-input", "an input has not exactly one of `value`, `readings` and `from`, or no value that can be calculated with",
         "A typed value and a reference to a record could differ, and nobody would see which was used.",
-        "write value = \"…\" with its source, or from = \"RECORD.CRITERION\"", PRACTICE;
+        "write value = \"…\" with its source, readings = [\"…\", \"…\"], or from = \"RECORD.CRITERION\"", PRACTICE;
     "bad-probability", "the probability of conformity does not lie between 0.5 and 1",
         "Below one half a result that is more likely outside than inside would count as met.",
         "write probability = 0.95", "JCGM 106:2012, section 7";
     "bad-quantity", "a limit, result, parameter or duration cannot be read as a quantity",
         "What cannot be read cannot be compared.",
         "write number, uncertainty and unit: \"0.83 ± 0.11 N·m\"", SI;
+    "bad-reduction", "what is asked of attached data cannot be worked out",
+        "The result that rests on it has no value, and counts as open.",
+        "correct the key or the line of the file that is shown", PRACTICE;
     "bad-result", "a result is a table, but neither a calculation nor a reduction of data nor a sample",
         "What it was meant to be computed from cannot be told.",
         "write { calc = \"…\" }, { data = \"FILE.csv\", column = \"…\", reduce = \"…\" } or { sample = [\"…\"] }", PRACTICE;
@@ -33,6 +42,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "by-children-unused", "children are said to suffice, and the requirement is not verified by them",
         "The statement has no effect: the requirement stays without the evidence that its author thought it had.",
         "add verified_by = \"children\" above the tables, or remove [by_children]", PRACTICE;
+    "calculation-cycle", "calculations take their values from one another in a circle",
+        "None of them can be worked out before the others.",
+        "write the value of one of the inputs, with its source", PRACTICE;
     "changed-after-signing", "a signed or withdrawn record does not hold what was signed",
         "Where it decides, the row is void; where it does not, it may be a failure that was edited away.",
         "bring it back from git, or sign it again and say why", PRACTICE;

@@ -57,7 +57,7 @@ fn every_code_raised_is_listed_and_every_listed_code_is_raised() {
 
 /// Codes written as the first argument of what makes a finding.
 fn codes_in(text: &str) -> Vec<&str> {
-    let makers = ["Finding::new(", "Finding::at(", "trouble("];
+    let makers = ["Finding::new(", "Finding::at(", "trouble(", "Trouble::new("];
     let starts = makers.iter().flat_map(|maker| text.match_indices(maker).map(move |(at, _)| at + maker.len()));
     starts.filter_map(|at| text[at..].trim_start().strip_prefix('"')?.split('"').next()).collect()
 }

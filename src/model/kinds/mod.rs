@@ -3,6 +3,7 @@
 //! To add a kind: a file here with a type and a `read`, a line in [`KINDS`], a variant of [`Entity`]. To add a key: a
 //! field with its meaning in the kind's type, and one line in its `read`.
 
+pub mod calculation;
 pub mod decision;
 pub mod departure;
 pub mod held;
@@ -13,12 +14,13 @@ pub mod requirement;
 pub mod shared;
 
 pub use crate::config::KeepsEvidence;
+pub use calculation::{Calculation, Correlation, Input, ReductionText};
 pub use decision::{Decision, DecisionStatus};
 pub use departure::{Disposition, Nonconformance, NonconformanceStatus, Relief, Waiver, WaiverStatus};
 pub use held::{HeldEvent, Outcome};
 pub use item::{Budget, Content, Counted, Item, ItemStatus, Revision, Rework, Serial, SerialUse, Slot};
 pub use procedure::{Accuracy, Expected, Feed, Field, Procedure, ProcedureStatus, Step};
-pub use record::{Action, Attachment, Deviation, Input, Reaffirmation, Record, RecordStatus, ResultText, Verifies};
+pub use record::{Action, Attachment, Deviation, Reaffirmation, Record, RecordStatus, ResultText, Verifies};
 pub use requirement::{
     AppliesTo, ByChildren, Condition, Criterion, Expectation, Limit, LimitValue, On, PlanEntry, Requirement,
     RequirementStatus, Share,

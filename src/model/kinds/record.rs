@@ -7,6 +7,7 @@ use crate::diag::Finding;
 use crate::parse::{Amount, Moment, Reader, Scalar, Value, nearest};
 use crate::text::{Span, Spanned};
 
+use super::calculation::{Calculation, Correlation, Input, ReductionText, correlation, input, reduction};
 use super::shared::{Method, STAGES, Stage};
 use super::{Entity, Head, Raw};
 use crate::id::{Id, SerialId};
@@ -72,8 +73,10 @@ pub struct Record {
     pub data: Vec<Attachment>,
     /// What a calculation starts from.
     pub inputs: Vec<Input>,
-    /// Whether the body holds a calculation.
-    pub calculates: bool,
+    /// How they go together.
+    pub correlations: Vec<Correlation>,
+    /// The calculation in the body.
+    pub calculation: Option<Box<Calculation>>,
 }
 
 impl Record {
@@ -135,6 +138,8 @@ pub struct Verifies {
     pub results: Vec<(Spanned<String>, Spanned<ResultText>)>,
     /// What `sign` wrote: each criterion as it was judged then.
     pub outcomes: Vec<(Spanned<String>, Spanned<String>)>,
+    /// What `sign` wrote: each computed result as it came out then.
+    pub computed: Vec<(Spanned<String>, Spanned<String>)>,
     /// Criteria that this record does not judge, with the reason.
     pub not_judged: Vec<(Spanned<String>, Spanned<String>)>,
     /// Later looks at reworded requirements.
@@ -158,6 +163,11 @@ impl Verifies {
         self.outcomes.iter().find(|(name, _)| name.value == criterion).map(|(_, outcome)| outcome.value.as_str())
     }
 
+    /// What `sign` wrote of a computed result.
+    pub fn computed_then(&self, criterion: &str) -> Option<&Spanned<String>> {
+        self.computed.iter().find(|(name, _)| name.value == criterion).map(|(_, value)| value)
+    }
+
     /// Every mark that the evidence carries for the requirement: the first, and each re-affirmed one.
     pub fn marks(&self) -> impl Iterator<Item = &str> {
         let reaffirmed = self.reaffirmed.iter().filter_map(|again| again.mark.as_ref());
@@ -170,10 +180,10 @@ impl Verifies {
 pub enum ResultText {
     /// A number, quantity, bound or word.
     Written(Scalar),
-    /// To be computed from a calculation: recognised, not yet computed.
+    /// What a line of the record's calculation comes to: its name.
     Calculation(String),
-    /// To be reduced from attached data: recognised, not yet computed.
-    Reduction(String),
+    /// What attached data come to.
+    Reduction(Box<ReductionText>),
     /// Every reading of a sample.
     Readings(Vec<Spanned<Scalar>>),
     /// A sample of which mean and standard deviation were worked out elsewhere.
@@ -188,12 +198,17 @@ pub enum ResultText {
 }
 
 impl ResultText {
+    /// Whether the program works it out, so that it can come to something else one day.
+    pub fn is_computed(&self) -> bool {
+        matches!(self, ResultText::Calculation(_) | ResultText::Reduction(_))
+    }
+
     /// For display.
     pub fn show(&self) -> String {
         match self {
             ResultText::Written(scalar) => scalar.text().to_string(),
             ResultText::Calculation(name) => format!("calculation `{name}`"),
-            ResultText::Reduction(file) => format!("reduction of {file}"),
+            ResultText::Reduction(reduction) => reduction.show(),
             ResultText::Readings(readings) => {
                 let (first, rest) = readings.split_at(readings.len().min(SHOWN));
                 let texts: Vec<&str> = first.iter().map(|own| own.value.text()).collect();
@@ -230,27 +245,6 @@ pub struct Attachment {
     pub file: Spanned<String>,
     /// The SHA-256 of its bytes, in hex.
     pub sha256: Option<Spanned<String>>,
-}
-
-/// What a calculation starts from.
-#[derive(Clone, Debug)]
-pub struct Input {
-    /// Its name.
-    pub name: Spanned<String>,
-    /// A typed value.
-    pub value: Option<Spanned<Scalar>>,
-    /// Where the typed value is from.
-    pub source: Option<String>,
-    /// Another record's result, `TR-007.stem_torque`.
-    pub from: Option<Spanned<String>>,
-}
-
-impl Input {
-    /// The record that `from` names.
-    pub fn record(&self) -> Option<&str> {
-        let from = self.from.as_ref()?.value.as_str();
-        Some(from.rsplit_once('.').map_or(from, |(record, _)| record))
-    }
 }
 
 /// Reads an analysis.
@@ -292,10 +286,11 @@ const KEYS: &[&str] = &[
     "seal",
     "deviations",
     "actions",
+    "correlations",
 ];
 
 fn read(raw: Raw<'_>, method: Method) -> Entity {
-    let Raw { reader, head, body, seal, .. } = raw;
+    let Raw { reader, head, body, body_at, seal, .. } = raw;
     if !reader.has("date") {
         reader.missing("date");
     }
@@ -329,8 +324,13 @@ fn read(raw: Raw<'_>, method: Method) -> Entity {
         actions: reader.tables("actions", "action").into_iter().map(action).collect(),
         verifies: reader.named_tables("verifies", "[verifies.…] table").into_iter().map(verifies).collect(),
         data: reader.tables("data", "[[data]]").into_iter().map(attachment).collect(),
-        inputs: reader.named_tables("inputs", "[inputs.…] table").into_iter().map(input).collect(),
-        calculates: !body.calculations.is_empty(),
+        inputs: reader.named_tables("inputs", "[inputs.…] table").into_iter().map(|own| input(own, KEYS)).collect(),
+        correlations: reader
+            .tables("correlations", "[[correlations]] table")
+            .into_iter()
+            .map(|own| correlation(own, KEYS))
+            .collect(),
+        calculation: Calculation::of(&body.calculations, fence.file, body_at),
         head,
     };
     reader.finish(&[]);
@@ -375,6 +375,7 @@ fn verifies((requirement, table): (Spanned<String>, Reader<'_>)) -> Verifies {
         result: table.with("result", result),
         results: table.named("results", result),
         outcomes: outcomes(&table),
+        computed: table.named_texts("computed"),
         not_judged: table.named_texts("not_judged"),
         reaffirmed: table.tables("reaffirmed", "[[…reaffirmed]] table").into_iter().map(reaffirmation).collect(),
     };
@@ -413,12 +414,7 @@ fn result<'r>(outer: &Reader<'r>, name: &str, value: Value<'r>) -> Option<Spanne
     }
     let made = match (table.text("calc"), table.text("data")) {
         (Some(calc), None) => Some(ResultText::Calculation(calc.value)),
-        (None, Some(data)) => {
-            for key in ["column", "reduce", "where"] {
-                let _ = table.text(key);
-            }
-            Some(ResultText::Reduction(data.value))
-        }
+        (None, Some(data)) => Some(ResultText::Reduction(Box::new(reduction(&table, data)))),
         _ => {
             table.report(
                 Finding::at(
@@ -477,25 +473,4 @@ fn attachment(table: Reader<'_>) -> Attachment {
     };
     table.finish(KEYS);
     attachment
-}
-
-fn input((name, table): (Spanned<String>, Reader<'_>)) -> Input {
-    let input = Input {
-        value: table.scalar("value"),
-        source: table.text("source").map(|text| text.value),
-        from: table.text("from"),
-        name,
-    };
-    if input.value.is_some() == input.from.is_some() {
-        table.report(
-            Finding::at(
-                "bad-input",
-                input.name.span,
-                format!("input `{}` must have either `value` or `from`", input.name.value),
-            )
-            .help("write value = \"…\" with its source, or from = \"RECORD.CRITERION\""),
-        );
-    }
-    table.finish(KEYS);
-    input
 }

@@ -219,12 +219,10 @@ impl<'m> Names<'m, '_> {
             self.verifies(verifies);
         }
         for input in &record.inputs {
-            let (Some(from), Some(id)) = (&input.from, input.record()) else { continue };
-            self.one(&Spanned::new(Id::new(id), from.span), RECORDS);
-            let result = from.value.strip_prefix(id).and_then(|rest| rest.strip_prefix('.'));
-            if let Some(source) = self.model.record(id) {
-                self.input_result(source, from, result.unwrap_or(""));
+            if let (Some(from), Some(id)) = (&input.from, input.record(self.model)) {
+                self.one(&Spanned::new(Id::new(id), from.span), RECORDS);
             }
+            self.instruments(input.instrument.as_slice());
         }
     }
 
@@ -337,22 +335,6 @@ impl<'m> Names<'m, '_> {
                     .also(criterion.span, "asked here")
                     .help(format!("write unit = \"{}\"", limit.unit.symbol)),
             );
-        }
-    }
-
-    /// An input must name a result that its record reports.
-    fn input_result(&mut self, source: &'m Record, from: &Spanned<String>, wanted: &str) {
-        let mut known: Vec<&str> = Vec::new();
-        for verifies in &source.verifies {
-            known.extend(verifies.results.iter().map(|(name, _)| name.value.as_str()));
-            let only = self.model.requirement(&verifies.requirement.value).filter(|it| it.criteria.len() == 1);
-            known.extend(only.filter(|_| verifies.result.is_some()).map(|it| it.criteria[0].name.as_str()));
-        }
-        if !known.contains(&wanted) {
-            let id = &source.head.id.value;
-            let usual = format!("write \"{id}.NAME\" with one of its results: {}", known.join(", "));
-            let what = format!("record `{id}` reports no result `{wanted}`");
-            self.unknown(from.span, what, wanted, known.into_iter(), &usual);
         }
     }
 

@@ -61,3 +61,34 @@ fn restating_changes_nothing() {
     assert_ne!(quantity("1 MPa").canonical(), quantity("1 MPa gauge").canonical());
     assert_ne!(quantity("5 K").canonical(), quantity("5 delta_K").canonical());
 }
+
+/// Uncertainties are part of seals; that of a normal one is as it was before shapes were read.
+#[test]
+fn canonical_uncertainty_is_frozen() {
+    for (text, canonical) in [
+        ("0.83 ± 0.11 N·m", Some("1.10000000000e-1 kg^1 m^2 s^-2")),
+        ("0.83 ± 0.11 N·m (k=1)", Some("2.20000000000e-1 kg^1 m^2 s^-2")),
+        ("20 ± 0.5 degC", Some("5.00000000000e-1 K^1")),
+        ("1.320(15)", Some("3.00000000000e-2 1")),
+        ("1.32 ± 0", Some("0 1")),
+        ("1.32", None),
+        ("[9, 11] m", Some("1.15470053838e0 m^1 rectangular")),
+        ("10 ± 1 m (triangular)", Some("8.16496580928e-1 m^1 triangular")),
+        ("10 ± 1 m (u-shaped)", Some("1.41421356237e0 m^1 u-shaped")),
+        // t for 95.45 % is 2.319 809 441 0 of nine degrees of freedom, by Simpson's rule.
+        ("1.320(15) (nu=9)", Some("3.47971416153e-2 1 nu 9.00000000000e0")),
+    ] {
+        assert_eq!(quantity(text).canonical_uncertainty().as_deref(), canonical, "{text}");
+    }
+    for (one, other) in [
+        ("[999, 1001] mm", "1 ± 0.001 m (rectangular)"),
+        ("1 ± 0.3 in (triangular)", "25.4 ± 7.62 mm (triangular)"),
+        ("68 ± 0.9 degF (u-shaped)", "20 ± 0.5 degC (arcsine)"),
+    ] {
+        assert_eq!(
+            quantity(one).canonical_uncertainty(),
+            quantity(other).canonical_uncertainty(),
+            "{one} against {other}"
+        );
+    }
+}

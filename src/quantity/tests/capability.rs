@@ -2,7 +2,9 @@
 
 use proptest::prelude::*;
 
-use super::super::{Capability, Conformity, InstrumentUncertainty, Limits, Quantity, Rational, Reach, Rule, judge};
+use super::super::{
+    Capability, Conformity, InstrumentUncertainty, Limits, Quantity, Rational, Reach, Rule, Shape, judge,
+};
 use super::super::{parse_instrument_uncertainty, parse_range, parse_resolution};
 use super::{measured, quantity, rational};
 
@@ -124,6 +126,9 @@ fn ranges_and_uncertainties_are_read_as_they_are_written_on_data_sheets() {
     assert_eq!(size("0.05 N·m"), rational("0.05"));
     assert_eq!(size("+/- 0.05 N·m (k=1)"), rational("0.1"));
     assert_eq!(size("± 2 degC"), rational("2"));
+    assert_eq!(size("± 0.3 N·m (rectangular)"), rational("0.6") / Shape::Rectangular.half_width());
+    assert!(size("± 0.05 N·m (95 %)") > rational("0.051") && size("± 0.05 N·m (95 %, nu=5)") > rational("0.051"));
+    assert!(percent("± 1 % of the reading (95 %)") > rational("0.0102"));
 }
 
 #[test]

@@ -52,6 +52,9 @@ fn expressions_come_out_exactly() {
         ("5 kg * 9.80665 m/s^2", "49.03325", "N", Kind::Plain),
         ("100 psi * 1 in^2", "100", "lbf", Kind::Plain),
         ("m * 5 N", "10", "N·m", Kind::Torque),
+        ("1.5 * 10 slpm(0 degC, 1 atm)", "15", "slpm(0 degC, 1 atm)", Kind::Plain),
+        ("2 * 3 scc(0 degC, 1 atm)/s + 60 sccm(0 degC, 1 atm)", "7", "scc(0 degC, 1 atm)/s", Kind::Plain),
+        ("4 Kv * 2", "8", "Kv", Kind::Plain),
         ("5 N*m", "5", "N·m", Kind::Torque),
         (
             "torque * 90 deg / 1 rad",

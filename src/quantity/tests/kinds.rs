@@ -115,8 +115,12 @@ fn differences_have_their_own_unit() {
         ("degC", "delta_degC"),
         ("°F", "delta_degF"),
         ("mm", "mm"),
+        ("mK", "delta_mK"),
     ] {
-        assert_eq!(Unit::parse(unit).expect(unit).as_difference().symbol, difference, "{unit}");
+        let is = Unit::parse(unit).expect(unit).as_difference();
+        assert_eq!(is.symbol, difference, "{unit}");
+        let read = Unit::parse(difference).expect(difference);
+        assert_eq!((&read.factor, &read.offset, read.kind), (&is.factor, &is.offset, is.kind), "{unit}");
     }
 }
 

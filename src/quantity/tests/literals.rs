@@ -1,7 +1,7 @@
 //! What a person may write for a value: the notations of JCGM 100:2008, 7.2.2 and 7.2.4, and the project's own convention
 //! that a bare `±` is an expanded uncertainty with k = 2.
 
-use super::super::{Measured, is_placeholder, parse_measured, parse_number, parse_quantity};
+use super::super::{Measured, Shape, Uncertainty, is_placeholder, parse_measured, parse_number, parse_quantity};
 use super::{measured, quantity, rational, refused};
 
 /// (text, value, standard uncertainty) in SI.
@@ -44,6 +44,66 @@ fn uncertainties_are_read_in_every_notation() {
     }
 }
 
+/// (text, value, standard uncertainty, shape, degrees of freedom) in SI; the divisors are those of JCGM 100:2008, 4.3.
+#[test]
+fn the_spread_of_an_uncertainty_is_kept() {
+    for (text, value, square, shape, freedom) in [
+        ("20 ± 0.3 N (rectangular)", "20", "0.03", Shape::Rectangular, None),
+        ("(20 ± 0.3) N (uniform)", "20", "0.03", Shape::Rectangular, None),
+        ("20 N ± 1.5 % (rectangular)", "20", "0.03", Shape::Rectangular, None),
+        ("[19.7, 20.3] N", "20", "0.03", Shape::Rectangular, None),
+        ("[-20.3,  -19.7] N", "-20", "0.03", Shape::Rectangular, None),
+        ("[19.7, 20.3] N (triangular)", "20", "0.015", Shape::Triangular, None),
+        ("[19.7, 20.3] N (k=3)", "20", "0.01", Shape::Normal, None),
+        ("[48, 52] %", "0.5", "0.0004/3", Shape::Rectangular, None),
+        ("[20, 22] degC", "294.15", "1/3", Shape::Rectangular, None),
+        ("20 ± 0.5 degC (U-shaped)", "293.15", "0.125", Shape::UShaped, None),
+        ("20 N (resolution 0.6 N)", "20", "0.03", Shape::Rectangular, None),
+        ("20 N (resolution = 600 mN)", "20", "0.03", Shape::Rectangular, None),
+        ("20 N (resolution .6)", "20", "0.03", Shape::Rectangular, None),
+        ("20 degC (resolution 0.6 delta_degC)", "293.15", "0.03", Shape::Rectangular, None),
+        ("20.0(2) N (nu=9)", "20", "0.04", Shape::Normal, Some("9")),
+        ("20.0 ± 0.4 N (k=2, nu=9)", "20", "0.04", Shape::Normal, Some("9")),
+        ("20.0 ± 0.4 N (dof = 16.7, k = 2)", "20", "0.04", Shape::Normal, Some("16.7")),
+        ("20.0 ± 0.4 N (normal, k=2, ν=9)", "20", "0.04", Shape::Normal, Some("9")),
+        ("20.0 ± 0.4 N (normal)", "20", "0.04", Shape::Normal, None),
+    ] {
+        let read = quantity(text);
+        assert_eq!(read.value, rational(value), "value of {text}");
+        let uncertainty = read.uncertainty.unwrap_or_else(|| panic!("{text} has an uncertainty"));
+        let off = &uncertainty.standard * &uncertainty.standard - rational(square);
+        assert!(off.abs() < rational("1e-18"), "uncertainty of {text}");
+        assert_eq!((uncertainty.shape, uncertainty.freedom.clone()), (shape, freedom.map(rational)), "{text}");
+        match freedom {
+            None => assert_eq!(uncertainty.expanded, &uncertainty.standard + &uncertainty.standard, "{text}"),
+            Some(_) => assert!(uncertainty.expanded > &uncertainty.standard + &uncertainty.standard, "{text}"),
+        }
+        assert_eq!(read.approximate, freedom.is_some(), "{text}");
+    }
+    assert!(quantity("20 ± 1 N (95 %)").approximate && quantity("20 ± 1 N (95 %)").exact);
+}
+
+/// JCGM 100:2008, table G.2: t for 95.45 % is 2.32 of 9 degrees of freedom, 13.97 of one; and 2.00 of infinitely many.
+#[test]
+fn degrees_of_freedom_expand_by_student_t() {
+    for (freedom, low, high) in [("1", "13.965", "13.975"), ("9", "2.315", "2.325"), ("1e9", "2", "2.00001")] {
+        let uncertainty = quantity(&format!("5.0(10) (nu={freedom})")).uncertainty.expect("one is written");
+        assert!(uncertainty.expanded > rational(low) && uncertainty.expanded < rational(high), "{uncertainty:?}");
+    }
+    // What is worked out may come to less than one; it never makes an uncertainty smaller, nor endless.
+    let one = Uncertainty::with_freedom(rational("1"), rational("1"));
+    assert_eq!(Uncertainty::with_freedom(rational("1"), rational("1e-300")).expanded, one.expanded);
+    // At the ends of what is read.
+    for (text, low, high) in [
+        ("0 ± 1 (1 %)", "79.7", "79.9"),
+        ("0 ± 1 (99.999999 %, nu=1)", "1.5e-8", "1.6e-8"),
+        ("0 ± 1 (99.999999 %)", "0.174", "0.175"),
+    ] {
+        let standard = quantity(text).uncertainty.expect("one is written").standard;
+        assert!(standard > rational(low) && standard < rational(high), "{text}: {standard}");
+    }
+}
+
 #[test]
 fn numbers_are_read_exactly() {
     for (text, value) in [
@@ -76,16 +136,45 @@ fn what_is_not_one_quantity_is_refused() {
         ("50 % ± 2 % (k=2)", "in percentage points", "(50 ± 2) %"),
         ("50 ± 2 %", "in percentage points", "(50 ± 2) %"),
         ("20 degC ± 2 %", "depends on its scale", "kelvin"),
-        ("10.00 (-0.01, +0.02) mm", "not expected in a unit", "unit"),
-        ("10.00(-0.01, +0.02) mm", "standard uncertainty", "`min` and `max`"),
-        ("[9.99, 10.02] mm", "interval", "half width"),
+        ("10.00 (-0.01, +0.02) mm", "a tolerance", "[9.99, 10.02] mm"),
+        ("10.00(-0.01, +0.02) mm", "a tolerance", "`min` and `max`"),
+        ("10.00 (+x) mm", "a tolerance", "[9.99, 10.02] mm"),
+        ("10.00(x) mm", "standard uncertainty", "1.3200(15)"),
+        ("[9.99 mm, 10.02 mm]", "between the brackets", "[9.99, 10.02] mm"),
+        ("[9,99, 10,02] mm", "comma", "9.99"),
+        ("[9,10] mm", "a comma and a space", "[9.99, 10.02] mm"),
+        ("[10.02, 9.99] mm", "not below", "lower end first"),
+        ("[9.99, 10.02", "not closed", "[9.99, 10.02] mm"),
+        ("[9.99, 10.02] mm ± 0.1 mm", "two uncertainties", "one"),
+        ("[TBD, 3] mm", "still to be decided", "once it is decided"),
+        ("1.32 ± 0.08 N·m (trapezoidal)", "trapezoidal", "(rectangular)"),
+        ("1.32 ± 0.08 N·m (nu=9)", "how far", "(k=2, nu=9)"),
+        ("1.32 ± 0.08 N·m (95 %, k=2)", "the same thing", "`(k=2)` or `(95 %)`"),
+        ("1.32 ± 0.08 N·m (rectangular, k=2)", "no coverage factor", "(k=1)"),
+        ("1.32 ± 0.08 N·m (rectangular, nu=3)", "no coverage factor", "(k=1)"),
+        ("1.32 ± 0.08 N·m (100 %)", "from 1 to 99.999999 %", "(95 %)"),
+        ("1.32 ± 0.08 N·m (1e-300 %)", "from 1 to 99.999999 %", "(95 %)"),
+        ("1.32 ± 0.08 N·m (99.9999999999 %, nu=1)", "from 1 to 99.999999 %", "(95 %)"),
+        ("1.32 ± 0.08 N·m (95 %, nu=1e300)", "from 1 to 1000000000", "infinitely many"),
+        ("1.32 ± 0.08 N·m (95 %, nu=nine)", "from 1 to 1000000000", "(95 %, nu=9)"),
+        ("1.32 ± 0.08 N·m (95 %, nu=0.5)", "from 1 to", "n − 1"),
+        ("1.32 ± 0.08 N·m (95 %, about)", "`(95 %, about)`", "(95 %, nu=9)"),
+        ("1.32 ± 0.08 N·m (k=2, k=3)", "twice", "once"),
+        ("1.32 ± 0.08 N·m (resolution 0.01)", "already stated", "one combined"),
+        ("1.32 N·m (resolution 0.01 mm)", "its uncertainty length", "`N·m`"),
+        ("1.32 N·m (resolution)", "does not say", "resolution 0.01 mm"),
+        ("1.32 N·m (resolution 0.01, k=2)", "by itself", "alone"),
+        ("1.3200(15) MPa (95 %)", "standard one", "±"),
+        ("10 slpm(0 degC)", "ambiguous", "slpm(0 degC, 101.325 kPa)"),
+        ("10 slpm(0 degC, 1 barg)", "from vacuum", "slpm(0 degC, 101.325 kPa)"),
+        ("10 slpm(5 delta_K, 1 bar)", "from vacuum", "slpm(0 degC, 101.325 kPa)"),
+        ("10 slpm(0 degC, 1 baar)", "not a known unit", "bara"),
         ("1.32 ± 0.08 ± 0.02 N·m", "two uncertainties", "one"),
         ("1.320(15) ± 0.02 N·m", "two uncertainties", "one"),
         ("1.32 ± -0.08", "not negative", "without its sign"),
         ("1.32 ± 0.08 (k=0)", "positive", "(k=2)"),
-        ("1.32 ± 0.08 N·m (95 %)", "state the coverage factor", "(k=2)"),
-        ("1.32 ± 0.08 N·m (rectangular)", "state the coverage factor", "(k=2)"),
-        ("1.32 N·m (k=2)", "no uncertainty", "±"),
+        ("1.32 N·m (k=2)", "but none stands here", "±"),
+        ("1.32 N·m (rectangular)", "but none stands here", "±"),
         ("1.3200(15) MPa (k=2)", "standard one", "±"),
         ("1,32 N·m", "comma", "`1.32`"),
         ("1,320 N·m", "comma", "`1.320` or `1320`"),

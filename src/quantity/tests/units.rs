@@ -85,6 +85,10 @@ fn compound_units_are_read_as_they_are_written() {
         ("1 V*A", "1 W"),
         ("1 W*s", "1 J"),
         ("6 MPa(g)", "6 MPag"),
+        ("10 slpm(0 degC, 101.325 kPa)", "10 SLPM(273.15 K,1 atm)"),
+        ("10 slpm(32 degF, 1 atm abs)", "10000 sccm(0 degC, 1 atm)"),
+        ("1 scc(0 degC, 1 atm)/s", "60 sccm(0 degC, 1 atm)"),
+        ("1 kg/scf(60 degF, 14.696 psi)", "1 (kg/min)/scfm(60 degF, 14.696 psi)"),
         ("5 Ω", "5 V/A"),
         ("1 µm", "1 um"),
         ("2 L", "2 l"),
@@ -118,6 +122,18 @@ fn units_that_could_mean_two_things_are_refused() {
     ] {
         refused(text);
     }
+}
+
+/// The coherent unit of a dimension that has a name is written so that it is read as that.
+#[test]
+fn the_coherent_unit_of_every_named_dimension_is_read_back() {
+    let mut named = 0;
+    for (dimension, name, symbol) in super::super::dimension::NAMES {
+        let unit = Unit::parse(symbol).unwrap_or_else(|error| panic!("{name}: {error}"));
+        assert_eq!((unit.dimension, &unit.factor), (dimension, &rational("1")), "{name}");
+        named += 1;
+    }
+    assert!(named > 30);
 }
 
 #[test]

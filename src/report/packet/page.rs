@@ -25,6 +25,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("packet/hardware.html", include_str!("../../../templates/packet/hardware.html")),
     ("packet/life.html", include_str!("../../../templates/packet/life.html")),
     ("packet/changes.html", include_str!("../../../templates/packet/changes.html")),
+    crate::report::worked::WORKING,
     ("packet/manifest.html", include_str!("../../../templates/packet/manifest.html")),
 ];
 
@@ -82,6 +83,7 @@ pub(in crate::report) fn environment() -> Result<Environment<'static>, ReportErr
     let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build();
     environment.set_syntax(syntax.map_err(|error| wrong(&error))?);
     environment.add_filter("slug", |word: &str| word.replace(' ', "-"));
+    environment.add_filter("digits", crate::report::worked::short);
     Ok(environment)
 }
 

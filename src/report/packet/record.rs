@@ -7,7 +7,10 @@ use super::links::{Link, Linker, anchor};
 use super::photo::{Album, Photo};
 use super::row::RowPart;
 use crate::analysis::Analysis;
+use crate::model::Ref;
 use crate::model::kinds::{Attachment, Record, Verifies};
+use crate::report::view::{WorkedView, worked};
+use crate::report::worked::{self, Working};
 use crate::source::Source;
 use crate::state::standing::lines_up;
 use crate::state::{AttachmentState, pointer_words};
@@ -37,6 +40,7 @@ pub(super) struct RecordPart {
     conditions: Vec<(String, String)>,
     uses: Vec<(String, String)>,
     inputs: Vec<InputLine>,
+    working: Option<Working>,
     results: Vec<ResultLine>,
     marks: Vec<MarkLine>,
     seal: Option<String>,
@@ -173,7 +177,8 @@ fn part(analysis: &Analysis, linker: &Linker, rows: &[RowPart], it: &Record) -> 
             .map(|(name, value)| (name.value.clone(), value.value.text().to_string()))
             .chain(it.readings.iter().map(|(name, value)| (name.value.clone(), value.value.text().to_string())))
             .collect(),
-        inputs: inputs(linker, it),
+        inputs: inputs(analysis, linker, it),
+        working: working(analysis, it),
         results: it.verifies.iter().flat_map(|verifies| results(analysis, linker, verifies)).collect(),
         marks: it.verifies.iter().map(|verifies| mark(analysis, linker, verifies)).collect(),
         seal: text(&it.seal),
@@ -217,11 +222,24 @@ fn instruments(analysis: &Analysis, linker: &Linker, it: &Record) -> Vec<Instrum
     it.instruments.iter().map(line).collect()
 }
 
-fn inputs(linker: &Linker, it: &Record) -> Vec<InputLine> {
+/// The working of a record that computes something; its inputs stand beside it, with links.
+fn working(analysis: &Analysis, it: &Record) -> Option<Working> {
+    let Some(Ref::Record(at)) = analysis.model.find(&it.head.id.value) else { return None };
+    analysis.computed.of_record(at).filter(|values| !values.steps.is_empty() || !values.reduced.is_empty())?;
+    let view = worked(analysis, &analysis.facts(), at, None);
+    Some(worked::working(&WorkedView { inputs: Vec::new(), ..view }))
+}
+
+fn inputs(analysis: &Analysis, linker: &Linker, it: &Record) -> Vec<InputLine> {
+    let values = match analysis.model.find(&it.head.id.value) {
+        Some(Ref::Record(at)) => analysis.computed.of_record(at),
+        _ => None,
+    };
+    let computed = |name: &str| values?.inputs.iter().find(|own| own.name == name).map(|own| own.quantity.show());
     let line = |input: &crate::model::kinds::Input| InputLine {
         name: input.name.value.clone(),
-        value: input.value.as_ref().map(|value| value.value.text().to_string()),
-        source: input.source.clone(),
+        value: input.value.as_ref().map(|value| value.value.text().to_string()).or_else(|| computed(&input.name.value)),
+        source: input.source.as_ref().map(|source| source.value.clone()),
         from: input.from.as_ref().map(|from| match from.value.split_once('.') {
             Some((record, criterion)) => {
                 let mut html = linker.text(record).as_str().to_string();
@@ -252,7 +270,7 @@ fn results(analysis: &Analysis, linker: &Linker, verifies: &Verifies) -> Vec<Res
         requirement: linker.link(&verifies.requirement.value),
         criterion: name.to_string(),
         limit: criteria.iter().find(|own| own.name == name).map(crate::model::kinds::Criterion::show),
-        result: verifies.result_for(name, Some(only.unwrap_or("?"))).map(|result| result.value.show()),
+        result: verifies.result_for(name, Some(only.unwrap_or("?"))).map(|result| analysis.computed.shown(result)),
         not_judged: verifies.not_judged_because(name).map(str::to_string),
         outcome: verifies.outcome(name).map(str::to_string),
     };

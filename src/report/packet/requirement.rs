@@ -224,8 +224,9 @@ fn evidence(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String]
     let line = |(record, which): (usize, usize)| {
         let record = &analysis.model.records[record];
         let verifies = &record.verifies[which];
-        let only = verifies.result.iter().map(|result| (String::new(), result.show()));
-        let results = verifies.results.iter().map(|(name, result)| (name.value.clone(), result.value.show()));
+        let only = verifies.result.iter().map(|result| (String::new(), analysis.computed.shown(result)));
+        let results =
+            verifies.results.iter().map(|(name, result)| (name.value.clone(), analysis.computed.shown(result)));
         EvidenceLine {
             record: linker.link(&record.head.id.value),
             title: record.head.title.clone(),

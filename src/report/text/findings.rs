@@ -87,7 +87,7 @@ fn help(finding: &FindingView, width: usize) -> String {
 ///
 /// A line that is too long is cut on either side of that part. What could move the cursor is one sign wide, so that
 /// the stroke stays under what it is about.
-fn quoted(excerpt: &Excerpt, number: usize, style: Mark, width: usize) -> String {
+pub(super) fn quoted(excerpt: &Excerpt, number: usize, style: Mark, width: usize) -> String {
     let number = number.to_string();
     let room = width.saturating_sub(number.len() + 5).max(20);
     let before = visible(&excerpt.text[..excerpt.start]);

@@ -3,6 +3,7 @@
 //! In: a view and a width. Out: text with the marks of [`style`](super::style). Ids are never broken.
 
 pub mod before;
+pub mod calc;
 pub mod changes;
 pub mod concepts;
 pub mod explain;
@@ -16,5 +17,6 @@ pub mod row;
 pub mod sheet;
 pub mod show;
 pub mod words;
+pub mod worked;
 
 pub use layout::{Lines, pad, wrap};

@@ -291,7 +291,7 @@ fn failed(facts: &Facts<'_>, option: &Id) -> Vec<FailedView> {
                     title: requirement.head.title.clone(),
                     criterion: name.to_string(),
                     limit: criterion.map(|own| own.show()),
-                    result: record.verifies[*which].result_for(name, only).map(|result| result.value.show()),
+                    result: record.verifies[*which].result_for(name, only).map(|result| facts.computed.shown(result)),
                     record: record.head.id.value.to_string(),
                     accounted: accounted_for(facts, *record_at),
                 });
@@ -363,7 +363,7 @@ fn shown(model: &Model, row: &Row, name: &str) -> Option<ShownView> {
     let record = own.record.as_ref().and_then(|id| model.record(id));
     let inputs = record.into_iter().flat_map(|record| &record.inputs);
     let mut source: Vec<String> = inputs
-        .filter_map(|input| input.source.clone().or(input.from.as_ref().map(|from| from.value.clone())))
+        .filter_map(|input| input.source.as_ref().or(input.from.as_ref()).map(|from| from.value.clone()))
         .collect();
     source.dedup();
     Some(ShownView {

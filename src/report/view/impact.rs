@@ -208,7 +208,7 @@ fn named_by(model: &Model, parameter: &str) -> Vec<NamedView> {
         Some(NamedView {
             record: record.head.id.value.to_string(),
             input: input.name.value.clone(),
-            source: source.clone(),
+            source: source.value.clone(),
         })
     });
     own.collect()
@@ -377,7 +377,7 @@ fn rested_on(model: &Model, item: &Id, analyses: impl Iterator<Item = Id>) -> Ve
     let mut seen: BTreeSet<Id> = waiting.iter().cloned().collect();
     while let Some(id) = waiting.pop() {
         let inputs = model.record(&id).into_iter().flat_map(|record| &record.inputs);
-        for below in inputs.filter_map(|input| model.record(input.record()?)) {
+        for below in inputs.filter_map(|input| model.record(input.record(model)?)) {
             let own = &below.head.id.value;
             let here = below.item.as_ref().is_some_and(|it| it.value == *item)
                 || below.serials.iter().any(|serial| serial.value.item == *item);

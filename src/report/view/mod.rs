@@ -3,6 +3,7 @@
 //! Field names are the JSON's: scripts are written against them. More may be added, none renamed.
 
 mod before;
+mod calc;
 mod changes;
 mod concepts;
 mod explain;
@@ -18,8 +19,13 @@ mod row;
 mod sheet;
 mod show;
 mod words;
+mod worked;
 
 pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_open};
+pub use calc::{
+    Answer, CalcView, ContributionView, HistogramView, MistakeView, ResultView, TrialsView, WorkingView, mistakes,
+    typed,
+};
 pub use changes::{ChangeView, ChangesView, CommitView, CriterionChangeView, FromTo, UnreadableView, changes};
 pub use concepts::{
     AskedView, CellView, ChoiceView, ComparedView, ConceptsView, DiscoveredView, FailedView, OptionView, ShownView,
@@ -39,6 +45,7 @@ pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
 pub(in crate::report) use show::{calibrated, touched};
+pub use worked::{SolvedView, WorkedInput, WorkedReduction, WorkedVerdict, WorkedView, worked};
 
 use serde::Serialize;
 

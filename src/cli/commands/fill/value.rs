@@ -133,7 +133,7 @@ fn result(
             None => format!("inconclusive: {asked}{margin}"),
         },
         Verdict::Unsettled => "the limit is not settled yet".to_string(),
-        Verdict::Missing => String::new(),
+        Verdict::Missing | Verdict::Moved { .. } | Verdict::NotKept => String::new(),
     };
     Ok(Checked { written, note })
 }

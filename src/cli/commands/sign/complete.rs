@@ -65,10 +65,31 @@ fn evidence(project: &Project, record: &Record, mut text: String) -> Result<Stri
                 Verdict::NotMet => "not met",
                 Verdict::Inconclusive(_) => "inconclusive",
                 Verdict::CannotTell(_) | Verdict::Missing | Verdict::Unsettled => continue,
+                // Only what is judged as signed is either.
+                Verdict::Moved { .. } | Verdict::NotKept => continue,
             };
             let at = path(&["verifies", id, "outcome", &criterion.name]);
             text = edit::put(&text, &at, &Toml::text(outcome), Place::Last)?;
+            let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
+            let computed = own.result_for(&criterion.name, only).and_then(|result| facts.computed.at(result.span));
+            if let Some(Ok(quantity)) = computed {
+                let at = path(&["verifies", id, "computed", &criterion.name]);
+                text = edit::put(&text, &at, &Toml::text(quantity.in_full()), Place::Last)?;
+            }
         }
+    }
+    used(project, record, text)
+}
+
+/// What each input from another record was.
+fn used(project: &Project, record: &Record, mut text: String) -> Result<String, EditError> {
+    let analysis = &project.analysis;
+    let at = analysis.model.records.iter().position(|own| own.head.id.value == record.head.id.value);
+    let Some(values) = at.and_then(|at| analysis.computed.of_record(at)) else { return Ok(text) };
+    for input in record.inputs.iter().filter(|input| input.from.is_some()) {
+        let Some(value) = values.inputs.iter().find(|own| own.name == input.name.value) else { continue };
+        let at = path(&["inputs", &input.name.value, "used"]);
+        text = edit::put(&text, &at, &Toml::text(value.quantity.in_full()), Place::Last)?;
     }
     Ok(text)
 }

@@ -217,6 +217,8 @@ fn result(
         lacks.push(lack(what, format!("restore it with git, or slipmark new nonconformance --found-by {record}")));
     }
     match verdict {
+        // What it comes to now is written down by the signature.
+        Verdict::Moved { .. } | Verdict::NotKept => {}
         Verdict::Met | Verdict::NotMet | Verdict::Inconclusive(_) => {}
         Verdict::Missing if !asked => return,
         Verdict::Missing => lacks.push(lack(

@@ -16,7 +16,7 @@ use crate::model::{Id, Ref};
 use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
 use crate::report::view::lives;
 use crate::state::fits::candidates;
-use crate::state::judge::judge;
+use crate::state::judge::{Verdict, judge};
 use crate::state::life::touched;
 use crate::state::standing::{is_named, lines_up};
 use crate::text::{RepoPath, shell_word};
@@ -64,7 +64,8 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     if record.status.value == RecordStatus::Withdrawn {
         return Err(CliError::refused(format!("{id} is withdrawn"), "write a new record: slipmark new"));
     }
-    if is_signed_and_unchanged(record, arguments) {
+    let stands = comes_to_the_same(project, at);
+    if stands && is_signed_and_unchanged(record, arguments) {
         ui.text(&format!("{id} is signed, and nothing in it has changed since; nothing to do\n"));
         slipped(project, record, ui);
         return Ok(ExitStatus::Done);
@@ -73,10 +74,14 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     if !lacks.is_empty() {
         return Err(incomplete(&id, project.analysis.path(record.head.file), &lacks));
     }
-    let changed = record.status.value == RecordStatus::Signed && record.seal.is_some() && !is_intact(record);
-    if changed && arguments.because.is_none() {
+    let signed = record.status.value == RecordStatus::Signed && record.seal.is_some();
+    let intact = is_intact(record);
+    if signed && !(intact && stands) && arguments.because.is_none() {
         return Err(CliError::refused(
-            format!("{id} was changed after it was signed"),
+            match intact {
+                true => format!("{id} computes something else than when it was signed"),
+                false => format!("{id} was changed after it was signed"),
+            },
             format!(
                 "look at git diff; to take it back: git checkout; to stand by it as it is now: slipmark sign {id} --by \"{}\" --because \"…\"",
                 arguments.by
@@ -122,6 +127,14 @@ fn is_signed_and_unchanged(record: &Record, arguments: &Arguments) -> bool {
 fn is_intact(record: &Record) -> bool {
     let sealed = record.seal.as_ref().is_some_and(|seal| seal.value == record.seal_now);
     sealed && record.verifies.iter().all(|own| own.mark.is_some())
+}
+
+/// Whether everything that the record computes comes to what was written down when it was signed.
+fn comes_to_the_same(project: &Project, at: usize) -> bool {
+    let facts = project.analysis.facts();
+    let judged =
+        (0..project.analysis.model.records[at].verifies.len()).flat_map(|which| facts.judgements.get(at, which));
+    judged.into_iter().all(|own| !matches!(own.verdict, Verdict::Moved { .. } | Verdict::NotKept))
 }
 
 /// Says which requirements have moved since: that is for another command.

@@ -28,7 +28,7 @@ pub(super) fn record(mut view: ShowView, analysis: &Analysis, at: usize) -> Show
         view.say("attachment", format!("{}, {state}", attachment.file.value));
     }
     for verifies in &it.verifies {
-        let mut parts = results(verifies);
+        let mut parts = results(analysis, verifies);
         let asked = model.requirement(&verifies.requirement.value);
         if asked.is_some_and(|asked| !lines_up(&asked.mark, verifies)) {
             parts.push("the mark does not line up".into());
@@ -46,12 +46,12 @@ pub(super) fn record(mut view: ShowView, analysis: &Analysis, at: usize) -> Show
         view.link(analysis, "procedure", &procedure.value, revision.unwrap_or_default());
     }
     for input in &it.inputs {
-        if let Some(record) = input.record() {
+        if let Some(record) = input.record(model) {
             view.link(analysis, "rests on", record, format!("input {}", input.name.value));
         }
     }
     let id = it.head.id.value.as_str();
-    for other in model.records.iter().filter(|other| other.inputs.iter().any(|input| input.record() == Some(id))) {
+    for other in model.records.iter().filter(|other| other.inputs.iter().any(|input| input.record(model) == Some(id))) {
         view.link(analysis, "used by", &other.head.id.value, "");
     }
     for at in analysis.graph.found_by.get(&at).into_iter().flatten() {
@@ -86,7 +86,7 @@ fn made(view: &mut ShowView, it: &Record) {
         let value = input.value.as_ref().map(|value| value.value.text().to_string());
         let from = input.from.as_ref().map(|from| format!("from {}", from.value));
         let text = value.or(from).unwrap_or_default();
-        let source = input.source.as_ref().map(|source| format!(", {source}")).unwrap_or_default();
+        let source = input.source.as_ref().map(|source| format!(", {}", source.value)).unwrap_or_default();
         view.say("input", format!("{} {text}{source}", input.name.value));
     }
     for deviation in &it.deviations {
@@ -256,7 +256,7 @@ pub(in crate::report) fn calibrated(it: &Calibration) -> String {
 pub(super) fn short(analysis: &Analysis, record: &Record) -> String {
     let each = record.verifies.iter().filter_map(|own| {
         let requirement = analysis.model.requirement(&own.requirement.value)?;
-        Some(format!("{}: {}", requirement.head.id.value, note(requirement, record, own)))
+        Some(format!("{}: {}", requirement.head.id.value, note(analysis, requirement, record, own)))
     });
     match record.verifies.len() {
         1 => each.collect(),

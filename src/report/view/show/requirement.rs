@@ -126,7 +126,7 @@ fn links(view: &mut ShowView, analysis: &Analysis, at: usize) {
     }
     for (record, which) in &analysis.graph.evidence[at] {
         let record = &model.records[*record];
-        let note = note(it, record, &record.verifies[*which]);
+        let note = note(analysis, it, record, &record.verifies[*which]);
         view.link(analysis, "evidence", &record.head.id.value, note);
     }
     let id = it.head.id.as_str();
@@ -157,7 +157,7 @@ fn links(view: &mut ShowView, analysis: &Analysis, at: usize) {
 }
 
 /// A record in a few words: status, day, pieces, results, whether its mark lines up.
-pub(super) fn note(requirement: &Requirement, record: &Record, verifies: &Verifies) -> String {
+pub(super) fn note(analysis: &Analysis, requirement: &Requirement, record: &Record, verifies: &Verifies) -> String {
     let mut parts = vec![record.status.value.word().to_string()];
     parts.extend(record.date.as_ref().map(|date| date.text.clone()));
     let on = joined(record.serials.iter().map(|serial| &serial.value));
@@ -166,7 +166,7 @@ pub(super) fn note(requirement: &Requirement, record: &Record, verifies: &Verifi
     } else if let Some(item) = &record.item {
         parts.push(format!("on {}", item.value));
     }
-    parts.extend(results(verifies));
+    parts.extend(results(analysis, verifies));
     if !lines_up(&requirement.mark, verifies) && record.status.value != RecordStatus::Withdrawn {
         parts.push(if verifies.mark.is_none() { "carries no mark" } else { "its mark does not line up" }.to_string());
     } else if !verifies.reaffirmed.is_empty() {
@@ -176,9 +176,9 @@ pub(super) fn note(requirement: &Requirement, record: &Record, verifies: &Verifi
 }
 
 /// Results as written, with the outcome when they were signed.
-pub(super) fn results(verifies: &Verifies) -> Vec<String> {
-    let named = verifies.results.iter().map(|(name, result)| (name.value.as_str(), &result.value));
-    let only = verifies.result.iter().map(|result| ("result", &result.value));
+pub(super) fn results(analysis: &Analysis, verifies: &Verifies) -> Vec<String> {
+    let named = verifies.results.iter().map(|(name, result)| (name.value.as_str(), result));
+    let only = verifies.result.iter().map(|result| ("result", result));
     named
         .chain(only)
         .map(|(name, result)| {
@@ -187,7 +187,7 @@ pub(super) fn results(verifies: &Verifies) -> Vec<String> {
                 _ => verifies.outcome(name),
             };
             let outcome = outcome.map(|outcome| format!(", {outcome} when signed")).unwrap_or_default();
-            format!("{name} {}{outcome}", result.show())
+            format!("{name} {}{outcome}", analysis.computed.shown(result))
         })
         .collect()
 }
