@@ -522,7 +522,7 @@ impl<'a> Lowering<'a> {
         }
         let rule = if over { rules::quotient } else { rules::product };
         let mut unit = self.joined_unit(rule, a, b, range)?;
-        if numbers == (true, true) && !(a.unit.symbol.is_empty() && !over) && !b.unit.symbol.is_empty() {
+        if numbers == (true, true) && !b.unit.symbol.is_empty() && (over || !a.unit.symbol.is_empty()) {
             unit = Arc::new(Unit::none());
         }
         let plain = a.unit.kind == Kind::Plain && b.unit.kind == Kind::Plain;

@@ -68,7 +68,7 @@ fn long_texts_end() {
         let _ = ends(&filled(part));
         let _ = ends(&format!("x = {}1", filled(part)));
     }
-    assert!(ends(&filled("1 + ").trim_end_matches("+ ").to_owned()).is_ok());
+    assert!(ends(filled("1 + ").trim_end_matches("+ ")).is_ok());
     assert!(ends(&" ".repeat(MAX_TEXT + 1)).is_err());
 }
 
