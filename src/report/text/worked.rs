@@ -33,7 +33,7 @@ pub fn render(view: &WorkedView, width: usize) -> String {
         page.heading("How far it holds");
         view.solved.iter().for_each(|own| page.paragraph("  ", &own.text, 4));
     }
-    if view.steps.is_empty() && view.reductions.is_empty() && view.faults.is_empty() {
+    if view.steps.is_empty() && view.reductions.is_empty() && view.verdicts.is_empty() && view.faults.is_empty() {
         page.paragraph("", "It computes nothing: its results are written as they are.", 0);
     }
     page.text
