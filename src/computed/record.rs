@@ -136,7 +136,15 @@ pub(super) fn work_out(model: &Model, tables: &Tables, record: &Record, before: 
         }
         values.results.push((result.span, made));
     }
-    values.troubles.dedup_by(|a, b| Arc::ptr_eq(a, b));
+    // One trouble may take the value from several results.
+    let mut seen: Vec<*const Trouble> = Vec::new();
+    values.troubles.retain(|own| {
+        let new = !seen.contains(&Arc::as_ptr(own));
+        if new {
+            seen.push(Arc::as_ptr(own));
+        }
+        new
+    });
     values
 }
 

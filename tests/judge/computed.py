@@ -154,7 +154,10 @@ class Computed:
                 raise Nothing
             return of_quantity(quantity.parse(self.judge.parameters[name]["value"]), f"parameter {name}")
         if "value" in given:
-            return of_quantity(quantity.parse(given["value"]), f"{record['id']} {name}", given.get("instrument"))
+            q = quantity.parse(given["value"])
+            if q is not None and q.u is None and "instrument" in given:
+                raise Nothing  # the generator's instruments state no uncertainty that it could have
+            return of_quantity(q, f"{record['id']} {name}", given.get("instrument"))
         base, req, wanted = self.named(given["from"])
         if base is None:
             raise Nothing

@@ -49,7 +49,7 @@ def record(id="TR-1", result="pass", req="R-1", kind="inspection", **keys):
     v = {"mark": keys.pop("mark", AUTO)}
     if result is not None:
         v["result"] = result
-    for k in ("outcome", "not_judged", "results", "reaffirmed"):
+    for k in ("outcome", "not_judged", "results", "reaffirmed", "computed"):
         if k in keys:
             v[k] = keys.pop(k)
     if v["mark"] is None:
@@ -106,6 +106,92 @@ class Case(unittest.TestCase):
 
     def check(self, row, state, *reasons):
         self.assertEqual((row["state"], row["reasons"]), (state, sorted(reasons)))
+
+
+class Computed(Case):
+    """120 ± 4 N at 0.25 m are 30 ± 1 N·m; here in torques, doubled."""
+
+    LIMIT = {"criteria": {"torque": {"min": "28 N*m"}}}
+    GAIN = {"gain": {"value": "2"}}
+
+    def made(self, lines="y = gain * a\n", result=None, kept="30 ± 1 N*m", **keys):
+        keys.setdefault("inputs", {"a": {"value": "15 ± 0.5 N*m"}})
+        keys.setdefault("body", f"Notes.\n\n```calc\n{lines}```\n")
+        if kept:
+            keys["computed"] = {"torque": kept}
+        return record(result=result or {"calc": "y"}, **keys)
+
+    def judged(self, *records, limit="28 N*m", **keys):
+        keys.setdefault("parameters", self.GAIN)
+        return self.row(item(), requirement(criteria={"torque": {"min": limit}}), *records, req="R-1", **keys)
+
+    def test_it_is_judged_by_what_it_comes_to(self):
+        self.check(self.judged(self.made()), "closed")
+        self.check(self.judged(self.made(), limit="29 N*m"), "closed")
+        self.check(self.judged(self.made(), limit="29.5 N*m"), "inconclusive", "straddles-limit")
+        self.check(self.judged(self.made(), limit="31 N*m"), "not met", "result-outside", "failure-stands")
+
+    def test_what_moves_is_void_and_no_failure(self):
+        for gain in ("2.1", "1", "2 ± 0.1"):
+            self.check(self.judged(self.made(), parameters={"gain": {"value": gain}}), "void", "recomputed")
+        self.check(self.judged(self.made(), parameters={"gain": {"value": "2.00000000001"}}), "closed")
+        self.check(self.judged(self.made(kept="30 ± 1.001 N*m")), "void", "recomputed")
+        self.check(self.judged(self.made(kept="30 N*m")), "void", "recomputed")
+        self.check(self.judged(self.made(kept=None)), "unsigned", "not-kept-when-signed")
+
+    def test_what_comes_to_nothing_cannot_be_judged(self):
+        for lines in ("y = gain * b\n", "y = a + gain\n", "y = y\n", "y = gain * a\ny = a\n", "y = gain * a\nz = lost\n", "x = a\n"):
+            self.check(self.judged(self.made(lines)), "no evidence", "cannot-compute")
+        self.check(self.judged(self.made(), parameters={}), "no evidence", "cannot-compute")
+
+    def test_uncertainties_combine(self):
+        sides = {"a": {"value": "18 ± 0.6 N*m"}, "b": {"value": "12 ± 0.8 N*m"}}  # 0.36 + 0.64 = 1
+        self.check(self.judged(self.made("y = a + b\n", inputs=sides)), "closed")
+        along = {"a": {"value": "18 ± 0.25 N*m"}, "b": {"value": "12 ± 0.75 N*m"}}
+        r = [{"between": ["a", "b"], "r": 1}]
+        self.check(self.judged(self.made("y = a + b\n", inputs=along, correlations=r)), "closed")
+        one = {name: {**given, "instrument": "TQ"} for name, given in along.items()}
+        calibrated = {"TQ": {"calibrations": [{"on": date("2026-01-01"), "due": date("2027-01-01")}]}}
+        self.check(self.judged(self.made("y = a + b\n", inputs=one), instruments=calibrated), "closed")
+        self.check(self.judged(self.made("y = a + b\n", inputs=one)), "void", "instrument-not-calibrated")
+        self.check(self.judged(self.made("y = 2 * a - a\n", inputs={"a": {"value": "30 ± 1 N*m"}})), "closed")
+
+    def test_a_reduction_is_the_cell(self):
+        table = {"f/x.csv": b"t [s],x [N*m]\n0,30\n1,31\n2,29\n"}
+        data = [{"file": "x.csv", "sha256": AUTO}]
+        for reduce, kept in (("first", "30"), ("max", "31"), ("last", "29"), ("min", "29")):
+            result = {"data": "x.csv", "column": "x", "reduce": reduce, "uncertainty": "± 1 N*m"}
+            made = self.made(result=result, kept=f"{kept} ± 1 N*m", data=data)
+            self.check(self.judged(made, attachments=table), "closed")
+        result = {"data": "x.csv", "column": "x", "reduce": "max"}
+        self.check(self.judged(self.made(result=result, kept="31 N*m", data=data), attachments=table), "inconclusive", "no-uncertainty")
+        gap = {"f/x.csv": b"t [s],x [N*m]\n0,30\n1,NaN\n"}
+        self.check(self.judged(self.made(result=result, kept="30 N*m", data=data), attachments=gap), "no evidence", "cannot-compute")
+        self.check(self.judged(self.made(result=result, kept="31 N*m"), attachments=table), "no evidence", "cannot-compute")
+
+    def user(self, **keys):
+        keys.setdefault("inputs", {"a": {"from": "TR-1.R-1.torque"}})
+        return self.made("y = a\n", id="TR-2", req="R-2", **keys)
+
+    def used(self, base, parameters=None):
+        both = (requirement("R-2", **self.LIMIT), requirement(**self.LIMIT))
+        return self.row(item(), *both, base, self.user(), req="R-2", parameters=parameters or self.GAIN)
+
+    def test_it_rests_on_what_it_takes(self):
+        self.check(self.used(self.made()), "closed")
+        self.check(self.used(self.made(status="draft", kept=None)), "void", "rests-on-void")
+        self.check(self.used(self.made(kept=None)), "void", "rests-on-void")
+        self.check(self.used(self.made(), {"gain": {"value": "2.2"}}), "void", "rests-on-void", "recomputed")
+        circle = self.made("y = a\n", inputs={"a": {"from": "TR-2.R-2.torque"}})
+        self.check(self.used(circle), "void", "rests-on-void", "cannot-compute")
+
+    def test_no_waiver_covers_what_moved(self):
+        relief = waiver(accepts={"torque": {"min": "20 N*m"}})
+        named = waiver(accepts={"torque": ["TR-1"]})
+        low = {"kept": "24 ± 1 N*m", "inputs": {"a": {"value": "12 ± 0.5 N*m"}}}
+        for w in (relief, named):
+            self.assertEqual(self.judged(self.made(**low), w)["state"], "waived")
+            self.check(self.judged(self.made(**low), w, parameters={"gain": {"value": "1.9"}}), "void", "recomputed")
 
 
 class Quantities(unittest.TestCase):
