@@ -76,11 +76,6 @@ impl<'a> Combined<'a> {
         Self { terms, pairs, groups }
     }
 
-    /// Whether any source has an uncertainty.
-    pub(super) fn is_uncertain(&self) -> bool {
-        !self.terms.is_empty()
-    }
-
     /// The only source that moves the result.
     pub(super) fn only(&self) -> Option<&Uncertainty> {
         let mut moving = self.terms.iter().filter(|term| term.change != 0.0);
@@ -126,21 +121,20 @@ impl<'a> Combined<'a> {
             return Some((only.abs(), true));
         }
         let two = Rational::from_integer(2.into());
-        let mut variance = changes.iter().fold(Rational::zero(), |sum, change| sum + *change * *change);
-        for (a, b, r) in &self.pairs {
-            variance = variance + &two * r * changes[*a] * changes[*b];
-        }
+        let mut products: Vec<Rational> = changes.iter().map(|change| *change * *change).collect();
+        products.extend(self.pairs.iter().map(|(a, b, r)| &two * r * changes[*a] * changes[*b]));
         for (_, members, _) in self.groups.iter().filter(|(_, _, together)| *together) {
             for (at, a) in members.iter().enumerate() {
-                for b in members.iter().skip(at + 1) {
-                    if !self.is_stated(*a, *b) {
-                        variance = variance + &two * changes[*a] * changes[*b];
-                    }
-                }
+                let others = members.iter().skip(at + 1).filter(|b| !self.is_stated(*a, **b));
+                products.extend(others.map(|b| &two * changes[*a] * changes[*b]));
             }
         }
-        if variance.bits() > 4096 {
-            return None;
+        let mut variance = Rational::zero();
+        for product in products {
+            if variance.bits() + product.bits() > MAX_EXACT_BITS {
+                return None;
+            }
+            variance = variance + product;
         }
         Some(match variance.exact_root(2) {
             Some(root) => (root, true),
@@ -227,8 +221,9 @@ impl<'a> Combined<'a> {
     }
 }
 
-/// More sources than this are added up in doubles.
-const MAX_EXACT_TERMS: usize = 100;
+/// More sources than this, or longer numbers, are added up in doubles.
+const MAX_EXACT_TERMS: usize = 64;
+const MAX_EXACT_BITS: u64 = 1536;
 
 fn term<'a>(tape: &'a Tape, sensitivity: &Sensitivity) -> Option<Term<'a>> {
     let source = &tape.sources[sensitivity.source];

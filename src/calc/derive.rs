@@ -22,49 +22,99 @@ struct Slope {
     exact: Option<Rational>,
 }
 
-impl Slope {
-    fn zero() -> Self {
-        Self { double: 0.0, exact: Some(Rational::zero()) }
+/// Most operations that are gone through backwards for all results of a calculation together.
+const MAX_VISITS: usize = 500_000;
+
+/// What the sweeps of one calculation share: room for the slopes, and how much they may cost.
+pub(super) struct Sweep {
+    slopes: Vec<Option<Slope>>,
+    effort: Effort,
+    visits: usize,
+}
+
+impl Sweep {
+    pub(super) fn new() -> Self {
+        Self { slopes: Vec::new(), effort: Effort::new(), visits: 0 }
+    }
+
+    /// Whether it has cost too much; then nothing more is to be asked of it.
+    pub(super) fn is_spent(&self) -> bool {
+        self.visits > MAX_VISITS
+    }
+
+    /// The derivatives of `root` by the sources that move it, those without an uncertainty only if `all`; in the order of
+    /// [`Tape::sources`]. Where a function has a kink, that of the branch that was taken. None if it would cost too much.
+    pub(super) fn sensitivities(
+        &mut self,
+        tape: &Tape,
+        values: &Values,
+        root: Slot,
+        all: bool,
+    ) -> Option<Vec<Sensitivity>> {
+        self.slopes.resize(tape.entries.len().max(self.slopes.len()), None);
+        self.slopes[root] = Some(Slope { double: 1.0, exact: Some(Rational::one()) });
+        let mut found = Vec::new();
+        for slot in (0..=root).rev() {
+            let Some(mine) = self.slopes[slot].take() else { continue };
+            self.visits += 1;
+            if self.is_spent() {
+                return None;
+            }
+            if let Op::Source(source) = &tape.entries[slot].op {
+                found.push(Sensitivity { source: *source, double: mine.double, exact: mine.exact });
+                continue;
+            }
+            if mine.double == 0.0 && mine.exact.as_ref().is_none_or(Rational::is_zero) {
+                continue;
+            }
+            let (slopes, effort) = (&mut self.slopes, &self.effort);
+            let looked = Looked { values, wanted: mine.exact.is_some() };
+            partials(tape, &looked, slot, &mut |operand, double, exact| {
+                if values.moves(operand, all) {
+                    add(&mut slopes[operand], &mine, double, exact, effort);
+                }
+            });
+        }
+        found.sort_unstable_by_key(|sensitivity| sensitivity.source);
+        Some(found)
     }
 }
 
-/// The derivatives of `root` by the sources among `reached`, which are in the order of the tape. Where a function has a kink, that of the
-/// branch that was taken.
-pub(super) fn sensitivities(tape: &Tape, values: &Values, reached: &[Slot]) -> Vec<Sensitivity> {
-    let effort = Effort::new();
-    let mut slopes = vec![Slope::zero(); reached.len()];
-    if let Some(last) = slopes.last_mut() {
-        *last = Slope { double: 1.0, exact: Some(Rational::one()) };
+/// Adds what an operation passes on to one of its operands.
+fn add(target: &mut Option<Slope>, mine: &Slope, double: f64, exact: Option<Rational>, effort: &Effort) {
+    let passed = mine.exact.as_ref().zip(exact).filter(|(mine, own)| effort.allows(mine.bits() + own.bits()));
+    let passed = passed.map(|(mine, own)| mine * own);
+    *target = Some(match target.take() {
+        None => Slope { double: mine.double * double, exact: passed },
+        Some(sum) => Slope {
+            double: sum.double + mine.double * double,
+            exact: sum
+                .exact
+                .zip(passed)
+                .filter(|(sum, passed)| effort.allows(sum.bits() + passed.bits()))
+                .map(|(sum, passed)| sum + passed),
+        },
+    });
+}
+
+/// The results of the tape; exact ones only where they are still of use.
+struct Looked<'a> {
+    values: &'a Values,
+    wanted: bool,
+}
+
+impl Looked<'_> {
+    fn double(&self, slot: Slot) -> f64 {
+        self.values.double(slot)
     }
-    let mut found = Vec::new();
-    for at in (0..reached.len()).rev() {
-        let (before, rest) = slopes.split_at_mut(at);
-        let mine = &rest[0];
-        if let Op::Source(source) = &tape.entries[reached[at]].op {
-            found.push(Sensitivity { source: *source, double: mine.double, exact: mine.exact.clone() });
-            continue;
-        }
-        if mine.double == 0.0 && mine.exact.as_ref().is_none_or(Rational::is_zero) {
-            continue;
-        }
-        let place = |slot: Slot| reached.binary_search(&slot).unwrap_or(0);
-        partials(tape, values, reached[at], &mut |operand, double, exact| {
-            let target = &mut before[place(operand)];
-            target.double += mine.double * double;
-            target.exact = match (target.exact.take(), &mine.exact, exact) {
-                (Some(sum), Some(mine), Some(own)) if effort.allows(sum.bits() + mine.bits() + own.bits()) => {
-                    Some(sum + mine * own)
-                }
-                _ => None,
-            };
-        });
+
+    fn exact(&self, slot: Slot) -> Option<&Rational> {
+        if self.wanted { self.values.exact(slot) } else { None }
     }
-    found.sort_unstable_by_key(|sensitivity| sensitivity.source);
-    found
 }
 
 /// Tells the derivative of an operation by each of its operands.
-fn partials(tape: &Tape, values: &Values, slot: Slot, tell: &mut dyn FnMut(Slot, f64, Option<Rational>)) {
+fn partials(tape: &Tape, values: &Looked<'_>, slot: Slot, tell: &mut dyn FnMut(Slot, f64, Option<Rational>)) {
     let (double, exact) = (|slot: Slot| values.double(slot), |slot: Slot| values.exact(slot));
     let one = || Some(Rational::one());
     let minus_one = || Some(-Rational::one());
@@ -135,7 +185,7 @@ fn whole_power(base: f64, exponent: f64) -> f64 {
     if exponent == 0.0 { 0.0 } else { exponent * libm::pow(base, exponent - 1.0) }
 }
 
-fn power(values: &Values, slot: Slot, a: Slot, n: i32, d: i32) -> (f64, Option<Rational>) {
+fn power(values: &Looked<'_>, slot: Slot, a: Slot, n: i32, d: i32) -> (f64, Option<Rational>) {
     let base = values.double(a);
     let exponent = f64::from(n) / f64::from(d);
     if base == 0.0 {
@@ -151,7 +201,7 @@ fn power(values: &Values, slot: Slot, a: Slot, n: i32, d: i32) -> (f64, Option<R
     (exponent * values.double(slot) / base, exact)
 }
 
-fn apply(values: &Values, slot: Slot, function: Function, a: Slot) -> (f64, Option<Rational>) {
+fn apply(values: &Looked<'_>, slot: Slot, function: Function, a: Slot) -> (f64, Option<Rational>) {
     let (x, y) = (values.double(a), values.double(slot));
     let by = match function {
         Function::Sqrt => return power(values, slot, a, 1, 2),
@@ -181,7 +231,7 @@ fn apply(values: &Values, slot: Slot, function: Function, a: Slot) -> (f64, Opti
 }
 
 fn fold(
-    values: &Values,
+    values: &Looked<'_>,
     slot: Slot,
     function: Function,
     all: &[Slot],

@@ -45,6 +45,18 @@ pub(super) type Cell = Result<Number, Slot>;
 pub(super) struct Values {
     pub cells: Vec<Cell>,
     pub troubles: BTreeMap<Slot, CalcError>,
+    moves: Vec<Moves>,
+}
+
+/// How a result depends on sources.
+#[derive(Clone, Copy, Debug, Default)]
+struct Moves {
+    /// On any.
+    any: bool,
+    /// On one with an uncertainty.
+    uncertain: bool,
+    /// Not in a straight line on those with an uncertainty, by the form of the operations.
+    bent: bool,
 }
 
 impl Values {
@@ -63,6 +75,16 @@ impl Values {
     /// The double of a slot; not a number where there is none.
     pub(super) fn double(&self, slot: Slot) -> f64 {
         self.cells[slot].as_ref().map_or(f64::NAN, |number| number.double)
+    }
+
+    /// Whether a slot rests on a source that has an uncertainty, or, if `all`, on any.
+    pub(super) fn moves(&self, slot: Slot, all: bool) -> bool {
+        if all { self.moves[slot].any } else { self.moves[slot].uncertain }
+    }
+
+    /// Whether a slot is a straight line in its uncertain sources.
+    pub(super) fn is_straight(&self, slot: Slot) -> bool {
+        !self.moves[slot].bent
     }
 
     /// The exact value of a slot.
@@ -111,7 +133,36 @@ pub(super) fn evaluate(tape: &Tape, only: Option<&[Slot]>) -> Values {
             }
         }
     }
+    worker.values.moves = moves(tape);
     worker.values
+}
+
+/// How every operation depends on sources.
+fn moves(tape: &Tape) -> Vec<Moves> {
+    let mut all: Vec<Moves> = Vec::with_capacity(tape.entries.len());
+    for entry in &tape.entries {
+        let mut mine = Moves::default();
+        if let Op::Source(at) = &entry.op {
+            mine = Moves { any: true, uncertain: tape.sources[*at].quantity.uncertainty.is_some(), bent: false };
+        }
+        entry.op.operands(|operand| {
+            mine.any |= all[operand].any;
+            mine.uncertain |= all[operand].uncertain;
+            mine.bent |= all[operand].bent;
+        });
+        let moving = |slot: &Slot| all[*slot].uncertain;
+        let straight = match &entry.op {
+            Op::Multiply(a, b) => !(moving(a) && moving(b)),
+            Op::Divide(_, b) => !moving(b),
+            Op::Power(_, n, d) => n == d,
+            Op::Fold(function, _) => matches!(function, Function::Sum | Function::Mean),
+            Op::Constant(_) | Op::Source(_) | Op::Negative(_) | Op::Add(..) | Op::Subtract(..) => true,
+            _ => false,
+        };
+        mine.bent |= mine.uncertain && !straight;
+        all.push(mine);
+    }
+    all
 }
 
 /// The value of a source.

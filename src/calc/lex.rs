@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use super::parse::MAX_ERRORS;
 use super::{CalcError, MAX_TEXT};
 use crate::quantity::{Quantity, QuantityError, Unit, parse_quantity, quantity_end, unit_end};
 
@@ -76,23 +77,34 @@ pub(super) const KEYWORDS: [&str; 7] = ["to", "and", "or", "not", "if", "then", 
 const SUFFIXES: [&str; 5] = ["gauge", "gage", "abs", "absolute", "differential"];
 
 /// The tokens of a text.
-pub(super) fn tokens(text: &str) -> Result<Vec<Token>, CalcError> {
+pub(super) fn tokens(text: &str) -> Result<Vec<Token>, Vec<CalcError>> {
     if text.len() > MAX_TEXT {
-        return Err(CalcError::new(
-            MAX_TEXT_AT..text.len(),
-            format!("this calculation is longer than {MAX_TEXT} bytes"),
-            "divide it into several records",
-        ));
+        let message = format!("this calculation is longer than {MAX_TEXT} bytes");
+        return Err(vec![CalcError::new(0..text.len(), message, "divide it into several records")]);
     }
-    let mut lexer = Lexer { text, at: 0, depth: 0, tokens: Vec::new(), uncertain: uncertain_brackets(text) };
+    let mut lexer =
+        Lexer { text, at: 0, depth: 0, tokens: Vec::new(), uncertain: uncertain_brackets(text), wrong: Vec::new() };
     while lexer.at < text.len() {
         lexer.next();
+        if lexer.wrong.len() == MAX_ERRORS {
+            return Err(lexer.wrong);
+        }
     }
     lexer.push(text.len()..text.len(), What::Break);
     Ok(lexer.tokens)
 }
 
-const MAX_TEXT_AT: usize = 0;
+/// Longest quantity in bytes; no look ahead goes further, so that hostile texts cost no more than others.
+const WINDOW: usize = crate::quantity::MAX_TEXT;
+
+/// The text up to so far behind a place that one quantity may reach.
+fn window(text: &str, from: usize) -> &str {
+    let mut end = (from + WINDOW).min(text.len());
+    while !text.is_char_boundary(end) {
+        end -= 1;
+    }
+    &text[..end]
+}
 
 struct Lexer<'a> {
     text: &'a str,
@@ -101,6 +113,8 @@ struct Lexer<'a> {
     tokens: Vec<Token>,
     /// The brackets in which a `±` stands directly: where they open and close, in order.
     uncertain: Vec<Range<usize>>,
+    /// What is wrong with quantities so far: to say what was meant takes time.
+    wrong: Vec<CalcError>,
 }
 
 impl Lexer<'_> {
@@ -154,11 +168,11 @@ impl Lexer<'_> {
 
     /// A number with its unit, and perhaps the digits of its standard uncertainty.
     fn number(&mut self, start: usize) {
-        match quantity_end(self.text, start, &takes) {
+        match quantity_end(window(self.text, start), start, &takes) {
             Ok(end) => {
-                let number = match concise_end(self.text, start) {
+                let number = match concise_end(window(self.text, start), start) {
                     Some(close) => return self.with_unit(start, close),
-                    None => quantity_end(self.text, start, &|_, _| false).unwrap_or(end),
+                    None => quantity_end(window(self.text, start), start, &|_, _| false).unwrap_or(end),
                 };
                 let end = self.bracketed_unit(number, end);
                 self.literal(start..end, number..end);
@@ -175,30 +189,39 @@ impl Lexer<'_> {
     fn uncertain(&mut self, start: usize) {
         let close = self.uncertain.binary_search_by_key(&start, |range| range.start);
         let close = close.ok().and_then(|at| self.uncertain.get(at)).map_or(start + 1, |range| range.end);
-        if unit_end(self.text, close, &takes) > close || coverage_end(self.text, close).is_some() {
+        if unit_end(window(self.text, close), close, &takes) > close
+            || coverage_end(window(self.text, close), close).is_some()
+        {
             return self.with_unit(start, close);
         }
         let inner = start + 1..close - 1;
         let quantity = parse_quantity(&self.text[inner.clone()]).map_err(|error| error.shifted(inner.start));
         let unit = inner.clone();
-        self.push(start..close, What::Literal(Box::new(Literal { quantity, unit })));
+        self.push_literal(start..close, Literal { quantity, unit });
     }
 
     /// What ends at `close` so far, its unit, and a bracket that says how the uncertainty is meant.
     fn with_unit(&mut self, start: usize, close: usize) {
-        let unit = self.bracketed_unit(close, unit_end(self.text, close, &takes));
-        let end = coverage_end(self.text, unit).unwrap_or(unit);
+        let unit = self.bracketed_unit(close, unit_end(window(self.text, close), close, &takes));
+        let end = coverage_end(window(self.text, unit), unit).unwrap_or(unit);
         self.literal(start..end, close..unit);
     }
 
     fn literal(&mut self, range: Range<usize>, unit: Range<usize>) {
         let quantity = parse_quantity(&self.text[range.clone()]).map_err(|error| error.shifted(range.start));
-        self.push(range, What::Literal(Box::new(Literal { quantity, unit })));
+        self.push_literal(range, Literal { quantity, unit });
+    }
+
+    fn push_literal(&mut self, range: Range<usize>, literal: Literal) {
+        if let Err(error) = &literal.quantity {
+            self.wrong.push(CalcError::of_quantity(error.clone(), 0));
+        }
+        self.push(range, What::Literal(Box::new(literal)));
     }
 
     /// A bracket that belongs to the unit before it, as in `bar(g)`.
     fn bracketed_unit(&self, start: usize, end: usize) -> usize {
-        let rest = &self.text[end..];
+        let rest = &window(self.text, end)[end..];
         if end == start || !rest.starts_with('(') {
             return end;
         }
@@ -208,7 +231,7 @@ impl Lexer<'_> {
 
     /// The end of `[9.99, 10.02]` if a unit follows: two ends, not a list.
     fn interval_end(&self, start: usize) -> Option<usize> {
-        let rest = &self.text[start + 1..];
+        let rest = &window(self.text, start)[start + 1..];
         let length = rest.find(']')?;
         let numeric = |part: &str| {
             let part = part.trim();
@@ -216,7 +239,8 @@ impl Lexer<'_> {
         };
         let (low, high) = rest[..length].split_once(',')?;
         let close = start + 1 + length + 1;
-        let follows = unit_end(self.text, close, &takes) > close || coverage_end(self.text, close).is_some();
+        let follows = unit_end(window(self.text, close), close, &takes) > close
+            || coverage_end(window(self.text, close), close).is_some();
         (numeric(low) && numeric(high) && follows).then_some(close)
     }
 
@@ -239,9 +263,9 @@ impl Lexer<'_> {
         let gap = self.text[end..].len() - self.text[end..].trim_start_matches([' ', '\u{a0}', '\t']).len();
         let from = end + gap;
         let unit = if self.text[from..].starts_with("1/") { from + 1 } else { from };
-        let mut close = unit_end(self.text, unit, &|word, first| first || takes(word, false));
+        let mut close = unit_end(window(self.text, unit), unit, &|word, first| first || takes(word, false));
         if unit > from && close == unit {
-            close = unit_end(self.text, from, &takes);
+            close = unit_end(window(self.text, from), from, &takes);
         }
         let close = self.bracketed_unit(from, close);
         if KEYWORDS.contains(&&self.text[from..close]) || close == from {
@@ -320,7 +344,7 @@ fn takes(word: &str, first: bool) -> bool {
     if first || SUFFIXES.contains(&word) {
         return true;
     }
-    Unit::parse(word).is_ok()
+    if word.starts_with('(') { Unit::parse(word).is_ok() } else { Unit::is_symbol(word) }
 }
 
 fn is_name_start(c: char) -> bool {

@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use super::functions::{CONSTANTS, FUNCTIONS, Function, constant};
 use super::lex::{Literal, is_name_part};
+use super::parse::MAX_ERRORS;
 use super::syntax::{Binary, Compare, Expr, Id};
 use super::tape::{Entry, Op, Seen, Slot, Tape};
 use super::worked::{Form, is_gauge};
@@ -86,6 +87,10 @@ impl<'a> Lowering<'a> {
         let start = nodes.start;
         let mut lows: Vec<Low> = Vec::with_capacity(nodes.len());
         for id in nodes {
+            if self.errors.len() >= MAX_ERRORS {
+                // Enough to mend; to say what was meant takes time.
+                return Low::Broken;
+            }
             let lowered = self.node(which, id, |id: Id| &lows[id - start], defined);
             lows.push(match lowered {
                 Ok(low) => low,
@@ -517,7 +522,7 @@ impl<'a> Lowering<'a> {
         }
         let rule = if over { rules::quotient } else { rules::product };
         let mut unit = self.joined_unit(rule, a, b, range)?;
-        if numbers == (true, true) && !(a.unit.symbol.is_empty() && !over) && !b.unit.symbol.is_empty() {
+        if numbers == (true, true) && !b.unit.symbol.is_empty() && (over || !a.unit.symbol.is_empty()) {
             unit = Arc::new(Unit::none());
         }
         let plain = a.unit.kind == Kind::Plain && b.unit.kind == Kind::Plain;

@@ -19,7 +19,7 @@ pub(super) const MAX_ERRORS: usize = 20;
 
 /// Reads a text; the last statement may be without a name if `answer` says so.
 pub(super) fn read(text: &str, answer: bool) -> Result<Parsed, Vec<CalcError>> {
-    let tokens = tokens(text).map_err(|error| vec![error])?;
+    let tokens = tokens(text)?;
     let mut parser = Parser { text, tokens: &tokens, at: 0, depth: 0, nodes: Vec::new() };
     let (mut statements, mut errors) = (Vec::new(), Vec::new());
     while parser.at < tokens.len() {

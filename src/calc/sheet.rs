@@ -4,11 +4,12 @@ use std::collections::HashMap;
 use std::ops::Range;
 use std::sync::Arc;
 
+use super::derive::Sweep;
 use super::evaluate::{Values, evaluate};
 use super::lower::{Low, Lowered, Lowering};
 use super::parse::{MAX_ERRORS, read};
 use super::syntax::{Expr, Node, Statement};
-use super::tape::{Seen, Slot, Tape};
+use super::tape::{Slot, Tape};
 use super::worked::Form;
 use super::{CalcError, Correlations, Scope, Worked};
 use crate::quantity::Quantity;
@@ -250,12 +251,15 @@ impl Program {
         correlations.check().map_err(|error| vec![error])?;
         let values = Arc::new(evaluate(&self.tape, None));
         let correlations = Arc::new(correlations.clone());
-        let mut worker = Worker { program: self, values, correlations, seen: Seen::default() };
+        let mut worker = Worker { program: self, values, correlations, sweep: Sweep::new() };
         let (mut steps, mut errors) = (Vec::with_capacity(self.order.len()), Vec::new());
         for &which in &self.order {
             match worker.step(which) {
                 Ok(step) => steps.push(step),
                 Err(error) => errors.push(error),
+            }
+            if worker.sweep.is_spent() {
+                break;
             }
         }
         if errors.is_empty() {
@@ -272,7 +276,7 @@ struct Worker<'a> {
     program: &'a Program,
     values: Arc<Values>,
     correlations: Arc<Correlations>,
-    seen: Seen,
+    sweep: Sweep,
 }
 
 impl Worker<'_> {
@@ -305,7 +309,7 @@ impl Worker<'_> {
 
     fn worked(&mut self, lowered: &Lowered) -> Result<Arc<Worked>, CalcError> {
         let form = Form { unit: Arc::clone(&lowered.unit), exact: lowered.exact };
-        Worked::new(&self.program.tape, &self.values, lowered.slot, &form, &self.correlations, &mut self.seen)
+        Worked::new(&self.program.tape, &self.values, lowered.slot, &form, &self.correlations, &mut self.sweep)
             .map(Arc::new)
     }
 

@@ -44,7 +44,7 @@ fn decimal(value: &Rational) -> Option<String> {
     let ten = Rational::from_integer(10.into());
     let (mut scaled, mut places) = (value.clone(), 0usize);
     while scaled.denom() != 1.into() {
-        scaled = scaled * &ten;
+        scaled *= &ten;
         places += 1;
         if places > DIGITS {
             return None;

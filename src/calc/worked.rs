@@ -4,9 +4,9 @@ use std::sync::{Arc, OnceLock};
 
 use super::budget::Combined;
 use super::columns::Plan;
-use super::derive::{Sensitivity, sensitivities};
+use super::derive::{Sensitivity, Sweep};
 use super::evaluate::{Values, evaluate};
-use super::tape::{Op, Seen, Slot, Tape};
+use super::tape::{Seen, Slot, Tape};
 use super::{Budget, CalcError, Correlations, Source, curvature};
 use crate::quantity::{Kind, Quantity, Rational, Shape, Uncertainty, Unit, rules};
 
@@ -37,19 +37,18 @@ impl Worked {
         root: Slot,
         form: &Form,
         correlations: &Arc<Correlations>,
-        seen: &mut Seen,
+        sweep: &mut Sweep,
     ) -> Result<Self, CalcError> {
         let number = values.number(root)?;
         let value = number.exact.clone().or_else(|| Rational::from_f64(number.double));
         let value = value.ok_or_else(|| beyond(tape, root))?;
         let mut quantity = Quantity::computed(value, Arc::clone(&form.unit), form.exact);
         quantity.approximate = number.exact.is_none();
-        let reached = tape.reach(root, seen);
-        let found = sensitivities(tape, values, &reached);
-        let combined = Combined::of(tape, &found, correlations);
-        if combined.is_uncertain() {
-            let (uncertainty, exact) =
-                uncertainty(&combined, || is_linear(tape, &reached)).ok_or_else(|| steep(tape, root))?;
+        if values.moves(root, false) {
+            let found = sweep.sensitivities(tape, values, root, false).ok_or_else(|| large(tape, root))?;
+            let combined = Combined::of(tape, &found, correlations);
+            let straight = values.is_straight(root);
+            let (uncertainty, exact) = uncertainty(&combined, straight).ok_or_else(|| steep(tape, root))?;
             quantity.uncertainty = Some(uncertainty);
             quantity.approximate |= !exact;
         }
@@ -67,8 +66,9 @@ impl Worked {
         self.tape.reach(self.root, &mut Seen::default())
     }
 
-    fn sensitivities(&self) -> Vec<Sensitivity> {
-        sensitivities(&self.tape, &self.values, &self.reached())
+    /// Those of one result never cost too much.
+    fn sensitivities(&self, all: bool) -> Vec<Sensitivity> {
+        Sweep::new().sensitivities(&self.tape, &self.values, self.root, all).unwrap_or_default()
     }
 
     fn plan(&self) -> &Arc<Plan> {
@@ -82,18 +82,20 @@ impl Worked {
 
     /// By how much it changes for a change of each of its sources by one SI unit, in the order of [`Worked::sources`].
     pub fn slopes(&self) -> Vec<f64> {
-        self.sensitivities().iter().map(|sensitivity| sensitivity.double).collect()
+        let found = self.sensitivities(true);
+        let slope = |source: &usize| found.iter().find(|own| own.source == *source).map_or(0.0, |own| own.double);
+        self.plan().sources.iter().map(slope).collect()
     }
 
     /// Where its uncertainty comes from.
     pub fn budget(&self) -> Budget {
-        Combined::of(&self.tape, &self.sensitivities(), &self.correlations).budget()
+        Combined::of(&self.tape, &self.sensitivities(false), &self.correlations).budget()
     }
 
     /// The correlation coefficients that hold between its sources, in the order of [`Worked::sources`], what was assumed of shared
     /// instruments included.
     pub fn matrix(&self) -> Vec<Vec<f64>> {
-        let found = self.sensitivities();
+        let found = self.sensitivities(false);
         let combined = Combined::of(&self.tape, &found, &self.correlations);
         let (coefficients, sources) = (combined.coefficients(), self.sources());
         let between = |a: &Source, b: &Source| match a.key == b.key {
@@ -139,8 +141,7 @@ impl Worked {
         let tape = Arc::new(tape);
         let values = Arc::new(evaluate(&tape, Some(&self.reached())));
         let form = Form { unit: Arc::clone(&self.quantity.unit), exact: self.quantity.exact && quantity.exact };
-        Self::new(&tape, &values, self.root, &form, &self.correlations, &mut Seen::default())
-            .map_err(|error| vec![error])
+        Self::new(&tape, &values, self.root, &form, &self.correlations, &mut Sweep::new()).map_err(|error| vec![error])
     }
 
     /// How far it departs from its straight-line form over two standard uncertainties of every source: the root mean square of the departure
@@ -161,6 +162,15 @@ fn beyond(tape: &Tape, root: Slot) -> CalcError {
     CalcError::new(tape.entries[root].range.clone(), "this is beyond the largest number", "check the exponents")
 }
 
+fn large(tape: &Tape, root: Slot) -> CalcError {
+    let range = tape.entries[root].range.clone();
+    CalcError::new(
+        range,
+        "this calculation is too large to carry uncertainties through all of it",
+        "divide it into several records",
+    )
+}
+
 fn steep(tape: &Tape, root: Slot) -> CalcError {
     CalcError::new(
         tape.entries[root].range.clone(),
@@ -170,7 +180,7 @@ fn steep(tape: &Tape, root: Slot) -> CalcError {
 }
 
 /// The uncertainty of a result and whether its digits are exact; none if it is infinite.
-fn uncertainty(combined: &Combined<'_>, linear: impl Fn() -> bool) -> Option<(Uncertainty, bool)> {
+fn uncertainty(combined: &Combined<'_>, straight: bool) -> Option<(Uncertainty, bool)> {
     let (standard, mut exact) = match combined.exact_standard() {
         Some(known) => known,
         None => (Rational::from_f64(combined.standard())?, false),
@@ -178,7 +188,7 @@ fn uncertainty(combined: &Combined<'_>, linear: impl Fn() -> bool) -> Option<(Un
     // What is only scaled keeps its spread.
     if let Some(only) = combined.only()
         && only.shape != Shape::Normal
-        && linear()
+        && straight
     {
         let factor = &only.expanded / &only.standard;
         return Some((Uncertainty { expanded: &standard * factor, standard, shape: only.shape, freedom: None }, exact));
@@ -192,32 +202,6 @@ fn uncertainty(combined: &Combined<'_>, linear: impl Fn() -> bool) -> Option<(Un
         None => Uncertainty::from_standard(standard),
     };
     Some((uncertainty, exact))
-}
-
-/// Whether a result is a straight line in its sources, by the form of its operations.
-fn is_linear(tape: &Tape, reached: &[Slot]) -> bool {
-    let moves = |moving: &[bool], slot: &Slot| reached.binary_search(slot).is_ok_and(|at| moving[at]);
-    let mut moving = vec![false; reached.len()];
-    for (at, slot) in reached.iter().enumerate() {
-        let op = &tape.entries[*slot].op;
-        let mut any = matches!(op, Op::Source(which) if tape.sources[*which].quantity.uncertainty.is_some());
-        op.operands(|operand| any |= moves(&moving, &operand));
-        moving[at] = any;
-        let straight = match op {
-            Op::Multiply(a, b) => !(moves(&moving, a) && moves(&moving, b)),
-            Op::Divide(_, b) => !moves(&moving, b),
-            Op::Power(_, n, d) => n == d,
-            Op::Fold(function, _) => {
-                matches!(function, super::functions::Function::Sum | super::functions::Function::Mean)
-            }
-            Op::Constant(_) | Op::Source(_) | Op::Negative(_) | Op::Add(..) | Op::Subtract(..) => true,
-            _ => false,
-        };
-        if any && !straight {
-            return false;
-        }
-    }
-    true
 }
 
 /// Whether a unit measures from a zero of its own, so that scaling it means nothing.

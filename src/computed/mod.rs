@@ -10,6 +10,7 @@ mod order;
 mod record;
 pub mod solve;
 mod tables;
+pub mod trials;
 
 use std::sync::Arc;
 

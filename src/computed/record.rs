@@ -13,6 +13,7 @@ use crate::table::{Place, Reduce, Reduced, Reduction, Table, combine, reduce};
 use crate::text::{Span, Spanned};
 
 use super::inputs::{self, Before, Origin};
+use super::trials::{self, Tried};
 use super::{Tables, Trouble};
 
 /// What one record computes.
@@ -46,8 +47,8 @@ pub struct InputValue {
 /// What a computed result comes to.
 #[derive(Clone, Debug)]
 pub enum Made {
-    /// A line of the calculation.
-    Worked(Arc<Worked>),
+    /// A line of the calculation; with what trials say of it, where first order is poor.
+    Worked(Arc<Worked>, Option<Arc<Tried>>),
     /// A reduction.
     Reduced(Quantity),
 }
@@ -56,7 +57,7 @@ impl Made {
     /// The value.
     pub fn quantity(&self) -> &Quantity {
         match self {
-            Made::Worked(worked) => &worked.quantity,
+            Made::Worked(worked, _) => &worked.quantity,
             Made::Reduced(quantity) => quantity,
         }
     }
@@ -67,7 +68,7 @@ impl Values {
     pub(super) fn given(&self, place: Span, key: &str, name: &str) -> Option<Given> {
         let (_, result) = self.results.iter().find(|(own, _)| *own == place)?;
         Some(match result.as_ref().ok()? {
-            Made::Worked(worked) => Given::Worked(worked.clone()),
+            Made::Worked(worked, _) => Given::Worked(worked.clone()),
             Made::Reduced(quantity) => Given::Source(Source {
                 key: key.to_string(),
                 name: name.to_string(),
@@ -126,7 +127,7 @@ pub(super) fn work_out(model: &Model, tables: &Tables, record: &Record, before: 
     for (_, result) in results(record) {
         let made = match &result.value {
             ResultText::Written(_) | ResultText::Readings(_) | ResultText::Summary { .. } => continue,
-            ResultText::Calculation(name) => of_step(record, &values, name, result.span, broken.as_ref()),
+            ResultText::Calculation(name) => of_step(record, &mut values, name, result.span, broken.as_ref()),
             ResultText::Reduction(text) => of_data(model, tables, record, text, result.span, &mut values),
         };
         if let Err(trouble) = &made {
@@ -272,14 +273,15 @@ fn located(calculation: &Calculation, error: CalcError) -> Trouble {
 
 fn of_step(
     record: &Record,
-    values: &Values,
+    values: &mut Values,
     name: &str,
     span: Span,
     broken: Option<&Arc<Trouble>>,
 ) -> Result<Made, Arc<Trouble>> {
-    let found = values.steps.iter().find(|step| step.name == name);
-    if let Some(worked) = found.and_then(Step::worked) {
-        return Ok(Made::Worked(worked.clone()));
+    let found = values.steps.iter().find(|step| step.name == name).cloned();
+    if let Some((step, worked)) = found.as_ref().and_then(|step| Some((step, step.worked()?))) {
+        let line = record.calculation.as_ref().map_or(span, |calculation| calculation.span(&step.range));
+        return in_trials(values, name, worked, line);
     }
     if let Some(trouble) = broken {
         return Err(trouble.clone());
@@ -299,6 +301,40 @@ fn of_step(
         None => format!("add a line `{name} = …` to the calculation"),
     };
     none(format!("the calculation has no line `{name}`"), help)
+}
+
+/// A line of the calculation as a result: where first order is poor, by trials.
+fn in_trials(values: &mut Values, name: &str, worked: &Arc<Worked>, line: Span) -> Result<Made, Arc<Trouble>> {
+    let wrong = |message: String, help: &str| Arc::new(Trouble::new("bad-calculation", line, message, help));
+    let tried = trials::where_doubtful(worked).map_err(|_| {
+        wrong(
+            format!("first order is poor for `{name}`, and trials with these correlations cannot be made"),
+            "state correlations that can hold together",
+        )
+    })?;
+    let Some(tried) = tried else { return Ok(Made::Worked(worked.clone(), None)) };
+    let lost = tried.simulation.not_finite;
+    if !tried.decides() {
+        return Ok(Made::Worked(worked.clone(), Some(Arc::new(tried))));
+    }
+    let by_trials = trials::by_trials(worked, &tried).filter(|_| lost == 0).ok_or_else(|| {
+        wrong(
+            format!(
+                "`{name}` cannot be worked out in {lost} of {} trials of what its inputs may be",
+                tried.simulation.trials
+            ),
+            "look for a root of what may be negative, or a divisor that may be zero",
+        )
+    })?;
+    let made = Arc::new(by_trials);
+    let (first, trials) = (worked.quantity.show(), made.quantity.show());
+    values.troubles.push(Arc::new(Trouble::new(
+        "first-order-not-valid",
+        line,
+        format!("first order states too little for `{name}`: {first}, and {} trials {trials}", tried.simulation.trials),
+        "nothing need be done: the trials decide; a smaller uncertainty of what drives it would make both agree",
+    )));
+    Ok(Made::Worked(made, Some(Arc::new(tried))))
 }
 
 /// What attached data come to, with the uncertainty of what they were taken with.

@@ -140,7 +140,8 @@ fn event(table: Reader<'_>) -> Event {
 fn conformity(reader: &Reader<'_>) -> Rule {
     let usual = Rational::new(95.into(), 100.into());
     let Some(table) = reader.table("conformity", "[conformity]") else { return Rule::Guarded };
-    let rules: [(&str, fn(Rational) -> Rule); 3] =
+    type Named = (&'static str, fn(Rational) -> Rule);
+    let rules: [Named; 3] =
         [("simple", |_| Rule::Simple), ("guarded", |_| Rule::Guarded), ("probability", Rule::Probability)];
     let rule = table.choice("rule", &rules).map_or(rules[1].1, |rule| rule.value);
     let probability = table.scalar("probability").and_then(|written| match parse_number(written.value.text()) {

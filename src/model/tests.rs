@@ -280,3 +280,28 @@ fn what_changes_the_evidence_moves_the_mark_or_the_seal() {
         assert_ne!(changed(from, to), "s1-e80dbfa041f8", "{from} -> {to}");
     }
 }
+
+#[test]
+fn the_mark_of_shares_is_frozen() {
+    let requirement = "+++\nkind = \"requirement\"\nid = \"R-1\"\ntitle = \"T\"\nsource = \"test\"\n\
+        [criteria.share]\nreliability = RELIABILITY\nconfidence = \"90 %\"\n\
+        [criteria.strength]\nmin = \"1.5 N·m\"\ncovers = \"99 %\"\nconfidence = 0.95\n+++\nIt shall hold.\n";
+    let canonical = "\
+slipmark-mark 1\n\
+statement It shall hold.\n\
+criterion share\n\
+reliability 9.50000000000e-1 1\n\
+confidence 9.00000000000e-1 1\n\
+criterion strength\n\
+min 1.50000000000e0 kg^1 m^2 s^-2 torque\n\
+covers 9.90000000000e-1 1\n\
+confidence 9.50000000000e-1 1\n\
+";
+    for written in ["\"95 %\"", "0.95", "\"0.950\""] {
+        let project = golden(&requirement.replace("RELIABILITY", written), "");
+        assert_eq!(mark::canonical(&project.model.requirements[0]), canonical);
+        assert_eq!(project.model.requirements[0].mark, "m1-c5e5c083ff80");
+    }
+    let project = golden(&requirement.replace("RELIABILITY", "\"95.1 %\""), "");
+    assert_ne!(project.model.requirements[0].mark, "m1-c5e5c083ff80");
+}

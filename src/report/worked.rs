@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::ReportError;
 use super::packet::html::escape;
 use super::packet::page::fill;
-use super::view::{ResultView, WorkedInput, WorkedReduction, WorkedView, WorkingView};
+use super::view::{Answer, ResultView, WorkedInput, WorkedReduction, WorkedView, WorkingView};
 
 /// The templates of the page; the second is the packet's too.
 const TEMPLATES: &[(&str, &str)] = &[("worked.html", include_str!("../../templates/worked.html")), WORKING];
@@ -38,7 +38,7 @@ pub fn html(view: &WorkedView) -> Result<String, ReportError> {
 pub(in crate::report) struct Working {
     inputs: Vec<WorkedInput>,
     steps: Vec<Line>,
-    reductions: Vec<WorkedReduction>,
+    reductions: Vec<Reduction>,
     results: Vec<Drawn>,
 }
 
@@ -51,9 +51,17 @@ struct Line {
 }
 
 #[derive(Debug, Serialize)]
+struct Reduction {
+    picture: Option<String>,
+    #[serde(flatten)]
+    reduction: WorkedReduction,
+}
+
+#[derive(Debug, Serialize)]
 struct Drawn {
     shown: String,
     picture: Option<String>,
+    spread: Option<String>,
     #[serde(flatten)]
     result: ResultView,
 }
@@ -64,11 +72,12 @@ pub(in crate::report) fn working(view: &WorkedView) -> Working {
     let drawn = |(at, result): (usize, &ResultView)| Drawn {
         shown: result.shown.clone(),
         picture: Some(tornado(result, &format!("{id}-{at}"))).filter(|_| result.contributions.len() > 1),
+        spread: spread(result, &format!("{id}-t{at}")),
         result: result.clone(),
     };
-    let traced = |(at, own): (usize, &WorkedReduction)| {
-        let picture = own.trace.picture(&format!("{}: {}", own.asked, own.value), &format!("{id}-r{at}"));
-        WorkedReduction { picture, ..own.clone() }
+    let reduction = |(at, own): (usize, &WorkedReduction)| {
+        let title = format!("{}: {}", own.asked, own.value);
+        Reduction { picture: own.trace.picture(&title, &format!("{id}-{at}")), reduction: own.clone() }
     };
     let line = |own: &WorkingView| Line {
         name: own.name.clone(),
@@ -79,7 +88,7 @@ pub(in crate::report) fn working(view: &WorkedView) -> Working {
     Working {
         inputs: view.inputs.clone(),
         steps: view.steps.iter().map(line).collect(),
-        reductions: view.reductions.iter().enumerate().map(traced).collect(),
+        reductions: view.reductions.iter().enumerate().map(reduction).collect(),
         results: view.results.iter().enumerate().map(drawn).collect(),
     }
 }
@@ -147,6 +156,72 @@ fn tornado(result: &ResultView, anchor: &str) -> String {
         height - LINE * 0.6
     );
     out
+}
+
+/// The height of a histogram above its axis.
+const TALL: f64 = 120.0;
+
+/// How the trials of a result lie, with first order's value and interval above them.
+fn spread(result: &ResultView, anchor: &str) -> Option<String> {
+    let trials = result.trials.as_ref()?;
+    let histogram = trials.histogram.as_ref()?;
+    let most = histogram.counts.iter().copied().max().filter(|most| *most > 0)? as f64;
+    let wide = 2.0 * HALF + LEFT;
+    let (left, top) = (40.0, 40.0);
+    let bottom = top + TALL;
+    let x = |value: f64| left + (value - histogram.low) / (histogram.high - histogram.low) * wide;
+    let unit = if result.unit.is_empty() { String::new() } else { format!(" {}", result.unit) };
+    let (width, height) = (wide + 80.0, bottom + 40.0);
+    let mut out = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" aria-labelledby=\"t-{0} d-{0}\" viewBox=\"0 0 {width} {height}\" \
+         font-family=\"sans-serif\" font-size=\"12\" fill=\"#000\"><title id=\"t-{0}\">",
+        slug(anchor)
+    );
+    escape(&mut out, &format!("{} trials of {}", trials.count, result.name));
+    let _ = write!(out, "</title><desc id=\"d-{}\">", slug(anchor));
+    let [low, high] = trials.symmetric;
+    escape(&mut out, &format!("{:.2} % lie from {} to {}{unit}", trials.coverage * 100.0, short(low), short(high)));
+    out.push_str("</desc>");
+    let step = wide / histogram.counts.len() as f64;
+    for (at, count) in histogram.counts.iter().enumerate() {
+        let tall = *count as f64 / most * TALL;
+        let _ = write!(
+            out,
+            "<rect x=\"{:.2}\" y=\"{:.2}\" width=\"{step:.2}\" height=\"{tall:.2}\" fill=\"#c8c8c8\"/>",
+            left + at as f64 * step,
+            bottom - tall
+        );
+    }
+    let _ = write!(out, "<line x1=\"{left}\" x2=\"{}\" y1=\"{bottom}\" y2=\"{bottom}\" stroke=\"#000\"/>", left + wide);
+    let ends = [("trials", low, high, 14.0)]
+        .into_iter()
+        .chain(first_order(result).map(|(low, high)| ("first order", low, high, 30.0)));
+    for (what, low, high, y) in ends {
+        let (from, to) = (x(low).clamp(left, left + wide), x(high).clamp(left, left + wide));
+        let _ = write!(
+            out,
+            "<path d=\"M{from:.2} {} v8 M{from:.2} {y} H{to:.2} M{to:.2} {} v8\" stroke=\"#000\" fill=\"none\"/><text x=\"{:.2}\" y=\"{}\" font-size=\"11\">{what}</text>",
+            y - 4.0,
+            y - 4.0,
+            to + 6.0,
+            y + 4.0
+        );
+    }
+    for (value, anchor) in [(histogram.low, "start"), (histogram.high, "end")] {
+        let mut text = String::new();
+        escape(&mut text, &format!("{}{unit}", short(value)));
+        let _ =
+            write!(out, "<text x=\"{:.2}\" y=\"{}\" text-anchor=\"{anchor}\">{text}</text>", x(value), bottom + 18.0);
+    }
+    out.push_str("</svg>");
+    Some(out)
+}
+
+/// The interval of first order, in the unit of the result.
+fn first_order(result: &ResultView) -> Option<(f64, f64)> {
+    let Answer::Number(value) = result.value else { return None };
+    let half = result.expanded_uncertainty?;
+    Some((value - half, value + half))
 }
 
 /// A name that fits on the left.

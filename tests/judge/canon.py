@@ -6,9 +6,10 @@ import re
 import unicodedata
 from decimal import Decimal
 
+import chance
 import quantity
 
-SHORT_KEYS = ("text", "min", "max", "equals", "tolerance", "expect", "count", "at")
+SHORT_KEYS = ("text", "min", "max", "equals", "tolerance", "expect", "count", "reliability", "covers", "confidence", "at")
 
 
 def as_list(value):
@@ -89,6 +90,9 @@ def mark_text(requirement, parameters):
             lines += [f"expect {w}" for w in sorted({fold(w) for w in as_list(c["expect"])}, key=str.encode)]
         if "count" in c:
             lines.append(f"count {c['count']}")
+        for key in ("reliability", "covers", "confidence"):
+            if key in c:
+                lines.append(f"{key} {quantity.number(chance.share(c[key]))} 1")
         for at in sorted(c.get("at", {}), key=lambda n: n.encode()):
             lines.append(f"at {at}")
             lines += limit_lines(c["at"][at], parameters)
@@ -121,6 +125,8 @@ def is_quantity_path(path):
         return len(path) == 2
     if path[0] == "inputs":
         return len(path) == 3 and path[2] == "value"
+    if path[-1] in ("sample", "mean", "sd") and len(path) in (4, 5):
+        path = path[:-1]
     return path[0] == "verifies" and (path[2:] == ("result",) or (len(path) == 4 and path[2] == "results"))
 
 

@@ -6,10 +6,12 @@ one or two places. Nonconformances and waivers are aimed at what the judge finds
 
 import datetime
 import hashlib
+import math
 import random
 from fractions import Fraction
 
 import canon
+import chance
 import quantity
 from files import AUTO, finish
 from rules import METHODS, OPEN, Judge, length_of_time
@@ -87,7 +89,10 @@ class Maker:
     # ---- the frame -----------------------------------------------------------------------------------------------
 
     def project(self):
-        self.config = {"name": "Trial stand", "conformity": {"rule": self.pick("guarded", "guarded", "simple")}}
+        self.config = {"name": "Trial stand", "conformity": {"rule": self.pick("guarded", "guarded", "simple", "probability")}}
+        if self.config["conformity"]["rule"] == "probability" and self.chance(0.8):
+            # The last is the probability of what is inside by exactly U.
+            self.config["conformity"]["probability"] = self.pick("0.9", "99 %", "0.97724986805182", "0.97724986805182")
         self.parameters = {"meop": {"value": "4 MPa", "source": "invented"}, "gap": {"value": "10 mm", "source": "invented"}}
         self.make_instruments()
         self.make_items()
@@ -374,6 +379,12 @@ class Maker:
             c = {"expect": self.pick("pass", ["white", "grey"], "dry")}
         elif x < 0.2:
             c = {"count": self.r.randint(2, 5)}
+        elif x < 0.27:
+            c = {"reliability": self.pick("90 %", "0.8"), "confidence": self.pick("90 %", "0.95", "50 %")}
+        elif x < 0.35:
+            c = self.make_limits(id, name)
+            if len(c) == 1:
+                c |= {"covers": self.pick("90 %", "0.95"), "confidence": self.pick("90 %", "95 %")}
         else:
             c = self.make_limits(id, name)
         if self.chance(0.3):
@@ -729,8 +740,12 @@ class Maker:
         if "count" in c:
             n = c["count"] + (self.r.randint(0, 2) if aim != "not met" else -1)
             return self.pick(n, str(n)), "met" if aim != "not met" else "not met"
+        if "reliability" in c:
+            return self.make_trials(aim, chance.share(c["reliability"]), chance.share(c["confidence"]))
         unit, other, lo, hi, u = FAMILIES[self.families[(id, name)]]
         u = Fraction(u)
+        if "covers" in c and aim != "bare":
+            return self.make_sample(aim, c, unit, lo, hi, u), None
         low_side = "min" in c or "equals" in c
         edge, inward = (lo, 1) if low_side else (hi, -1)
         step = {"met": u + self.pick(u, u / 2), "exact": u, "not met": -2 * u, "straddle": u / 4, "bare": u, "bound": u}[aim]
@@ -744,6 +759,33 @@ class Maker:
             sign = self.pick(">", "<", ">" if low_side else "<")
             return f"{sign} {text(y)} {unit}".strip(), None
         return self.in_unit(y, u, unit, other), outcome
+
+    def make_trials(self, aim, reliability, confidence):
+        enough = math.ceil(math.log(1 - confidence) / math.log(reliability) - 1e-9)
+        if aim == "bare":
+            return str(enough), None
+        if aim == "not met":
+            n = self.r.randint(6, 12)
+            return f"{self.r.randint(0, 2)} of {n}", "not met"
+        if aim in ("straddle", "bound"):
+            n = self.r.randint(0, enough - 1)
+            return f"{max(n - self.pick(0, 0, 1), 0)} of {n}", None
+        n = enough + (0 if aim == "exact" else self.r.randint(0, 3))
+        failed = self.pick(0, 0, 0, 1)
+        return f"{n - failed} of {n}", None
+
+    def make_sample(self, aim, c, unit, lo, hi, u):
+        edge, inward = (lo, 1) if "min" in c else (hi, -1)
+        n = self.pick(3, 4, 6)
+        step = {"not met": -4 * u, "straddle": u, "bound": u}.get(aim, 8 * u)
+        middle = edge + inward * step
+        if self.chance(0.3):
+            spread = "1 ms" if unit == "s" and self.chance(0.5) else f"{text(u)} {unit.replace(' gauge', '')}".strip()
+            return {"mean": f"{text(middle)} {unit}".strip(), "sd": spread, "n": n}
+        if aim == "exact":  # no spread at all
+            return {"sample": [f"{text(middle)} {unit}".strip()] * n}
+        readings = [middle + self.r.randint(-4, 4) * u / 4 for _ in range(n)]
+        return {"sample": [f"{text(y)} {unit}".strip() for y in readings]}
 
     def in_unit(self, y, u, unit, other):
         """The value in its unit; sometimes restated in the other; sometimes the uncertainty written another way."""

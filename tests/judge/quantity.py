@@ -7,6 +7,8 @@ import re
 from collections import namedtuple
 from fractions import Fraction
 
+import chance
+
 # value in SI (exact), dimension exponents (kg m s A K mol cd), tag or None,
 # expanded uncertainty in SI or None, bound "<" or ">" or None
 Quantity = namedtuple("Quantity", "value dim tag u bound")
@@ -131,12 +133,12 @@ def canonical(q):
 
 
 def conform(q, lo, hi, rule):
-    """Conformity of result `q` with limits (either may be None): ("met"|"not met"|"inconclusive"|"cannot", code)."""
+    """Conformity of result `q` with limits (either may be None): ("met"|"not met"|"inconclusive"|"cannot", code).
+
+    The rule is "simple", "guarded" or the probability that is asked for."""
     for bound in (lo, hi):
         if bound is not None and not same_kind(q, bound):
             return "cannot", "cannot-compute"
-    if rule not in ("simple", "guarded"):
-        return "cannot", "cannot-compute"
     if q.bound:  # `< x` meets a max at or above x, `> x` a min at or below x; anything else is undecided
         shows_max = hi is None or (q.bound == "<" and q.value <= hi.value)
         shows_min = lo is None or (q.bound == ">" and q.value >= lo.value)
@@ -147,6 +149,8 @@ def conform(q, lo, hi, rule):
         return ("met", None) if min(room) >= 0 else ("not met", None)
     if q.u is None:
         return "inconclusive", "no-uncertainty"
+    if rule != "guarded":
+        return chance.by_probability(room, q.u, rule)
     if min(room) >= q.u:  # inside by at least U
         return "met", None
     if -min(room) >= q.u:  # outside by at least U

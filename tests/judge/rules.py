@@ -13,6 +13,7 @@ import posixpath
 import re
 
 import canon
+import chance
 import quantity
 from canon import as_list
 
@@ -29,7 +30,7 @@ CODES = {
     "instrument-not-calibrated instrument-recalled procedure-superseded result-missing conditions-not-shown out-of-order used-up "
     "lapsed rests-on-void",
     "slipped": "mark-missing mark-slipped children-changed",
-    "inconclusive": "straddles-limit no-uncertainty bound-undecided",
+    "inconclusive": "straddles-limit no-uncertainty bound-undecided on-the-limit too-few-trials",
     "unsigned": "only-unsigned newer-unsigned deviation-not-accepted action-open safety-without-seal role-missing not-witnessed",
     "no evidence": "no-record limit-tbd requirement-draft no-option cannot-compute no-plan no-serial no-item no-child "
     "child-not-due no-sufficiency child-open children-cycle",
@@ -110,6 +111,8 @@ class Judge:
         self.attachments = project.get("attachments", {})
         conformity = project["config"].get("conformity", {})
         self.rule = conformity.get("rule", "guarded")
+        if self.rule == "probability":
+            self.rule = chance.share(conformity.get("probability", "0.95"))
         self.roles = project["config"].get("roles", [])
         self.events = [e if isinstance(e, dict) else {"name": e} for e in project["config"].get("events", [])]
         things = project["things"]
@@ -258,6 +261,10 @@ class Judge:
         """One result against one criterion: (met | not met | inconclusive | cannot, code)."""
         if "expect" in criterion and not isinstance(result, dict):  # words need no uncertainty
             return ("met", None) if result in as_list(criterion["expect"]) else ("not met", None)
+        if "reliability" in criterion:
+            return chance.by_trials(result, chance.share(criterion["reliability"]), chance.share(criterion["confidence"]))
+        if "covers" in criterion:
+            return self.of_sample(criterion, result, *canon.limits(criterion, self.parameters))
         q = quantity.parse(result) if not isinstance(result, dict) else None
         if q is None or "expect" in criterion:  # {calc}, {data}, "pass" for a number: not readable
             return "cannot", "cannot-compute"
@@ -267,6 +274,29 @@ class Judge:
             return ("met", None) if q.value >= criterion["count"] else ("not met", None)
         lo, hi = canon.limits(criterion, self.parameters)
         return quantity.conform(q, lo, hi, self.rule)
+
+    def of_sample(self, criterion, result, lo, hi):
+        """A sample against the one limit of a criterion with `covers`."""
+        if not isinstance(result, dict) or not ("sample" in result or "mean" in result):
+            return "cannot", "cannot-compute"
+        if "sample" in result:
+            readings = [quantity.parse(x) for x in as_list(result["sample"])]
+            if len(readings) < 2 or any(q is None or q.u is not None or q.bound for q in readings):
+                return "cannot", "cannot-compute"
+            if any(not quantity.same_kind(q, readings[0]) for q in readings):
+                return "cannot", "cannot-compute"
+            n = len(readings)
+            mean = sum(q.value for q in readings) / n
+            squared = sum((q.value - mean) ** 2 for q in readings) / (n - 1)
+            like = readings[0]
+        else:
+            like, sd, n = quantity.parse(result["mean"]), quantity.parse(result["sd"]), result["n"]
+            mean, squared = like.value, sd.value**2
+        limit = lo if lo is not None else hi
+        if not quantity.same_kind(like, limit):
+            return "cannot", "cannot-compute"
+        room = mean - lo.value if lo is not None else hi.value - mean
+        return chance.by_sample(room, squared, n, chance.share(criterion["covers"]), chance.share(criterion["confidence"]))
 
     def judged(self, record, req, name):
         """The judgement of a record's result now: adds `missing`, and `unsettled` where there is no limit to hold the
@@ -978,10 +1008,12 @@ class Judge:
         if not isinstance(accepts, dict):
             return record["id"] in as_list(accepts)
         result = self.results(record, req).get(name)
-        q = quantity.parse(result) if not isinstance(result, dict) else None
-        if q is None:
-            return False
         criterion = canon.criteria(req)[name]
+        if "reliability" in criterion:
+            return False
+        q = quantity.parse(result) if not isinstance(result, dict) else None
+        if q is None and "covers" not in criterion:
+            return False
         if "expect" in criterion or not ("min" in accepts or "max" in accepts):
             return False
         if "count" in criterion:
@@ -994,6 +1026,10 @@ class Judge:
             bounds[side] = relief[side] if side in accepts else own[side]
             if bounds[side] is None and (side in accepts or side in criterion or "equals" in criterion):
                 return False  # not settled
+        if "covers" in criterion:
+            if bounds["min"] is not None and bounds["max"] is not None:
+                return False  # a sample is held against one limit
+            return self.of_sample(criterion, result, bounds["min"], bounds["max"])[0] == "met"
         rule = "simple" if "count" in criterion else self.rule
         return quantity.conform(q, bounds["min"], bounds["max"], rule)[0] == "met"
 

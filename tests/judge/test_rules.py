@@ -12,6 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import canon
+import chance
 import files
 import generate
 import quantity
@@ -168,6 +169,43 @@ class Quantities(unittest.TestCase):
         self.assertEqual(self.conform("< 11 mm", None, "10 mm", "guarded"), ("inconclusive", "bound-undecided"))
         self.assertEqual(self.conform("< 9 mm", "1 mm", "10 mm", "guarded"), ("inconclusive", "bound-undecided"))
         self.assertEqual(self.conform("> 10 mm", "10 mm", None, "simple"), ("met", None))
+
+    def test_probability(self):
+        p = quantity.Fraction("0.95")
+        self.assertEqual(self.conform("10.83 ± 1 mm", "10 mm", None, p), ("met", None))  # z = 1.66, the line is at 1.645
+        self.assertEqual(self.conform("10.82 ± 1 mm", "10 mm", None, p), ("inconclusive", "straddles-limit"))
+        self.assertEqual(self.conform("9.17 ± 1 mm", "10 mm", None, p), ("not met", None))
+        self.assertEqual(self.conform("11 ± 1 mm", "10 mm", "12 mm", p), ("met", None))  # 95.45 % between both
+        self.assertEqual(self.conform("10.9 ± 1 mm", "10 mm", "12 mm", p), ("met", None))  # 3.59 and 1.39 % outside
+        self.assertEqual(self.conform("10.85 ± 1 mm", "10 mm", "12 mm", p), ("inconclusive", "straddles-limit"))  # 4.46 and 1.07 %
+        self.assertEqual(self.conform("10 ± 0 mm", "10 mm", None, p), ("met", None))
+        self.assertEqual(self.conform("15 mm", "10 mm", None, p), ("inconclusive", "no-uncertainty"))
+        exactly = quantity.Fraction("0.97724986805182")
+        self.assertEqual(self.conform("11 ± 1 mm", "10 mm", None, exactly), ("inconclusive", "on-the-limit"))
+        self.assertEqual(self.conform("9 ± 1 mm", "10 mm", None, exactly), ("inconclusive", "on-the-limit"))
+
+    def test_trials(self):
+        of = lambda text, r="0.95", c="0.95": chance.by_trials(text, chance.share(r), chance.share(c))
+        self.assertEqual(of("59 of 59"), ("met", None))  # the usual 95/95 number
+        self.assertEqual(of("58 of 58"), ("inconclusive", "too-few-trials"))
+        self.assertEqual(of("92 of 93"), ("met", None))
+        self.assertEqual(of("91 of 92"), ("inconclusive", "too-few-trials"))
+        self.assertEqual(of("50 of 59"), ("not met", None))
+        self.assertEqual(of("1 of 1", "50 %", "50 %"), ("met", None))  # on the line
+        self.assertEqual(of("0 of 1", "50 %", "50 %"), ("not met", None))
+        self.assertEqual(of("59")[0], "cannot")
+        self.assertEqual(of("60 of 59")[0], "cannot")
+
+    def test_samples(self):
+        # NIST/SEMATECH e-Handbook 7.2.6.3; exact by SciPy 1.17.1
+        self.assertAlmostEqual(chance.factor(10, 0.95, 0.95), 2.910963, 5)
+        self.assertAlmostEqual(chance.factor(3, 0.9, 0.95), 6.155281, 5)
+        self.assertAlmostEqual(chance.factor(43, 0.9, 0.99), 1.873954, 5)
+        of = lambda room: chance.by_sample(quantity.Fraction(room), 1, 10, quantity.Fraction("0.9"), quantity.Fraction("0.95"))
+        self.assertEqual(of("2.36"), ("met", None))
+        self.assertEqual(of("2.35"), ("inconclusive", "straddles-limit"))
+        self.assertEqual(of("0.5"), ("not met", None))
+        self.assertEqual(chance.by_sample(1, 0, 10, 0.9, 0.95), ("inconclusive", "no-uncertainty"))
 
     def test_gauge_is_not_pressure_and_torque_is_not_time(self):
         self.assertEqual(self.conform("5 ± 1 MPa", "4 MPa gauge", None, "guarded")[0], "cannot")

@@ -251,6 +251,9 @@ def main():
             for procedure in [name for name in names(root) if name.startswith("TP-")]:
                 for piece in [[], *pieces]:
                     run.ask(root, "sheet", procedure, *piece, "--today", today, may_fail=True)
+        run.ask(folder, "calc", "-e", "T = (1.32 ± 0.08 N*m); k = 2.0(1) (nu=9); T * k to J/rad")
+        run.ask(folder, "calc", "-e", "0.1 + 0.2 == 0.3")
+        run.ask(folder, "calc", "-e", "x = [1 m, 2 ft]; x")
         run.ask(folder, "explain")
         run.ask(folder, "explain", "not met", "failure-stands", "vanished", "placeholder")
     for command in run.commands():

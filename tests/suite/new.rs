@@ -62,6 +62,51 @@ fn filled_in_it_can_be_signed() {
     assert_eq!(repo.state("ACT-060", "ACT-W/SN02"), "closed");
 }
 
+/// What most of them do: trials, and a sample of readings.
+#[test]
+fn trials_and_samples_are_filled_in_and_signed() {
+    let repo = TestRepo::demo();
+    let requirement = "+++\nkind = \"requirement\"\nid = \"ACT-099\"\ntitle = \"Latching\"\nsource = \"test\"\napplies_to = \"MOV-ACT\"\n\
+        verify = [{ method = \"demonstration\", stage = \"acceptance\", procedure = \"TP-06\", before = \"hot-fire\" }]\n\
+        [criteria.latches]\nreliability = \"95 %\"\nconfidence = \"90 %\"\n\
+        [criteria.strength]\nmin = \"1.2 N·m\"\ncovers = \"90 %\"\nconfidence = \"95 %\"\n+++\n\
+        The actuator shall latch on each command.\n";
+    repo.write("requirements/ACT-099.md", requirement);
+    assert_eq!(repo.faults(), Vec::<String>::new());
+    repo.run(&["new", "demonstration", "--for", "ACT-099", "--serial", "ACT-W/SN02"]).ended(0);
+    let text = repo.read("records/DM-002.md");
+    for line in [
+        "# results.latches = \"\"        # reliability 95 % at 90 % confidence; successes of trials, such as 59 of 59",
+        "# results.strength = \"\"       # at least 1.2 N·m for 90 % at 95 % confidence; { sample = [\"…\"] } or { mean, sd, n }",
+    ] {
+        assert!(text.contains(line), "{line}\n{text}");
+    }
+    let refused = repo.run(&["fill", "DM-002", "latches=45"]).ended(2).err;
+    assert!(refused.contains("59 of 59"), "{refused}");
+    let refused = repo.run(&["fill", "DM-002", "strength=1.4 N·m"]).ended(2).err;
+    assert!(refused.contains("sample"), "{refused}");
+    let few = repo.run(&["fill", "DM-002", "latches=40 of 40"]).ended(0);
+    assert!(
+        format!("{}{}", few.out, few.err).contains("5 more without a\n  failure would show it"),
+        "{}{}",
+        few.out,
+        few.err
+    );
+    repo.run(&["fill", "DM-002", "strength=1.29; 1.31; 1.32; 1.33; 1.35 N·m"]).ended(0);
+    let filled = repo.read("records/DM-002.md");
+    let sample = "strength = { sample = [\"1.29 N·m\", \"1.31 N·m\", \"1.32 N·m\", \"1.33 N·m\", \"1.35 N·m\"] }";
+    assert!(filled.contains(sample), "{filled}");
+    repo.run(&["sign", "DM-002", "--by", "test conductor", "--witness", "pad chief"]).ended(0);
+    assert_eq!(repo.state("ACT-099", "ACT-W/SN02"), "inconclusive");
+    let matrix = repo.run(&["matrix"]).out;
+    let shown = repo.run(&["show", "ACT-099"]).out;
+    for text in [matrix, shown] {
+        assert!(text.contains("mean 1.32 N·m, s 0.0224 N·m, n 5"), "{text}");
+    }
+    repo.write("records/DM-002.md", &repo.read("records/DM-002.md").replace("40 of 40", "45 of 45"));
+    assert_eq!(repo.state("ACT-099", "ACT-W/SN02"), "void", "the seal covers what trials showed");
+}
+
 #[test]
 fn a_nonconformance_says_what_failed_on_what() {
     let repo = TestRepo::demo();

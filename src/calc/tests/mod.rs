@@ -1,6 +1,9 @@
 //! Tests of the calculation language.
 
-mod first;
+mod hostile;
+mod language;
+mod properties;
+mod tables;
 
 use std::sync::Arc;
 

@@ -18,6 +18,7 @@ pub const CHECK: Check = Check {
         "bad-quantity",
         "bad-reduction",
         "calculation-cycle",
+        "first-order-not-valid",
         "input-differs-from-source",
         "units-do-not-match",
         "unknown-name",

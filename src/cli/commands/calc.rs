@@ -54,7 +54,7 @@ Constants: pi g_n R k_B N_A sigma
 
 Examples:
   slipmark calc AN-003                                    # step by step
-  slipmark calc AN-003 --what-if T_stem=\"18 ± 1.5 N·m\"
+  slipmark calc AN-003 --what-if \"T_stem=18 ± 1.5 N·m\"
   slipmark calc AN-003 --solve T_stem                     # how far it holds
   slipmark calc AN-003 --format html -o ../an-003.html
   slipmark calc -e \"12 lbf*in to N*m\"                     # 1.3558179483314004

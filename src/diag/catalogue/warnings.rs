@@ -28,6 +28,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "field-feeds-nothing", "a field of a procedure is for something that nobody asks of it",
         "It is written down on every run and decides nothing; often a plan entry was moved to another procedure.",
         "plan the requirement by this procedure, correct `feeds`, or remove it", PRACTICE;
+    "first-order-not-valid", "a calculation is so bent over what its inputs may be that first order misstates its uncertainty",
+        "The usual law for carrying uncertainties is a straight line through the values; here trials disagree with it, and decide.",
+        "nothing need be done; where it matters, make the uncertainty of what drives it smaller", "JCGM 101:2008, 8.1";
     "input-differs-from-source", "a typed input is not what the record says that it is from",
         "The calculation uses a number that nobody measured, or one that was corrected since.",
         "take the value with `from`, or correct the value or its source", PRACTICE;

@@ -564,3 +564,60 @@ fn a_loss_after_the_review_is_seen_before_it_is_committed() {
     assert_eq!(stand.less(), expected);
     assert_eq!(stand.guard().since.as_deref(), Some("TRR-1 or HEAD"));
 }
+
+/// Reliability, confidence and the share to cover: less of any is less asked, and the same written otherwise is not.
+#[test]
+fn shares_of_trials_and_samples_are_compared() {
+    let trials = "[criteria.strokes]\nreliability = \"95 %\"\nconfidence = \"90 %\"\n";
+    let sample = "[criteria.strokes]\nmin = \"8 mm\"\ncovers = \"90 %\"\nconfidence = \"90 %\"\n";
+    for (criterion, from, to, said) in [
+        (
+            trials,
+            "95 %",
+            "94 %",
+            "relaxed from reliability 95 % at 90 % confidence to reliability 94 % at 90 % confidence",
+        ),
+        (
+            trials,
+            "90 %",
+            "80 %",
+            "relaxed from reliability 95 % at 90 % confidence to reliability 95 % at 80 % confidence",
+        ),
+        (trials, "95 %", "99 %", ""),
+        (trials, "\"95 %\"", "0.95", ""),
+        (
+            sample,
+            "8 mm",
+            "7 mm",
+            "relaxed from at least 8 mm for 90 % at 90 % confidence to at least 7 mm for 90 % at 90 % confidence",
+        ),
+        (
+            sample,
+            "covers = \"90 %\"",
+            "covers = \"80 %\"",
+            "relaxed from at least 8 mm for 90 % at 90 % confidence to at least 8 mm for 80 % at 90 % confidence",
+        ),
+        (sample, "confidence = \"90 %\"", "confidence = \"95 %\"", ""),
+        (sample, "8 mm", "9 mm", ""),
+        (
+            sample,
+            "covers = \"90 %\"\nconfidence = \"90 %\"\n",
+            "",
+            "changed from at least 8 mm for 90 % at 90 % confidence to at least 8 mm",
+        ),
+        (
+            sample,
+            "min = \"8 mm\"",
+            "max = \"8 mm\"",
+            "relaxed from at least 8 mm for 90 % at 90 % confidence to at most 8 mm for 90 % at 90 % confidence",
+        ),
+    ] {
+        let stand = Stand::committed();
+        stand.edit(R1, "[criteria.strokes]\ncount = 10\n", criterion).0.commit("Ask for a share");
+        stand.0.git(&["tag", "-a", "TRR-9", "-m", "review"]);
+        stand.edit(R1, from, to);
+        let expected = if said.is_empty() { vec![] } else { vec![format!("R-1: strokes: {said}")] };
+        let less: Vec<String> = stand.less().into_iter().filter(|line| line.contains("strokes")).collect();
+        assert_eq!(less, expected, "{from:?} -> {to:?}");
+    }
+}

@@ -128,6 +128,15 @@ fn any_unit() -> impl Strategy<Value = String> {
     prop::sample::select(catalogue().written().into_iter().chain(compounds).collect::<Vec<_>>())
 }
 
+/// Every unit that may stand in a compound.
+fn any_factor() -> impl Strategy<Value = String> {
+    let gauge = |symbol: &String| {
+        let kind = Unit::parse(symbol).expect("a known unit").kind;
+        matches!(kind, Kind::GaugePressure | Kind::AbsolutePressure)
+    };
+    prop::sample::select(catalogue().written().into_iter().filter(|symbol| !gauge(symbol)).collect::<Vec<_>>())
+}
+
 /// How an uncertainty may have been stated, as the bracket behind `±`.
 const BRACKETS: [&str; 10] = [
     "",
@@ -238,11 +247,8 @@ proptest! {
 
     /// A compound unit is worth the product, or quotient, of its parts.
     #[test]
-    fn units_multiply(a in any_unit(), b in any_unit()) {
+    fn units_multiply(a in any_factor(), b in any_factor()) {
         let (one, other) = (Unit::parse(&a).expect("a unit"), Unit::parse(&b).expect("a unit"));
-        let gauge = |unit: &Unit| matches!(unit.kind, Kind::GaugePressure | Kind::AbsolutePressure);
-        let simple = |text: &str| !text.is_empty() && !text.contains([' ', '/']) || text.ends_with("kPa)");
-        prop_assume!(simple(&a) && simple(&b) && !gauge(&one) && !gauge(&other));
         let (product, quotient) = (Unit::parse(&format!("{a}·{b}")), Unit::parse(&format!("{a}/({b})")));
         let (product, quotient) = (product.expect("a product"), quotient.expect("a quotient"));
         prop_assert_eq!(&product.factor, &(&one.factor * &other.factor));

@@ -1,7 +1,7 @@
 //! The working of a record, for a terminal.
 
 use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
-use crate::report::view::{ContributionView, ResultView, WorkedVerdict, WorkedView, WorkingView};
+use crate::report::view::{ContributionView, ResultView, TrialsView, WorkedVerdict, WorkedView, WorkingView};
 use crate::report::worked::short;
 
 use super::{Lines, pad};
@@ -9,6 +9,9 @@ use super::{Lines, pad};
 /// The widest bar, and the widest name that others are lined up with.
 const BAR: usize = 20;
 const NAMES: usize = 24;
+/// Lines of a histogram, and what fills a part of one.
+const HIGH: usize = 4;
+const BLOCKS: [char; 9] = [' ', '▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
 
 /// The working as text.
 pub fn render(view: &WorkedView, width: usize) -> String {
@@ -120,6 +123,50 @@ impl Page {
         for own in &result.contributions {
             self.contribution(own, names);
         }
+        if let Some(trials) = &result.trials {
+            self.trials(trials, &unit);
+        }
+    }
+
+    /// What trials came to, and how they lie.
+    fn trials(&mut self, trials: &TrialsView, unit: &str) {
+        let percent = trials.coverage * 100.0;
+        let agrees = match (trials.agrees, trials.decides) {
+            (_, true) => "first order states too little: the trials decide",
+            (true, false) => "first order agrees",
+            (false, false) => "first order does not agree in every digit, and is not the smaller",
+        };
+        let mut text = format!(
+            "{} trials: mean {}{unit}, standard deviation {}{unit}; {percent:.2} % lie from {} to {}{unit}; {agrees}",
+            trials.count,
+            short(trials.mean),
+            short(trials.standard_uncertainty),
+            short(trials.symmetric[0]),
+            short(trials.symmetric[1]),
+        );
+        if trials.not_finite > 0 {
+            text.push_str(&format!("; {} of them came to no number", trials.not_finite));
+        }
+        if !trials.stable {
+            text.push_str("; more trials would still move the second digit");
+        }
+        self.line("");
+        self.paragraph("  ", &text, 4);
+        let Some(histogram) = &trials.histogram else { return };
+        let columns = histogram.counts.len().min(self.width.saturating_sub(4)).max(1);
+        let each = histogram.counts.len().div_ceil(columns);
+        let sums: Vec<u64> = histogram.counts.chunks(each).map(|some| some.iter().sum()).collect();
+        let most = sums.iter().copied().max().unwrap_or(0).max(1);
+        for row in (0..HIGH).rev() {
+            let cell = |count: &u64| {
+                let eighths = (*count as f64 / most as f64 * (HIGH * 8) as f64).round() as usize;
+                BLOCKS[eighths.saturating_sub(row * 8).min(8)]
+            };
+            self.line(&format!("  {QUIET}{}{OFF}", sums.iter().map(cell).collect::<String>()));
+        }
+        let (low, high) = (short(histogram.low), format!("{}{unit}", short(histogram.high)));
+        let gap = (sums.len() + 2).saturating_sub(2 + low.len() + crate::report::style::columns(&high)).max(1);
+        self.line(&format!("  {low}{}{high}", " ".repeat(gap)));
     }
 
     /// One bar: a whole one is all of the variance.

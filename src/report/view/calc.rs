@@ -3,7 +3,9 @@
 use serde::Serialize;
 
 use crate::calc::{Budget, CalcError, Step, Value, Worked};
+use crate::computed::trials::{COVERAGE, tried, where_doubtful};
 use crate::quantity::{Quantity, Shape, Unit, truncated};
+use crate::statistics::Trials;
 
 use super::{Excerpt, WorkedVerdict};
 
@@ -47,6 +49,9 @@ pub struct ResultView {
     pub worst_case: Option<f64>,
     /// What was assumed, and where first order is poor.
     pub notes: Vec<String>,
+    /// What many trials of it came to; only of a record's results.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trials: Option<TrialsView>,
     /// Rounded for display.
     #[serde(skip)]
     pub shown: String,
@@ -81,6 +86,46 @@ pub struct ContributionView {
     pub standard_uncertainty: f64,
     /// Its part of the variance.
     pub percent: f64,
+}
+
+/// What trials of a result came to (JCGM 101), in the unit of the result.
+#[derive(Clone, Debug, Serialize)]
+pub struct TrialsView {
+    /// How many were made.
+    pub count: usize,
+    /// How many came to no number.
+    pub not_finite: usize,
+    /// Their mean.
+    pub mean: f64,
+    /// Their standard deviation.
+    pub standard_uncertainty: f64,
+    /// The share that the intervals cover.
+    pub coverage: f64,
+    /// The interval that leaves as much below as above.
+    pub symmetric: [f64; 2],
+    /// The shortest interval.
+    pub shortest: [f64; 2],
+    /// Whether the two digits of the standard uncertainty were reached.
+    pub stable: bool,
+    /// Whether first order agrees with them (clause 8).
+    pub agrees: bool,
+    /// Whether first order states less than there is, so that they decide.
+    pub decides: bool,
+    /// Their values counted in equal steps.
+    pub histogram: Option<HistogramView>,
+}
+
+/// Values counted in equal steps.
+#[derive(Clone, Debug, Serialize)]
+pub struct HistogramView {
+    /// Where the first step begins.
+    pub low: f64,
+    /// Where the last one ends.
+    pub high: f64,
+    /// How many values each step holds.
+    pub counts: Vec<u64>,
+    /// How many lie outside.
+    pub outside: u64,
 }
 
 /// One assignment.
@@ -160,6 +205,7 @@ pub(super) fn result(step: &Step) -> ResultView {
         text: in_words(&step.value, Worked::precise),
         shown: in_words(&step.value, |worked| worked.quantity.show()),
         notes: Vec::new(),
+        trials: None,
         standard_uncertainty: None,
         expanded_uncertainty: None,
         degrees_of_freedom: None,
@@ -211,6 +257,40 @@ fn quantity(worked: &Worked, step: &Step, plain: impl Fn(Answer, String) -> Resu
         notes: notes(worked, &budget),
         ..base
     }
+}
+
+/// Most trials that a working shows, and in how many steps they are counted.
+const SHOWN_TRIALS: usize = 250_000;
+const STEPS: usize = 60;
+
+/// The trials of a result, if it is uncertain and they can be made.
+pub(super) fn trials(step: &Step) -> Option<TrialsView> {
+    let worked = step.worked().filter(|worked| worked.quantity.uncertainty.is_some())?;
+    let made = tried(worked, Trials::Adaptive { digits: 2, most: SHOWN_TRIALS }).ok()?;
+    let unit = unit_of(&worked.quantity, step.unit_asked);
+    let scale = unit.factor.to_f64().unwrap_or(f64::NAN);
+    let zero = unit.offset.to_f64().unwrap_or(0.0);
+    let at = |si: f64| (si - zero) / scale;
+    let simulation = &made.simulation;
+    let histogram = simulation.histogram(STEPS).map(|own| HistogramView {
+        low: at(own.low),
+        high: at(own.high),
+        counts: own.counts,
+        outside: own.outside,
+    });
+    Some(TrialsView {
+        count: simulation.trials,
+        not_finite: simulation.not_finite,
+        mean: at(simulation.mean),
+        standard_uncertainty: simulation.standard / scale,
+        coverage: COVERAGE,
+        symmetric: [at(simulation.symmetric.0), at(simulation.symmetric.1)],
+        shortest: [at(simulation.shortest.0), at(simulation.shortest.1)],
+        stable: simulation.stable,
+        agrees: made.agrees(),
+        decides: matches!(where_doubtful(worked), Ok(Some(own)) if own.decides()),
+        histogram,
+    })
 }
 
 /// The standard uncertainty of a value in its unit.

@@ -22,7 +22,10 @@ mod words;
 mod worked;
 
 pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_open};
-pub use calc::{Answer, CalcView, ContributionView, MistakeView, ResultView, WorkingView, mistakes, typed};
+pub use calc::{
+    Answer, CalcView, ContributionView, HistogramView, MistakeView, ResultView, TrialsView, WorkingView, mistakes,
+    typed,
+};
 pub use changes::{ChangeView, ChangesView, CommitView, CriterionChangeView, FromTo, UnreadableView, changes};
 pub use concepts::{
     AskedView, CellView, ChoiceView, ComparedView, ConceptsView, DiscoveredView, FailedView, OptionView, ShownView,

@@ -73,9 +73,6 @@ pub struct WorkedReduction {
     /// What a picture of it shows.
     #[serde(skip)]
     pub trace: Trace,
-    /// The picture, for pages.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub picture: Option<String>,
 }
 
 /// Where a criterion stops or begins to be met as one value changes.
@@ -134,7 +131,10 @@ pub fn worked(analysis: &Analysis, facts: &Facts<'_>, at: usize, solve: Option<&
         inputs: values.inputs.iter().map(input).collect(),
         steps: values.steps.iter().map(calc::step).collect(),
         reductions: reductions(record, values),
-        results: taken(record, values).into_iter().map(calc::result).collect(),
+        results: taken(record, values)
+            .into_iter()
+            .map(|step| ResultView { trials: calc::trials(step), ..calc::result(step) })
+            .collect(),
         verdicts: verdicts(facts, record),
         solved: solve.map_or(Vec::new(), |name| solved(facts, record, values, name)),
         faults: faults(analysis, record),
@@ -175,7 +175,6 @@ fn reductions(record: &Record, values: &Values) -> Vec<WorkedReduction> {
             rows: reduced.rows.iter().map(std::ops::Range::len).sum(),
             marks: marks.collect(),
             trace: Trace::of(table, asked, reduced),
-            picture: None,
         })
     };
     values.reduced.iter().filter_map(one).collect()
@@ -241,7 +240,7 @@ fn solved(facts: &Facts<'_>, record: &Record, values: &Values, name: &str) -> Ve
         let Expectation::Limits { min, max } = &criterion.expects else { continue };
         let Some(limits) = known_limits(min.as_ref(), max.as_ref()) else { continue };
         let made = values.results.iter().find(|(place, _)| *place == span).and_then(|(_, made)| made.as_ref().ok());
-        let Some(Made::Worked(worked)) = made else { continue };
+        let Some(Made::Worked(worked, _)) = made else { continue };
         let sources = worked.sources();
         let Some(source) = sources.iter().find(|source| source.name == name) else { continue };
         let met = |value: &Quantity| {

@@ -105,9 +105,17 @@ fn result(
     text: &str,
 ) -> Result<Checked, Said> {
     let whole = text.chars().all(|c| c.is_ascii_digit()) && matches!(criterion.expects, Expectation::Count(_));
-    let written = if whole { Toml::Bare(text.to_string()) } else { Toml::text(text) };
-    let scalar = if whole { Scalar::Number(text.to_string()) } else { Scalar::Text(text.to_string()) };
-    let judged = judge_result(facts, &criterion.expects, &Spanned::new(ResultText::Written(scalar), record.head.fence));
+    let (written, result) = match &criterion.expects {
+        Expectation::Sample { .. } if text.contains(';') => {
+            let readings = readings(text);
+            let texts = readings.iter().map(|own| Spanned::new(Scalar::Text(own.clone()), record.head.fence)).collect();
+            let table = format!("{{ sample = {} }}", Toml::Texts(readings).written());
+            (Toml::Bare(table), ResultText::Readings(texts))
+        }
+        _ if whole => (Toml::Bare(text.to_string()), ResultText::Written(Scalar::Number(text.to_string()))),
+        _ => (Toml::text(text), ResultText::Written(Scalar::Text(text.to_string()))),
+    };
+    let judged = judge_result(facts, &criterion.expects, &Spanned::new(result, record.head.fence));
     let asked = criterion.show();
     let margin = judged.margin.as_ref().map_or(String::new(), |margin| format!("; margin {}", margin.show()));
     let note = match judged.verdict {
@@ -120,11 +128,27 @@ fn result(
         Verdict::Inconclusive("no-uncertainty") => {
             format!("inconclusive: no uncertainty is stated, and the rule needs one; {asked}")
         }
-        Verdict::Inconclusive(_) => format!("inconclusive: {asked}{margin}"),
+        Verdict::Inconclusive(_) => match judged.note {
+            Some(note) => format!("inconclusive: {asked}{margin}; {note}"),
+            None => format!("inconclusive: {asked}{margin}"),
+        },
         Verdict::Unsettled => "the limit is not settled yet".to_string(),
         Verdict::Missing | Verdict::Moved { .. } | Verdict::NotKept => String::new(),
     };
     Ok(Checked { written, note })
+}
+
+/// The readings of a sample, parted by semicolons: `1.30; 1.31; 1.29 N·m`. The unit may stand after the last alone.
+fn readings(text: &str) -> Vec<String> {
+    let parts: Vec<&str> = text.split(';').map(str::trim).filter(|part| !part.is_empty()).collect();
+    let unit = parts.last().and_then(|last| Some(parse_measured(last).ok()?.quantity().unit.symbol.clone()));
+    let with_unit = |part: &&str| match (&unit, parse_measured(part)) {
+        (Some(unit), Ok(own)) if own.quantity().unit.symbol.is_empty() => {
+            format!("{part} {unit}").trim_end().to_string()
+        }
+        _ => part.to_string(),
+    };
+    parts.iter().map(with_unit).collect()
 }
 
 /// A condition is held against every criterion that this record is for and that asks for it.

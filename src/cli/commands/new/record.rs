@@ -352,7 +352,7 @@ fn shows(goal: &Goal<'_>, procedure: Option<&Procedure>, sheet: &mut Sheet) {
             Expectation::Count(_) => format!("{}; a whole number", criterion.show()),
             Expectation::Trials { .. } => format!("{}; successes of trials, such as 59 of 59", criterion.show()),
             Expectation::Sample { .. } => {
-                format!("{}; {{ sample = [\"reading and unit\", …] }} or {{ mean, sd, n }}", criterion.show())
+                format!("{}; {{ sample = [\"…\"] }} or {{ mean, sd, n }}", criterion.show())
             }
         };
         let (id, name) = (&requirement.head.id.value, &criterion.name);

@@ -1,0 +1,88 @@
+//! What must hold for any calculation.
+
+use proptest::prelude::*;
+
+use super::*;
+
+/// An expression over a, b and c that can be worked out wherever they are near 3, 5 and 7.
+fn expression() -> impl Strategy<Value = String> {
+    let leaf = prop::sample::select(vec!["a", "b", "c", "2", "0.5"]).prop_map(str::to_owned);
+    leaf.prop_recursive(5, 40, 3, |inner| {
+        prop_oneof![
+            (inner.clone(), inner.clone(), prop::sample::select(vec!["+", "-", "*"]))
+                .prop_map(|(x, y, sign)| format!("({x} {sign} {y})")),
+            (inner.clone(), inner.clone()).prop_map(|(x, y)| format!("({x} / (1 + abs({y})))")),
+            (inner.clone(), prop::sample::select(vec!["sin", "cos", "atan", "tanh"]))
+                .prop_map(|(x, f)| format!("{f}({x})")),
+            inner.clone().prop_map(|x| format!("sqrt(1 + ({x})^2)")),
+            inner.clone().prop_map(|x| format!("exp(-abs({x})/10)")),
+            (inner.clone(), inner.clone(), inner.clone()).prop_map(|(x, y, z)| format!("mean({x}, {y}, {z})")),
+            (inner.clone(), inner).prop_map(|(x, y)| format!("(if a > 1 then {x} else {y})")),
+        ]
+    })
+}
+
+fn inputs() -> Inputs {
+    Inputs::of(&[("a", "3.000(10)"), ("b", "5.000(20)"), ("c", "7.000(30)")])
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(300))]
+
+    /// A column of one value is that value, and a step along an axis is what the derivative says.
+    #[test]
+    fn columns_and_derivatives_agree(text in expression()) {
+        let inputs = inputs();
+        let Ok(worked) = last(&text, &inputs) else { return Ok(()) };
+        let sources = worked.sources();
+        let at: Vec<f64> = sources.iter().map(|source| source.quantity.si_f64()).collect();
+        let value = |point: &[f64]| {
+            let columns: Vec<&[f64]> = point.chunks(1).collect();
+            let mut out = [0.0];
+            worked.columns(&columns, &mut out);
+            out[0]
+        };
+        let size = value(&at).abs().max(1.0);
+        prop_assert!((value(&at) - worked.quantity.si_f64()).abs() <= 1e-12 * size);
+        for (axis, slope) in worked.slopes().into_iter().enumerate() {
+            let moved = |by: f64| { let mut point = at.clone(); point[axis] += by; value(&point) };
+            let (small, large) = ((moved(1e-5) - moved(-1e-5)) / 2e-5, (moved(1e-3) - moved(-1e-3)) / 2e-3);
+            // Near a kink the two differences disagree, and say nothing.
+            if (small - large).abs() < 1e-3 * (1.0 + small.abs()) {
+                prop_assert!((small - slope).abs() <= 1e-4 * (size + slope.abs() + small.abs()), "{} by {}: {} {}", text, sources[axis].key, slope, small);
+            }
+        }
+    }
+
+    /// What is taken from itself is certain, and independent parts add up to the whole.
+    #[test]
+    fn parts_add_up(text in expression()) {
+        let inputs = inputs();
+        let Ok(worked) = last(&text, &inputs) else { return Ok(()) };
+        let nothing = last(&format!("x = {text}; x - x"), &inputs).expect("the same");
+        if let Some(uncertainty) = &nothing.quantity.uncertainty {
+            prop_assert!(uncertainty.standard.to_f64() == Some(0.0));
+        }
+        let budget = worked.budget();
+        if budget.standard > 0.0 {
+            let all: f64 = budget.contributions.iter().map(|own| own.percent).sum();
+            prop_assert!((all - 100.0).abs() < 1e-9);
+        }
+        prop_assert!(budget.worst_case >= 2.0 * budget.standard * (1.0 - 1e-12));
+    }
+
+    /// Inputs restated in other units give the same: exactly where the calculation is exact.
+    #[test]
+    fn units_do_not_matter(force in 1u32..1000, arm in 1u32..1000, factor in 1u32..50) {
+        let formula = "k * F * r + T";
+        let text = |force: String, arm: String, torque: &str| {
+            let inputs = Inputs::of(&[("F", &force), ("r", &arm), ("T", torque), ("k", &factor.to_string())]);
+            worked(formula, &inputs).quantity.clone()
+        };
+        let metric = text(format!("{force}.0(3) N"), format!("{arm}.0(2) mm"), "25.4(1) N*m");
+        let other = text(format!("{:.4}(0.0003) kN", f64::from(force) / 1000.0), format!("{:.1}(2) cm", f64::from(arm) / 10.0).replace("(2)", "(0.02)"), "25400(100) N*mm");
+        prop_assert_eq!(&metric.value, &other.value);
+        let standard = |quantity: &Quantity| quantity.uncertainty.as_ref().expect("u").standard.to_f64().expect("finite");
+        prop_assert!((standard(&metric) / standard(&other) - 1.0).abs() < 1e-10);
+    }
+}
