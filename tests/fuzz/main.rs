@@ -4,8 +4,8 @@
 //! with a fixed start. `SLIPMARK_FUZZ_INPUTS` says how many inputs each reader gets (2,000 if it is not set), `SLIPMARK_FUZZ_SEED` where the
 //! random numbers start. What fails is printed so that it can be made a unit test where the fault is.
 //!
-//! In a build with optimisation an input may take 100 ms of its own (least of three tries, since other things run on a machine); in one without it
-//! five times that. 64 KiB of text may take 64 MiB of memory while they are read.
+//! In a build with optimisation an input may take 100 ms of a processor (the least of three tries); in one without it five times that. 64 KiB of
+//! text may take 64 MiB of memory while they are read; what other threads take is not counted.
 
 mod memory;
 mod mutate;

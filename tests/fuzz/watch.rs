@@ -30,12 +30,14 @@ pub fn setting<T: std::str::FromStr>(name: &str, otherwise: T) -> T {
 #[allow(clippy::disallowed_macros, reason = "how much was tested is for the log")]
 pub fn watch(name: &str, count: usize, next: &mut dyn FnMut() -> Vec<u8>, reader: &dyn Fn(&[u8])) {
     let mut faults = Vec::new();
+    let mut whole = Duration::ZERO;
     let (mut slowest, mut most, mut bytes) = (Duration::ZERO, 0, 0);
     for number in 0..count {
         let input = next();
         bytes += input.len();
         let seen = see(&input, reader);
         slowest = slowest.max(seen.took);
+        whole += seen.took;
         most = most.max(seen.memory);
         if let Some(fault) = seen.fault {
             faults.push(format!("input {number}: {fault}\n  \"{}\"", input.escape_ascii()));
@@ -45,7 +47,8 @@ pub fn watch(name: &str, count: usize, next: &mut dyn FnMut() -> Vec<u8>, reader
         }
     }
     println!(
-        "{name}: {count} inputs, {bytes} bytes, longest {:.1} ms, most memory {:.1} MiB, {} faults",
+        "{name}: {count} inputs, {bytes} bytes in {:.1} s, longest {:.1} ms, most memory {:.1} MiB, {} faults",
+        whole.as_secs_f64(),
         slowest.as_secs_f64() * 1e3,
         f64::from(i32::try_from(most >> 10).unwrap_or(i32::MAX)) / 1024.0,
         faults.len()
@@ -79,14 +82,24 @@ fn see(input: &[u8], reader: &dyn Fn(&[u8])) -> Seen {
 
 #[allow(clippy::disallowed_methods, reason = "how long it took is what is asked")]
 fn once(input: &[u8], reader: &dyn Fn(&[u8])) -> Seen {
-    let start = Instant::now();
+    let (start, begun) = (Instant::now(), processor());
     let mut result = Ok(());
     let memory = memory::most(|| result = catch_unwind(AssertUnwindSafe(|| reader(input))));
     let fault = result.err().map(|panic| {
         let text = panic.downcast_ref::<String>().map(String::as_str).or_else(|| panic.downcast_ref::<&str>().copied());
         format!("panicked: {}", text.unwrap_or("without a text"))
     });
-    Seen { took: start.elapsed(), memory, fault }
+    let (passed, used) = (start.elapsed(), processor().zip(begun).map(|(end, begun)| end.saturating_sub(begun)));
+    // What sleeps is slow as well; what waits for a processor is not.
+    let took = used.filter(|used| *used * 20 > passed).unwrap_or(passed);
+    Seen { took, memory, fault }
+}
+
+/// The time that this thread had a processor, where the system tells.
+#[allow(clippy::disallowed_methods, reason = "the system tells it in a file")]
+fn processor() -> Option<Duration> {
+    let text = std::fs::read_to_string("/proc/thread-self/schedstat").ok()?;
+    text.split(' ').next()?.parse().ok().map(Duration::from_nanos)
 }
 
 /// What nothing could fail would show nothing.
