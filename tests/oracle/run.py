@@ -4,16 +4,19 @@
   tests/oracle/run.py --slipmark target/debug/slipmark [--count 2400] [--seed 1]
 
 Values that pint works out in fractions must be met to the last bit of the nearest double. What goes through a function or a root is compared
-within 1e-12, or what the expression makes of a change of its inputs by 1e-14 if that is more. GNU units prints 15 digits: 2e-14. What is left out is printed with the
-reason for it; there is no list of expressions that are let off.
+within 1e-12, or what the expression makes of a change of its inputs by 1e-14 if that is more. GNU units prints 15 digits: 2e-14. What
+is left out is printed with the reason for it; there is no list of expressions that are let off.
 """
 
 import argparse
 import functools
 import math
+import os
 import random
+import re
 import subprocess
 import sys
+import tomllib
 from fractions import Fraction
 
 import pint
@@ -22,8 +25,10 @@ from uncertainties import ufloat, umath
 
 import generate
 from correspondence import GROUPS, SCALES, WITHOUT
+from generate import base
 from oracle import Slipmark, Tally
 
+UNITS = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "src", "quantity", "units.toml")
 EXACT = pint.UnitRegistry(non_int_type=Fraction)
 # The level at which a finite number of degrees of freedom is expanded, as DEVELOPERS.md has it.
 LEVEL = 0.9545
@@ -37,11 +42,6 @@ def one_of(unit):
 
 def exact(text, unit):
     return Fraction(text) * one_of(unit)
-
-
-def base(value):
-    """The magnitude in SI base units."""
-    return value.to_base_units().magnitude if hasattr(value, "to_base_units") else value
 
 
 # ---- conversions ---------------------------------------------------------------------------------------------------
@@ -111,7 +111,8 @@ def standard_volumes(slipmark, tally, dice, count):
     asked, theirs = [], []
     for _ in range(count):
         symbol, pints, want = dice.choice(units)
-        text, celsius, kilopascal = generate.number(dice), dice.choice(["0", "15", "20", "25", "21.1"]), dice.choice(["100", "101.325", "101.35"])
+        text, celsius = generate.number(dice), dice.choice(["0", "15", "20", "25", "21.1"])
+        kilopascal = dice.choice(["100", "101.325", "101.35"])
         asked.append(f"{text} {symbol}({celsius} degC, {kilopascal} kPa) to {want}")
         theirs.append(base(exact(text, pints)) * Fraction(kilopascal) * 1000 / (gas * (Fraction(celsius) + Fraction("273.15"))))
     for expression, ours, value in zip(asked, slipmark.ask_all(asked), theirs):
@@ -144,6 +145,17 @@ def expressions(slipmark, tally, dice, count, make, name):
             moved = base(node.work(lambda text, unit: (1 + Fraction(1, 10**14)) * exact(text, unit)))
             slack = max(1e-12, 20 * abs(float(moved) - float(theirs)) / (abs(float(theirs)) or 1.0))
             tally.close(name, node.text, "value", ours["value"], float(theirs), slack)
+
+
+def comparisons(slipmark, tally, dice, count):
+    """Which of two values is the greater, decided in exact numbers: also where doubles cannot tell."""
+    cases = [generate.comparison(dice, exact) for _ in range(count)]
+    name = "comparisons, pint in fractions"
+    for (expression, theirs), ours in zip(cases, slipmark.ask_all([text for text, _ in cases])):
+        if not isinstance(ours, str) and ours["value"] is theirs:
+            tally.agree(name, True)
+        else:
+            tally.fail(name, expression, f"{ours if isinstance(ours, str) else ours['value']}, expected {theirs}")
 
 
 # ---- uncertainty ---------------------------------------------------------------------------------------------------
@@ -229,7 +241,8 @@ def propagated(dice):
         (f"if {a} > 0 * {a} then abs({a} - 3 * {c}) else {a}", lambda v: max(v[a] - 3 * v[c], 3 * v[c] - v[a], key=lambda side: side.n)),
     ]
     text, work = dice.choice(shapes)
-    stated = [f"{name} = ({value} ± {half} {unit}{f' (k=2, nu={freedom})' if freedom else ''})" for name, value, half, unit, freedom, _ in inputs]
+    behind = lambda freedom: f" (k=2, nu={freedom})" if freedom else ""
+    stated = [f"{name} = ({value} ± {half} {unit}{behind(freedom)})" for name, value, half, unit, freedom, _ in inputs]
     values = {name: ufloat(float(value) * scale, float(half) / 2 * scale, name) for name, value, half, _, _, scale in inputs}
     return "; ".join([*stated, text]), work(values), {name: freedom for name, _, _, _, freedom, _ in inputs}
 
@@ -335,6 +348,8 @@ class Harmed(Slipmark):
         ours = super().ask(expression)
         if isinstance(ours, str):
             return {"value": 1.0, "exact": True}
+        if isinstance(ours["value"], bool):
+            return {**ours, "value": not ours["value"]}
         more = lambda value: value if value is None else value * (1 + 1e-6) + 1e-9
         names = ["standard_uncertainty", "expanded_uncertainty", "degrees_of_freedom"]
         return {**ours, "value": more(ours["value"]), **{name: more(ours[name]) for name in names}}
@@ -342,14 +357,25 @@ class Harmed(Slipmark):
 
 def everything(slipmark, tally, dice, count):
     share = lambda part: max(1, count * part // 100)
-    conversions(slipmark, tally, dice, share(35))
+    conversions(slipmark, tally, dice, share(31))
     temperatures(slipmark, tally, dice, share(5))
     standard_volumes(slipmark, tally, dice, share(3))
     expressions(slipmark, tally, dice, share(17), generate.rational, "arithmetic, pint in fractions")
     expressions(slipmark, tally, dice, share(12), generate.transcendental, "functions and roots, pint and math")
-    notations(slipmark, tally, dice, share(10))
+    comparisons(slipmark, tally, dice, share(6))
+    notations(slipmark, tally, dice, share(8))
     propagation(slipmark, tally, dice, share(12))
     refusals(slipmark, tally, dice, share(6))
+
+
+def forgotten():
+    """Units of the program that are neither compared nor left out with a reason."""
+    with open(UNITS, "rb") as file:
+        units = tomllib.load(file)["unit"]
+    texts = [row[0].lstrip("+") for rows in GROUPS.values() for row in rows] + [row[0] for row in SCALES] + [row[0] for row in WITHOUT]
+    met = {word for text in texts for word in re.split(r"[ */()]|\^[0-9-]+", text)}
+    bare = lambda symbol: {symbol} | {prefix + symbol for prefix in generate.PREFIXES}
+    return [unit["symbols"][0] for unit in units if not any(bare(symbol) & met for symbol in unit["symbols"])]
 
 
 def finds_harm(path):
@@ -369,6 +395,9 @@ def main():
     parser.add_argument("--seed", type=int, default=1)
     args = parser.parse_args()
     if not finds_harm(args.slipmark):
+        return 1
+    if forgotten():
+        print(f"neither compared nor left out with a reason: {', '.join(forgotten())}")
         return 1
     tally = Tally()
     everything(Slipmark(args.slipmark), tally, random.Random(args.seed), args.count)
