@@ -256,10 +256,10 @@ fn record_correlations(record: &Record, names: &Names<'_>, values: &mut Values) 
                 ),
             }
         }
-        if let [one, other] = keys.as_slice() {
-            if let Err(message) = correlations.state(one, other, coefficient.value) {
-                wrong(r.span, message, "write r = 0.8");
-            }
+        if let [one, other] = keys.as_slice()
+            && let Err(message) = correlations.state(one, other, coefficient.value)
+        {
+            wrong(r.span, message, "write r = 0.8");
         }
     }
     correlations

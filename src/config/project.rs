@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use crate::diag::{Class, Finding, Findings, catalogue};
 use crate::id::SerialId;
 use crate::parse::{Amount, Moment, Reader, settings};
-use crate::quantity::{Quantity, Rational, Rule, parse_number, parse_quantity};
+use crate::quantity::{Quantity, Rational, Rule, parse_quantity, parse_share};
 use crate::text::{FileId, Span, Spanned};
 
 use super::roles::{self, Role};
@@ -144,12 +144,8 @@ fn conformity(reader: &Reader<'_>) -> Rule {
     let rules: [Named; 3] =
         [("simple", |_| Rule::Simple), ("guarded", |_| Rule::Guarded), ("probability", Rule::Probability)];
     let rule = table.choice("rule", &rules).map_or(rules[1].1, |rule| rule.value);
-    let probability = table.scalar("probability").and_then(|written| match parse_number(written.value.text()) {
-        Ok(number)
-            if number.value > Rational::new(1.into(), 2.into()) && number.value < Rational::from_integer(1.into()) =>
-        {
-            Some(number.value)
-        }
+    let probability = table.scalar("probability").and_then(|written| match parse_share(written.value.text()) {
+        Some(share) if share > Rational::new(1.into(), 2.into()) && share < Rational::one() => Some(share),
         _ => {
             table.report(
                 Finding::at(

@@ -66,6 +66,14 @@ pub fn parse_number(text: &str) -> Result<Quantity, QuantityError> {
     Ok(Quantity::computed(scanned.value, Unit::none(), true).with_text(&text[whole]))
 }
 
+/// Reads a share, as a number or in percent, without an uncertainty: `0.95` or `95 %`. Whether it lies between 0 and 1 is for the
+/// caller to ask.
+pub fn parse_share(text: &str) -> Option<Rational> {
+    let quantity = parse_quantity(text).ok()?;
+    let plain = quantity.uncertainty.is_none() && matches!(quantity.unit.symbol.as_str(), "" | "%");
+    plain.then_some(quantity.value)
+}
+
 /// True if a text holds a mark for something still to be decided: TBD, TBR, TBC, TBS or `??`.
 pub fn is_placeholder(text: &str) -> bool {
     let words = text.split(|c: char| !c.is_alphanumeric());

@@ -48,7 +48,7 @@ pub use dimension::Dimension;
 pub use evaluate::{evaluate, names};
 pub(crate) use extent::{quantity_end, unit_end};
 pub use kind::Kind;
-pub use literal::{is_placeholder, parse_measured, parse_number, parse_quantity};
+pub use literal::{is_placeholder, parse_measured, parse_number, parse_quantity, parse_share};
 pub use rational::Rational;
 pub use rounding::truncated;
 pub use sample::Sample;

@@ -7,6 +7,7 @@
 mod calculations;
 mod comparison;
 mod conformity;
+mod example;
 mod monte_carlo;
 mod notation;
 mod statistics;

@@ -5,13 +5,13 @@ fn every_kind_reads_without_a_fault() {
     let repo = TestRepo::demo();
     let cases: &[(&[&str], &str)] = &[
         (&["requirement", "--for", "MOV-070", "--item", "MOV"], "requirements/valve/MOV-090.md"),
-        (&["analysis", "--for", "ACT-010"], "records/AN-006.md"),
+        (&["analysis", "--for", "ACT-010"], "records/AN-010.md"),
         (&["test", "--for", "ACT-010", "--serial", "ACT-W/SN02"], "records/TR-011.md"),
         (&["inspection"], "records/IN-006.md"),
         (&["demonstration", "--for", "ACT-060"], "records/DM-002.md"),
         (&["item", "--item", "STAND"], "items/ITEM-01.md"),
         (&["slot", "--item", "MOV"], "items/SLOT-01.md"),
-        (&["procedure", "--item", "MOV"], "procedures/TP-07.md"),
+        (&["procedure", "--item", "MOV"], "procedures/TP-09.md"),
         (&["decision", "--for", "ACT-010"], "decisions/D-003.md"),
         (&["nonconformance", "--found-by", "TR-009"], "departures/NC-005.md"),
         (&["waiver", "--for", "MOV-035", "--serial", "MOV/SN02"], "departures/W-002.md"),

@@ -45,7 +45,7 @@ fn the_tour_shows_what_the_program_says() {
             commands += 1;
         }
     }
-    assert_eq!(commands, 5, "each question of the tour is asked");
+    assert_eq!(commands, 6, "each question of the tour is asked");
 }
 
 #[test]

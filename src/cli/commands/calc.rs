@@ -107,7 +107,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
 
 fn of_record(id: &str, arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let project = Project::open(common)?;
-    let view = working::of(&project, id, &arguments.what_if, arguments.solve.as_deref())?;
+    let view = working::of(project, id, &arguments.what_if, arguments.solve.as_deref())?;
     let bytes = match arguments.format {
         Format::Text if arguments.output.is_none() => {
             ui.text(&text::worked::render(&view, ui.width()));

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::diag::Finding;
 use crate::parse::{Moment, Reader, Scalar};
-use crate::quantity::{Quantity, Rational, parse_quantity};
+use crate::quantity::{Quantity, Rational, parse_share};
 use crate::text::{Span, Spanned};
 
 use super::shared::{METHODS, Method, STAGES, Stage};
@@ -552,10 +552,7 @@ impl Statistical {
 /// A share between 0 and 1; a confidence is a half at least: with less, a coin would do.
 fn share(table: &Reader<'_>, key: &'static str) -> Option<Share> {
     let written = table.scalar(key)?;
-    let value = parse_quantity(written.value.text()).ok().and_then(|number| {
-        let plain = number.uncertainty.is_none() && matches!(number.unit.symbol.as_str(), "" | "%");
-        plain.then_some(number.value)
-    });
+    let value = parse_share(written.value.text());
     let least = if key == "confidence" { Rational::new(1.into(), 2.into()) } else { Rational::zero() };
     let proper = |value: &Rational| value.is_positive() && *value >= least && *value < Rational::one();
     let Some(value) = value.filter(proper) else {

@@ -79,7 +79,7 @@ pub(super) fn text(asked: &Asked<'_>, method: Method) -> Result<String, CliError
         sheet.open("results.NAME = \"\"", "one for each of its criteria");
     }
     rest(asked, method, &mut sheet);
-    let body = if method == Method::Analysis { "How it was worked out.\n" } else { "Notes of the run.\n" };
+    let body = if method == Method::Analysis { ANALYSIS } else { "Notes of the run.\n" };
     Ok(sheet.finish(body))
 }
 
@@ -365,16 +365,28 @@ fn shows(goal: &Goal<'_>, procedure: Option<&Procedure>, sheet: &mut Sheet) {
     }
 }
 
+/// The body of an analysis. The block is indented, so that nothing is worked out yet.
+const ANALYSIS: &str = "\
+How it was worked out. Lines between two such fences, not indented, are worked out each time that the project is read, with
+units and uncertainty; a result takes one of them as { calc = \"margin\" }. slipmark calc shows the working.
+
+    ```calc
+    margin = available / required - 1
+    ```
+";
+
 /// Attachments, and what an analysis starts from.
 fn rest(asked: &Asked<'_>, method: Method, sheet: &mut Sheet) {
     sheet.gap();
     if method == Method::Analysis {
         sheet.open("[inputs.NAME]", "one for each value that the analysis starts from");
-        sheet.open("value = \"\"", "with source; or from = \"RECORD.CRITERION\" instead of both");
+        sheet.open("value = \"\"", "with source; or readings = [\"…\"]; or from = \"RECORD.CRITERION\"");
         sheet.open("source = \"\"", "");
         return;
     }
     sheet.open("[[data]]", "one for each file that belongs to it");
     let file = format!("{}.csv", asked.id.to_lowercase());
-    sheet.open(&format!("file = {}", Toml::text(file).written()), "beside this file; sign writes its sha256");
+    sheet.open(&format!("file = {}", Toml::text(&file).written()), "beside this file; sign writes its sha256");
+    let taken = format!("a result may be {{ data = \"{file}\", column = \"…\", reduce = \"max\" }}");
+    sheet.line(&format!("# {taken}"), "");
 }
