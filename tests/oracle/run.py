@@ -3,9 +3,9 @@
 
   tests/oracle/run.py --slipmark target/debug/slipmark [--count 2400] [--seed 1]
 
-Values that pint works out in fractions must be met to the last bit of the nearest double. What goes through a function or a root is compared
-within 1e-12, or what the expression makes of a change of its inputs by 1e-14 if that is more. GNU units prints 15 digits: 2e-14. What
-is left out is printed with the reason for it; there is no list of expressions that are let off.
+Values that pint works out in fractions must be met to the last bit of the nearest double. What goes through a function or a root is
+compared within 1e-12, or what the expression makes of a change of its inputs by 1e-14 if that is more. GNU units prints 15 digits: 2e-14.
+What is left out is printed with the reason for it; there is no list of expressions that are let off.
 """
 
 import argparse
