@@ -56,6 +56,12 @@ pub(super) fn input(
         return Ok((source(quantity), Origin::Typed(input.source.as_ref().map(|source| source.value.clone()))));
     }
     let quantity = mean(&input.readings)?;
+    let still = quantity.uncertainty.as_ref().is_some_and(|own| own.standard.is_zero());
+    if still && input.instrument.is_none() {
+        let message = "the readings are all the same, which hides how they scatter";
+        let help = "add instrument = \"…\" for what it was read with, or write value = \"…\" with its uncertainty";
+        return Err(Trouble::new("bad-input", input.name.span, message, help));
+    }
     let quantity = with_instrument(model, input, quantity, input.name.span)?;
     Ok((source(quantity), Origin::Readings(input.readings.len())))
 }

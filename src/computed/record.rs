@@ -102,8 +102,9 @@ pub(super) fn work_out(model: &Model, tables: &Tables, record: &Record, before: 
         Names { model, tables, record, inputs: givens(model, record, before, &mut values), used: RefCell::default() };
     if let Some(calculation) = &record.calculation {
         let before = values.troubles.len();
+        values.troubles.extend(hidden(record, calculation));
         let correlations = record_correlations(record, &names, &mut values);
-        // An uncertainty that leaves a correlation out is none.
+        // An uncertainty that leaves a correlation out is none; nor is a value that passes an input by.
         let stated = values.troubles.len() == before;
         match steps(&names, calculation, &correlations) {
             Ok(steps) if stated => values.steps = steps,
@@ -221,6 +222,18 @@ fn steps(
 ) -> Result<Vec<Step>, Vec<CalcError>> {
     let sheet: Sheet = calc::parse(&calculation.text)?;
     sheet.check(names)?.work_out(correlations)
+}
+
+/// Inputs whose names lines of the calculation have too: it would not be seen that they are not used.
+fn hidden(record: &Record, calculation: &Calculation) -> Vec<Arc<Trouble>> {
+    let Ok(sheet) = calc::parse(&calculation.text) else { return Vec::new() };
+    let names = sheet.names();
+    let hidden = record.inputs.iter().filter(|input| names.contains(&input.name.value.as_str()));
+    let trouble = |input: &crate::model::kinds::Input| {
+        let message = format!("`{}` is an input and a line of the calculation too", input.name.value);
+        Arc::new(Trouble::new("bad-input", input.name.span, message, "choose another name for one of them"))
+    };
+    hidden.map(trouble).collect()
 }
 
 /// What the record says of how its inputs go together.
@@ -358,10 +371,12 @@ fn of_data(
     })?;
     let stated = inputs::uncertainty_of_data(model, text, &reduced.quantity)
         .map_err(|error| wrong(text.file.span, error.message, error.help))?;
-    let quantity = match &stated {
+    let mut quantity = match &stated {
         Some(stated) => combine(&reduced, stated),
         None => reduced.quantity.clone(),
     };
+    // Cells that are all the same hide how they scatter: that is no uncertainty of zero.
+    quantity.uncertainty = quantity.uncertainty.filter(|own| stated.is_some() || !own.standard.is_zero());
     values.reduced.push((span, asked, table, reduced));
     Ok(Made::Reduced(quantity))
 }

@@ -12,6 +12,7 @@ use crate::text::Spanned;
 
 use super::facts::{FETCH, pointer_words};
 use super::held;
+use super::kept::first_otherwise;
 use super::standing::{Standing, is_closed, is_moot, item_dropped, standing};
 use super::{AttachmentState, Facts, Reason};
 
@@ -324,14 +325,12 @@ fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id
     }
     recalled(facts, record, reasons);
     let Some(date) = &record.date else { return };
-    for own in &record.instruments {
-        let calibrated =
-            facts.model.instruments.get(&own.value).is_some_and(|instrument| instrument.calibrated_on(date.date));
+    for own in record.read_with() {
+        let calibrated = facts.model.instruments.get(own).is_some_and(|instrument| instrument.calibrated_on(date.date));
         if !calibrated {
-            let text = format!("{} had no calibration in force on {}", own.value, date.date);
+            let text = format!("{own} had no calibration in force on {}", date.date);
             reasons.push(Reason::new("instrument-not-calibrated", text).help(format!(
-                "add [[{}.calibrations]] with on, due and certificate to instruments.toml, or repeat the run",
-                own.value
+                "add [[{own}.calibrations]] with on, due and certificate to instruments.toml, or repeat the run"
             )));
         }
     }
@@ -340,14 +339,14 @@ fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id
 /// Instruments that were found out of tolerance after the record was made, and that nobody had looked at between.
 fn recalled(facts: &Facts<'_>, record: &Record, reasons: &mut Vec<Reason>) {
     let id = &record.head.id.value;
-    for own in &record.instruments {
-        let Some(instrument) = facts.model.instruments.get(&own.value) else { continue };
+    for own in record.read_with() {
+        let Some(instrument) = facts.model.instruments.get(own) else { continue };
         for calibration in instrument.recalls(id, record.date.as_deref()) {
             let on = calibration.on.as_ref().map_or("a day not stated", |on| on.text.as_str());
             let since = instrument
                 .before(calibration)
                 .map_or("never looked at before".to_string(), |good| format!("last looked at on {}", good.text));
-            let text = format!("{} was found out of tolerance on {on}, {since}", own.value);
+            let text = format!("{own} was found out of tolerance on {on}, {since}");
             reasons.push(Reason::new("instrument-recalled", text).help(format!(
                 "repeat the run with a good instrument; if it could not have mattered here, add keeps_evidence = [\"{id}\"] \
                  with a reason to that calibration"
@@ -406,7 +405,7 @@ fn lapsed(record: &Record, entry: &PlanEntry, deadline: Date, reasons: &mut Vec<
     }
 }
 
-/// Whether what an analysis starts from still stands.
+/// Whether what a record starts from still stands.
 fn rests_on(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Vec<Reason> {
     let record = &facts.model.records[at];
     let mut reasons = Vec::new();
@@ -447,7 +446,11 @@ fn unusable(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Option<
             let mut reasons = intrinsic(facts, at, &Subject::whole(record), For::All(record));
             instruments(facts, record, record.procedure.as_ref(), &mut reasons);
             reasons.extend(rests_on(facts, at, seen));
-            reasons.first().map(|reason| format!("is void: {}", reason.text))
+            let void = reasons.first().map(|reason| format!("is void: {}", reason.text));
+            // Nobody has signed for what it comes to now.
+            let moved =
+                || first_otherwise(facts, record).map(|name| format!("computes {name} anew since it was signed"));
+            void.or_else(moved)
         }
     };
     seen.remove(&at);

@@ -1,7 +1,7 @@
 //! Whether a computed result still comes to what it did when its record was signed.
 
 use crate::model::kinds::{Record, RecordStatus, Verifies};
-use crate::quantity::{Quantity, Rational, parse_quantity};
+use crate::quantity::{Quantity, Rational, Uncertainty, parse_quantity};
 
 use super::Facts;
 use super::judge::Verdict;
@@ -19,7 +19,9 @@ pub(super) fn otherwise(
     criterion: &str,
     only: Option<&str>,
 ) -> Option<Verdict> {
-    if record.status.value != RecordStatus::Signed {
+    // One that was withdrawn without a reason is evidence still.
+    let withdrawn = record.status.value == RecordStatus::Withdrawn && record.reason.is_some();
+    if record.status.value == RecordStatus::Draft || withdrawn {
         return None;
     }
     let result = verifies.result_for(criterion, only)?;
@@ -34,10 +36,21 @@ pub(super) fn otherwise(
     }
 }
 
-/// Whether two values, with their uncertainties, agree to the digits that are kept.
+/// Which criterion of a record came to something else when it was signed, or to what nobody wrote down; the first.
+pub(super) fn first_otherwise<'f>(facts: &Facts<'f>, record: &Record) -> Option<&'f str> {
+    record.verifies.iter().find_map(|verifies| {
+        let criteria = &facts.model.requirement(&verifies.requirement.value)?.criteria;
+        let only = (criteria.len() == 1).then(|| criteria[0].name.as_str());
+        let moved = criteria.iter().find(|own| otherwise(facts, record, verifies, &own.name, only).is_some())?;
+        Some(moved.name.as_str())
+    })
+}
+
+/// Whether two values, with their uncertainties and how these are spread, agree to the digits that are kept.
 pub fn is_same(was: &Quantity, now: &Quantity) -> bool {
-    let standard = |own: &Quantity| own.uncertainty.as_ref().map(|own| own.expanded.clone());
-    let (before, after) = (standard(was), standard(now));
+    let expanded = |own: &Quantity| own.uncertainty.as_ref().map(|own| own.expanded.clone());
+    let how = |own: &Quantity| own.uncertainty.as_ref().map(Uncertainty::bracket);
+    let (before, after) = (expanded(was), expanded(now));
     let scale = [now.value.abs(), after.clone().unwrap_or_else(Rational::zero)]
         .into_iter()
         .max()
@@ -52,7 +65,7 @@ pub fn is_same(was: &Quantity, now: &Quantity) -> bool {
         (Some(before), Some(after)) => close(before, after),
         _ => false,
     };
-    alike && close(&was.value, &now.value) && spread
+    alike && close(&was.value, &now.value) && spread && how(was) == how(now)
 }
 
 /// Which inputs from other records are not what they were when the record was signed, in words.

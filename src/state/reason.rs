@@ -203,7 +203,7 @@ reasons! {
             "repeat it";
         "recomputed", "what the record computes came to something else when it was signed",
             "see slipmark calc ID; if it is right now, sign the record again, with the reason";
-        "rests-on-void", "the analysis uses a result whose record is void, withdrawn, unsigned or missing",
+        "rests-on-void", "it uses a result whose record is void, withdrawn, unsigned, missing or computed anew",
             "mend the record that it uses, or use another";
     Slipped:
         "mark-missing", "the evidence does not say which text of the requirement it was judged against",

@@ -7,6 +7,7 @@ use crate::model::{Id, SerialId};
 use crate::quantity::Rule;
 
 use super::judge::{Verdict, judge_by};
+use super::kept::otherwise;
 use super::standing::is_approved;
 use super::{Facts, Reason, State};
 
@@ -94,8 +95,8 @@ fn reaches(facts: &Facts<'_>, waiver: &Waiver, asked: &Asked<'_>, reason: &Reaso
 }
 
 fn covers(facts: &Facts<'_>, waiver: &Waiver, asked: &Asked<'_>, reason: &Reason) -> bool {
-    // What was accepted is what the record said then, and it can be put back.
-    if matches!(reason.code, "seal-broken" | "attachment-altered") {
+    // What was accepted is what the record said then, and it can be put back; what it computes, signed again.
+    if matches!(reason.code, "seal-broken" | "attachment-altered" | "recomputed") {
         return false;
     }
     match reason.state {
@@ -124,7 +125,11 @@ fn accepts(facts: &Facts<'_>, relief: &Relief, asked: &Asked<'_>, record: &Id) -
     let Some(record) = facts.model.record(record) else { return false };
     let verifies = record.verifies.iter().find(|own| own.requirement.value == requirement.head.id.value);
     let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
-    let Some(result) = verifies.and_then(|verifies| verifies.result_for(&criterion.name, only)) else { return false };
+    let Some(verifies) = verifies else { return false };
+    let Some(result) = verifies.result_for(&criterion.name, only) else { return false };
+    if otherwise(facts, record, verifies, &criterion.name, only).is_some() {
+        return false;
+    }
     let meets =
         |rule: &Rule, expects: Expectation| matches!(judge_by(facts, rule, &expects, result).verdict, Verdict::Met);
     let rule = &facts.model.config.rule;

@@ -144,7 +144,7 @@ def sealed_value(path, value):
     if isinstance(value, int):
         return str(value)
     if isinstance(value, (Decimal, float)):
-        return quantity.number(Decimal(str(value)))
+        return quantity.number(Decimal(str(value))) + " 1"
     if isinstance(value, (datetime.date, datetime.datetime)):
         return value.isoformat()
     if path == ("data", "sha256"):
@@ -153,7 +153,7 @@ def sealed_value(path, value):
 
 
 def seal_text(record):
-    """The text whose hash is the seal. Calculation blocks are left to the program: the generator writes none."""
+    """The text whose hash is the seal: the front matter, then the calculations of the body."""
     lines = []
 
     def walk(path, text, value):
@@ -171,7 +171,20 @@ def seal_text(record):
             lines.append(f"{text} = {sealed_value(path, value)}\n")
 
     walk((), "", record)
-    return "slipmark-seal 1\n" + "".join(sorted(lines, key=str.encode))
+    return "slipmark-seal 1\n" + "".join(sorted(lines, key=str.encode)) + "".join(calc_lines(record["_body"]))
+
+
+def calc_blocks(body):
+    """The texts of the fenced blocks ```calc. Only fences that start a line and are closed are understood."""
+    return re.findall(r"^```calc\n(.*?)^```$", body, re.M | re.S)
+
+
+def calc_lines(body):
+    for number, block in enumerate(calc_blocks(body)):
+        yield f"calc {number}\n"
+        for line in block.split("\n"):
+            if line.split():
+                yield " ".join(line.split()) + "\n"
 
 
 def seal(record):

@@ -94,6 +94,8 @@ class Maker:
             # The last is the probability of what is inside by exactly U.
             self.config["conformity"]["probability"] = self.pick("0.9", "99 %", "0.97724986805182", "0.97724986805182")
         self.parameters = {"meop": {"value": "4 MPa", "source": "invented"}, "gap": {"value": "10 mm", "source": "invented"}}
+        if self.chance(0.5):
+            self.parameters["gain"] = {"value": "2", "source": "invented"}
         self.make_instruments()
         self.make_items()
         self.make_events()
@@ -102,6 +104,7 @@ class Maker:
         self.make_requirements()
         self.make_roles()
         self.make_records()
+        self.make_computed()
         self.make_held_events()
         self.aim_contents()
         self.make_uses()
@@ -983,6 +986,170 @@ class Maker:
             datetime.datetime.combine(day, datetime.time(9, 30)), day - datetime.timedelta(days=30), self.ago(150)
         )
 
+    # ---- what is computed ------------------------------------------------------------------------------------------
+
+    def make_computed(self):
+        """Some results come from a calculation or from data, as the files stand; then something may be changed since."""
+        if self.chance(0.45):
+            return
+        for record in self.kinds(*METHODS):
+            for req_id, v in record["verifies"].items():
+                req = next(t for t in self.things if t["id"] == req_id)
+                for name, criterion in canon.criteria(req).items():
+                    if (req_id, name) in self.families and "covers" not in criterion and self.chance(0.6):
+                        self.compute(record, req, v, name)
+        self.move_computed()
+
+    def compute(self, record, req, v, name):
+        """In place of a result, something that comes to it."""
+        q = quantity.parse(canon_result(v, name))
+        family = self.families[(req["id"], name)]
+        unit, _, _, _, _ = FAMILIES[family]
+        if q is None or q.bound or q.dim != quantity.UNITS[unit][2] or q.tag != quantity.UNITS[unit][3]:
+            return
+        base = self.base_for(record, req, name)
+        x = self.r.random()
+        if base and x < 0.4:
+            made = self.from_another(record, req, name, base)
+        elif x < 0.6:
+            made = self.from_data(record, name, q, unit)
+        else:
+            made = self.from_lines(record, req, name, q, unit, family)
+        if "result" in v:
+            v["result"] = made
+        else:
+            v["results"][name] = made
+        judge = self.judge()
+        now = judge.computed.of(next(r for r in judge.records.values() if r["id"] == record["id"]), made)
+        v.get("outcome", {}).pop(name, None)
+        if not v.get("outcome"):
+            v.pop("outcome", None)
+        if now is None or record.get("status", "draft") == "draft":
+            return
+        criterion = canon.criteria(req)[name]
+        settled = not judge.has_tbd(criterion) and not judge.has_unsettled(criterion)
+        state = judge.conform(criterion, now)[0] if settled else None
+        if state in ("met", "not met") and self.chance(0.5):
+            v.setdefault("outcome", {})[name] = state
+        if self.chance(0.93):
+            v.setdefault("computed", {})[name] = self.keep(now, unit)
+
+    def keep(self, now, unit):
+        """What it came to, as it was written when it was signed; now and then something else, or nearly the same."""
+        value, u = in_unit_exactly(now.value, unit), None if now.u is None else now.u / quantity.UNITS[unit][0]
+        x = self.r.random()
+        if x < 0.03:
+            value += Fraction(1, 1000)
+        elif x < 0.05:
+            u = None if u is not None else Fraction(1, 2)
+        elif x < 0.07 and u is not None:
+            u *= 1 + Fraction(1, 10**self.pick(3, 11))
+        elif x < 0.12:
+            value *= 1 + Fraction(1, 10**self.pick(6, 11))
+        elif x < 0.13:
+            return "as measured"
+        spread = "" if u is None else f" ± {exact_text(u)}"
+        return f"{exact_text(value)}{spread} {unit}".strip()
+
+    def base_for(self, record, req, name):
+        """Another record that reports the same; an earlier one, now and then any, so that it may go round."""
+        before = self.kinds(*METHODS)
+        if self.chance(0.9):
+            before = before[: before.index(record)]
+        fits = [r for r in before if r is not record and req["id"] in r["verifies"] and canon_result(r["verifies"][req["id"]], name)]
+        return self.r.choice(fits) if fits else None
+
+    def from_another(self, record, req, name, base):
+        given = f"of_{name}"
+        record.setdefault("inputs", {})[given] = {"from": f"{base['id']}.{req['id']}.{name}"}
+        if self.chance(0.3):
+            record["inputs"][given]["used"] = "1"
+        return self.line(record, f"y_{name}", given)
+
+    def line(self, record, name, expression):
+        """A line of the calculation, in a block of its own or in the one that is there."""
+        blocks = canon.calc_blocks(record["_body"])
+        line = f"{name} = {expression}\n"
+        if f"{name} = " in record["_body"]:
+            return {"calc": name}
+        if blocks and self.chance(0.6):
+            record["_body"] = record["_body"].replace("```calc\n", "```calc\n" + line, 1)
+        else:
+            record["_body"] += f"\n```calc\n{line}```\n"
+        return {"calc": self.pick(*[name] * 30, "y_none")}
+
+    def from_lines(self, record, req, name, q, unit, family):
+        """One input, scaled or not; or two, so that their uncertainties make up that of the sum."""
+        inputs = record.setdefault("inputs", {})
+        value, u = in_unit_exactly(q.value, unit), None if q.u is None else q.u / quantity.UNITS[unit][0]
+        write = lambda y, u: f"{exact_text(y)}{'' if u is None else f' ± {exact_text(u)}'} {unit}".strip()
+        plain = family not in ("gauge", "heat")
+        one, other, line = f"a_{name}", f"b_{name}", f"y_{name}"
+        if f"y_{name} = " in record["_body"]:
+            return {"calc": line}
+        x = self.r.random()
+        if not plain or x < 0.15:
+            inputs[one] = {"value": write(value, u), "source": "invented"}
+            return self.line(record, line, one)
+        if x < 0.5:
+            k, say = self.pick((2, "2 * {}"), (Fraction(1, 2), "{} / 2"), (Fraction(5, 4), "{} * 1.25"), (2, "gain * {}"), (Fraction(1, 2), "{} / gain"))
+            if "gain" in say and "gain" not in self.parameters:
+                k, say = 1, "({} + {}) - {}"
+            inputs[one] = {"value": write(value / k, None if u is None else u / k), "source": "invented"}
+            return self.line(record, line, say.replace("{}", one))
+        sign = self.pick(1, -1)
+        how = self.pick("apart", "apart", "with r", "one instrument", "twice")
+        share = Fraction(3, 4)
+        parts = (u * 3 / 5, u * 4 / 5) if u is not None else (None, None)
+        if how == "with r" and u is not None:
+            parts = (u / 4, u * 3 / 4) if sign > 0 else (u, 2 * u)
+            record.setdefault("correlations", []).append({"between": [one, other], "r": 1})
+        if how == "one instrument" and sign > 0 and u is not None:
+            parts = (u / 4, u * 3 / 4)
+        inputs[one] = {"value": write(value * share, parts[0]), "source": "invented"}
+        inputs[other] = {"value": write(value * (1 - share) * sign, parts[1]), "source": "invented"}
+        if how == "one instrument":
+            inputs[one]["instrument"] = inputs[other]["instrument"] = self.pick("TQ-01", "PT-02")
+        expression = f"{one} {'+' if sign > 0 else '-'} {other}"
+        if how == "twice":
+            self.line(record, f"z_{name}", expression)
+            return self.line(record, line, f"2 * z_{name} - z_{name}")
+        return self.line(record, line, expression)
+
+    def from_data(self, record, name, q, unit):
+        """The greatest, least, first or last cell of an attached table."""
+        file = f"{record['id'].lower()}-{name}.csv"
+        value, half = in_unit_exactly(q.value, unit), Fraction(1, 2)
+        reduce = self.pick("max", "min", "first", "last")
+        cells = {"max": [value - half, value, value - 1], "min": [value, value + half], "first": [value, value + 1, value - 1], "last": [value - 1, value]}[reduce]
+        rows = [f"{n},{exact_text(cell)}" for n, cell in enumerate(cells)]
+        if self.chance(0.06):
+            rows[self.r.randrange(len(rows))] = f"7,{self.pick('', 'NaN')}"
+            rows = [row if not row.startswith("7,") else row.replace("7,", f"{n},") for n, row in enumerate(rows)]
+        self.attachments[f"records/{file}"] = f"t [s],x [{unit or '-'}]\n".encode() + "".join(row + "\n" for row in rows).encode()
+        if self.chance(0.95):
+            record.setdefault("data", []).append({"file": file, "sha256": AUTO})
+        made = {"data": file, "column": self.pick(*["x"] * 20, "q"), "reduce": reduce}
+        if q.u is not None:
+            made["uncertainty"] = f"± {exact_text(q.u / quantity.UNITS[unit][0])} {unit.replace(' gauge', '')}".strip()
+        return made
+
+    def move_computed(self):
+        """A parameter, an input or a cell changed since it was signed, with the seal made anew or not."""
+        if "gain" in self.parameters and self.chance(0.3):
+            self.parameters["gain"]["value"] = self.pick("2.00000000001", "2.5", "2 ± 0.1", "3", "2 s", "TBD")
+            if self.chance(0.2):
+                del self.parameters["gain"]
+        for record in self.kinds(*METHODS):
+            inputs = [i for i in record.get("inputs", {}).values() if "value" in i and i["value"] != "0.8 ± 0.05"]
+            if inputs and self.chance(0.12):
+                given = self.r.choice(inputs)
+                given["value"] = self.pick(given["value"].replace(" ± ", "1 ± "), given["value"].split(" ± ")[0], "< " + given["value"].replace(" ± ", "1"), "some", given["value"])
+            if "```calc" in record["_body"] and self.chance(0.06):
+                record["_body"] = self.pick(record["_body"].replace("```calc", "```text", 1), record["_body"].replace(" = ", " = lost + ", 1), record["_body"] + "\n```calc\nspare = 1\n```\n")
+            if record.get("correlations") and self.chance(0.1):
+                record["correlations"][0]["between"] = ["a_none", record["correlations"][0]["between"][1]]
+
     # ---- what became of the hardware ------------------------------------------------------------------------------
 
     def harm_items(self):
@@ -1144,6 +1311,28 @@ class Maker:
             w.pop("approved_by")
         else:
             w["status"], w["reason"] = "withdrawn", "no longer needed"
+
+
+def canon_result(v, name):
+    """The result of a criterion as it is written."""
+    return v["result"] if "result" in v else v.get("results", {}).get(name)
+
+
+def in_unit_exactly(value, unit):
+    factor, offset, *_ = quantity.UNITS[unit]
+    return (value - offset) / factor
+
+
+def exact_text(x):
+    """A decimal of the whole fraction; of one that has none, more digits than are compared."""
+    x, digits = Fraction(x), 0
+    if 10**30 % x.denominator:
+        x = Fraction(f"{float(x):.13e}")
+    while x.denominator != 1 and digits < 30:
+        x, digits = x * 10, digits + 1
+    whole = str(abs(x.numerator)).rjust(digits + 1, "0")
+    cut = len(whole) - digits
+    return ("-" if x < 0 else "") + whole[:cut] + ("." + whole[cut:] if digits else "")
 
 
 def civil_day(d):

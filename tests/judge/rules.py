@@ -15,6 +15,7 @@ import re
 import canon
 import chance
 import quantity
+from computed import Computed
 from canon import as_list
 
 # The order of the table: the first is the worst.
@@ -28,10 +29,10 @@ CODES = {
     "void": "option-dropped other-revision revision-not-stated serial-scrapped reworked-since contents-changed nonconformance-open "
     "nonconformance-voids attachment-missing attachment-altered seal-broken instrument-not-named "
     "instrument-not-calibrated instrument-recalled procedure-superseded result-missing conditions-not-shown out-of-order used-up "
-    "lapsed rests-on-void",
+    "lapsed recomputed rests-on-void",
     "slipped": "mark-missing mark-slipped children-changed",
     "inconclusive": "straddles-limit no-uncertainty bound-undecided on-the-limit too-few-trials",
-    "unsigned": "only-unsigned newer-unsigned deviation-not-accepted action-open safety-without-seal role-missing not-witnessed",
+    "unsigned": "only-unsigned newer-unsigned deviation-not-accepted action-open not-kept-when-signed safety-without-seal role-missing not-witnessed",
     "no evidence": "no-record limit-tbd requirement-draft no-option cannot-compute no-plan no-serial no-item no-child "
     "child-not-due no-sufficiency child-open children-cycle",
 }
@@ -88,6 +89,10 @@ def length_of_time(text):
     return datetime.timedelta(**{{"d": "days", "h": "hours"}[unit]: int(n)})
 
 
+def is_computed(result):
+    return isinstance(result, dict) and ("calc" in result or "data" in result)
+
+
 class Reason:
     """One line of the table that holds for a criterion; `record` is the deciding or failing record where there is one."""
 
@@ -126,6 +131,7 @@ class Judge:
         self.items, self.slots = by_kind("item"), by_kind("slot")
         self.procedures = by_kind("procedure")
         self.ncs, self.waivers = by_kind("nonconformance"), by_kind("waiver")
+        self.computed = Computed(self)
         self.serials = {}  # "MOV/SN02" -> its table, in file order
         for item in self.items.values():
             for s in item.get("serials", []):
@@ -265,8 +271,8 @@ class Judge:
             return chance.by_trials(result, chance.share(criterion["reliability"]), chance.share(criterion["confidence"]))
         if "covers" in criterion:
             return self.of_sample(criterion, result, *canon.limits(criterion, self.parameters))
-        q = quantity.parse(result) if not isinstance(result, dict) else None
-        if q is None or "expect" in criterion:  # {calc}, {data}, "pass" for a number: not readable
+        q = result if isinstance(result, quantity.Quantity) else quantity.parse(result) if not isinstance(result, dict) else None
+        if q is None or "expect" in criterion:  # "pass" for a number: not readable
             return "cannot", "cannot-compute"
         if "count" in criterion:  # counts need no uncertainty
             if q.dim != quantity.NONE or q.bound:
@@ -306,7 +312,15 @@ class Judge:
             return "missing", "result-missing"
         if self.has_tbd(criterion) or self.has_unsettled(criterion):
             return "unsettled", None
-        return self.conform(criterion, self.results(record, req)[name])
+        result = self.results(record, req)[name]
+        if is_computed(result):
+            result = self.computed.of(record, result)
+            if result is None or any(k in criterion for k in ("expect", "count", "reliability", "covers")):
+                return "cannot", "cannot-compute"
+            moved = self.computed.kept(record, record["verifies"][req["id"]], name, result)
+            if moved:
+                return "moved", moved
+        return self.conform(criterion, result)
 
     def condition_shown(self, record, name, bounds):
         """A condition must be stated and lie inside: simply inside without an uncertainty, else met by the rule."""
@@ -423,7 +437,7 @@ class Judge:
         codes |= self.instrument_codes(record, entry)
         if self.superseded(record):
             codes.add("procedure-superseded")
-        if record["kind"] == "analysis" and self.rests_on_void(record, chain):
+        if self.rests_on_void(record, chain):
             codes.add("rests-on-void")
         return codes
 
@@ -506,7 +520,10 @@ class Judge:
             codes.add("instrument-not-named")
         if record["kind"] == "test" and not used and not record.get("no_instrument"):
             codes.add("instrument-not-named")
-        for i in used:
+        # and what its own inputs and data were read with
+        read = [x.get("instrument") for x in record.get("inputs", {}).values() if "from" not in x]
+        read += [x.get("instrument") for v in record["verifies"].values() for x in [v.get("result"), *v.get("results", {}).values()] if isinstance(x, dict) and "data" in x]
+        for i in {*used, *filter(None, read)}:
             done = [c for c in self.instruments.get(i, {}).get("calibrations", []) if day(c["on"]) <= day(record["date"])]
             newest = max((day(c["on"]) for c in done), default=None)
             if not done or any(day(c["due"]) < day(record["date"]) for c in done if day(c["on"]) == newest):
@@ -549,8 +566,18 @@ class Judge:
             if base is None or base_id in chain or not self.is_signed(base):
                 return True
             item, serials = self.record_place(base)
-            if self.void_codes(base, list(base["verifies"]), item, serials, None, chain):
+            if self.void_codes(base, list(base["verifies"]), item, serials, None, chain) or self.has_moved(base):
                 return True
+        return False
+
+    def has_moved(self, record):
+        """Whether it computes what nobody has signed for."""
+        for req_id, v in record["verifies"].items():
+            for name in canon.criteria(self.requirements[req_id]):
+                result = self.results(record, self.requirements[req_id]).get(name)
+                now = self.computed.of(record, result) if is_computed(result) else None
+                if now is not None and self.computed.kept(record, v, name, now):
+                    return True
         return False
 
     def out_of_order(self, record, row, serials):
@@ -1011,7 +1038,12 @@ class Judge:
         criterion = canon.criteria(req)[name]
         if "reliability" in criterion:
             return False
-        q = quantity.parse(result) if not isinstance(result, dict) else None
+        if is_computed(result):
+            q = self.computed.of(record, result)
+            if q is None or any(k in criterion for k in ("count", "covers")) or self.computed.kept(record, record["verifies"][req["id"]], name, q):
+                return False
+        else:
+            q = quantity.parse(result) if not isinstance(result, dict) else None
         if q is None and "covers" not in criterion:
             return False
         if "expect" in criterion or not ("min" in accepts or "max" in accepts):
@@ -1045,7 +1077,7 @@ class Judge:
         changed after it was signed is not what was accepted."""
         req = row.req
         for reason in reasons:
-            if reason.code in ("seal-broken", "attachment-altered"):
+            if reason.code in ("seal-broken", "attachment-altered", "recomputed"):
                 return False
             if of_one and reason.code == "failure-stands" and not self.piece_in_scope(w, row, reason.record):
                 return False

@@ -26,7 +26,7 @@ ENOUGH = 20  # times each state, reason code and gap must occur in 5000 projects
 CODES = [*rules.STATE_OF, *rules.LIFE_GAPS]
 # Keys without which a file is not one; the shrinker leaves them.
 NEEDED = {"kind", "id", "title", "name", "date", "method", "requirement", "against", "number", "verifies", "file",
-          "sha256", "text", "value", "revision", "on", "due", "events", "from", "event", "outcome", "limit"}  # fmt: skip
+          "sha256", "text", "value", "revision", "on", "due", "events", "from", "event", "outcome", "limit", "calc", "column", "reduce", "between", "r"}  # fmt: skip
 
 
 def ask(program, folder, *args):

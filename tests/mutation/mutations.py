@@ -413,6 +413,126 @@ def new_burden(r, box):
     return f"{path}: given {BURDENS[path]!r}"
 
 
+# ---- what is computed ------------------------------------------------------------------------------------------------------
+
+CALC = ["records/analyses/an-003.md", "records/analyses/an-004.md"]
+COMPUTING = [*CALC, "records/tr-011.md"]
+
+
+def unsealed(r, box, path, said, chance=0.5):
+    """Takes the seal away, so that only what was written down when it was signed can tell."""
+    if said and r.random() < chance:
+        box.write(path, re.sub(r"^seal = .*\n", "", box.text(path), flags=re.M))
+        said += ", unsealed"
+    return said
+
+
+def move_calculation(r, box):
+    """A line of a calculation, or what a result is taken from, so that some result comes to something else or to nothing."""
+    one, two, data = COMPUTING
+    options = [
+        (one, "^M = load \\* arm", r.choice(["M = load * arm / 2", "M = load / arm", "M = load * arm * arm", "M = 1.0001 * load * arm", "M = (30 N*m)", "arm = 26 cm\nM = load * arm", "M = lode * arm", "M = M * 2"])),
+        (one, "^n = M / need - 1", r.choice(["n = M / need", "n = M / need + 1", "n = need / M - 1", "n = if M > need then 9 else 0", "n = M / need - M", "n = (M / need - 1) to m", "n = 0.5"])),
+        (one, "^M = .*\\n", ""), (one, "^n = .*\\n", ""), (one, "^```calc\\n", r.choice(["```\n", "```text\n", "~~~calc\n", "", "````calc\n"])),
+        (one, "\\Z", "\n```calc\n" + r.choice(["M = 50 N*m", "n = 0.9", "arm = 0.3 m", "load = 120 N", "need = 10 N*m", "x = 1 +", "x = 1 / 0", "x = 1 m + 1 s"]) + "\n```\n"),
+        (one, 'moment = \\{ calc = "M" \\}', r.choice(['moment = { calc = "need" }', 'moment = { calc = "m" }', 'moment = { calc = "n" }', 'moment = { calc = "" }', 'moment = { calc = "load" }', 'moment = "31 ± 1 N*m"'])),
+        (one, 'reserve = \\{ calc = "n" \\}', r.choice(['reserve = { calc = "N" }', 'reserve = { calc = "M" }', 'reserve = { calc = ["n"] }', "reserve = {}", 'reserve = { value = "0.5" }'])),
+        (two, "^total = opening", r.choice(["total = 2 * opening", "total = delay", "total = opening - opening", "total = opening.", "total = sqrt(opening - opening)"])),
+        (two, r"^total = opening.*\n", ""), (two, r"lift < 1 mm", "lift < 2 mm"), (two, r"lift < 1 mm", "lift < 1"), (two, r"\(50 N\*m\)", "(51 N*m)"), (two, '"drop.csv", lift', '"drop.csv", 2 * lift'), (two, "drop\\.csv\\\"", 'drop2.csv"'),
+        (data, 'reduce = "max"', r.choice(['reduce = "min"', 'reduce = "mean"', 'reduce = "first"', 'reduce = "most"', 'reduce = "last"'])), (data, 'reduce = "last"', r.choice(['reduce = "max"', 'reduce = "median"', 'reduce = "integral"'])),
+        (data, 'where = "t > 0.5 s"', r.choice(['where = "t > 1.5 s"', 'where = "t > 9 s"', 'where = "t > 0.5"', 'where = "p < 7.2 MPa"'])), (data, 'uncertainty = "± 0.05 MPa"', r.choice(['uncertainty = "± 0.1 MPa"', 'uncertainty = "0.05 s"', 'uncertainty = "1 %"', 'instrument = "PT-03"'])),
+        (data, ', uncertainty = "± 0.05 MPa"', ""), (data, 'column = "p"', 'column = "t"'), (data, 'column = "p"', 'column = "q"'), (data, ', instrument = "PT-03"', ""), (data, 'instrument = "PT-03"', 'instrument = "TC-04"'),
+    ]  # fmt: skip
+    path, pattern, new = r.choice(options)
+    return unsealed(r, box, path, replace_once(r, box, [(path, pattern, new.replace("\\", "\\\\"))]))
+
+
+def move_input(r, box):
+    """An input that a result rests on: another value, another spread, another source, none."""
+    one, two, _ = COMPUTING
+    options = [
+        (one, '^value = "20 N\\*m"', r.choice(['value = "21 N*m"', 'value = "20 ± 1 N*m"', 'value = "20 kJ"', 'value = "< 20 N*m"', 'value = ""', 'value = 20', 'from = "AN-003.n"', 'from = "AN-009.M"', 'readings = ["20 N*m"]', 'readings = ["19 N*m", "21 N*m"]'])),
+        (one, '^value = "20 N\\*m"\\n', ""), (one, r"^\[inputs\.need\]", r.choice(["[inputs.needs]", "[inputs.arm]", "[inputs.load]"])),
+        (two, '^value = "3 ± 0.6 s"', r.choice(['value = "3 s"', 'value = "3 ± 0.1 s"', 'value = "2 ± 0.6 s"', 'value = "3 ± 0.6 (rectangular) s"', 'value = "[2, 4] s"', 'value = "3 ± 0.6 s (95 %, nu=3)"'])),
+        (two, '^value = "2 ± 1 s"', r.choice(['value = "2 s"', 'value = "2 ± 1"', 'value = "1 ± 1 s"'])), (two, '^value = "1.5 ± 0.1 mm"', r.choice(['value = "2.5 mm"', 'value = "0.5 ± 0.1 mm"', 'value = "1.5 mm"', 'value = "1.0 ± 0.1 mm"', 'value = "15 m"'])),
+        (two, '^from = "AN-003.moment"', r.choice(['from = "AN-003.reserve"', 'from = "AN-004.M"', 'from = "AN-004.share"', 'from = "AN-003.m"', 'from = "TR-005.travel"', 'from = "AN-003"', 'from = "TR-011.peak"', 'value = "30 N*m"', 'from = "MOV-010.proof"'])),
+        (two, '^r = 0.5', r.choice(["r = 0.4", "r = 0", "r = -1", "r = 2", 'r = "half"', "r = 1"])), (two, r"^r = .*\n", ""), (two, r'^between = .*', r.choice(['between = ["opening"]', 'between = ["opening", "M"]', 'between = ["opening", "opening"]', 'between = ["opening", "late"]'])),
+        (two, r"^\[\[correlations\]\]\n(\w+ = .*\n)+", ""), (two, r"^\[\[data\]\]\n(\w+ = .*\n)+", ""), (two, "^sha256 = .*\\n", ""),
+    ]  # fmt: skip
+    path, pattern, new = r.choice(options)
+    return unsealed(r, box, path, replace_once(r, box, [(path, pattern, new)]))
+
+
+def move_kept(r, box):
+    """What it came to when it was signed."""
+    path = r.choice(COMPUTING)
+    number = r.choice(["31 ± 1 N·m", "30 N·m", "0.6", "0.45 ± 0.06 MPa", "5 ± 1.41 s", "7.3 MPa", "", "some", "< 5 s", "30 ± 1 J"])
+    return unsealed(r, box, path, replace_once(r, box, [
+        (path, r"^\[verifies\.STD-0\d0\.computed\]\n(\w+ = .*\n)+", ""), (path, r'^(moment|reserve|total|share|drop|peak|end) = "\d.*"$', rf'\1 = "{number}"'), (path, r'^(moment|reserve|total|share|drop|peak|end) = "\d.*"\n', ""),
+        (path, r"^\[verifies\.(STD-0\d0)\.computed\]", r"[verifies.\1.outcomes]"), (path, r'^(moment|total|peak) = ("\d.*")$', r"x\1 = \2"), (path, r'^(moment|total|peak) = ("\d.*")$', r"\1 = [\2]"),
+    ]))  # fmt: skip
+
+
+def move_parameter(r, box):
+    """A parameter that a calculation uses and no limit does; or the instrument that data were taken with."""
+    path = "parameters.toml"
+    return replace_once(r, box, [
+        (path, '^value = "120 ± 4 N"', 'value = "' + r.choice(["121 ± 4 N", "120 N", "120 ± 3.9 N", "120 ± 4 kg", "-120 ± 4 N", "TBD", "< 120 N", "1e300 N", "120 ± 4 N (rectangular)", "120 ± 4 N (95 %, nu=5)", "12O ± 4 N"]) + '"'),
+        (path, '^value = "0.25 m"', 'value = "' + r.choice(["0.26 m", "0.25 ± 0.01 m", "0.25", "0 m", "0.2500001 m", "0.25 mm", "1e-400 m"]) + '"'),
+        (path, r"^\[load\]\n(\w+ = .*\n)+", ""), (path, r"^\[arm\]\n(\w+ = .*\n)+", ""), (path, r"^\[load\]", "[laod]"), (path, r"^\[arm\]", "[Arm]"), (path, '^value = "0.25 m"\\n', ""),
+        ("instruments.toml", '^uncertainty = "± 0.04 MPa"', r.choice(['uncertainty = "± 0.03 MPa"', 'uncertainty = "some"', 'uncertainty = "1 %"', 'uncertainty = "0.04 s"'])), ("instruments.toml", r'^uncertainty = "± 0.04 MPa"\n', ""), ("instruments.toml", '^resolution = "0 MPa"', 'resolution = "0.01 MPa"'),
+    ])  # fmt: skip
+
+
+def move_cells(r, box):
+    """A cell that decides, with the hash made anew and the seal taken away: the file is then what the record says it is."""
+    path, table, old, new = r.choice([
+        ("records/tr-011.md", "records/data/tr-011.csv", b"1,7.3", r.choice([b"1,7.2", b"1,7.4", b"1,", b"1,NaN", b"1,seven", b"0.4,7.3", b"1,7.3000001", b'1,"7,3"', b"1,7.3,9"])),
+        ("records/tr-011.md", "records/data/tr-011.csv", b"3,6.1", r.choice([b"3,6.2", b"3,5", b"3,7.4", b"3,nan", b"3,-6.1", b"1.5,6.1", b""])),
+        ("records/tr-011.md", "records/data/tr-011.csv", b"p [MPa]", r.choice([b"p [kPa]", b"p", b"P [MPa]", b"p [MPa gauge]", b"p [s]"])),
+        ("records/tr-011.md", "records/data/tr-011.csv", b"t [s],p [MPa]", b"p [MPa],t [s]"),
+        ("records/analyses/an-004.md", "records/analyses/drop.csv", b"1,0.2", r.choice([b"1,0.3", b"0,0.2", b"1,", b"3,0.2", b"2,0.2", b"1.6,0.2"])),
+        ("records/analyses/an-004.md", "records/analyses/drop.csv", b"2,0.7", r.choice([b"2,0.71", b"2,-0.7", b"2,0.7e9", b"1.4,0.7", b"0.5,0.7", b"2,0,7"])),
+        ("records/analyses/an-004.md", "records/analyses/drop.csv", b"lift [mm]", r.choice([b"lift [s]", b"lift [m]", b"lift"])),
+    ])  # fmt: skip
+    data = box.read(table)
+    changed = data.replace(old, new, 1)
+    if changed == data:
+        return None
+    box.write(table, changed)
+    text = box.text(path).replace(hashlib.sha256(data).hexdigest(), hashlib.sha256(changed).hexdigest())
+    box.write(path, re.sub(r"^seal = .*\n", "", text, flags=re.M))
+    return f"{table}: {old!r} -> {new!r}, hashed anew, unsealed"
+
+
+def swap_tables(r, box):
+    """Another table under the same name, hashed anew; or another name for the table, that of a file that is there."""
+    path = "records/tr-011.md"
+    said = replace_once(r, box, [(path, r'data = "data/tr-011\.csv"', 'data = "data/tr-004.csv"'), (path, r'data = "data/tr-011\.csv"', 'data = "tr-009.csv"'), (path, r'data = "data/tr-011\.csv"', 'data = "../records/data/tr-011.csv"')])
+    return unsealed(r, box, path, said)
+
+
+def harm_calculation(r, box):
+    """Any letter of a calculation, or a line of it."""
+    path = r.choice(CALC)
+    text = box.text(path)
+    start = text.index("```calc\n") + 8
+    end = text.rindex("```")
+    at = r.randrange(start, end)
+    new = r.choice(["", "0", "9", " ", "\n", "#", "(", ")", "*", "-", "=", "m", "\0", "±", ";", "^", "."])
+    box.write(path, text[:at] + new + text[at + r.randrange(2) :])
+    return unsealed(r, box, path, f"{path}: character {at} replaced by or given {new!r}")
+
+
+def rest_on_less(r, box):
+    """The record that another takes a value from is no longer signed, gone, or something else."""
+    path = "records/analyses/an-003.md"
+    if r.random() < 0.2:
+        box.remove(path)
+        return f"{path}: deleted"
+    return replace_once(r, box, [(path, '^status = "signed"', f'status = "{r.choice(["draft", "withdrawn"])}"'), (path, '^status = "signed"\\n', ""), (path, '^id = "AN-003"', 'id = "AN-033"'), (path, '^kind = "analysis"', 'kind = "test"'), (path, "^date = 2026-04-21", "date = 2027-04-21")])  # fmt: skip
+
+
 MUST_SAY = {more_life, less_order, weaker_roles, weaker_finding}
 
 UNITS = ["mm", "m", "in", "s", "ms", "min", "MPa", "kPa", "bar", "MPa gauge", "MPa abs", "K", "degC", "N*m", "J", "lbf*in", "%", "kg", ""]
@@ -877,7 +997,7 @@ def new_hidden(r, box):
     return f"{path}: new: {what}, ignored by {where}"
 
 
-MUST_OPEN = {new_file, new_hidden, new_burden, harm_attachment}
+MUST_OPEN = {new_file, new_hidden, new_burden, harm_attachment, move_calculation, move_input, move_kept, move_parameter, move_cells, swap_tables, rest_on_less}
 
 # Each with its weight.
 ALL = [
@@ -889,5 +1009,6 @@ ALL = [
     (copy_file, 3), (link_file, 3), (link_folder, 1), (become_folder, 1), (harm_attachment, 3), (mode, 1), (ignore_some, 4),
     (hide_in_index, 3), (sparse, 1), (nested_project, 2), (nested_repository, 1), (harm_project_file, 5), (new_file, 4), (new_hidden, 4),
     (change_held, 8), (change_uses, 8), (more_life, 6), (less_order, 3), (weaker_roles, 4), (weaker_finding, 3), (change_instrument, 6), (change_people, 5),
-    (change_prerequisites, 1), (new_burden, 4),
+    (change_prerequisites, 1), (new_burden, 4), (move_calculation, 12), (move_input, 12), (move_kept, 5), (move_parameter, 8), (move_cells, 8), (swap_tables, 2),
+    (harm_calculation, 6), (rest_on_less, 2),
 ]  # fmt: skip

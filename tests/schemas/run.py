@@ -215,7 +215,7 @@ def refuses(run):
     """A schema that accepts anything would prove nothing: each must refuse an answer with any required field gone."""
     for command, answers in run.seen.items():
         schema = run.schemas[command]
-        for field in schema["required"]:
+        for field in schema["required"] + schema.get("then", {}).get("required", []):
             less = copy.deepcopy(answers[0])
             less.pop(field, None)
             run.check(not jsonschema.Draft202012Validator(schema).is_valid(less), f"{command}: `{field}` may be left out")
@@ -251,6 +251,9 @@ def main():
             for procedure in [name for name in names(root) if name.startswith("TP-")]:
                 for piece in [[], *pieces]:
                     run.ask(root, "sheet", procedure, *piece, "--today", today, may_fail=True)
+        closed = os.path.join(folder, "closed", fixture.PROJECT)
+        for more in [["AN-003"], ["AN-004", "--solve", "opening"], ["AN-004", "--what-if", "delay=2.5 ± 2 s", "--what-if", "M=31 N*m"], ["TR-011"]]:
+            run.ask(closed, "calc", *more, "--today", fixture.TODAY)
         run.ask(folder, "calc", "-e", "T = (1.32 ± 0.08 N*m); k = 2.0(1) (nu=9); T * k to J/rad")
         run.ask(folder, "calc", "-e", "0.1 + 0.2 == 0.3")
         run.ask(folder, "calc", "-e", "x = [1 m, 2 ft]; x")

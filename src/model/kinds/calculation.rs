@@ -106,8 +106,9 @@ impl ReductionText {
     /// For display: `max of torque in tr-012.csv where body < 95 K`.
     pub fn show(&self) -> String {
         let text = |key: &str| self.get(key).map(|text| text.value.as_str());
-        let mut shown = format!("{} of {}", text("reduce").unwrap_or("?"), text("column").unwrap_or("?"));
-        shown.push_str(&format!(" in {}", self.file.value));
+        // A time between two conditions, or a count of them, is of no column.
+        let column = text("column").map(|column| format!(" of {column}")).unwrap_or_default();
+        let mut shown = format!("{}{column} in {}", text("reduce").unwrap_or("?"), self.file.value);
         for key in ["at", "from", "to", "where"] {
             if let Some(said) = text(key) {
                 shown.push_str(&format!(" {key} {said}"));

@@ -80,6 +80,22 @@ pub struct Record {
 }
 
 impl Record {
+    /// The instruments that what it says rests on: those of the run, and those that its own inputs and data were read with.
+    pub fn read_with(&self) -> Vec<&str> {
+        let mut all: Vec<&str> = self.instruments.iter().map(|own| own.value.as_str()).collect();
+        let inputs = self.inputs.iter().filter(|input| input.from.is_none());
+        all.extend(inputs.filter_map(|input| Some(input.instrument.as_ref()?.value.as_str())));
+        let results =
+            self.verifies.iter().flat_map(|own| own.result.iter().chain(own.results.iter().map(|(_, it)| it)));
+        all.extend(results.filter_map(|result| match &result.value {
+            ResultText::Reduction(own) => Some(own.get("instrument")?.value.as_str()),
+            _ => None,
+        }));
+        let mut seen = std::collections::BTreeSet::new();
+        all.retain(|own| seen.insert(*own));
+        all
+    }
+
     /// Whether it was made with this instrument.
     pub fn names_instrument(&self, id: &Id) -> bool {
         self.instruments.iter().any(|own| own.value == *id)

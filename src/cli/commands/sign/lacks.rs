@@ -228,8 +228,9 @@ fn result(
         Verdict::Unsettled => {
             lacks.push(lack(format!("the limit of {name} is not settled in {id}"), format!("settle it in {id}")));
         }
-        // What is the file's fault is listed with its line already.
-        Verdict::CannotTell(trouble) if trouble.fault.is_some() => {}
+        // What is the file's fault is listed with its line already; but not of what is void because it came to something else.
+        Verdict::CannotTell(trouble)
+            if trouble.fault.is_some() && !signed_anew(record, verifies, criterion, requirement) => {}
         Verdict::CannotTell(trouble) => lacks.push(lack(format!("{name} of {id}: {}", trouble.message), trouble.help)),
     }
     for condition in &criterion.at {
@@ -239,6 +240,13 @@ fn result(
             lacks.push(lack(what, format!("conditions.{} = \"…\", above the first [table]", condition.name)));
         }
     }
+}
+
+/// Whether a computed result is signed for once more.
+fn signed_anew(record: &Record, verifies: &Verifies, criterion: &Criterion, requirement: &Requirement) -> bool {
+    let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
+    let computed = verifies.result_for(&criterion.name, only).is_some_and(|result| result.value.is_computed());
+    computed && record.status.value != crate::model::kinds::RecordStatus::Draft
 }
 
 /// That a record counts for no entry, with what the entries ask for.
