@@ -310,16 +310,17 @@ class Judge:
         criterion = canon.criteria(req)[name]
         if name not in self.results(record, req):
             return "missing", "result-missing"
-        if self.has_tbd(criterion) or self.has_unsettled(criterion):
-            return "unsettled", None
         result = self.results(record, req)[name]
-        if is_computed(result):
+        computed = is_computed(result)
+        if computed:  # what it came to is held against what was written down, whatever the limit is
             result = self.computed.of(record, result)
-            if result is None or any(k in criterion for k in ("expect", "count", "reliability", "covers")):
-                return "cannot", "cannot-compute"
-            moved = self.computed.kept(record, record["verifies"][req["id"]], name, result)
+            moved = result is not None and self.computed.kept(record, record["verifies"][req["id"]], name, result)
             if moved:
                 return "moved", moved
+        if self.has_tbd(criterion) or self.has_unsettled(criterion):
+            return "unsettled", None
+        if computed and (result is None or any(k in criterion for k in ("expect", "count", "reliability", "covers"))):
+            return "cannot", "cannot-compute"
         return self.conform(criterion, result)
 
     def condition_shown(self, record, name, bounds):

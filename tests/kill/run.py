@@ -168,6 +168,41 @@ def half_filled(slipmark, folder):
     commit(folder)
 
 
+COMPUTES = """+++
+kind = "analysis"
+id = "AN-00{n}"
+title = "Leakage of SN0{n}, worked out"   # short
+item = "VALVE"
+date = 2026-06-0{n}
+performed_by = "designer"
+status = "draft"
+inputs = {{ leak = {{ from = "TR-00{n}.R-001.leakage" }}, pumped = {{ value = "1.0 ± 0.1 mL/min", source = "pump" }} }}
+
+[verifies.R-005]
+# the pump brings in the rest
+results.rest = {{ calc = "rest" }}
++++
+```calc
+rest = leak - pumped   # what the seat lets through
+```
+"""
+
+
+def computes(slipmark, folder):
+    """Analyses that take a value from a signed record, so that signing writes what it used and what it came to."""
+    drafts(slipmark, folder)
+    for n in (1, 2):
+        must(slipmark, folder, "sign", f"TR-00{n}", "--by", "test conductor")
+    text = read(folder, REQUIREMENT)
+    front, body = text.split("\n+++\n", 1)
+    kept = [line for line in front.split("\n") if re.match(r'\+\+\+|(kind|title|source|owner|before|applies_to) = ', line)]
+    front = "\n".join([*kept, 'id = "R-005"', 'criteria.rest = { max = "10 mL/min" }', "", "[[verify]]", 'method = "analysis"'])
+    write(folder, "requirements/R-005.md", front + "\n+++\n" + body)
+    for n in (1, 2):
+        write(folder, f"records/AN-00{n}.md", COMPUTES.format(n=n))
+    commit(folder)
+
+
 SLOT = '+++\nkind = "slot"\nid = "ACT"\ntitle = "What turns the stem"\nassembly = "VALVE"\n+++\n'
 OPTION = '+++\nkind = "item"\nid = "{id}"\ntitle = "{id}"\nfills = "ACT"\nstatus = "{status}"\nserials = ["SN01"]\n+++\n'
 
@@ -196,9 +231,17 @@ def over(*args):
     return prepare
 
 
+def computes_beside_reports(slipmark, folder):
+    computes(slipmark, folder)
+    write(folder, ".gitignore", "/out/\n")
+    write(folder, "out/README", "Reports.\n")
+    commit(folder)
+
+
 SIGNED = re.compile(r'status = "draft"|results = \{ leakage|\+ the last line')  # the status; and where outcome and seal join a table
 PACKET = ["packet", "leak-check", "-o", "review.html"]
 FILL = ["fill", "TR-002", "leakage=2.9 ± 0.3 mL/min"]
+WORKING = ["calc", "AN-002", "--format", "html", "-o", "out/an-002.html"]
 SHEET = ["sheet", "TP-01", "--serial", "VALVE/SN02", "-o", "out/sheet.html"]
 CONCEPTS = ["concepts", "ACT", "--format", "html", "-o", "out/concepts.html"]
 CASES = [
@@ -212,6 +255,8 @@ CASES = [
     Case("fill with a recording", half_filled, [*FILL, "--data", "logger/leakage.csv"]),
     Case("sign", drafts, ["sign", "TR-002", "--by", "test conductor", "--witness", "pad chief"], SIGNED),
     Case("sign with carriage returns", drafts_with_carriage_returns, ["sign", "TR-003", "--by", "lead"], SIGNED),
+    Case("sign what is computed", computes, ["sign", "AN-002", "--by", "designer"], re.compile(r'status = "draft"|inputs = ')),
+    Case("working", computes_beside_reports, WORKING),
     Case("mark one", reworded, ["mark", "TR-001", "--because", "reworded only"]),
     Case("mark four", reworded, ["mark", "R-001", "--because", "reworded only"]),
     Case("packet", reworded, PACKET),

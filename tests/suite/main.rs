@@ -7,6 +7,7 @@
 
 mod bad_input;
 mod before;
+mod calc;
 mod campaign;
 mod concepts;
 mod demo;
