@@ -140,12 +140,17 @@ impl Reader {
                     if let Some(first) = seen.insert(column.name.clone(), cell.start) {
                         let message =
                             format!("there are two columns `{}`, the other at character {first}", column.name);
-                        reader.complain(error(line, cell.start, message, "give each its own name"));
+                        if !reader.complain(error(line, cell.start, message, "give each its own name")) {
+                            break;
+                        }
                     }
                     reader.columns.push(Filling::new(column));
                 }
+                // Looking for what an unknown unit may have been takes its time, so that what nobody will be told is not looked at.
                 Err(error) => {
-                    reader.complain(error);
+                    if !reader.complain(error) {
+                        break;
+                    }
                 }
             }
         }

@@ -7,6 +7,7 @@ use super::links::{Link, Linker, anchor};
 use super::photo::{Album, Photo};
 use super::row::RowPart;
 use crate::analysis::Analysis;
+use crate::computed::Origin;
 use crate::model::Ref;
 use crate::model::kinds::{Attachment, Record, Verifies};
 use crate::report::view::{WorkedView, worked};
@@ -250,7 +251,18 @@ fn inputs(analysis: &Analysis, linker: &Linker, it: &Record) -> Vec<InputLine> {
             None => linker.text(&from.value),
         }),
     };
-    it.inputs.iter().map(line).collect()
+    let parameters = values.into_iter().flat_map(|values| &values.inputs).filter_map(|own| match &own.origin {
+        Origin::Parameter(source) => Some(InputLine {
+            name: own.name.clone(),
+            value: Some(own.quantity.show()),
+            source: Some(
+                source.as_ref().map_or("parameters.toml".into(), |source| format!("parameters.toml: {source}")),
+            ),
+            from: None,
+        }),
+        _ => None,
+    });
+    it.inputs.iter().map(line).chain(parameters).collect()
 }
 
 /// Each criterion that the record judges or leaves out, with what is asked now.

@@ -147,9 +147,6 @@ impl Page {
         if trials.not_finite > 0 {
             text.push_str(&format!("; {} of them came to no number", trials.not_finite));
         }
-        if !trials.stable {
-            text.push_str("; more trials would still move the second digit");
-        }
         self.line("");
         self.paragraph("  ", &text, 4);
         let Some(histogram) = &trials.histogram else { return };
@@ -199,7 +196,9 @@ impl Page {
             let mut text = format!("{}: {colour}{}{OFF}", own.limit, own.verdict);
             text.extend(own.margin.as_ref().map(|margin| format!("; margin {margin}")));
             text.extend(own.why.as_ref().map(|why| format!("; {why}")));
-            text.extend(own.when_signed.as_ref().map(|then| format!("; {then} when it was signed")));
+            text.extend(
+                own.when_signed.as_ref().filter(|_| own.moved).map(|then| format!("; {then} when it was signed")),
+            );
             self.paragraph(&format!("  {STRONG}{}{OFF} {}: ", own.requirement, own.criterion), &text, 4);
         }
     }

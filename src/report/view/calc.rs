@@ -105,8 +105,6 @@ pub struct TrialsView {
     pub symmetric: [f64; 2],
     /// The shortest interval.
     pub shortest: [f64; 2],
-    /// Whether the two digits of the standard uncertainty were reached.
-    pub stable: bool,
     /// Whether first order agrees with them (clause 8).
     pub agrees: bool,
     /// Whether first order states less than there is, so that they decide.
@@ -259,14 +257,14 @@ fn quantity(worked: &Worked, step: &Step, plain: impl Fn(Answer, String) -> Resu
     }
 }
 
-/// Most trials that a working shows, and in how many steps they are counted.
-const SHOWN_TRIALS: usize = 250_000;
+/// How many trials a working shows, enough for what they cover (JCGM 101:2008, 7.2.2), and in how many steps they are counted.
+const SHOWN_TRIALS: usize = 220_000;
 const STEPS: usize = 60;
 
 /// The trials of a result, if it is uncertain and they can be made.
 pub(super) fn trials(step: &Step) -> Option<TrialsView> {
     let worked = step.worked().filter(|worked| worked.quantity.uncertainty.is_some())?;
-    let made = tried(worked, Trials::Adaptive { digits: 2, most: SHOWN_TRIALS }).ok()?;
+    let made = tried(worked, Trials::Fixed(SHOWN_TRIALS)).ok()?;
     let unit = unit_of(&worked.quantity, step.unit_asked);
     let scale = unit.factor.to_f64().unwrap_or(f64::NAN);
     let zero = unit.offset.to_f64().unwrap_or(0.0);
@@ -286,7 +284,6 @@ pub(super) fn trials(step: &Step) -> Option<TrialsView> {
         coverage: COVERAGE,
         symmetric: [at(simulation.symmetric.0), at(simulation.symmetric.1)],
         shortest: [at(simulation.shortest.0), at(simulation.shortest.1)],
-        stable: simulation.stable,
         agrees: made.agrees(),
         decides: matches!(where_doubtful(worked), Ok(Some(own)) if own.decides()),
         histogram,

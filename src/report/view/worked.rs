@@ -9,10 +9,11 @@ use crate::calc::Step;
 use crate::computed::{InputValue, Made, Origin, Values, results, solve};
 use crate::diag::{Class, Finding, Place};
 use crate::model::kinds::{Criterion, Expectation, Record, Requirement, ResultText, Verifies};
-use crate::quantity::{self, Conformity, Measured, Quantity};
+use crate::quantity::{self, Conformity, Measured, Quantity, parse_quantity};
 use crate::report::trace::Trace;
 use crate::state::Facts;
 use crate::state::judge::{Judgement, Verdict, judge, known_limits};
+use crate::state::kept::is_same;
 use crate::table::{Reduced, Table};
 use crate::text::Span;
 
@@ -115,6 +116,8 @@ pub struct WorkedVerdict {
     pub margin: Option<String>,
     /// What it came to when the record was signed.
     pub when_signed: Option<String>,
+    /// Whether that is something else than now.
+    pub moved: bool,
 }
 
 /// The working of the record at a place of the model, by facts that may be supposed; `solve` names a value for which the crossings are
@@ -215,7 +218,10 @@ fn computed_criteria<'m>(
 }
 
 fn verdicts(facts: &Facts<'_>, record: &Record) -> Vec<WorkedVerdict> {
-    let one = |(requirement, criterion, verifies, _): (&Requirement, &Criterion, &Verifies, Span)| {
+    let one = |(requirement, criterion, verifies, span): (&Requirement, &Criterion, &Verifies, Span)| {
+        let then = verifies.computed_then(&criterion.name);
+        let now = facts.computed.at(span).and_then(|now| now.as_ref().ok());
+        let same = |then: &str, now: &Quantity| parse_quantity(then).is_ok_and(|was| is_same(&was, now));
         let judgement = judge(facts, requirement, criterion, verifies);
         let (verdict, why) = word(&judgement);
         WorkedVerdict {
@@ -226,7 +232,8 @@ fn verdicts(facts: &Facts<'_>, record: &Record) -> Vec<WorkedVerdict> {
             why,
             margin: judgement.margin.as_ref().map(|margin| margin.show()),
             result: judgement.result,
-            when_signed: verifies.computed_then(&criterion.name).map(|then| then.value.clone()),
+            when_signed: then.map(|then| then.value.clone()),
+            moved: then.is_some_and(|then| !now.is_some_and(|now| same(&then.value, now))),
         }
     };
     computed_criteria(facts, record).into_iter().map(one).collect()
