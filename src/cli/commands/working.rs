@@ -25,11 +25,12 @@ pub fn of(project: &Project, id: &str, what_if: &[String], solve: Option<&str>) 
         parse_quantity(value)
             .map_err(|error| CliError::refused(format!("{name}={value}: {}", error.message), error.help))?;
     }
+    let beside = view::Beside { solve, all_trials: true };
     let mut view = if supposed.is_empty() {
-        view::worked(analysis, &analysis.facts(), at, solve)
+        view::worked(analysis, &analysis.facts(), at, beside)
     } else {
         let other = analysis.suppose(|model| supposed.iter().for_each(|(name, value)| put(model, at, name, value)));
-        view::worked(analysis, &other.facts(), at, solve)
+        view::worked(analysis, &other.facts(), at, beside)
     };
     view.supposed = what_if.to_vec();
     Ok(view)

@@ -10,7 +10,7 @@ use crate::analysis::Analysis;
 use crate::computed::Origin;
 use crate::model::Ref;
 use crate::model::kinds::{Attachment, Record, Verifies};
-use crate::report::view::{WorkedView, worked};
+use crate::report::view::{Beside, WorkedView, worked};
 use crate::report::worked::{self, Working};
 use crate::source::Source;
 use crate::state::standing::lines_up;
@@ -227,7 +227,7 @@ fn instruments(analysis: &Analysis, linker: &Linker, it: &Record) -> Vec<Instrum
 fn working(analysis: &Analysis, it: &Record) -> Option<Working> {
     let Some(Ref::Record(at)) = analysis.model.find(&it.head.id.value) else { return None };
     analysis.computed.of_record(at).filter(|values| !values.steps.is_empty() || !values.reduced.is_empty())?;
-    let view = worked(analysis, &analysis.facts(), at, None);
+    let view = worked(analysis, &analysis.facts(), at, Beside { solve: None, all_trials: false });
     Some(worked::working(&WorkedView { inputs: Vec::new(), ..view }))
 }
 

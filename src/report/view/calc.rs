@@ -261,9 +261,13 @@ fn quantity(worked: &Worked, step: &Step, plain: impl Fn(Answer, String) -> Resu
 const SHOWN_TRIALS: usize = 220_000;
 const STEPS: usize = 60;
 
-/// The trials of a result, if it is uncertain and they can be made.
-pub(super) fn trials(step: &Step) -> Option<TrialsView> {
+/// The trials of a result, if it is uncertain and they can be made; of all results, or only of one that they decide.
+pub(super) fn trials(step: &Step, all: bool) -> Option<TrialsView> {
     let worked = step.worked().filter(|worked| worked.quantity.uncertainty.is_some())?;
+    let decides = matches!(where_doubtful(worked), Ok(Some(own)) if own.decides());
+    if !all && !decides {
+        return None;
+    }
     let made = tried(worked, Trials::Fixed(SHOWN_TRIALS)).ok()?;
     let unit = unit_of(&worked.quantity, step.unit_asked);
     let scale = unit.factor.to_f64().unwrap_or(f64::NAN);
@@ -285,7 +289,7 @@ pub(super) fn trials(step: &Step) -> Option<TrialsView> {
         symmetric: [at(simulation.symmetric.0), at(simulation.symmetric.1)],
         shortest: [at(simulation.shortest.0), at(simulation.shortest.1)],
         agrees: made.agrees(),
-        decides: matches!(where_doubtful(worked), Ok(Some(own)) if own.decides()),
+        decides,
         histogram,
     })
 }

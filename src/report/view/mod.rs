@@ -45,7 +45,7 @@ pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
 pub(in crate::report) use show::{calibrated, touched};
-pub use worked::{SolvedView, WorkedInput, WorkedReduction, WorkedVerdict, WorkedView, worked};
+pub use worked::{Beside, SolvedView, WorkedInput, WorkedReduction, WorkedVerdict, WorkedView, worked};
 
 use serde::Serialize;
 

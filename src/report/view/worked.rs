@@ -120,9 +120,17 @@ pub struct WorkedVerdict {
     pub moved: bool,
 }
 
-/// The working of the record at a place of the model, by facts that may be supposed; `solve` names a value for which the crossings are
-/// looked for.
-pub fn worked(analysis: &Analysis, facts: &Facts<'_>, at: usize, solve: Option<&str>) -> WorkedView {
+/// What is shown of a working beside the working itself.
+#[derive(Clone, Copy, Debug)]
+pub struct Beside<'a> {
+    /// A value for which the crossings are looked for.
+    pub solve: Option<&'a str>,
+    /// Whether trials are shown of every result, or only of those that they decide.
+    pub all_trials: bool,
+}
+
+/// The working of the record at a place of the model, by facts that may be supposed.
+pub fn worked(analysis: &Analysis, facts: &Facts<'_>, at: usize, beside: Beside<'_>) -> WorkedView {
     let record = &facts.model.records[at];
     let none = Values::default();
     let values = facts.computed.of_record(at).unwrap_or(&none);
@@ -136,10 +144,10 @@ pub fn worked(analysis: &Analysis, facts: &Facts<'_>, at: usize, solve: Option<&
         reductions: reductions(record, values),
         results: taken(record, values)
             .into_iter()
-            .map(|step| ResultView { trials: calc::trials(step), ..calc::result(step) })
+            .map(|step| ResultView { trials: calc::trials(step, beside.all_trials), ..calc::result(step) })
             .collect(),
         verdicts: verdicts(facts, record),
-        solved: solve.map_or(Vec::new(), |name| solved(facts, record, values, name)),
+        solved: beside.solve.map_or(Vec::new(), |name| solved(facts, record, values, name)),
         faults: faults(analysis, record),
     }
 }
