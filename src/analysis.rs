@@ -66,7 +66,7 @@ pub struct Analysis {
     /// The attached tables that are calculated with.
     pub tables: Tables,
     /// What calculations and reductions come to.
-    pub computed: Computed,
+    pub computed: Arc<Computed>,
     /// Every result held against its criterion.
     pub judgements: Judgements,
     /// What is wrong, sorted.
@@ -113,7 +113,7 @@ pub fn run(source: &dyn Source, request: Request) -> Result<Analysis, SourceErro
     let graph = TraceGraph::build(&model);
     let attachments = attachments(source, &sources, &model.records);
     let tables = tables_of(source, &sources, &model);
-    let computed = Computed::of(&model, &tables);
+    let computed = Arc::new(Computed::of(&model, &tables));
     let none = Judgements::default();
     let Request { today, switch, .. } = request;
     let facts = Facts {

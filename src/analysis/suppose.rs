@@ -3,6 +3,8 @@
 //! The change is made to a copy of the model; graph, judgements and states then come from the same code as those of
 //! the files, so that what would happen and what does happen cannot be told by two sets of rules.
 
+use std::sync::Arc;
+
 use jiff::civil::Date;
 
 use crate::computed::Computed;
@@ -22,7 +24,7 @@ pub struct Supposed<'a> {
     analysis: &'a Analysis,
     model: Model,
     graph: TraceGraph,
-    computed: Computed,
+    computed: Arc<Computed>,
     judgements: Judgements,
 }
 
@@ -34,7 +36,10 @@ impl Analysis {
         let mut model = self.model.clone();
         change(&mut model);
         let graph = TraceGraph::build(&model);
-        let computed = Computed::of(&model, &self.tables);
+        let computed = match Computed::rests_on_the_same(&self.model, &model) {
+            true => Arc::clone(&self.computed),
+            false => Arc::new(Computed::of(&model, &self.tables)),
+        };
         let none = Judgements::default();
         let facts = Facts { model: &model, graph: &graph, computed: &computed, judgements: &none, ..self.facts() };
         let judgements = Judgements::of(&facts);

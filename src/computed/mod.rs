@@ -18,7 +18,7 @@ use foldhash::HashMap;
 use rayon::prelude::*;
 
 use crate::model::Model;
-use crate::model::kinds::ResultText;
+use crate::model::kinds::{Record, ResultText};
 use crate::quantity::Quantity;
 use crate::text::{Span, Spanned};
 
@@ -78,6 +78,29 @@ impl Computed {
         };
         let by_place = results.map(|(place, result)| (*place, answer(result))).collect();
         Computed { by_place, by_record }
+    }
+
+    /// Whether two models give the same values: a project is supposed to be otherwise in many ways, and few of them touch a calculation.
+    /// Records and requirements are the same if they are shared.
+    pub fn rests_on_the_same(one: &Model, other: &Model) -> bool {
+        fn shared<T>(one: &[Arc<T>], other: &[Arc<T>]) -> bool {
+            one.len() <= other.len() && one.iter().zip(other).all(|(one, other)| Arc::ptr_eq(one, other))
+        }
+        // What is added stands behind the rest, and other records cannot have named it.
+        let added = other.records.get(one.records.len()..).unwrap_or_default();
+        let plain =
+            |own: &Arc<Record>| own.calculation.is_none() && own.inputs.is_empty() && results(own).next().is_none();
+        let parameter = |own: &crate::config::Parameter| own.value.clone();
+        let capability = |own: &crate::config::Instrument| format!("{:?}", own.capability);
+        added.iter().all(plain)
+            && shared(&one.records, &other.records)
+            && one.requirements.len() == other.requirements.len()
+            && shared(&one.requirements, &other.requirements)
+            && one.config.ambient == other.config.ambient
+            && one.parameters.values().map(parameter).eq(other.parameters.values().map(parameter))
+            && one.parameters.keys().eq(other.parameters.keys())
+            && one.instruments.keys().eq(other.instruments.keys())
+            && one.instruments.values().map(capability).eq(other.instruments.values().map(capability))
     }
 
     /// What the result that is written at a place comes to; none for one that is not computed.

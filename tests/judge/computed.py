@@ -217,7 +217,10 @@ class Computed:
         pick = {"max": max, "min": min, "first": lambda x, key: x[0], "last": lambda x, key: x[-1]}[result["reduce"]]
         q = quantity.parse(f"{pick(cells, key=Fraction)} {unit}".strip())
         if "uncertainty" in result:
-            q = q._replace(u=quantity.parse(result["uncertainty"].replace("± ", "")).value)
+            width = quantity.parse(result["uncertainty"].replace("± ", ""))
+            if not quantity.same_kind(width, q):  # a width of another sort says nothing about the value
+                raise Nothing
+            q = q._replace(u=width.value)
         return of_quantity(q, source)
 
     # ---- what was kept -----------------------------------------------------------------------------------------------

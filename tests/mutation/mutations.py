@@ -439,7 +439,7 @@ def move_calculation(r, box):
         (one, 'reserve = \\{ calc = "n" \\}', r.choice(['reserve = { calc = "N" }', 'reserve = { calc = "M" }', 'reserve = { calc = ["n"] }', "reserve = {}", 'reserve = { value = "0.5" }'])),
         (two, "^total = opening", r.choice(["total = 2 * opening", "total = delay", "total = opening - opening", "total = opening.", "total = sqrt(opening - opening)"])),
         (two, r"^total = opening.*\n", ""), (two, r"lift < 1 mm", "lift < 2 mm"), (two, r"lift < 1 mm", "lift < 1"), (two, r"\(50 N\*m\)", "(51 N*m)"), (two, '"drop.csv", lift', '"drop.csv", 2 * lift'), (two, "drop\\.csv\\\"", 'drop2.csv"'),
-        (data, 'reduce = "max"', r.choice(['reduce = "min"', 'reduce = "mean"', 'reduce = "first"', 'reduce = "most"', 'reduce = "last"'])), (data, 'reduce = "last"', r.choice(['reduce = "max"', 'reduce = "median"', 'reduce = "integral"'])),
+        (data, 'reduce = "max"', r.choice(['reduce = "min"', 'reduce = "mean"', 'reduce = "range"', 'reduce = "most"', 'reduce = "last"'])), (data, 'reduce = "last"', r.choice(['reduce = "max"', 'reduce = "median"', 'reduce = "integral"'])),
         (data, 'where = "t > 0.5 s"', r.choice(['where = "t > 1.5 s"', 'where = "t > 9 s"', 'where = "t > 0.5"', 'where = "p < 7.2 MPa"'])), (data, 'uncertainty = "± 0.05 MPa"', r.choice(['uncertainty = "± 0.1 MPa"', 'uncertainty = "0.05 s"', 'uncertainty = "1 %"', 'instrument = "PT-03"'])),
         (data, ', uncertainty = "± 0.05 MPa"', ""), (data, 'column = "p"', 'column = "t"'), (data, 'column = "p"', 'column = "q"'), (data, ', instrument = "PT-03"', ""), (data, 'instrument = "PT-03"', 'instrument = "TC-04"'),
     ]  # fmt: skip
