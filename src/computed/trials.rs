@@ -3,11 +3,12 @@
 use crate::calc::Worked;
 use crate::quantity::{Rational, Shape, Uncertainty};
 use crate::statistics::{
-    Correlation, Distribution, Draw, Settings, Simulation, Trials, Uncorrelatable, Validation, simulate, validate,
+    BLOCK, Correlation, Distribution, Draw, Settings, Simulation, Trials, Uncorrelatable, Validation, simulate,
+    validate,
 };
 
 /// The departure from a straight line, in standard uncertainties of the result, from which on trials are made.
-pub const BENT: f64 = 0.05;
+pub const BENT: f64 = 0.1;
 /// Fewer degrees of freedom than this, in a source that brings in more than so many percent of the variance, are another reason: the
 /// formula of Welch and Satterthwaite then states too little.
 const FEW: f64 = 10.0;
@@ -16,6 +17,8 @@ const MUCH: f64 = 5.0;
 pub const COVERAGE: f64 = 0.9545;
 /// Most trials that a verdict waits for.
 const MOST: usize = 1_000_000;
+/// The trials of a first look.
+const LOOK: usize = 4 * BLOCK;
 /// Significant digits of the standard uncertainty to which trials must be stable and first order must agree.
 const DIGITS: u32 = 1;
 /// The seed: the same project gives the same digits.
@@ -56,6 +59,10 @@ pub fn where_doubtful(worked: &Worked) -> Result<Option<Tried>, Uncorrelatable> 
     };
     let doubtful = || worked.curvature() > BENT || worked.budget().contributions.iter().any(few);
     if worked.quantity.uncertainty.is_none() || !doubtful() {
+        return Ok(None);
+    }
+    // A look first: where first order states enough, that is all that is asked.
+    if !tried(worked, Trials::Fixed(LOOK))?.decides() {
         return Ok(None);
     }
     tried(worked, Trials::Adaptive { digits: DIGITS, most: MOST }).map(Some)

@@ -257,7 +257,7 @@ fn quantity(worked: &Worked, step: &Step, plain: impl Fn(Answer, String) -> Resu
     }
 }
 
-/// How many trials a working shows, enough for what they cover (JCGM 101:2008, 7.2.2), and in how many steps they are counted.
+/// Most trials that a working shows, and in how many steps they are counted.
 const SHOWN_TRIALS: usize = 220_000;
 const STEPS: usize = 60;
 
@@ -268,7 +268,7 @@ pub(super) fn trials(step: &Step, all: bool) -> Option<TrialsView> {
     if !all && !decides {
         return None;
     }
-    let made = tried(worked, Trials::Fixed(SHOWN_TRIALS)).ok()?;
+    let made = tried(worked, Trials::Adaptive { digits: 1, most: SHOWN_TRIALS }).ok()?;
     let unit = unit_of(&worked.quantity, step.unit_asked);
     let scale = unit.factor.to_f64().unwrap_or(f64::NAN);
     let zero = unit.offset.to_f64().unwrap_or(0.0);
