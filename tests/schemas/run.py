@@ -201,6 +201,19 @@ def names(root):
     return sorted(set(found))
 
 
+def kinds(root):
+    """The kind of each id, as it stands in the files."""
+    found = {}
+    for folder, _, files in os.walk(root):
+        for name in (name for name in files if name.endswith(".md")):
+            with open(os.path.join(folder, name), encoding="utf-8") as file:
+                text = file.read()
+            kind, own = (re.search(rf'^{key} = "([^"]*)"', text, re.M) for key in ("kind", "id"))
+            if kind and own:
+                found[own[1]] = kind[1]
+    return found
+
+
 def shared_parts(run):
     """A part that several schemas have is the same in each."""
     parts = {}
@@ -239,12 +252,15 @@ def main():
                     run.ask(root, "before", event, "--by", "owner", "--only", "no-evidence", *asked)
             for span in ranges:
                 run.ask(root, "changes", span, "--today", today)
+            kind = kinds(root)
             for name in names(root):
                 run.ask(root, "show", name, "--today", today)
-                # Nothing hangs from a decision, and only a slot has options.
+                # Nothing hangs from a decision, only a slot has options, and only an item a revision to be.
                 run.ask(root, "impact", name, "--today", today, may_fail=True)
-                run.ask(root, "impact", name, "--revision", "Z", "--today", today, may_fail=True)
-                run.ask(root, "concepts", name, "--today", today, may_fail=True)
+                if kind.get(name) == "item":
+                    run.ask(root, "impact", name, "--revision", "Z", "--today", today, may_fail=True)
+                if kind.get(name) == "slot":
+                    run.ask(root, "concepts", name, "--today", today, may_fail=True)
                 if "/" not in name:
                     run.ask(root, "history", name, "--today", today, may_fail=True)
             pieces = [["--serial", name] for name in names(root) if "/" in name]
