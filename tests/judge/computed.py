@@ -218,7 +218,7 @@ class Computed:
         q = quantity.parse(f"{pick(cells, key=Fraction)} {unit}".strip())
         if "uncertainty" in result:
             width = quantity.parse(result["uncertainty"].replace("± ", ""))
-            if not quantity.same_kind(width, q):  # a width of another sort says nothing about the value
+            if width.dim != q.dim:  # a width of another sort says nothing about the value
                 raise Nothing
             q = q._replace(u=width.value)
         return of_quantity(q, source)
