@@ -3,7 +3,7 @@
 use std::io::Read;
 use std::path::Path;
 
-use super::{CliError, staged};
+use super::{CliError, Ui, staged};
 
 /// A sort of document.
 #[derive(Clone, Copy)]
@@ -33,6 +33,21 @@ pub fn write(path: &Path, bytes: &[u8], force: bool, what: Sort) -> Result<(), C
     let wrong = |error: &dyn std::fmt::Display| CliError::write(path, error);
     let file = staged(folder, bytes).map_err(|error| wrong(&error))?;
     file.persist(path).map_err(|error| wrong(&error.error))?;
+    Ok(())
+}
+
+/// Puts a document where it was asked for: into a file, which is then named, or on the standard output for none and for `-`.
+///
+/// # Errors
+/// As [`write`].
+pub fn put(output: Option<&Path>, bytes: &[u8], force: bool, what: Sort, ui: &mut Ui) -> Result<(), CliError> {
+    match output.filter(|path| path.as_os_str() != "-") {
+        None => ui.bytes(bytes),
+        Some(path) => {
+            write(path, bytes, force, what)?;
+            ui.text(&format!("{}\n", path.display()));
+        }
+    }
     Ok(())
 }
 

@@ -117,13 +117,7 @@ fn of_record(id: &str, arguments: &Arguments, common: &Common, ui: &mut Ui) -> R
         Format::Json => json::render(&view)?.into_bytes(),
         Format::Html => worked::html(&view)?.into_bytes(),
     };
-    match arguments.output.as_deref().filter(|path| path.as_os_str() != "-") {
-        None => ui.bytes(&bytes),
-        Some(path) => {
-            document::write(path, &bytes, arguments.force, PAGE)?;
-            ui.text(&format!("{}\n", path.display()));
-        }
-    }
+    document::put(arguments.output.as_deref(), &bytes, arguments.force, PAGE, ui)?;
     Ok(ExitStatus::Done)
 }
 

@@ -73,13 +73,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         Format::Csv => tables::csv(&tables::compared(&view))?,
         Format::Html => concepts::html(&view)?.into_bytes(),
     };
-    match arguments.output.as_deref().filter(|path| path.as_os_str() != "-") {
-        None => ui.bytes(&bytes),
-        Some(path) => {
-            document::write(path, &bytes, arguments.force, PAGE)?;
-            ui.text(&format!("{}\n", path.display()));
-        }
-    }
+    document::put(arguments.output.as_deref(), &bytes, arguments.force, PAGE, ui)?;
     Ok(ExitStatus::Done)
 }
 
