@@ -9,6 +9,7 @@ use crate::quantity::{
     Capability, Measured, Quantity, QuantityError, Rational, Uncertainty, parse_instrument_uncertainty, parse_measured,
     parse_quantity,
 };
+use crate::table::combine;
 use crate::text::{Span, Spanned};
 
 use super::Trouble;
@@ -86,7 +87,7 @@ fn stated(scalar: &Scalar, span: Span) -> Result<Quantity, Trouble> {
 }
 
 /// The value with the uncertainty of its instrument, where it has none of its own; a mean has both.
-fn with_instrument(model: &Model, input: &Input, mut quantity: Quantity, span: Span) -> Result<Quantity, Trouble> {
+fn with_instrument(model: &Model, input: &Input, quantity: Quantity, span: Span) -> Result<Quantity, Trouble> {
     let Some(instrument) = input.instrument.as_ref().and_then(|own| model.instruments.get(&own.value)) else {
         return Ok(quantity);
     };
@@ -106,30 +107,12 @@ fn with_instrument(model: &Model, input: &Input, mut quantity: Quantity, span: S
         return Err(Trouble::new("bad-input", span, message, help));
     }
     let of_instrument = Uncertainty::from_standard(capability.expanded_at(&quantity.value) / two());
-    quantity.uncertainty = Some(match quantity.uncertainty.take() {
-        Some(own) => combined(&own, &of_instrument),
-        None => of_instrument,
-    });
-    Ok(quantity)
+    Ok(combine(&quantity, &of_instrument))
 }
 
 /// The coverage factor with which the uncertainty of an instrument is stated.
 fn two() -> Rational {
     Rational::from_integer(2.into())
-}
-
-/// Two independent contributions, the degrees of freedom by Welch–Satterthwaite (JCGM 100:2008, G.4.1).
-fn combined(own: &Uncertainty, other: &Uncertainty) -> Uncertainty {
-    let square = &own.standard * &own.standard + &other.standard * &other.standard;
-    let standard = square.square_root();
-    let freedom = own.freedom.as_ref().filter(|_| !own.standard.is_zero()).map(|freedom| {
-        let fourth = |value: &Rational| value * value * value * value;
-        &square * &square * freedom / fourth(&own.standard)
-    });
-    match freedom {
-        Some(freedom) => Uncertainty::with_freedom(standard, freedom),
-        None => Uncertainty::from_standard(standard),
-    }
 }
 
 /// The mean of repeated readings, with s/√n and n − 1 degrees of freedom (JCGM 100:2008, 4.2.3).

@@ -380,7 +380,7 @@ fn of_data(
     let stated = inputs::uncertainty_of_data(model, text, &reduced.quantity)
         .map_err(|error| wrong(text.file.span, error.message, error.help))?;
     let mut quantity = match &stated {
-        Some(stated) => combine(&reduced, stated),
+        Some(stated) => combine(&reduced.quantity, stated),
         None => reduced.quantity.clone(),
     };
     // Cells that are all the same hide how they scatter: that is no uncertainty of zero.

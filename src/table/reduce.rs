@@ -202,11 +202,11 @@ fn check_keys(reduction: &Reduction) -> Result<(), ReduceError> {
     Ok(())
 }
 
-/// The result with the uncertainty of the instrument added to its own, as root of the sum of squares (JCGM 100:2008, 5.1.2).
+/// A value with the uncertainty of the instrument added to its own, as root of the sum of squares (JCGM 100:2008, 5.1.2).
 ///
 /// The instrument's is taken as it is, whatever the number of rows: what it has in common in all of them does not average out.
-pub fn combine(reduced: &Reduced, instrument: &Uncertainty) -> Quantity {
-    let mut quantity = reduced.quantity.clone();
+pub fn combine(value: &Quantity, instrument: &Uncertainty) -> Quantity {
+    let mut quantity = value.clone();
     let Some(own) = quantity.uncertainty.take().filter(|own| !own.standard.is_zero()) else {
         quantity.uncertainty = Some(instrument.clone());
         return quantity;

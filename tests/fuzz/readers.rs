@@ -240,7 +240,7 @@ fn reduced(table: &Table, reduction: &Reduction) {
     if let Ok(found) = reduce(table, reduction, None) {
         let _ = found.quantity.show();
         if let Some(own) = &found.quantity.uncertainty {
-            let _ = combine(&found, own).show();
+            let _ = combine(&found.quantity, own).show();
         }
     }
 }

@@ -78,9 +78,9 @@ fn a_mean_knows_its_uncertainty() {
 fn an_instrument_adds_to_what_there_is() {
     let instrument = Uncertainty::from_standard(Rational::new(1.into(), 2.into()));
     let max = reduce(&table(RUN), &of("torque", Reduce::Max), None).expect("a maximum");
-    assert_eq!(combine(&max, &instrument).uncertainty, Some(instrument.clone()));
+    assert_eq!(combine(&max.quantity, &instrument).uncertainty, Some(instrument.clone()));
     let mean = reduce(&table(RUN), &of("torque", Reduce::Mean), None).expect("a mean");
-    let both = combine(&mean, &instrument).uncertainty.expect("two of them");
+    let both = combine(&mean.quantity, &instrument).uncertainty.expect("two of them");
     let standard = both.standard.to_f64().expect("finite");
     assert!((standard - 0.75f64.sqrt()).abs() < 1e-15, "√(0.5 + 0.25): {standard}");
     // Welch and Satterthwaite: 0.75² / (0.5² / 4) = 9.
