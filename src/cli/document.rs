@@ -39,7 +39,7 @@ pub fn write(path: &Path, bytes: &[u8], force: bool, what: Sort) -> Result<(), C
 /// Puts a document where it was asked for: into a file, which is then named, or on the standard output for none and for `-`.
 ///
 /// # Errors
-/// As [`write`].
+/// As [`write()`].
 pub fn put(output: Option<&Path>, bytes: &[u8], force: bool, what: Sort, ui: &mut Ui) -> Result<(), CliError> {
     match output.filter(|path| path.as_os_str() != "-") {
         None => ui.bytes(bytes),
