@@ -425,6 +425,7 @@ fn asked(text: &ReductionText) -> Result<Reduction, (Option<Span>, String, Strin
         column: said("column"),
         where_: said("where"),
         time: said("time"),
+        against: said("against"),
         at: said("at"),
         from: said("from"),
         to: said("to"),
