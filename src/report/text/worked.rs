@@ -195,6 +195,7 @@ impl Page {
             };
             let mut text = format!("{}: {colour}{}{OFF}", own.limit, own.verdict);
             text.extend(own.margin.as_ref().map(|margin| format!("; margin {margin}")));
+            text.extend(own.risk_text.as_ref().map(|risk| format!("; {risk} risk of being outside")));
             text.extend(own.why.as_ref().map(|why| format!("; {why}")));
             text.extend(
                 own.when_signed.as_ref().filter(|_| own.moved).map(|then| format!("; {then} when it was signed")),
