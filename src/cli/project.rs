@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use crate::analysis::{self, Analysis, Request};
 use crate::diag::{Class, Finding, Switch, catalogue};
 use crate::git::{Oid, Repo};
-use crate::history::{Guard, guard};
+use crate::history::{Guard, Look, guard};
 use crate::report::style::{BAD, NAME, OFF};
 use crate::report::view::FindingView;
 use crate::source::{Origin, PROJECT_FILE, Revision, Source, WorkTree};
@@ -86,7 +86,8 @@ impl Project {
             None => Box::new(tree),
         };
         let analysis = analysis::run(&*source, Request { today, wording, switch: Switch::default() })?;
-        let guard = guard(&repo, &prefix, commit, &analysis)?;
+        let look = Look { kept: common.kept(&repo), since: None };
+        let guard = guard(&repo, &prefix, commit, &look, &analysis)?;
         let project = Project { repo, prefix, root, source, commit, past: past.is_some(), analysis, guard };
         Ok(Box::leak(Box::new(project)))
     }
