@@ -36,6 +36,11 @@ pub(super) fn symlinked_settings() -> Content {
 pub(super) struct Foreign(BTreeSet<String>);
 
 impl Foreign {
+    /// Whether there is none.
+    pub(super) fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
     /// Adds a folder.
     pub(super) fn add(&mut self, folder: &str) {
         self.0.insert(folder.to_owned());
@@ -109,7 +114,7 @@ pub(super) fn assemble(origin: Origin, mut listed: Vec<Listed>, mut problems: Ve
             Body::PassedOver(what) => passed_over.push(PassedOver { path, what }),
         }
     }
-    Snapshot { origin, files, others, passed_over, problems }
+    Snapshot { origin, files, others, passed_over, problems, seen: None }
 }
 
 fn case_clashes(listed: &[Listed], problems: &mut Vec<SourceProblem>) {
