@@ -345,7 +345,7 @@ def main():
     unknown = names - {change.__name__ for change in CHANGES}
     if unknown:
         sys.exit(f"no change is called {', '.join(sorted(unknown))}; there are: {', '.join(c.__name__ for c in CHANGES)}")
-    results, seed, size, rounds = [], args.only or args.seed, *((1, 1) if args.only else (5, 12))
+    results, seed, size, rounds = [], args.only or args.seed, *((1, 1) if args.only else (5, 16))
     with multiprocessing.Pool(args.workers) as pool:
         while len(results) < args.count:
             spans = [range(seed + n * size, seed + (n + 1) * size) for n in range(rounds)]
