@@ -24,6 +24,7 @@ mod packet;
 mod readme;
 mod show;
 mod sign;
+mod sources;
 mod stand;
 mod support;
 mod text;
