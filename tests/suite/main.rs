@@ -26,3 +26,4 @@ mod sign;
 mod stand;
 mod support;
 mod text;
+mod trend;
