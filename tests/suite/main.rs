@@ -20,6 +20,7 @@ mod mark;
 mod new;
 mod newcomer;
 mod packet;
+mod past;
 mod readme;
 mod show;
 mod sign;
