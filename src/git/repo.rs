@@ -1,6 +1,7 @@
 //! Finding and opening a repository.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, Once, OnceLock, PoisonError};
 
 use super::tree::{Listed, TreeCache};
@@ -17,6 +18,8 @@ pub struct Repo {
     git_dir: PathBuf,
     common_dir: PathBuf,
     cut_off: OnceLock<bool>,
+    /// Whether the work tree was asked for something that no listing of the project tells.
+    asked_disk: AtomicBool,
     /// Where objects stand.
     pub(super) objects: PathBuf,
     pub(super) trees: Mutex<TreeCache>,
@@ -60,6 +63,7 @@ impl Repo {
             git_dir,
             common_dir,
             cut_off: OnceLock::new(),
+            asked_disk: AtomicBool::new(false),
             objects,
             trees: Mutex::default(),
             listed: Mutex::default(),
@@ -92,8 +96,14 @@ impl Repo {
 
     /// Whether the work tree has something at this path from its top, and not by way of a symlink.
     pub fn is_on_disk(&self, path: &RepoPath) -> bool {
+        self.asked_disk.store(true, Ordering::Relaxed);
         let full = self.workdir.join(path.as_str());
         full.canonicalize().is_ok_and(|found| found == full)
+    }
+
+    /// Whether [`Repo::is_on_disk`] was asked so far.
+    pub fn asked_disk(&self) -> bool {
+        self.asked_disk.load(Ordering::Relaxed)
     }
 
     /// Whether history was cut off when the repository was cloned.

@@ -15,6 +15,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import time
 
 ENV = {
     "PATH": os.environ["PATH"],
@@ -231,7 +232,7 @@ class Repository:
 class Run:
     def __init__(self, program, repository):
         self.program, self.repository, self.passed, self.failed = program, repository, 0, 0
-        self.answers, self.together = {}, 0
+        self.answers, self.together, self.rested = {}, 0, 0
 
     def start(self, arguments, *more):
         env = {"HOME": self.repository.folder, "PATH": ENV["PATH"]}
@@ -253,6 +254,11 @@ class Run:
     def ask(self):
         for arguments in self.questions():
             both = self.repository.random.random() < 0.3
+            if self.repository.random.random() < 0.03:
+                # Long enough for a whole answer to be kept, and given again.
+                time.sleep(2.1)
+                self.start(arguments).communicate(timeout=120)
+                self.rested += 1
             runs = [self.start(arguments) for _ in range(2 if both else 1)] + [self.start(arguments, "--no-cache")]
             said = [(*run.communicate(timeout=120), run.returncode) for run in runs]
             self.together += both
@@ -297,7 +303,7 @@ def main():
             run.check(len(answers) > asked / 10, f"{command} gave only {len(answers)} different answers")
         vanished = sum(b'"vanished"' in out for out, _, _ in run.answers.get("check", []))
         run.check(vanished > 3, f"only {vanished} answers said that something vanished")
-        print(f"{args.edits} edits, {len(repository.git('rev-list', '--all').split())} commits left, {run.together} questions by two at once")
+        print(f"{args.edits} edits, {len(repository.git('rev-list', '--all').split())} commits left, {run.together} questions by two at once, {run.rested} after a rest")
     print(f"{run.passed} passed, {run.failed} failed")
     return 1 if run.failed else 0
 
