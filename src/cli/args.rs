@@ -40,6 +40,7 @@ Review:
   matrix     requirement by requirement: method, piece, result, margin, state
   changes    what changed between two commits, and what evidence that undid
   history    how one requirement came to read like this
+  trend      are we converging? how the rows stood, commit by commit
   packet     the document for the review board
 
 Design:

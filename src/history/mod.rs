@@ -1,7 +1,8 @@
 //! What git knows: what has left, what is asked less, what changed and why.
 //!
 //! In: a repository and analyses of commits. Out: the [`Guard`] (what must not leave silently), [`Changes`] between two
-//! points, and the [`Revisions`] of one thing. Things are matched by id, never by file; nothing is ordered by date.
+//! points, the [`Revisions`] of one thing, and
+//! the [`Trend`] before an event. Things are matched by id, never by file; nothing is ordered by date.
 
 mod blobs;
 mod changes;
@@ -15,6 +16,7 @@ mod range;
 mod recall;
 mod revisions;
 mod then;
+mod trend;
 mod vanished;
 mod versions;
 mod words;
@@ -30,5 +32,6 @@ pub use keys::{KeyChange, Presence};
 pub use range::{Range, RangeError, WORK_TREE, range};
 pub use recall::{Recalled, recall};
 pub use revisions::{Happened, Revision, Revisions, held_ids, revisions, revisions_of};
+pub use trend::{Asked, Counts, MOST_POINTS, Pace, Point, Stood, Trend, trend};
 pub use versions::{Between, ChangeKind};
 pub use words::{Piece, compare as word_by_word};

@@ -257,6 +257,16 @@ fn hostile_sheet(analysis: &Analysis) -> view::SheetView {
     view::sheet(analysis, &run)
 }
 
+/// What became of the rows due before the first event.
+fn hostile_trend(repo: &Repository, analysis: &Analysis) -> view::TrendView {
+    let own = repo.fixture.repo();
+    let event = analysis.model.config.events[0].name.value.as_str();
+    let asked = history::Asked { event, pace: history::Pace::Commit, today: None };
+    let head = own.head().unwrap().unwrap();
+    let trend = history::trend(&own, "project", head, asked, &crate::kept::Kept::nothing()).unwrap();
+    view::trend(analysis, event, &trend, history::Pace::Commit)
+}
+
 fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
     let analysis = repo.analysis();
     let (guard, past) = (repo.guard(&analysis), repo.past(&analysis));
@@ -274,6 +284,7 @@ fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
         ("sheet", text::sheet::render(&hostile_sheet(&analysis), 80)),
         ("impact", text::impact::render(&view::impact(&analysis, &guard, "MOV", Some(RAW)).unwrap(), 80)),
         ("concepts", text::concepts::render(&view::concepts(&analysis, "SLOT").unwrap(), 80)),
+        ("trend", text::trend::render(&hostile_trend(repo, &analysis), 80)),
     ];
     for (id, _) in analysis.model.ids() {
         let shown = view::show(&analysis, id).unwrap();
@@ -335,6 +346,7 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
         tables::findings(&check.findings),
         tables::changes(changes),
         tables::history(history),
+        tables::trend(&hostile_trend(repo, &analysis)),
     ]);
     let json = [
         json::render(&before),
@@ -346,6 +358,7 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
         json::render(&concepts),
         json::render(&impact),
         json::render(&ordered(&analysis, &guard)),
+        json::render(&hostile_trend(repo, &analysis)),
     ];
     (all, json.into_iter().map(Result::unwrap).collect())
 }
@@ -429,17 +442,26 @@ fn no_csv_and_no_json_holds_what_acts() {
 fn no_page_of_options_holds_what_could_run() {
     let repo = Repository::new();
     let analysis = repo.analysis();
-    let page = super::concepts::html(&view::concepts(&analysis, "SLOT").unwrap()).unwrap();
-    assert_inert(&page);
+    only_our_tags(&repo, &super::concepts::html(&view::concepts(&analysis, "SLOT").unwrap()).unwrap());
+    let trend = hostile_trend(&repo, &analysis);
+    only_our_tags(&repo, &super::trend::html(&trend).unwrap());
+    let picture = super::trend::svg(&trend);
+    only_our_tags(&repo, &format!("<style></style></title><body>{picture}"));
+}
+
+/// Fails if a page with a picture holds a tag that none of our templates has.
+#[track_caller]
+fn only_our_tags(repo: &Repository, page: &str) {
+    assert_inert(page);
     let (head, body) = page.split_once("<body>").unwrap();
     assert_eq!((head.matches("<style>").count(), head.matches("</title>").count()), (1, 1), "{head}");
-    assert!(body.contains("<svg ") && body.contains("&lt;script&gt;alert(1)&lt;&#x2f;script&gt;"), "{body}");
+    assert!(body.contains("<svg ") && body.contains("&lt;script&gt;alert(1)"), "{body}");
     for wrong in ["<script", "<img", "<a ", " style=", "href="] {
         assert!(!body.contains(wrong), "{wrong} in {body}");
     }
     // What is in quotes cannot leave them: every tag in the page is one that we wrote.
     let tags = body.split('<').skip(1).map(|tag| tag.split([' ', '>', '\n']).next().unwrap_or(""));
-    let known = "svg title desc rect line text path circle h1 h2 p table thead tbody tr th td ul li figure figcaption b br span";
+    let known = "svg title desc rect line text path circle h1 h2 p table thead tbody tr th td ul li figure figcaption b br span defs pattern";
     for tag in tags.map(|tag| tag.trim_start_matches('/')).filter(|tag| *tag != "body" && *tag != "html") {
         assert!(known.split(' ').any(|own| own == tag), "{tag}");
     }

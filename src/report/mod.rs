@@ -14,6 +14,7 @@ pub mod style;
 pub mod tables;
 pub mod text;
 mod trace;
+pub mod trend;
 pub mod view;
 pub mod worked;
 

@@ -4,8 +4,9 @@ use super::ReportError;
 use super::style::acting;
 use super::view::{
     BeforeView, ChangesView, CommitView, ConceptsView, CriterionChangeView, FindingView, FromTo, HistoryView,
-    ImpactView, LapsingView, NextView, RevisionsView, RowView, StillView, VerdictWord,
+    ImpactView, LapsingView, NextView, RevisionsView, RowView, StillView, TrendPoint, TrendView, VerdictWord,
 };
+use crate::state::State;
 
 /// A table of text.
 #[derive(Clone, Debug, Default)]
@@ -484,6 +485,29 @@ fn revisions(thing: &RevisionsView, rows: &mut Vec<Vec<String>>) {
         ]
     }));
     thing.replaces.iter().for_each(|earlier| revisions(earlier, rows));
+}
+
+/// The points of a trend as a table.
+pub fn trend(view: &TrendView) -> Table {
+    let mut heads = vec!["commit", "date", "summary", "commits", "due", "open"];
+    heads.extend(State::ALL.iter().map(|state| state.word()));
+    heads.extend(["nonconformances", "gaps", "faults", "files not read", "scope", "tags", "decisions", "problem"]);
+    let number = |count: Option<usize>| count.map(|count| count.to_string()).unwrap_or_default();
+    let row = |point: &TrendPoint| {
+        let mut row = vec![point.oid.clone(), point.date.clone(), point.summary.clone(), point.commits.to_string()];
+        row.extend([point.due, point.open].map(number));
+        row.extend(State::ALL.iter().map(|state| number(point.count(*state))));
+        row.extend([point.nonconformances, point.gaps, point.faults, point.unread].map(number));
+        row.push(point.scope.map(|scope| scope.to_string()).unwrap_or_default());
+        row.extend([point.tags.join(", "), point.decisions.join(", ")]);
+        row.push(point.problem.clone().unwrap_or_default());
+        row
+    };
+    Table {
+        caption: format!("Rows due before {}, {}", view.event, view.chosen),
+        heads,
+        rows: view.points.iter().map(row).collect(),
+    }
 }
 
 /// A table as CSV (RFC 4180), cells made harmless for spreadsheets.

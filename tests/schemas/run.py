@@ -278,6 +278,8 @@ def main():
                     run.ask(root, "before", event, *asked)
                     run.ask(root, "before", event, "--next", *asked)
                     run.ask(root, "before", event, "--by", "owner", "--only", "no-evidence", *asked)
+            for pace in [[], ["--by", "commit"], ["--by", "day"], ["--by", "week"]]:
+                run.ask(root, "trend", events[-1], *pace, "--today", today)
             for span in ranges:
                 run.ask(root, "changes", span, "--today", today)
             kind = kinds(root)

@@ -38,6 +38,8 @@ const SHOWN: &[(&str, &[&str])] = &[
     ("changes_last", &["changes", "HEAD~1..HEAD"]),
     ("history", &["history", "ACT-010"]),
     ("history_record", &["history", "TR-006"]),
+    ("trend", &["trend", "hot-fire"]),
+    ("trend_by_week", &["trend", "leak-check", "--by", "week"]),
     ("explain", &["explain"]),
     ("explain_state", &["explain", "slipped"]),
     ("explain_codes", &["explain", "placeholder", "seal-broken", "no-plan-entry"]),

@@ -115,6 +115,14 @@ impl From<By> for GroupBy {
 
 type Make = fn(&Analysis, &Guard, usize) -> BeforeView;
 
+/// The first event that has something open, or if none has, the last.
+///
+/// # Errors
+/// If there is no event at all.
+pub(super) fn next_event(project: &Project) -> Result<usize, CliError> {
+    project.event(&next(project, view::before_open)?.event)
+}
+
 fn next(project: &Project, make: Make) -> Result<BeforeView, CliError> {
     let events = project.analysis.model.config.events.len();
     let mut views = (0..events).map(|event| make(&project.analysis, &project.guard, event)).peekable();

@@ -20,6 +20,7 @@ mod run_of;
 mod sheet;
 mod show;
 mod sign;
+mod trend;
 pub mod working;
 
 use clap::Subcommand;
@@ -44,6 +45,7 @@ pub enum Command {
     Matrix(matrix::Arguments),
     Changes(changes::Arguments),
     History(history::Arguments),
+    Trend(trend::Arguments),
     Packet(packet::Arguments),
     Concepts(concepts::Arguments),
     Impact(impact::Arguments),
@@ -76,6 +78,7 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
         Some(Command::Changes(own)) => changes::run(own, common, ui),
         Some(Command::History(own)) => history::run(own, common, ui),
+        Some(Command::Trend(own)) => trend::run(own, common, ui),
         Some(Command::Concepts(own)) => concepts::run(own, common, ui),
         Some(Command::Impact(own)) => impact::run(own, common, ui),
         Some(Command::Packet(own)) => packet::run(own, common, ui),

@@ -43,7 +43,7 @@ pub(super) const UNREAD: &[CodeEntry] = codes! { Fault;
     "path-not-utf8", "the name of a file or folder is not UTF-8",
         "It cannot be named in an answer, and is not read.",
         "rename it in UTF-8", PRACTICE;
-    "shallow-history", "the repository was cloned without its full history",
+    "shallow-history", "the repository does not have its full history",
         "Whether a failed test or a requirement was deleted cannot be told.",
         "fetch the rest; type: git fetch --unshallow --tags", PRACTICE;
     "sparse-missing", "a tracked file is left out by sparse checkout",
@@ -78,5 +78,5 @@ pub(super) const UNREAD: &[CodeEntry] = codes! { Fault;
         "give yourself permission to read it", PRACTICE;
     "vanished", "a signed record, nonconformance, waiver or active requirement that an earlier commit held is gone",
         "With a deleted failure or requirement nothing would be open, and nobody would know.",
-        "restore the file; or name the id in `replaces`, or in `withdraws` of a decision", PRACTICE;
+        "restore the file; or name the id in `replaces`, or in `withdraws` of a decision; next time withdraw it, with a reason, before its file goes", PRACTICE;
 };

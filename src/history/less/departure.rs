@@ -3,7 +3,7 @@
 use crate::history::compare::calendar::{Calendar, Shift, first};
 use crate::history::past::Family;
 use crate::model::Id;
-use crate::model::kinds::{Limit, Nonconformance, NonconformanceStatus, Relief, Waiver, WaiverStatus};
+use crate::model::kinds::{Disposition, Limit, Nonconformance, NonconformanceStatus, Relief, Waiver, WaiverStatus};
 use crate::quantity::Quantity;
 use crate::text::Spanned;
 
@@ -47,6 +47,19 @@ fn nonconformance(list: &mut List<'_, '_>, old: &Nonconformance, new: &Nonconfor
             }
         }
         (_, None) => {}
+    }
+    let undoes = |it: &Nonconformance| {
+        let disposition = it.disposition.as_ref().map(|own| own.value);
+        matches!(disposition, Some(Disposition::Rework | Disposition::Repair))
+    };
+    if let (Some(was), true, false) = (&old.disposition, undoes(old), undoes(new)) {
+        let is = new.disposition.as_ref().map_or("nothing", |own| own.value.word());
+        list.say(id, format!("disposed of by {is} instead of {}: earlier evidence is void no more", was.value.word()));
+    }
+    if let (true, Some(was), Some(is)) = (undoes(old), &old.closed, &new.closed)
+        && is.value.before(&was.value)
+    {
+        list.say(id, format!("closed on {} instead of {}, which is earlier", is.text, was.text));
     }
     if new.voids_nothing.is_some() && old.voids_nothing.is_none() {
         list.say(id, "voids no evidence now");

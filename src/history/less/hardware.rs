@@ -8,7 +8,7 @@ use crate::model::kinds::{Item, ItemStatus, Serial, SerialUse};
 use crate::parse::Moment;
 use crate::text::Spanned;
 
-use super::{List, life};
+use super::{List, is_earlier, life};
 
 /// Compares every item that differs, and the slots that they fill.
 pub(super) fn compare(list: &mut List<'_, '_>) {
@@ -23,6 +23,8 @@ pub(super) fn compare(list: &mut List<'_, '_>) {
         tags(list, old, new);
         serials(list, old, new);
         revisions(list, old, new);
+        let id = &old.head.id.value;
+        revision_back(list, id, new, (&old.revision, &new.revision));
         life::budgets(list, old, new);
     }
     dropped_with(list);
@@ -82,6 +84,11 @@ fn serials(list: &mut List<'_, '_>, old: &Item, new: &Item) {
             None => list.say(&name, "the piece is no longer listed"),
             Some(other) => {
                 one_serial(list, &name, piece, other);
+                // A piece without a revision of its own has its item's.
+                let own = |serial: &Serial, item: &Item| serial.revision.clone().or(item.revision.clone());
+                if piece.revision.is_some() || other.revision.is_some() {
+                    revision_back(list, &name, new, (&own(piece, old), &own(other, new)));
+                }
                 life::piece(list, &name, old, piece, other);
             }
         }
@@ -141,6 +148,32 @@ fn affects_as_much(old: Option<&[Spanned<Id>]>, new: Option<&[Spanned<Id>]>) -> 
         (_, None) => true,
         (None, Some(_)) => false,
         (Some(old), Some(new)) => old.iter().all(|id| new.iter().any(|other| other.value == id.value)),
+    }
+}
+
+/// A revision that is the one of before again: what was found on it counts once more.
+fn revision_back(
+    list: &mut List<'_, '_>,
+    name: &str,
+    item: &Item,
+    (was, is): (&Option<Spanned<String>>, &Option<Spanned<String>>),
+) {
+    match (was, is) {
+        (Some(was), None) => list.say(name, format!("has no revision any more (was {})", was.value)),
+        (Some(was), Some(is)) if was.value != is.value => {
+            let place = |of: &str| item.revisions.iter().position(|step| step.revision.value == of);
+            let back = match (place(&is.value), place(&was.value)) {
+                (Some(is), Some(was)) => is < was,
+                (None, Some(_)) => true,
+                (Some(_), None) => false,
+                (None, None) => is_earlier(&is.value, &was.value),
+            };
+            if back {
+                let text = "which is earlier: what was found on it counts again";
+                list.say(name, format!("revision {} instead of {}, {text}", is.value, was.value));
+            }
+        }
+        _ => {}
     }
 }
 

@@ -103,6 +103,14 @@ impl<'n> List<'_, 'n> {
     }
 }
 
+/// Whether a revision comes before another: by number, or by letters of one length. What cannot be told is not said.
+fn is_earlier(new: &str, old: &str) -> bool {
+    match (new.trim().parse::<u64>(), old.trim().parse::<u64>()) {
+        (Ok(new), Ok(old)) => new < old,
+        _ => new.len() == old.len() && new.to_uppercase() < old.to_uppercase(),
+    }
+}
+
 /// Whether a decision changes this thing; what it keeps it does not change.
 pub(super) fn names(decision: &Decision, id: &Id) -> bool {
     let lists = [&decision.selects, &decision.drops, &decision.adds, &decision.revises, &decision.withdraws];

@@ -3,7 +3,7 @@
 use crate::model::Id;
 use crate::model::kinds::{Feed, Procedure};
 
-use super::List;
+use super::{List, is_earlier};
 
 /// Compares every procedure that differs.
 pub(super) fn compare(list: &mut List<'_, '_>) {
@@ -34,6 +34,11 @@ pub(super) fn compare(list: &mut List<'_, '_>) {
         // A revision written back makes runs of that revision count again.
         if let (Some(was), None) = (revision(old), revision(new)) {
             list.say(id, format!("has no revision any more (was {was})"));
+        }
+        if let (Some(was), Some(is)) = (revision(old), revision(new))
+            && is_earlier(&is, &was)
+        {
+            list.say(id, format!("revision {is} instead of {was}, which is earlier: runs of it count again"));
         }
         if old.status != new.status && new.status == crate::model::kinds::ProcedureStatus::Draft {
             list.say(id, format!("{} instead of {}", new.status.word(), old.status.word()));

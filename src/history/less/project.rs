@@ -30,6 +30,10 @@ fn events(list: &mut List<'_, '_>) {
             None => list.say(name, "the event is no longer listed"),
             Some(new) => {
                 pieces(list, old, new);
+                // Without one, nothing lapses on the way to it.
+                if let (Some(was), None) = (&old.date, &new.date) {
+                    list.say(name, format!("has no date any more (was {})", was.text));
+                }
                 amounts(list, &new.name.value, "is to use", &old.uses, &new.uses);
             }
         }

@@ -342,6 +342,42 @@ const CASES: &[Case] = &[
         "W-1: covers what no evidence shows, too",
         Silent,
     ),
+    Case(WAIVER, "accepts.value", "accepts.other = [\"TR-1\"]\naccepts.value", "W-1: accepts other too", Silent),
+    Case(WAIVER, "expires = 2026-12-31\n", "", "W-1: no longer expires (was 2026-12-31)", Silent),
+    Case(WAIVER, "before = \"cold-flow\"\n", "", "W-1: no longer ends at an event (was cold-flow)", Silent),
+    Case(WAIVER, "serials = [\"MOV/SN01\"]\n", "", "W-1: covers the project", Said),
+    Case(WAIVER, "requirement = \"R-2\"", "requirement = \"R-1\"", "W-1: is for R-1 instead of R-2", Said),
+    Case(
+        WAIVER,
+        "reason = \"r\"",
+        "reason = \"r\"\nconditions = \"none\"",
+        "W-1: its conditions are worded otherwise",
+        Said,
+    ),
+    // Revisions that are those of before again.
+    Case(
+        MOV,
+        "revision = \"B\"\n[[revisions]]",
+        "revision = \"A\"\n[[revisions]]",
+        "MOV: revision A instead of B, which is earlier: what was found on it counts again",
+        Silent,
+    ),
+    Case(MOV, "revision = \"B\"\n[[revisions]]", "[[revisions]]", "MOV: has no revision any more (was B)", Silent),
+    Case(
+        MOV,
+        "number = \"SN02\"",
+        "number = \"SN02\"\nrevision = \"A\"",
+        "MOV/SN02: revision A instead of B, which is earlier: what was found on it counts again",
+        Silent,
+    ),
+    Case(
+        "procedures/TP-1.md",
+        "revision = \"2\"",
+        "revision = \"1\"",
+        "TP-1: revision 1 instead of 2, which is earlier: runs of it count again",
+        Silent,
+    ),
+    Case("procedures/TP-1.md", "revision = \"2\"\n", "", "TP-1: has no revision any more (was 2)", Silent),
     // Records.
     Case(
         "records/TR-1.md",
@@ -447,6 +483,74 @@ fn each_way_to_ask_less_is_said_and_its_reverse_is_not() {
         let silent = stand.less().is_empty();
         assert_eq!(silent, *back == Silent, "{path}: {to:?} -> {from:?}: {:?}", stand.less());
     }
+}
+
+/// What only some other state of the project lets one ask less of: how it is made, then as above.
+#[test]
+fn each_way_to_ask_less_of_what_was_settled_is_said() {
+    let closed = "status = \"closed\"\ndisposition = \"rework\"\nclosed = 2026-02-20\nclosed_by = \"lead\"\ndate =";
+    let probable = "rule = \"probability\"\nprobability = 0.95";
+    let dated = "name = \"hot-fire\"\ndate = 2026-07-01";
+    let cases = [
+        (
+            (NC, "date =", closed),
+            ("\"rework\"", "\"use-as-is\""),
+            "NC-1: disposed of by use-as-is instead of rework: earlier evidence is void no more",
+        ),
+        (
+            (NC, "date =", closed),
+            ("2026-02-20", "2026-02-19"),
+            "NC-1: closed on 2026-02-19 instead of 2026-02-20, which is earlier",
+        ),
+        (
+            (PROJECT, "rule = \"guarded\"", probable),
+            ("0.95", "0.9"),
+            "slipmark.toml: the probability that the decision rule asks for is lower",
+        ),
+        (
+            (PROJECT, "rule = \"guarded\"", probable),
+            ("rule = \"probability\"\nprobability = 0.95", "rule = \"simple\""),
+            "slipmark.toml: the decision rule is simple instead of probability",
+        ),
+        (
+            (PROJECT, "name = \"hot-fire\"", dated),
+            ("date = 2026-07-01\n", ""),
+            "hot-fire: has no date any more (was 2026-07-01)",
+        ),
+    ];
+    for ((path, from, to), (more, less), said) in cases {
+        let stand = Stand::committed();
+        stand.edit(path, from, to).0.commit("Settle");
+        stand.0.git(&["tag", "-a", "TRR-1", "-m", "review"]);
+        let full = std::fs::read_to_string(stand.0.path().join(path)).unwrap();
+        stand.edit(path, more, less);
+        assert_eq!(stand.less(), [said], "{path}");
+        stand.0.commit("Ask less");
+        assert_eq!(stand.less(), [said], "{path}");
+        stand.0.git(&["tag", "-a", "TRR-2", "-m", "review"]);
+        stand.0.write(path, full);
+        assert_eq!(stand.less(), Vec::<String>::new(), "{path}");
+    }
+}
+
+/// The commit that is asked about takes the place of the tag.
+#[test]
+fn what_is_asked_less_is_told_since_any_commit() {
+    let stand = Stand::tagged();
+    stand.edit(R1, "min = 0.5", "min = 0.4").0.commit("Relax");
+    let middle = stand.0.repo().head().unwrap().unwrap();
+    stand.edit(R1, "min = 0.4", "min = 0.3").0.commit("Relax more");
+    let since = |name: &str, oid| {
+        let repo = stand.0.repo();
+        let since = Some(crate::history::Baseline { name: name.into(), oid });
+        let look = crate::history::Look { since, ..Default::default() };
+        crate::history::guard(&repo, "", repo.head().unwrap(), &look, &stand.analysis()).unwrap()
+    };
+    let told = since("HEAD~1", middle);
+    assert_eq!(told.since.as_deref(), Some("HEAD~1"));
+    let texts: Vec<String> = told.less_asked.into_iter().map(|less| less.text).collect();
+    assert_eq!(texts, ["margin: relaxed from at least 0.4 to at least 0.3"]);
+    assert_eq!(stand.less(), ["R-1: margin: relaxed from at least 0.5 to at least 0.3"]);
 }
 
 /// What an event was held with is not known where it names no piece: to name some is to leave others out.

@@ -18,6 +18,7 @@ mod prerequisites;
 mod row;
 mod sheet;
 mod show;
+mod trend;
 mod words;
 mod worked;
 
@@ -45,6 +46,7 @@ pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
 pub(in crate::report) use show::{calibrated, touched};
+pub use trend::{TrendPoint, TrendView, trend};
 pub use worked::{Beside, SolvedView, WorkedInput, WorkedReduction, WorkedVerdict, WorkedView, worked};
 
 use serde::Serialize;
