@@ -110,7 +110,10 @@ impl Repo {
     }
 
     /// A commit's parents, without those that a shallow clone has cut off.
-    pub(super) fn parents(&self, oid: Oid) -> Result<Vec<Oid>, GitError> {
+    ///
+    /// # Errors
+    /// If the commit cannot be read.
+    pub fn parents(&self, oid: Oid) -> Result<Vec<Oid>, GitError> {
         if let Some(known) = self.parents.lock().unwrap_or_else(PoisonError::into_inner).get(&oid) {
             return Ok(known.clone());
         }

@@ -3,10 +3,12 @@
 //! In: a repository and analyses of commits. Out: the [`Guard`] (what must not leave silently), [`Changes`] between two
 //! points, and the [`Revisions`] of one thing. Things are matched by id, never by file; nothing is ordered by date.
 
+mod account;
 mod blobs;
 mod changes;
 mod commits;
 mod compare;
+mod glance;
 mod guard;
 mod keys;
 mod less;
@@ -14,6 +16,7 @@ mod range;
 mod recall;
 mod revisions;
 mod then;
+mod trail;
 mod vanished;
 mod versions;
 mod words;
@@ -21,6 +24,7 @@ mod words;
 #[cfg(test)]
 mod tests;
 
+pub use account::{Account, Edited, Replaced, account};
 pub use changes::{Change, Changes, CommitRef, changes, project_at};
 pub use commits::UnreadableFile;
 pub use compare::criteria::{CriterionChange, Direction};
