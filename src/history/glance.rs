@@ -76,11 +76,20 @@ mod tests {
     #[test]
     fn plain_lines_are_enough_and_anything_else_is_read_in_full() {
         let one = |id: &str, seal: Option<&str>| Some(Glance { id: Some(id.into()), seal: seal.map(str::to_string) });
-        assert_eq!(glance("kind = \"test\"\nid = \"T-1\"  # the first\nstatus = \"signed\"\nseal=\"s1-a\"\n"), one("T-1", Some("s1-a")));
+        assert_eq!(
+            glance("kind = \"test\"\nid = \"T-1\"  # the first\nstatus = \"signed\"\nseal=\"s1-a\"\n"),
+            one("T-1", Some("s1-a"))
+        );
         assert_eq!(glance("id = \"T-1\"\nseal = \"s1-a\"\n"), one("T-1", None));
         assert_eq!(glance("id = \"T-1\"\n[verifies.X]\nid = \"Y\"\n"), one("T-1", None));
         assert_eq!(Glance::at("# Notes\nid = \"X\"\n"), Some(Glance::default()));
-        let in_full = ["id = 'T-1'\n", "id = \"T-1\"\nid = \"T-2\"\n", "id = \"T\\u002d1\"\n", "note = \"\"\"\nid = \"T-2\"\n\"\"\"\nid = \"T-1\"\n", "title = \"x\"\n"];
+        let in_full = [
+            "id = 'T-1'\n",
+            "id = \"T-1\"\nid = \"T-2\"\n",
+            "id = \"T\\u002d1\"\n",
+            "note = \"\"\"\nid = \"T-2\"\n\"\"\"\nid = \"T-1\"\n",
+            "title = \"x\"\n",
+        ];
         for front in in_full {
             assert_eq!(glance(front), None, "{front}");
         }

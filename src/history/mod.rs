@@ -32,6 +32,6 @@ pub use guard::{Guard, LessAsked, guard};
 pub use keys::{KeyChange, Presence};
 pub use range::{Range, RangeError, WORK_TREE, range};
 pub use recall::{Recalled, recall};
-pub use revisions::{Happened, Revision, Revisions, held_ids, revisions, revisions_of};
+pub use revisions::{EditedAfter, Happened, Revision, Revisions, held_ids, revisions, revisions_of};
 pub use versions::{Between, ChangeKind};
 pub use words::{Piece, compare as word_by_word};

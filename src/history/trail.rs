@@ -103,11 +103,17 @@ impl Trail {
         at.iter().map(|at| &self.steps[*at])
     }
 
-    /// Whether a file was added once and never touched again, and holds this blob.
-    pub(super) fn is_untouched(&self, path: &RepoPath, blob: Option<Oid>) -> bool {
+    /// Whether a file was added once and never touched again, and holds this blob; and its thing came from nowhere else.
+    pub(super) fn is_untouched(&mut self, blobs: &mut Blobs<'_>, id: &str, path: &RepoPath, blob: Option<Oid>) -> bool {
         let mut steps = self.of(path);
-        let first = steps.next();
-        steps.next().is_none() && first.is_some_and(|step| step.old.is_none() && step.new == blob && blob.is_some())
+        let (Some(first), None) = (steps.next(), steps.next()) else { return false };
+        if blob.is_none() || first.old.is_some() || first.new != blob {
+            return false;
+        }
+        // A commit that only added files took nothing from where it was.
+        let only_added = self.by(first.commit).iter().all(|own| own.old.is_none());
+        drop(steps);
+        only_added && !self.gone(blobs).contains_key(id)
     }
 
     /// The first parent of a commit, by position.

@@ -4,7 +4,9 @@ use jiff::civil::Date;
 
 use crate::check::{Check, Subject};
 use crate::diag::{Finding, Findings};
-use crate::model::kinds::{AppliesTo, DecisionStatus, Item, ItemStatus, Record, RecordStatus, RequirementStatus, SerialUse};
+use crate::model::kinds::{
+    AppliesTo, DecisionStatus, Item, ItemStatus, Record, RecordStatus, RequirementStatus, SerialUse,
+};
 use crate::model::{Id, Ref};
 use crate::state::Facts;
 use crate::text::Span;
@@ -68,7 +70,8 @@ fn evidence(facts: &Facts<'_>, findings: &mut Findings) {
         let records = facts.model.records.iter().filter(|it| it.status.value != RecordStatus::Withdrawn && about(it));
         for record in records {
             let Some(date) = record.date.as_ref().filter(|date| date.value.date > day) else { continue };
-            let text = format!("{} is dated {}, and {decision} dropped {id} on {day}", record.head.id.value, date.value.text);
+            let text =
+                format!("{} is dated {}, and {decision} dropped {id} on {day}", record.head.id.value, date.value.text);
             findings.push(Finding::at("evidence-after-drop", date.span, text).also(span, "dropped here"));
         }
     }

@@ -82,7 +82,9 @@ fn decision(key: &str) -> String {
 }
 
 fn requirement(limit: &str) -> String {
-    format!("+++\nkind = \"requirement\"\nid = \"R-0\"\ntitle = \"Cut-off\"\nsource = \"S\"\n+++\nThe flow shall end {limit}.\n")
+    format!(
+        "+++\nkind = \"requirement\"\nid = \"R-0\"\ntitle = \"Cut-off\"\nsource = \"S\"\n+++\nThe flow shall end {limit}.\n"
+    )
 }
 
 /// What the history of the base gives, after what the code stands for has happened to it.
@@ -103,7 +105,6 @@ pub(super) fn found(base: &Case, code: &str, switch: Switch) -> Vec<&'static str
     let tree = WorkTree::find(&clone).unwrap();
     let now = analysis::run(&tree, base.world.request(switch)).unwrap();
     let head = tree.repo().head().unwrap();
-    let (guard, account) =
-        (guard(tree.repo(), "", head, &now).unwrap(), account(tree.repo(), "", head, &now).unwrap());
+    let (guard, account) = (guard(tree.repo(), "", head, &now).unwrap(), account(tree.repo(), "", head, &now).unwrap());
     guard.findings.iter().chain(&account.findings).map(|finding| finding.code).collect()
 }

@@ -2,11 +2,11 @@
 
 use clap::{Args, ValueEnum};
 
-use crate::analysis::Analysis;
+use crate::analysis::{Analysis, Request};
 use crate::cli::args::{Common, Format};
 use crate::cli::{CliError, ExitStatus, Project, Ui};
-use crate::history::Guard;
-use crate::report::view::{self, BeforeView, GroupBy, VerdictWord};
+use crate::history::{self, Guard};
+use crate::report::view::{self, BeforeView, GroupBy, Point, SinceView, VerdictWord};
 use crate::report::{json, tables, text};
 use crate::state::State;
 
@@ -31,6 +31,9 @@ pub struct Arguments {
     /// List only rows of one state, such as "not met"; the verdict stays that of all
     #[arg(long, value_name = "STATE", value_parser = state)]
     pub only: Option<State>,
+    /// What has moved since a commit, tag, date or decision, beside the answer
+    #[arg(long, value_name = "POINT")]
+    pub since: Option<String>,
     /// The shortest order of records that closes the most open rows: no permission to run anything
     #[arg(long, conflicts_with_all = ["by", "only", "all"])]
     pub next: bool,
@@ -66,6 +69,7 @@ Examples:
   slipmark before hot-fire --by procedure      # or serial, item, owner, event
   slipmark before hot-fire --next              # in which order to close the most
   slipmark before leak-check --at TRR-1        # as it was at the review
+  slipmark before hot-fire --since TRR-1       # what has closed since, and what has slipped
   slipmark before hot-fire --today 2026-09-01  # will anything have lapsed?
   slipmark before hot-fire --format json";
 
@@ -89,6 +93,10 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     if let Some(by) = arguments.by {
         view.group(by.into());
     }
+    if let Some(since) = &arguments.since {
+        let event = project.event(&view.event)?;
+        view.since = Some(moved(project, common, since, event)?);
+    }
     if arguments.next {
         view.next = Some(view::next(&project.analysis, project.event(&view.event)?));
     }
@@ -105,6 +113,22 @@ impl From<By> for GroupBy {
             By::Event => GroupBy::Event,
         }
     }
+}
+
+/// How the rows stand beside a point in history: the project as that commit held it, asked on the commit's own day.
+fn moved(project: &Project, common: &Common, since: &str, event: usize) -> Result<SinceView, CliError> {
+    let range = super::changes::range((None, Some(since)), common, project)?;
+    let then = match range.from {
+        Some(oid) => {
+            let today = project.repo.commit(oid)?.author_date;
+            let request = Request { today, wording: false, ..project.analysis.request };
+            history::project_at(&project.repo, &project.prefix, oid, request)?
+        }
+        None => None,
+    };
+    let oid = range.from.map(|oid| oid.to_string());
+    let point = Point { name: range.from_name, oid, then: then.as_ref() };
+    Ok(view::since(&project.analysis, event, &point))
 }
 
 type Make = fn(&Analysis, &Guard, usize) -> BeforeView;

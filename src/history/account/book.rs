@@ -10,7 +10,7 @@ use crate::history::compare::calendar::Calendar;
 use crate::history::trail::{Trail, Version};
 use crate::history::versions::{self, ChangeKind, Content, Context};
 use crate::model::Id;
-use crate::model::kinds::{Decision, DecisionStatus, Entity, Requirement};
+use crate::model::kinds::{Decision, DecisionStatus, Entity, Head, Requirement};
 use crate::text::{FileId, RepoPath};
 
 use super::Account;
@@ -54,12 +54,7 @@ pub(super) struct RequirementThen {
 }
 
 impl<'a> Book<'a> {
-    pub(super) fn open(
-        repo: &'a Repo,
-        prefix: &'a str,
-        head: Oid,
-        now: &'a Analysis,
-    ) -> Result<Book<'a>, GitError> {
+    pub(super) fn open(repo: &'a Repo, prefix: &'a str, head: Oid, now: &'a Analysis) -> Result<Book<'a>, GitError> {
         let trail = Trail::read(repo, prefix, Some(head))?;
         let blobs = Blobs::new(repo, prefix);
         Ok(Book { repo, prefix, now, head, trail, blobs, account: Account::default() })
@@ -74,6 +69,12 @@ impl<'a> Book<'a> {
     pub(super) fn blob(&self, file: FileId) -> Option<Oid> {
         let file = self.now.snapshot.files.get(file.0 as usize)?;
         file.blob.or_else(|| blob_id(file.content.text()?.as_bytes()))
+    }
+
+    /// Whether a thing's file was never touched after the commit that brought it.
+    pub(super) fn is_untouched(&mut self, head: &Head) -> bool {
+        let (path, blob) = (self.now.path(head.file), self.blob(head.file));
+        self.trail.is_untouched(&mut self.blobs, head.id.value.as_str(), path, blob)
     }
 
     /// Whether a file is not as the newest commit holds it.
@@ -95,11 +96,7 @@ impl<'a> Book<'a> {
     }
 
     /// What a requirement of the present said in a commit.
-    pub(super) fn requirement(
-        &mut self,
-        now: &Requirement,
-        commit: Oid,
-    ) -> Result<Option<RequirementThen>, GitError> {
+    pub(super) fn requirement(&mut self, now: &Requirement, commit: Oid) -> Result<Option<RequirementThen>, GitError> {
         let Some(placed) = self.at(&now.head.id.value, now.head.file, commit)? else { return Ok(None) };
         self.worked_out(placed, commit)
     }

@@ -33,11 +33,11 @@ pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
 /// Whether another decision, made later, has the last word on a thing.
 fn is_overtaken(book: &Book<'_>, decision: &Decision, id: &Id) -> bool {
     let day = |it: &Decision| it.date.as_ref().map(|date| date.value.date);
-    book.now.model.decisions.iter().any(|other| {
-        other.status == DecisionStatus::Accepted
-            && day(other) > day(decision)
-            && less::names(other, id)
-    })
+    book.now
+        .model
+        .decisions
+        .iter()
+        .any(|other| other.status == DecisionStatus::Accepted && day(other) > day(decision) && less::names(other, id))
 }
 
 fn withdrawn(book: &mut Book<'_>, decision: &Decision, id: &Spanned<Id>) {
@@ -57,9 +57,8 @@ fn withdrawn(book: &mut Book<'_>, decision: &Decision, id: &Spanned<Id>) {
     }
     let (own, id_text) = (&decision.head.id.value, &id.value);
     let text = format!("{own} withdraws {id_text}, which is still in force");
-    let help = format!(
-        "set status = \"withdrawn\" in {id_text}, with a reason; or take it out of `withdraws` of {own}"
-    );
+    let help =
+        format!("set status = \"withdrawn\" in {id_text}, with a reason; or take it out of `withdraws` of {own}");
     book.account.findings.push(Finding::at("decided-and-not-done", id.span, text).help(help).due(due));
 }
 

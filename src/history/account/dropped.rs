@@ -5,7 +5,9 @@ use crate::diag::Finding;
 use crate::git::{GitError, Oid};
 use crate::history::less;
 use crate::model::Id;
-use crate::model::kinds::{AppliesTo, Decision, DecisionStatus, Entity, Item, ItemStatus, Requirement, RequirementStatus};
+use crate::model::kinds::{
+    AppliesTo, Decision, DecisionStatus, Entity, Item, ItemStatus, Requirement, RequirementStatus,
+};
 use crate::text::Spanned;
 
 use super::book::Book;
@@ -16,7 +18,9 @@ pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
     for decision in now.model.decisions.iter().filter(|it| it.status == DecisionStatus::Accepted) {
         let mut left: Vec<(&Spanned<Id>, &Item, &Requirement)> = Vec::new();
         for option in &decision.drops {
-            let Some(item) = now.model.item(&option.value).filter(|it| it.status == ItemStatus::Dropped) else { continue };
+            let Some(item) = now.model.item(&option.value).filter(|it| it.status == ItemStatus::Dropped) else {
+                continue;
+            };
             let own = now.model.requirements.iter().filter(|it| it.status != RequirementStatus::Withdrawn);
             let own = own.filter(|it| applies(&it.applies_to, item) && !is_named(book, decision, &it.head.id.value));
             left.extend(own.map(|it| (option, item, &**it)));
@@ -37,9 +41,9 @@ pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
 fn applies(applies_to: &AppliesTo, item: &Item) -> bool {
     match applies_to {
         AppliesTo::Project => false,
-        AppliesTo::Named(ids) => ids.iter().any(|id| {
-            id.value == item.head.id.value || item.fills.as_ref().is_some_and(|slot| slot.value == id.value)
-        }),
+        AppliesTo::Named(ids) => ids
+            .iter()
+            .any(|id| id.value == item.head.id.value || item.fills.as_ref().is_some_and(|slot| slot.value == id.value)),
         AppliesTo::Tag(tag) => item.tags.iter().any(|own| own.value == tag.value),
     }
 }
@@ -80,7 +84,8 @@ fn one(
          there"
     );
     let due = earliest(&book.now.facts(), requirement);
-    let finding = Finding::at("dropped-and-not-carried-over", option.span, text).also(requirement.head.id.span, "applied to it");
+    let finding =
+        Finding::at("dropped-and-not-carried-over", option.span, text).also(requirement.head.id.span, "applied to it");
     book.account.findings.push(finding.help(help).due(due));
     Ok(())
 }

@@ -10,11 +10,11 @@ use crate::diag::Finding;
 use crate::git::GitError;
 use crate::history::less;
 use crate::history::then::rests_on;
+use crate::model::Id;
 use crate::model::kinds::{DecisionStatus, Requirement, RequirementStatus};
 use crate::quantity;
 use crate::source::PARAMETERS_FILE;
 use crate::text::{RepoPath, Spanned};
-use crate::model::Id;
 
 use super::book::Book;
 
@@ -28,7 +28,7 @@ pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
             match marked(child, parent) {
                 Some(true) => {}
                 Some(false) => say(book, child, named, parent, "it was last held against"),
-                None if is_judged(parent, child) || !may_have_moved(book, parent)? => {}
+                None if is_judged(parent, child) || !may_have_moved(book, parent) => {}
                 None => unmarked(book, child, named, parent)?,
             }
         }
@@ -51,18 +51,17 @@ fn is_judged(parent: &Requirement, child: &Requirement) -> bool {
 }
 
 /// Whether a parent's file, or a parameter that it may rest on, was ever touched after it came.
-fn may_have_moved(book: &Book<'_>, parent: &Requirement) -> Result<bool, GitError> {
-    let (file, path) = (parent.head.file, book.path(parent.head.file));
-    if !book.trail.is_untouched(path, book.blob(file)) {
-        return Ok(true);
+fn may_have_moved(book: &mut Book<'_>, parent: &Requirement) -> bool {
+    if !book.is_untouched(&parent.head) {
+        return true;
     }
     let limits = || parent.criteria.iter().flat_map(|own| own.limits());
     if !limits().any(|limit| !quantity::names(&limit.text.value).is_empty()) {
-        return Ok(false);
+        return false;
     }
     let names: BTreeSet<String> = book.now.model.parameters.keys().cloned().collect();
     let parameters = RepoPath::new(PARAMETERS_FILE);
-    Ok(rests_on(parent, &names) && book.trail.of(&parameters).len() > 1)
+    rests_on(parent, &names) && book.trail.of(&parameters).len() > 1
 }
 
 fn unmarked(
@@ -89,12 +88,7 @@ fn unmarked(
 }
 
 /// Whether a decision made with the parent's last move, or after it, names the child.
-fn is_decided(
-    book: &mut Book<'_>,
-    child: &Requirement,
-    parent: &Requirement,
-    looked: usize,
-) -> Result<bool, GitError> {
+fn is_decided(book: &mut Book<'_>, child: &Requirement, parent: &Requirement, looked: usize) -> Result<bool, GitError> {
     let now = book.now;
     let (own, above) = (&child.head.id.value, &parent.head.id.value);
     let naming = now.model.decisions.iter().filter(|it| {

@@ -10,7 +10,7 @@ use crate::diag::Finding;
 use crate::git::GitError;
 use crate::history::compare::criteria;
 use crate::model::Id;
-use crate::model::kinds::{DecisionStatus, Decision, Entity, RecordStatus, Requirement, RequirementStatus};
+use crate::model::kinds::{Decision, DecisionStatus, Entity, RecordStatus, Requirement, RequirementStatus};
 use crate::quantity;
 use crate::source::PARAMETERS_FILE;
 use crate::text::RepoPath;
@@ -52,7 +52,8 @@ fn one(book: &mut Book<'_>, requirement: &Requirement, marks: &BTreeMap<&str, &I
             continue;
         }
         let id = &requirement.head.id.value;
-        let text = format!("{id} asks less than when {record} was signed, and no decision revises it since: {}", first.text);
+        let text =
+            format!("{id} asks less than when {record} was signed, and no decision revises it since: {}", first.text);
         let help = format!(
             "write down who decided it and why: slipmark new decision, with revises = [\"{id}\"]; or take the limit back"
         );
@@ -71,21 +72,23 @@ fn texts(book: &mut Book<'_>, requirement: &Requirement) -> Result<Vec<(usize, R
     let uses_names = |it: &Requirement| {
         it.criteria.iter().flat_map(|own| own.limits()).any(|own| !quantity::names(&own.text.value).is_empty())
     };
-    let parametric = versions.iter().filter_map(|own| own.new.as_ref()).any(|placed| {
-        matches!(&placed.file.entity, Some(Entity::Requirement(it)) if uses_names(it))
-    });
+    let parametric = versions
+        .iter()
+        .filter_map(|own| own.new.as_ref())
+        .any(|placed| matches!(&placed.file.entity, Some(Entity::Requirement(it)) if uses_names(it)));
     if parametric {
         at.extend(book.trail.of(&RepoPath::new(PARAMETERS_FILE)).map(|step| step.commit));
     }
-    let mut seen: BTreeSet<String> = BTreeSet::new();
-    let mut texts = Vec::new();
+    let mut texts: Vec<(usize, RequirementThen)> = Vec::new();
     for commit in at {
         let last = versions.iter().rev().find(|version| version.commit <= commit);
         let Some(placed) = last.and_then(|version| version.new.clone()) else { continue };
         let oid = book.trail.commits[commit].oid;
         let Some(then) = book.worked_out(placed, oid)? else { continue };
-        if seen.insert(then.requirement.mark.clone()) {
-            texts.push((commit, then));
+        match texts.iter_mut().find(|(_, own)| own.requirement.mark == then.requirement.mark) {
+            // The same words; people may have come to depend on them later.
+            Some((_, own)) => own.requirement.safety |= then.requirement.safety,
+            None => texts.push((commit, then)),
         }
     }
     Ok(texts)
@@ -95,16 +98,13 @@ fn texts(book: &mut Book<'_>, requirement: &Requirement) -> Result<Vec<(usize, R
 fn is_decided(book: &mut Book<'_>, requirement: &Requirement, since: usize) -> Result<bool, GitError> {
     let now = book.now;
     let id = &requirement.head.id.value;
-    let revises = |it: &Decision| {
-        it.status == DecisionStatus::Accepted && it.revises.iter().any(|own| own.value == *id)
-    };
+    let revises =
+        |it: &Decision| it.status == DecisionStatus::Accepted && it.revises.iter().any(|own| own.value == *id);
     let oid = book.trail.commits[since].oid;
     for decision in now.model.decisions.iter().filter(|it| revises(it)) {
         let own = &decision.head.id.value;
         let held = book.at(own, decision.head.file, oid)?;
-        let there = held.is_some_and(
-            |placed| matches!(&placed.file.entity, Some(Entity::Decision(it)) if revises(it)),
-        );
+        let there = held.is_some_and(|placed| matches!(&placed.file.entity, Some(Entity::Decision(it)) if revises(it)));
         if !there {
             return Ok(true);
         }

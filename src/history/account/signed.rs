@@ -31,8 +31,7 @@ pub struct Edited {
 pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
     let now = book.now;
     for record in &now.model.records {
-        let file = record.head.file;
-        if !book.trail.is_untouched(book.path(file), book.blob(file)) {
+        if !book.is_untouched(&record.head) {
             one(book, record)?;
         }
     }

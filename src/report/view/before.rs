@@ -14,7 +14,7 @@ use crate::state::standing::{nonconformance_due, open_nonconformances};
 use crate::state::{Row, State};
 
 use super::lapsing::{LapsingView, lapsing};
-use super::{FindingView, GroupView, Heading, NextView, RowView};
+use super::{FindingView, GroupView, Heading, NextView, RowView, SinceView};
 
 /// The verdict.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -66,6 +66,8 @@ pub struct BeforeView {
     pub less_asked: Vec<LessAskedView>,
     /// That tag.
     pub less_asked_since: Option<String>,
+    /// How the rows stand beside a point in history, if that was asked for.
+    pub since: Option<SinceView>,
     /// Hazards of the items concerned.
     pub hazards: Vec<String>,
     /// The only state of which rows are listed, if that was asked for. The verdict and the counts are of all.
@@ -199,6 +201,7 @@ fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) 
             .map(|less| LessAskedView { id: less.id.clone(), text: less.text.clone() })
             .collect(),
         less_asked_since: guard.since.clone(),
+        since: None,
         hazards: hazards(analysis),
         only: None,
         by: None,
