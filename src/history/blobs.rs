@@ -16,6 +16,7 @@ use crate::text::{FileId, RepoPath};
 
 use super::glance::Glance;
 use super::then::why_unreadable;
+use super::trail::side_by_side;
 
 /// A file as it was.
 pub(super) struct Parsed {
@@ -95,6 +96,25 @@ impl<'r> Blobs<'r> {
         let glance = Rc::new(quick.unwrap_or_else(|| Glance::of(&self.file(oid))));
         self.glances.insert(oid, glance.clone());
         glance
+    }
+
+    /// Looks at many files at once, so that they are known when they are asked for.
+    ///
+    /// # Errors
+    /// If the repository cannot be opened again.
+    pub(super) fn glance_at(&mut self, mut oids: Vec<Oid>) -> Result<(), GitError> {
+        oids.retain(|oid| !self.glances.contains_key(oid));
+        oids.sort_unstable();
+        oids.dedup();
+        let one = |repo: &Repo, oid: &Oid| {
+            let bytes = repo.blob_at_most(*oid, Limits::default().text_bytes).ok()?;
+            Glance::at(std::str::from_utf8(&bytes).ok()?)
+        };
+        let found = side_by_side(self.repo, &oids, one)?;
+        // What a glance does not tell is read in full by whoever asks for it.
+        let known = oids.into_iter().zip(found).filter_map(|(oid, glance)| Some((oid, Rc::new(glance?))));
+        self.glances.extend(known);
+        Ok(())
     }
 
     /// The raw text of a blob, if it is one.

@@ -6,12 +6,16 @@
 use std::collections::BTreeSet;
 
 use foldhash::{HashMap, HashMapExt};
+use rayon::prelude::*;
 
 use crate::git::{FileChange, FileMode, GitError, Oid, Repo};
 use crate::source::{INSTRUMENTS_FILE, PARAMETERS_FILE, PROJECT_FILE};
 use crate::text::RepoPath;
 
 use super::blobs::{Blobs, Placed};
+
+/// Fewer than so many on each processor are done one after the other: to open a repository once more takes time too.
+const LEAST: usize = 64;
 
 /// What a commit did to a file.
 #[derive(Clone, Debug)]
@@ -84,17 +88,23 @@ impl Trail {
         };
         let Some(end) = end else { return Ok(trail) };
         for oid in repo.walk(end, None, false)?.into_iter().rev() {
-            let parents = repo.parents(oid)?;
-            let commit = trail.commits.len();
-            for change in changed(repo, prefix, oid, &parents)? {
+            trail.commits.push(Node { oid, parents: repo.parents(oid)? });
+        }
+        let one = |repo: &Repo, node: &Node| changed(repo, prefix, node.oid, &node.parents);
+        for (commit, changes) in side_by_side(repo, &trail.commits, one)?.into_iter().enumerate() {
+            for change in changes? {
                 trail.by_path.entry(change.path.clone()).or_default().push(trail.steps.len());
                 let (old, new) = (change.old_blob(), change.new_blob());
                 trail.steps.push(Step { commit, path: change.path, old, new });
             }
             trail.starts.push(trail.steps.len());
-            trail.commits.push(Node { oid, parents });
         }
         Ok(trail)
+    }
+
+    /// The blobs that a file ever held, some of them twice.
+    pub(super) fn held(&self, path: &RepoPath) -> impl Iterator<Item = Oid> {
+        self.of(path).flat_map(|step| [step.old, step.new]).flatten()
     }
 
     /// The steps of a file, oldest first.
@@ -237,6 +247,27 @@ impl Trail {
         }
         Ok(None)
     }
+}
+
+/// What `one` makes of each of many, a part of them on each processor, in their order.
+///
+/// # Errors
+/// If the repository cannot be opened again.
+pub(super) fn side_by_side<T: Sync, U: Send>(
+    repo: &Repo,
+    all: &[T],
+    one: impl Fn(&Repo, &T) -> U + Sync,
+) -> Result<Vec<U>, GitError> {
+    let size = all.len().div_ceil(rayon::current_num_threads().max(1));
+    if size < LEAST {
+        return Ok(all.iter().map(|it| one(repo, it)).collect());
+    }
+    let part = |part: &[T]| {
+        let repo = repo.reopen()?;
+        Ok(part.iter().map(|it| one(&repo, it)).collect::<Vec<U>>())
+    };
+    let parts: Result<Vec<Vec<U>>, GitError> = all.par_chunks(size).map(part).collect();
+    Ok(parts?.into_iter().flatten().collect())
 }
 
 fn holds(blobs: &mut Blobs<'_>, blob: Oid, id: &str) -> bool {

@@ -270,9 +270,10 @@ fn what_moved_since_a_review_stands_beside_the_answer() {
         .filter(|row| !matches!(row["was"].as_str(), Some("closed" | "waived")))
         .count();
     assert_eq!(open(&json["rows"]) + count("closed") + gone_open, open(&then["rows"]) + count("opened") + new_open);
-    assert!(
-        since["opened"].as_array().unwrap().iter().any(|row| row["requirement"] == "ACT-040" && row["state"] == "void")
-    );
+    let has = |list: &serde_json::Value, id: &str, state: &str| {
+        list.as_array().unwrap().iter().any(|row| row["requirement"] == id && row["state"] == state)
+    };
+    assert!(has(&since["changed"], "ACT-040", "void") && has(&since["closed"], "MOV-060", "closed"), "{since}");
     assert!(since["closed"].as_array().unwrap().iter().all(|row| row["reason"].as_str().unwrap().starts_with("by ")));
     // The same against what is checked out: nothing has moved.
     let now = repo.run(&["before", "hot-fire", "--since", "HEAD"]).ended(1).out;
@@ -283,4 +284,9 @@ fn what_moved_since_a_review_stands_beside_the_answer() {
     assert!(unknown.err.contains("no commit, tag, date or decision is called `TRR-2`"), "{}", unknown.err);
     let markdown = repo.run(&["before", "hot-fire", "--since", "TRR-1", "--format", "markdown"]).ended(1).out;
     assert!(markdown.contains("since TRR-1: ") && markdown.contains("open again"), "{markdown}");
+    // An edit that nobody stands by opens a row again.
+    repo.replace("records/TR-008.md", "status = \"signed\"", "status = \"draft\"");
+    let edited = repo.run(&["before", "hot-fire", "--since", "HEAD", "--format", "json"]).ended(1).json();
+    assert!(has(&edited["since"]["opened"], "MOV-060", "unsigned"), "{}", edited["since"]);
+    assert_eq!(edited["since"]["summary"], "since HEAD: 1 unsigned");
 }

@@ -30,10 +30,16 @@ pub struct Edited {
 /// Looks at every record whose file was touched after it came.
 pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
     let now = book.now;
+    let mut touched: Vec<&Record> = Vec::new();
     for record in &now.model.records {
         if !book.is_untouched(&record.head) {
-            one(book, record)?;
+            touched.push(record);
         }
+    }
+    let held = touched.iter().flat_map(|record| book.trail.held(book.path(record.head.file))).collect();
+    book.blobs.glance_at(held)?;
+    for record in touched {
+        one(book, record)?;
     }
     Ok(())
 }

@@ -179,6 +179,9 @@ fn why(row: &Row) -> Option<String> {
     }
     let mut by: Vec<&str> = row.criteria.iter().filter_map(|own| own.record.as_ref()).map(|id| id.as_str()).collect();
     by.extend(row.waiver.iter().map(|id| id.as_str()));
+    if row.entry == EntryRef::Children {
+        by.push("its children");
+    }
     by.sort_unstable();
     by.dedup();
     (!by.is_empty()).then(|| format!("by {}", by.join(", ")))
@@ -242,6 +245,7 @@ impl SinceView {
         match (self.new.len(), open) {
             (0, _) => {}
             (all, open) if all == open => say(all, "new"),
+            (all, 0) => say(all, "new and not open"),
             (all, open) => say(all, &format!("new, of which {open} open")),
         }
         say(self.gone.len(), "not due any more");
