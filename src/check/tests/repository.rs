@@ -3,7 +3,7 @@
 use crate::analysis;
 use crate::diag::Switch;
 use crate::git::fixture::{Fixture, git_in};
-use crate::history::{account, guard};
+use crate::history::{Look, account, guard};
 use crate::model::kinds::Entity;
 use crate::model::load::load_one;
 use crate::source::WorkTree;
@@ -105,6 +105,7 @@ pub(super) fn found(base: &Case, code: &str, switch: Switch) -> Vec<&'static str
     let tree = WorkTree::find(&clone).unwrap();
     let now = analysis::run(&tree, base.world.request(switch)).unwrap();
     let head = tree.repo().head().unwrap();
-    let (guard, account) = (guard(tree.repo(), "", head, &now).unwrap(), account(tree.repo(), "", head, &now).unwrap());
+    let (guard, account) =
+        (guard(tree.repo(), "", head, &Look::default(), &now).unwrap(), account(tree.repo(), "", head, &now).unwrap());
     guard.findings.iter().chain(&account.findings).map(|finding| finding.code).collect()
 }

@@ -4,9 +4,9 @@ use clap::{Args, ValueEnum};
 
 use crate::analysis::{Analysis, Request};
 use crate::cli::args::{Common, Format};
-use crate::cli::{CliError, ExitStatus, Project, Ui};
-use crate::history::{self, Guard};
-use crate::report::view::{self, BeforeView, GroupBy, Point, SinceView, VerdictWord};
+use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
+use crate::history::{self, Baseline, Guard, Look};
+use crate::report::view::{self, BeforeView, GroupBy, Point, VerdictWord};
 use crate::report::{json, tables, text};
 use crate::state::State;
 
@@ -78,7 +78,13 @@ Examples:
 /// # Errors
 /// If there is no project, no such event, or no event at all.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    let project = Project::open(common)?;
+    answered::once(&("before", arguments), common, ui, |ui| {
+        let project = Project::open(common)?;
+        Ok((answer(arguments, common, project, ui)?, project))
+    })
+}
+
+fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     // A state that is not open is listed where it is asked for.
     let closed_too = arguments.all || arguments.only.is_some_and(|state| !state.is_open());
     let open_only = arguments.format == Format::Text && !closed_too;
@@ -95,7 +101,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     }
     if let Some(since) = &arguments.since {
         let event = project.event(&view.event)?;
-        view.since = Some(moved(project, common, since, event)?);
+        moved(&mut view, (project, common), since, event)?;
     }
     if arguments.next {
         view.next = Some(view::next(&project.analysis, project.event(&view.event)?));
@@ -115,20 +121,28 @@ impl From<By> for GroupBy {
     }
 }
 
-/// How the rows stand beside a point in history: the project as that commit held it, asked on the commit's own day.
-fn moved(project: &Project, common: &Common, since: &str, event: usize) -> Result<SinceView, CliError> {
+/// How the rows stand beside a point in history: the project as that commit held it, asked on the commit's own day. What is asked
+/// less than there is listed too, beside what is asked less than at the last review.
+fn moved(
+    view: &mut BeforeView,
+    (project, common): (&Project, &Common),
+    since: &str,
+    event: usize,
+) -> Result<(), CliError> {
     let range = super::changes::range((None, Some(since)), common, project)?;
-    let then = match range.from {
-        Some(oid) => {
-            let today = project.repo.commit(oid)?.author_date;
-            let request = Request { today, wording: false, ..project.analysis.request };
-            history::project_at(&project.repo, &project.prefix, oid, request)?
-        }
-        None => None,
-    };
+    let (repo, prefix, name) = (&project.repo, &project.prefix, range.from_name);
+    let mut then = None;
+    if let Some(oid) = range.from {
+        let today = repo.commit(oid)?.author_date;
+        let request = Request { today, wording: false, ..project.analysis.request };
+        then = history::project_at(repo, prefix, oid, request)?;
+        let look = Look { since: Some(Baseline { name: name.clone(), oid }), kept: common.kept(repo) };
+        let guard = history::guard(repo, prefix, project.commit, &look, &project.analysis)?;
+        view.add_less_asked(&guard, &name);
+    }
     let oid = range.from.map(|oid| oid.to_string());
-    let point = Point { name: range.from_name, oid, then: then.as_ref() };
-    Ok(view::since(&project.analysis, event, &point))
+    view.since = Some(view::since(&project.analysis, event, &Point { name, oid, then: then.as_ref() }));
+    Ok(())
 }
 
 type Make = fn(&Analysis, &Guard, usize) -> BeforeView;

@@ -2,6 +2,7 @@
 #![expect(clippy::disallowed_methods, reason = "tests write the files that the program reads")]
 
 mod account;
+mod ancestors;
 mod changes;
 mod leaving;
 mod less;
@@ -155,7 +156,7 @@ impl Stand {
     /// The guard over it.
     pub(super) fn guard(&self) -> Guard {
         let repo = self.0.repo();
-        guard(&repo, "", repo.head().unwrap(), &self.analysis()).unwrap()
+        guard(&repo, "", repo.head().unwrap(), &crate::history::Look::default(), &self.analysis()).unwrap()
     }
 
     /// What is asked less, as `id: text`.

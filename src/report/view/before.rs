@@ -1,6 +1,6 @@
 //! What is open before an event.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 use serde::Serialize;
@@ -85,6 +85,23 @@ impl BeforeView {
     pub fn list_only(&mut self, state: State) {
         self.rows.retain(|row| row.state == state);
         self.only = Some(state.word());
+    }
+
+    /// Adds what is asked less than at another point than the last annotated tag; what is listed already stays as it is.
+    pub fn add_less_asked(&mut self, guard: &Guard, point: &str) {
+        // The guard labels entries where it looks back to two commits at once.
+        let plain = |text: &str| text.split(" [since ").next().unwrap_or(text).to_string();
+        let listed: BTreeSet<(String, String)> =
+            self.less_asked.iter().map(|less| (less.id.clone(), plain(&less.text))).collect();
+        for less in &guard.less_asked {
+            let text = plain(&less.text);
+            if !listed.contains(&(less.id.clone(), text.clone())) {
+                self.less_asked.push(LessAskedView { id: less.id.clone(), text: format!("{text} [since {point}]") });
+            }
+        }
+        if self.less_asked_since.is_none() {
+            self.less_asked_since = Some(point.to_string());
+        }
     }
 }
 
