@@ -63,7 +63,7 @@ fn due(facts: &Facts<'_>, requirement: &Requirement, entry: Option<&PlanEntry>) 
 }
 
 /// When the first of a requirement's entries is due.
-fn earliest(facts: &Facts<'_>, requirement: &Requirement) -> Due {
+pub(crate) fn earliest(facts: &Facts<'_>, requirement: &Requirement) -> Due {
     let entries = requirement.plan.iter().map(|entry| due(facts, requirement, Some(entry)));
     entries.min().unwrap_or_else(|| due(facts, requirement, None))
 }

@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use crate::analysis::{self, Analysis, Request};
 use crate::diag::{Class, Finding, Switch, catalogue};
 use crate::git::{Oid, Repo};
-use crate::history::{Guard, Look, guard};
+use crate::history::{Account, Guard, Look, account, guard};
 use crate::report::style::{BAD, NAME, OFF};
 use crate::report::view::FindingView;
 use crate::source::{Origin, PROJECT_FILE, Revision, Seen, Source, Watched, WorkTree};
@@ -32,8 +32,10 @@ pub struct Project {
     pub past: bool,
     /// What it says.
     pub analysis: Analysis,
-    /// What left it.
+    /// What left it; its findings are those of the account too.
     pub guard: Guard,
+    /// What does not agree with what was decided or signed.
+    pub account: Account,
     /// Of a work tree: the same source, with what was asked of it.
     watched: Option<Arc<Watched<WorkTree>>>,
 }
@@ -90,8 +92,11 @@ impl Project {
         };
         let analysis = analysis::run(&*source, Request { today, wording, switch: Switch::default() })?;
         let look = Look { kept: common.kept(&repo), since: None };
-        let guard = guard(&repo, &prefix, commit, &look, &analysis)?;
-        let project = Project { repo, prefix, root, source, commit, past: past.is_some(), analysis, guard, watched };
+        let mut guard = guard(&repo, &prefix, commit, &look, &analysis)?;
+        let account = account(&repo, &prefix, commit, &analysis)?;
+        guard.findings.extend(account.findings.iter().cloned());
+        let past = past.is_some();
+        let project = Project { repo, prefix, root, source, commit, past, analysis, guard, account, watched };
         Ok(Box::leak(Box::new(project)))
     }
 
@@ -145,7 +150,8 @@ impl Project {
 
     /// Every fault in the files and in what left them.
     pub fn faults(&self) -> impl Iterator<Item = &Finding> {
-        self.analysis.findings.of(Class::Fault).chain(self.guard.findings.iter())
+        let left = self.guard.findings.iter().filter(|finding| finding.class() == Class::Fault);
+        self.analysis.findings.of(Class::Fault).chain(left)
     }
 
     /// Says beside an answer that shows no faults that there are some.

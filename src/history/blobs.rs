@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 use std::rc::Rc;
 use std::sync::Arc;
 
+use foldhash::{HashMap, HashMapExt};
+
 use crate::config::{self, Config, Parameter};
 use crate::diag::Findings;
 use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo};
@@ -12,7 +14,9 @@ use crate::model::{Id, link, load, mark};
 use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE};
 use crate::text::{FileId, RepoPath};
 
+use super::glance::Glance;
 use super::then::why_unreadable;
+use super::trail::side_by_side;
 
 /// A file as it was.
 pub(super) struct Parsed {
@@ -41,6 +45,7 @@ pub(super) struct Blobs<'r> {
     repo: &'r Repo,
     prefix: &'r str,
     parsed: BTreeMap<Oid, Rc<Parsed>>,
+    glances: HashMap<Oid, Rc<Glance>>,
     configs: BTreeMap<Option<Oid>, Rc<Config>>,
     parameters: BTreeMap<Option<Oid>, Rc<Parameters>>,
     roots: BTreeMap<(Oid, String), bool>,
@@ -52,6 +57,7 @@ impl<'r> Blobs<'r> {
             repo,
             prefix,
             parsed: BTreeMap::new(),
+            glances: HashMap::new(),
             configs: BTreeMap::new(),
             parameters: BTreeMap::new(),
             roots: BTreeMap::new(),
@@ -76,6 +82,39 @@ impl<'r> Blobs<'r> {
         let parsed = Rc::new(parsed);
         self.parsed.insert(oid, parsed.clone());
         parsed
+    }
+
+    /// What the file with this blob is, without reading more of it than that takes.
+    pub(super) fn glance(&mut self, oid: Oid) -> Rc<Glance> {
+        if let Some(known) = self.glances.get(&oid) {
+            return known.clone();
+        }
+        let quick = match self.parsed.get(&oid) {
+            Some(_) => None,
+            None => self.text(oid).and_then(|text| Glance::at(&text)),
+        };
+        let glance = Rc::new(quick.unwrap_or_else(|| Glance::of(&self.file(oid))));
+        self.glances.insert(oid, glance.clone());
+        glance
+    }
+
+    /// Looks at many files at once, so that they are known when they are asked for.
+    ///
+    /// # Errors
+    /// If the repository cannot be opened again.
+    pub(super) fn glance_at(&mut self, mut oids: Vec<Oid>) -> Result<(), GitError> {
+        oids.retain(|oid| !self.glances.contains_key(oid));
+        oids.sort_unstable();
+        oids.dedup();
+        let one = |repo: &Repo, oid: &Oid| {
+            let bytes = repo.blob_at_most(*oid, Limits::default().text_bytes).ok()?;
+            Glance::at(std::str::from_utf8(&bytes).ok()?)
+        };
+        let found = side_by_side(self.repo, &oids, one)?;
+        // What a glance does not tell is read in full by whoever asks for it.
+        let known = oids.into_iter().zip(found).filter_map(|(oid, glance)| Some((oid, Rc::new(glance?))));
+        self.glances.extend(known);
+        Ok(())
     }
 
     /// The raw text of a blob, if it is one.

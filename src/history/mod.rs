@@ -4,10 +4,12 @@
 //! points, the [`Revisions`] of one thing, and
 //! the [`Trend`] before an event. Things are matched by id, never by file; nothing is ordered by date.
 
+mod account;
 mod blobs;
 mod changes;
 mod commits;
 mod compare;
+mod glance;
 mod guard;
 mod keys;
 mod less;
@@ -16,6 +18,7 @@ mod range;
 mod recall;
 mod revisions;
 mod then;
+mod trail;
 mod trend;
 mod vanished;
 mod versions;
@@ -24,6 +27,7 @@ mod words;
 #[cfg(test)]
 mod tests;
 
+pub use account::{Account, Edited, Replaced, account};
 pub use changes::{Change, Changes, CommitRef, changes, project_at};
 pub use commits::UnreadableFile;
 pub use compare::criteria::{CriterionChange, Direction};
@@ -31,7 +35,7 @@ pub use guard::{Baseline, Guard, LessAsked, Look, guard};
 pub use keys::{KeyChange, Presence};
 pub use range::{Range, RangeError, WORK_TREE, range};
 pub use recall::{Recalled, recall};
-pub use revisions::{Happened, Revision, Revisions, held_ids, revisions, revisions_of};
+pub use revisions::{EditedAfter, Happened, Revision, Revisions, held_ids, revisions, revisions_of};
 pub use trend::{Asked, Counts, MOST_POINTS, Pace, Point, Stood, Trend, trend};
 pub use versions::{Between, ChangeKind};
 pub use words::{Piece, compare as word_by_word};

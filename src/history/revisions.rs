@@ -8,14 +8,16 @@ use std::rc::Rc;
 
 use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
 use crate::model::Id;
-use crate::model::kinds::{Decision, DecisionStatus, Entity, Requirement};
+use crate::model::kinds::{Decision, DecisionStatus, Entity, Record, RecordStatus, Requirement};
 use crate::source::PARAMETERS_FILE;
+use crate::text::RepoPath;
 
 use super::blobs::{Blobs, Parameters, Placed, Sides, worked_out};
 use super::changes::CommitRef;
 use super::commits::trailers;
 use super::compare::calendar::Calendar;
 use super::then::rests_on;
+use super::trail::{Node, Trail};
 use super::versions::{Between, ChangeKind, Content, Context, Version, compare};
 
 /// The revisions of one thing.
@@ -50,6 +52,17 @@ pub struct Revision {
     pub mark: Option<String>,
     /// The decisions that the commit names, or that it records and that name the thing.
     pub decisions: Vec<String>,
+    /// Of a signed record: that what was signed was changed, and the reason.
+    pub edited: Option<EditedAfter>,
+}
+
+/// That a record was changed after it was signed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct EditedAfter {
+    /// The seal that it was signed with.
+    pub seal: String,
+    /// By whom and why it was signed again, as the record says; none: it does not.
+    pub reason: Option<String>,
 }
 
 /// What a commit did.
@@ -88,8 +101,9 @@ impl Happened {
 /// If git cannot answer.
 pub fn revisions(repo: &Repo, prefix: &str, id: &str, end: Oid) -> Result<Option<Revisions>, GitError> {
     let mut blobs = Blobs::new(repo, prefix);
-    let commits = commits(repo, end)?;
-    Teller { blobs: &mut blobs, commits: &commits, read: None, telling: BTreeSet::new() }.tell(id)
+    let trail = Trail::read(repo, prefix, Some(end))?;
+    let held = (repo, prefix, end);
+    Teller { held, blobs: &mut blobs, trail, read: None, telling: BTreeSet::new() }.tell(id)
 }
 
 /// The revisions of several things by id, as [`revisions`] tells each; what no commit held is left out.
@@ -105,10 +119,13 @@ pub fn revisions_of<'i>(
     end: Oid,
 ) -> Result<BTreeMap<String, Revisions>, GitError> {
     let mut blobs = Blobs::new(repo, prefix);
-    let commits = commits(repo, end)?;
-    let read: Result<Vec<Rc<Done>>, GitError> =
-        commits.iter().map(|commit| Done::by(&mut blobs, commit, |_| true).map(Rc::new)).collect();
-    let mut teller = Teller { blobs: &mut blobs, commits: &commits, read: Some(read?), telling: BTreeSet::new() };
+    let trail = Trail::read(repo, prefix, Some(end))?;
+    let mut read: Vec<Rc<Done>> = Vec::with_capacity(trail.commits.len());
+    for node in &trail.commits {
+        read.push(Rc::new(Done::by(&mut blobs, &repo.commit(node.oid)?, |_| true)?));
+    }
+    let held = (repo, prefix, end);
+    let mut teller = Teller { held, blobs: &mut blobs, trail, read: Some(read), telling: BTreeSet::new() };
     let mut all = BTreeMap::new();
     for id in ids {
         teller.telling.clear();
@@ -117,11 +134,6 @@ pub fn revisions_of<'i>(
         }
     }
     Ok(all)
-}
-
-/// Every commit up to `end`, parents first.
-fn commits(repo: &Repo, end: Oid) -> Result<Vec<CommitInfo>, GitError> {
-    repo.walk(end, None, false)?.into_iter().rev().map(|oid| repo.commit(oid)).collect()
 }
 
 /// Every id that a commit up to `end` held, in order.
@@ -139,8 +151,10 @@ pub fn held_ids(repo: &Repo, prefix: &str, end: Oid) -> Result<BTreeSet<String>,
 }
 
 struct Teller<'t, 'r> {
+    /// The repository, the project's folder in it, and the newest commit.
+    held: (&'r Repo, &'r str, Oid),
     blobs: &'t mut Blobs<'r>,
-    commits: &'t [CommitInfo],
+    trail: Trail,
     /// What each commit did to everything, where it pays to know; else it is read for one id at a time.
     read: Option<Vec<Rc<Done>>>,
     /// Ids being told, so that two that replace each other end.
@@ -191,12 +205,20 @@ impl Teller<'_, '_> {
             return Ok(None);
         }
         let mut known = Known::default();
-        for (at, commit) in self.commits.iter().enumerate() {
+        let wanted = self.wanted(id)?;
+        for at in 0..self.trail.commits.len() {
+            let Node { oid, parents } = self.trail.commits[at].clone();
+            if wanted.as_ref().is_some_and(|wanted| !wanted.contains(&at)) {
+                let before = parents.first().and_then(|parent| known.after.get(parent).cloned().flatten());
+                known.after.insert(oid, before);
+                continue;
+            }
+            let commit = self.held.0.commit(oid)?;
             let done = match self.read.as_ref().and_then(|read| read.get(at)) {
                 Some(done) => done.clone(),
-                None => Rc::new(Done::by(self.blobs, commit, |text| text.contains(id))?),
+                None => Rc::new(Done::by(self.blobs, &commit, |text| text.contains(id))?),
             };
-            self.commit(id, commit, &done, &mut known)?;
+            self.commit(id, &commit, &done, &mut known)?;
         }
         let Some(last) = &known.last else { return Ok(None) };
         let entity = last.file.entity.as_ref();
@@ -208,6 +230,33 @@ impl Teller<'_, '_> {
         }
         let replaced_by = known.replaced_by.into_iter().collect();
         Ok(Some(Revisions { id: id.to_string(), kind, title, list: known.list, replaces, replaced_by }))
+    }
+
+    /// The commits that may have touched a thing; none if every one must be looked at, since no file of it is known.
+    fn wanted(&mut self, id: &str) -> Result<Option<BTreeSet<usize>>, GitError> {
+        if self.read.is_some() {
+            return Ok(None);
+        }
+        let (repo, prefix, end) = self.held;
+        let files = repo.tree_files(end, prefix)?;
+        let (likely, others): (Vec<_>, Vec<_>) = files
+            .iter()
+            .filter(|file| file.utf8 && file.path.is_markdown())
+            .partition(|file| file.path.as_str().to_lowercase().contains(&id.to_lowercase()));
+        // Most files are called as what is in them.
+        let mut now: Option<RepoPath> = None;
+        for file in likely.into_iter().chain(others) {
+            if self.blobs.glance(file.oid).id.as_deref() == Some(id) {
+                now = Some(file.path.clone());
+                break;
+            }
+        }
+        let mut paths = self.trail.paths(self.blobs, id, now.as_ref());
+        if paths.is_empty() {
+            return Ok(None);
+        }
+        paths.insert(RepoPath::new(PARAMETERS_FILE));
+        Ok(Some(paths.iter().flat_map(|path| self.trail.of(path)).map(|step| step.commit).collect()))
     }
 
     fn commit(&mut self, id: &str, commit: &CommitInfo, done: &Done, known: &mut Known) -> Result<(), GitError> {
@@ -252,7 +301,8 @@ impl Teller<'_, '_> {
         if let Some((happened, statement, mark)) = revision {
             let number = known.list.last().map_or(0, |last| last.number) + usize::from(happened.counts());
             let commit = CommitRef::of(commit);
-            known.list.push(Revision { number: number.max(1), commit, happened, statement, mark, decisions });
+            let edited = edited(old.as_ref(), after.as_ref());
+            known.list.push(Revision { number: number.max(1), commit, happened, statement, mark, decisions, edited });
         }
         Ok(())
     }
@@ -291,6 +341,25 @@ impl Teller<'_, '_> {
         let change = changes.iter().find(|change| change.path == old.path)?;
         self.blobs.file(change.new_blob()?).trouble.clone()
     }
+}
+
+/// Whether what somebody had signed is another now, and what the record says of that.
+fn edited(old: Option<&Placed>, new: Option<&Placed>) -> Option<EditedAfter> {
+    let record = |side: Option<&Placed>| match &side?.file.entity {
+        Some(Entity::Record(it)) => Some(it.clone()),
+        _ => None,
+    };
+    let (then, now): (_, std::sync::Arc<Record>) = (record(old)?, record(new)?);
+    let seal = then.seal.as_ref().filter(|_| then.status.value == RecordStatus::Signed)?.value.clone();
+    let whole = then.seal_now == seal;
+    if !whole || then.seal_now == now.seal_now {
+        return None;
+    }
+    let again = now.signed_again.iter().find(|again| again.stands_for(&seal));
+    let reason = again.map(|again| {
+        format!("{}: {}", again.by.as_deref().unwrap_or_default(), again.reason.as_deref().unwrap_or_default())
+    });
+    Some(EditedAfter { seal, reason })
 }
 
 fn version<'p>(placed: &'p Placed, requirement: Option<&'p Requirement>) -> Option<Version<'p>> {

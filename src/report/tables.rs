@@ -3,8 +3,9 @@
 use super::ReportError;
 use super::style::acting;
 use super::view::{
-    BeforeView, ChangesView, CommitView, ConceptsView, CriterionChangeView, FindingView, FromTo, HistoryView,
-    ImpactView, LapsingView, NextView, RevisionsView, RowView, StillView, TrendPoint, TrendView, VerdictWord,
+    BeforeView, ChangesView, CommitView, ConceptsView, CriterionChangeView, EditedView, EventStateView, FindingView,
+    FromTo, HistoryView, ImpactView, LapsingView, NextView, RevisionEvidence, RevisionsView, RowView, SinceView,
+    StillView, TrendPoint, TrendView, VerdictWord,
 };
 use crate::state::State;
 
@@ -92,7 +93,39 @@ pub fn before(view: &BeforeView) -> Vec<Table> {
     rows_table.caption = format!("{verdict} ({})", super::cautions::DEFER);
     let mut findings = self::findings(view.faults.iter().chain(&view.gaps));
     findings.caption = "Faults and gaps".into();
-    vec![rows_table, findings, lapsing(view)]
+    let mut all = vec![rows_table, findings, lapsing(view)];
+    all.splice(0..0, view.since.as_ref().map(since));
+    all
+}
+
+/// The rows that have moved since a point in history.
+fn since(view: &SinceView) -> Table {
+    let lists = [
+        ("closed", &view.closed),
+        ("open again", &view.opened),
+        ("open in another state", &view.changed),
+        ("new", &view.new),
+        ("not due any more", &view.gone),
+    ];
+    let word = |state: Option<State>| state.map_or(String::new(), |state| state.word().to_string());
+    let rows = lists.iter().flat_map(|(what, rows)| rows.iter().map(move |row| (*what, row)));
+    let cells = rows.map(|(what, row)| {
+        let why = row.reason.clone().unwrap_or_default();
+        vec![
+            what.to_string(),
+            row.requirement.clone(),
+            row.title.clone(),
+            row.subject.clone(),
+            word(row.was),
+            word(row.state),
+            why,
+        ]
+    });
+    Table {
+        caption: view.summary.clone(),
+        heads: vec!["what", "requirement", "title", "on", "was", "is", "why"],
+        rows: cells.collect(),
+    }
 }
 
 /// Evidence that lapses, by the day on which it does.
@@ -453,6 +486,9 @@ pub fn history(view: &HistoryView) -> Table {
         "other",
         "mark",
         "decisions",
+        "evidence",
+        "edited",
+        "states",
     ];
     let mut table = Table { caption: format!("{}: {}", view.thing.id, view.thing.title), heads, rows: Vec::new() };
     revisions(&view.thing, &mut table.rows);
@@ -462,7 +498,8 @@ pub fn history(view: &HistoryView) -> Table {
             change.reach.iter().chain(&change.plan).chain(&change.keys).map(String::as_str).collect();
         let mut row = vec![change.id.clone(), String::new(), String::new(), String::new(), "not committed".into()];
         row.extend([change.change.to_string(), statement, criteria(&change.criteria), other.join("; ")]);
-        row.extend([String::new(), change.decisions.join(", ")]);
+        row.extend([String::new(), change.decisions.join(", "), String::new(), String::new()]);
+        row.push(view.states.as_deref().map(states).unwrap_or_default());
         table.rows.push(row);
     }
     table
@@ -482,6 +519,9 @@ fn revisions(thing: &RevisionsView, rows: &mut Vec<Vec<String>>) {
             it.details.join("; "),
             it.mark.clone().unwrap_or_default(),
             it.decisions.join(", "),
+            evidence(&it.evidence),
+            it.edited.as_ref().map(edited).unwrap_or_default(),
+            it.states.as_deref().map(states).unwrap_or_default(),
         ]
     }));
     thing.replaces.iter().for_each(|earlier| revisions(earlier, rows));
@@ -508,6 +548,21 @@ pub fn trend(view: &TrendView) -> Table {
         heads,
         rows: view.points.iter().map(row).collect(),
     }
+}
+
+fn evidence(evidence: &[RevisionEvidence]) -> String {
+    evidence.iter().map(|it| format!("{} {}", it.record, it.how)).collect::<Vec<_>>().join("; ")
+}
+
+fn edited(edited: &EditedView) -> String {
+    match &edited.reason {
+        Some(reason) => format!("changed after it was signed; signed again by {reason}"),
+        None => "changed after it was signed, and it does not say why".into(),
+    }
+}
+
+fn states(states: &[EventStateView]) -> String {
+    states.iter().map(|it| format!("{} before {}", it.state.word(), it.before)).collect::<Vec<_>>().join("; ")
 }
 
 /// A table as CSV (RFC 4180), cells made harmless for spreadsheets.

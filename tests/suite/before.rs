@@ -237,3 +237,56 @@ fn a_row_that_is_promised_closes_when_its_record_is_made() {
     assert_eq!(repo.states("ACT-040"), [("0 ACT-W/SN02".to_string(), "closed".to_string())]);
     assert!(!promised(&repo).contains(&"ACT-040 ACT-W/SN02".to_string()));
 }
+
+/// What has moved since the review, in one line above the verdict, in lists and for programs; the verdict stays.
+#[test]
+fn what_moved_since_a_review_stands_beside_the_answer() {
+    let repo = TestRepo::demo();
+    let plain = repo.run(&["before", "hot-fire"]).ended(1).out;
+    let run = repo.run(&["before", "hot-fire", "--since", "TRR-1"]).ended(1);
+    let verdict = |text: &str| text.lines().find(|line| line.contains("open before hot-fire")).unwrap().to_string();
+    assert_eq!(verdict(&plain), verdict(&run.out));
+    let line = run.out.lines().position(|line| line.starts_with("since TRR-1: ")).unwrap();
+    assert!(line < run.out.lines().position(|line| line.contains("open before hot-fire")).unwrap(), "{}", run.out);
+    let json = repo.run(&["before", "hot-fire", "--since", "TRR-1", "--format", "json"]).json();
+    let since = &json["since"];
+    let count = |list: &str| since[list].as_array().unwrap().len();
+    // Every row of today is where it was, or in just one of the lists; so is every row of then.
+    let then = repo.run(&["before", "hot-fire", "--at", "TRR-1", "--format", "json"]).json();
+    let (rows, rows_then) = (json["rows"].as_array().unwrap().len(), then["rows"].as_array().unwrap().len());
+    assert_eq!(rows - count("new"), rows_then - count("gone"));
+    let open = |rows: &serde_json::Value| {
+        rows.as_array()
+            .unwrap()
+            .iter()
+            .filter(|row| !matches!(row["state"].as_str(), Some("closed" | "waived")))
+            .count()
+    };
+    let new_open = open(&since["new"]);
+    let gone_open = since["gone"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|row| !matches!(row["was"].as_str(), Some("closed" | "waived")))
+        .count();
+    assert_eq!(open(&json["rows"]) + count("closed") + gone_open, open(&then["rows"]) + count("opened") + new_open);
+    let has = |list: &serde_json::Value, id: &str, state: &str| {
+        list.as_array().unwrap().iter().any(|row| row["requirement"] == id && row["state"] == state)
+    };
+    assert!(has(&since["changed"], "ACT-040", "void") && has(&since["closed"], "MOV-060", "closed"), "{since}");
+    assert!(since["closed"].as_array().unwrap().iter().all(|row| row["reason"].as_str().unwrap().starts_with("by ")));
+    // The same against what is checked out: nothing has moved.
+    let now = repo.run(&["before", "hot-fire", "--since", "HEAD"]).ended(1).out;
+    assert!(now.contains("since HEAD: no row has moved"), "{now}");
+    let decided = repo.run(&["before", "hot-fire", "--since", "D-001", "--format", "json"]).json();
+    assert!(decided["since"]["new"].as_array().unwrap().iter().any(|row| row["requirement"] == "ACT-050"));
+    let unknown = repo.run(&["before", "hot-fire", "--since", "TRR-2"]).ended(2);
+    assert!(unknown.err.contains("no commit, tag, date or decision is called `TRR-2`"), "{}", unknown.err);
+    let markdown = repo.run(&["before", "hot-fire", "--since", "TRR-1", "--format", "markdown"]).ended(1).out;
+    assert!(markdown.contains("since TRR-1: ") && markdown.contains("open again"), "{markdown}");
+    // An edit that nobody stands by opens a row again.
+    repo.replace("records/TR-008.md", "status = \"signed\"", "status = \"draft\"");
+    let edited = repo.run(&["before", "hot-fire", "--since", "HEAD", "--format", "json"]).ended(1).json();
+    assert!(has(&edited["since"]["opened"], "MOV-060", "unsigned"), "{}", edited["since"]);
+    assert_eq!(edited["since"]["summary"], "since HEAD: 1 unsigned");
+}

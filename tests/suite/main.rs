@@ -5,6 +5,7 @@
 
 #![allow(clippy::disallowed_methods, reason = "tests prepare files and look at what is on disk")]
 
+mod account;
 mod again;
 mod bad_input;
 mod before;

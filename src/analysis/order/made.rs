@@ -108,6 +108,7 @@ impl Work<'_> {
             withdrawn: None,
             seal: Some(Spanned::new("supposed".into(), span)),
             seal_now: "supposed".into(),
+            signed_again: Vec::new(),
             deviations: Vec::new(),
             actions: Vec::new(),
             verifies: asked.iter().map(|at| verifies(facts, &model.requirements[*at])).collect(),

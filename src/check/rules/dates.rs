@@ -27,6 +27,8 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
         dates.extend(record.withdrawn.iter().map(|date| (date, format!("the withdrawal of {id}"))));
         let again = record.verifies.iter().flat_map(|own| &own.reaffirmed).filter_map(|again| again.date.as_ref());
         dates.extend(again.map(|date| (date, format!("a re-affirmation in {id}"))));
+        let signed = record.signed_again.iter().filter_map(|again| again.date.as_ref());
+        dates.extend(signed.map(|date| (date, format!("a later signature of {id}"))));
     }
     for it in &model.requirements {
         let judged = it.by_children.iter().filter_map(|statement| statement.date.as_ref());

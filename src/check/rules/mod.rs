@@ -8,6 +8,7 @@ pub mod cycles;
 pub mod dates;
 pub mod decisions;
 pub mod departures;
+pub mod dropped;
 pub mod events;
 pub mod failures;
 pub mod fields;

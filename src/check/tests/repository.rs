@@ -3,8 +3,11 @@
 use crate::analysis;
 use crate::diag::Switch;
 use crate::git::fixture::{Fixture, git_in};
-use crate::history::guard;
+use crate::history::{Look, account, guard};
+use crate::model::kinds::Entity;
+use crate::model::load::load_one;
 use crate::source::WorkTree;
+use crate::text::FileId;
 
 use super::case::Case;
 
@@ -13,8 +16,40 @@ type Happens = fn(&Fixture);
 
 /// The codes, each with what happens to the repository.
 pub(super) const HISTORY: &[(&str, Happens)] = &[
+    // A decision, and nothing after it.
+    ("decided-and-not-done", |repository| {
+        repository.write("D-1.md", decision("revises = [\"R-1\"]"));
+        repository.commit("Decide");
+    }),
+    // The valve is given up, and what was asked of it left as it was.
+    ("dropped-and-not-carried-over", |repository| {
+        edit(repository, "MOV.md", "revision = \"B\"\n", "revision = \"B\"\nstatus = \"dropped\"\n");
+        repository.write("D-1.md", decision("drops = [\"MOV\"]"));
+        repository.commit("Drop the valve");
+    }),
     // A branch is begun anew in the clone, with the files and without their past, see `found`.
     ("nothing-committed", |_| {}),
+    // What the requirement was derived from asks more.
+    ("parent-moved", |repository| {
+        repository.write("R-0.md", requirement("within 4 s"));
+        edit(repository, "R-1.md", "source = \"customer\"", "parents = [\"R-0\"]");
+        repository.commit("Derive");
+        repository.write("R-0.md", requirement("within 3 s"));
+        repository.commit("Tighten");
+    }),
+    // The limit is moved beyond what was measured.
+    ("relaxed-without-decision", |repository| {
+        edit(repository, "R-1.md", "max = \"2.0 s\"", "safety = true\nmax = \"3.0 s\"");
+        repository.commit("Relax");
+    }),
+    // A result is edited, and a seal worked out that fits.
+    ("seal-replaced", |repository| {
+        edit(repository, "TR-1.md", "1.2 ± 0.1 s", "1.1 ± 0.1 s");
+        let text = std::fs::read_to_string(repository.path().join("TR-1.md")).unwrap();
+        let (Some(Entity::Record(read)), _) = load_one(FileId(0), &text) else { panic!("no record") };
+        edit(repository, "TR-1.md", &read.seal.as_ref().unwrap().value, &read.seal_now);
+        repository.commit("Correct");
+    }),
     // Cut off by the clone, see `found`.
     ("shallow-history", |repository| {
         repository.commit("Nothing new");
@@ -36,6 +71,22 @@ pub(super) const HISTORY: &[(&str, Happens)] = &[
     }),
 ];
 
+fn edit(repository: &Fixture, path: &str, from: &str, to: &str) {
+    let text = std::fs::read_to_string(repository.path().join(path)).unwrap();
+    assert!(text.contains(from), "{path} does not hold {from}");
+    repository.write(path, text.replacen(from, to, 1));
+}
+
+fn decision(key: &str) -> String {
+    format!("+++\nkind = \"decision\"\nid = \"D-1\"\ntitle = \"Choice\"\ndate = 2026-05-01\n{key}\n+++\nWhy.\n")
+}
+
+fn requirement(limit: &str) -> String {
+    format!(
+        "+++\nkind = \"requirement\"\nid = \"R-0\"\ntitle = \"Cut-off\"\nsource = \"S\"\n+++\nThe flow shall end {limit}.\n"
+    )
+}
+
 /// What the history of the base gives, after what the code stands for has happened to it.
 pub(super) fn found(base: &Case, code: &str, switch: Switch) -> Vec<&'static str> {
     let (_, happen) = HISTORY.iter().find(|(own, _)| *own == code).unwrap();
@@ -53,6 +104,8 @@ pub(super) fn found(base: &Case, code: &str, switch: Switch) -> Vec<&'static str
     }
     let tree = WorkTree::find(&clone).unwrap();
     let now = analysis::run(&tree, base.world.request(switch)).unwrap();
-    let guard = guard(tree.repo(), "", tree.repo().head().unwrap(), &crate::history::Look::default(), &now).unwrap();
-    guard.findings.iter().map(|finding| finding.code).collect()
+    let head = tree.repo().head().unwrap();
+    let (guard, account) =
+        (guard(tree.repo(), "", head, &Look::default(), &now).unwrap(), account(tree.repo(), "", head, &now).unwrap());
+    guard.findings.iter().chain(&account.findings).map(|finding| finding.code).collect()
 }

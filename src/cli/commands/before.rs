@@ -2,11 +2,11 @@
 
 use clap::{Args, ValueEnum};
 
-use crate::analysis::Analysis;
+use crate::analysis::{Analysis, Request};
 use crate::cli::args::{Common, Format};
 use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
-use crate::history::Guard;
-use crate::report::view::{self, BeforeView, GroupBy, VerdictWord};
+use crate::history::{self, Baseline, Guard, Look};
+use crate::report::view::{self, BeforeView, GroupBy, Point, VerdictWord};
 use crate::report::{json, tables, text};
 use crate::state::State;
 
@@ -31,6 +31,9 @@ pub struct Arguments {
     /// List only rows of one state, such as "not met"; the verdict stays that of all
     #[arg(long, value_name = "STATE", value_parser = state)]
     pub only: Option<State>,
+    /// What has moved since a commit, tag, date or decision, beside the answer
+    #[arg(long, value_name = "POINT")]
+    pub since: Option<String>,
     /// The shortest order of records that closes the most open rows: no permission to run anything
     #[arg(long, conflicts_with_all = ["by", "only", "all"])]
     pub next: bool,
@@ -66,6 +69,7 @@ Examples:
   slipmark before hot-fire --by procedure      # or serial, item, owner, event
   slipmark before hot-fire --next              # in which order to close the most
   slipmark before leak-check --at TRR-1        # as it was at the review
+  slipmark before hot-fire --since TRR-1       # what has closed since, and what has slipped
   slipmark before hot-fire --today 2026-09-01  # will anything have lapsed?
   slipmark before hot-fire --format json";
 
@@ -76,11 +80,11 @@ Examples:
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     answered::once(&("before", arguments), common, ui, |ui| {
         let project = Project::open(common)?;
-        Ok((answer(arguments, project, ui)?, project))
+        Ok((answer(arguments, common, project, ui)?, project))
     })
 }
 
-fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     // A state that is not open is listed where it is asked for.
     let closed_too = arguments.all || arguments.only.is_some_and(|state| !state.is_open());
     let open_only = arguments.format == Format::Text && !closed_too;
@@ -94,6 +98,10 @@ fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitS
     }
     if let Some(by) = arguments.by {
         view.group(by.into());
+    }
+    if let Some(since) = &arguments.since {
+        let event = project.event(&view.event)?;
+        moved(&mut view, (project, common), since, event)?;
     }
     if arguments.next {
         view.next = Some(view::next(&project.analysis, project.event(&view.event)?));
@@ -111,6 +119,30 @@ impl From<By> for GroupBy {
             By::Event => GroupBy::Event,
         }
     }
+}
+
+/// How the rows stand beside a point in history: the project as that commit held it, asked on the commit's own day. What is asked
+/// less than there is listed too, beside what is asked less than at the last review.
+fn moved(
+    view: &mut BeforeView,
+    (project, common): (&Project, &Common),
+    since: &str,
+    event: usize,
+) -> Result<(), CliError> {
+    let range = super::changes::range((None, Some(since)), common, project)?;
+    let (repo, prefix, name) = (&project.repo, &project.prefix, range.from_name);
+    let mut then = None;
+    if let Some(oid) = range.from {
+        let today = repo.commit(oid)?.author_date;
+        let request = Request { today, wording: false, ..project.analysis.request };
+        then = history::project_at(repo, prefix, oid, request)?;
+        let look = Look { since: Some(Baseline { name: name.clone(), oid }), kept: common.kept(repo) };
+        let guard = history::guard(repo, prefix, project.commit, &look, &project.analysis)?;
+        view.add_less_asked(&guard, &name);
+    }
+    let oid = range.from.map(|oid| oid.to_string());
+    view.since = Some(view::since(&project.analysis, event, &Point { name, oid, then: then.as_ref() }));
+    Ok(())
 }
 
 type Make = fn(&Analysis, &Guard, usize) -> BeforeView;

@@ -1,10 +1,14 @@
 //! `slipmark history`.
 
+use std::collections::BTreeMap;
+
 use clap::Args;
 
+use crate::analysis::Request;
 use crate::cli::args::{Common, Format};
 use crate::cli::{CliError, ExitStatus, Project, Ui};
 use crate::history::{self, Change, Range, WORK_TREE, held_ids, revisions};
+use crate::report::view::{EventStateView, HistoryView};
 use crate::report::{json, tables, text, view};
 use crate::source::Origin;
 
@@ -16,6 +20,9 @@ use crate::source::Origin;
 pub struct Arguments {
     /// The id
     pub id: String,
+    /// Also say where a requirement stood at each revision, and where it stands now: the whole project is judged for each
+    #[arg(long)]
+    pub states: bool,
     /// How the revisions are written: text, json, markdown or csv
     #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
@@ -24,6 +31,8 @@ pub struct Arguments {
 const EXAMPLES: &str = "\
 Examples:
   slipmark history ACT-010
+  slipmark history ACT-010 --states   # and where it stood then
+  slipmark history TR-006             # a record: what was changed after it was signed
   slipmark history ACT-010 --at TRR-1";
 
 /// Prints the revisions.
@@ -38,11 +47,16 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         None => None,
     };
     let uncommitted = uncommitted(project)?.into_iter().find(|change| change.id == id);
-    let view = match (&told, &uncommitted) {
+    let mut view = match (&told, &uncommitted) {
         (Some(told), _) => view::history(told, uncommitted.as_ref()),
         (None, Some(change)) => view::history_to_be(change),
         (None, None) => return Err(unknown(project, id)?),
     };
+    view.add_evidence(&project.analysis.model);
+    if arguments.states {
+        let then = states(project, &view)?;
+        view.add_states(&then, view::event_states(&project.analysis, id));
+    }
     project.tell_faults(ui);
     match arguments.format {
         Format::Text => ui.text(&text::history::render(&view, ui.width())),
@@ -51,6 +65,20 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         Format::Csv => ui.bytes(&tables::csv(&tables::history(&view))?),
     }
     Ok(ExitStatus::Done)
+}
+
+/// Where a requirement stood at each commit of its history, as `--at` would have said there.
+fn states(project: &Project, view: &HistoryView) -> Result<BTreeMap<String, Vec<EventStateView>>, CliError> {
+    let mut states = BTreeMap::new();
+    for revision in &view.thing.revisions {
+        let oid = project.repo.resolve(&revision.oid)?;
+        let today = project.repo.commit(oid)?.author_date;
+        let request = Request { today, ..project.analysis.request };
+        let then = history::project_at(&project.repo, &project.prefix, oid, request)?;
+        let stood = then.map(|then| view::event_states(&then, &view.thing.id)).unwrap_or_default();
+        states.insert(revision.oid.clone(), stood);
+    }
+    Ok(states)
 }
 
 /// What the work tree holds otherwise than the commit that is checked out.

@@ -44,10 +44,11 @@ Examples:
 /// If there is no project, or nothing in it has the id.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let project = Project::open(common)?;
-    let Some(shown) = view::show(&project.analysis, &arguments.id) else {
+    let Some(mut shown) = view::show(&project.analysis, &arguments.id) else {
         let names = view::names(&project.analysis);
         return Err(project.unknown("nothing has the id", &arguments.id, names.iter().map(String::as_str)));
     };
+    view::tell_edits(&mut shown, &project.account.edited);
     project.tell_faults(ui);
     match arguments.format {
         Format::Text => ui.text(&text::show::render(&shown, ui.width())),

@@ -72,6 +72,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "duplicate-id", "two things have one id",
         "Only the first is used; what the second says is not in any answer.",
         "give one of them another id", PRACTICE;
+    "dropped-piece-built-in", "a piece in use contains a piece of an item that was dropped",
+        "Evidence is asked for on what was chosen instead, and what will be used is not that.",
+        "take it out, with its date in `to`; or correct the status of the item", PRACTICE;
     "earlier-runs-without-reason", "a procedure says that earlier runs count, without a reason",
         "Whoever reads it later cannot tell whether anybody compared the two revisions.",
         "add reason = \"…\": what changed, and why runs of the earlier revision are still good", PRACTICE;
@@ -123,6 +126,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "sample-expected", "a criterion is about most of what is made, and the result is no sample; or the reverse",
         "One value does not tell how those scatter that were not measured.",
         "write { sample = [\"…\", \"…\"] } with every reading, or { mean = \"…\", sd = \"…\", n = 10 }", PRACTICE;
+    "seal-replaced", "a record was signed with another seal than it carries, and does not say why",
+        "A seal that is worked out anew over an edited record looks whole; only history shows what was signed. It may be a failure that was edited away.",
+        "bring back what was signed, or sign it again and say why: slipmark sign ID --by ROLE --because \"…\"", PRACTICE;
     "seal-without-signature", "a draft carries a seal",
         "A seal stands for a signature; a draft with one looks signed and does not count.",
         "sign it again with slipmark sign, or remove `seal`", PRACTICE;

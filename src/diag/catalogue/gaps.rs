@@ -9,6 +9,12 @@ pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
     "criterion-in-no-entry", "no plan entry asks for a criterion",
         "Nobody plans to show it, and the requirement would close without it.",
         "add the criterion to `criteria` of an entry, or remove that key so that the entry takes them all", VERIFIABLE;
+    "decided-and-not-done", "an accepted decision says that it adds, revises or withdraws something, and that has not happened",
+        "Everybody takes it for done, and what is shown is still held against the old words. It counts if it happened in the commit that made the decision accepted or after it, or in one that names the decision in a `Decision:` line.",
+        "do what was decided, or correct the decision", PRACTICE;
+    "dropped-and-not-carried-over", "a requirement applied to an option that a decision drops, and nobody says what becomes of it",
+        "It was written for another concept: what it asks may be pointless now, or too little. It must be revised, withdrawn, or kept by name.",
+        "name it in `keeps` of the decision if it holds for what comes instead; else revise or withdraw it", PRACTICE;
     "event-names-no-piece", "an event names pieces, and none of an item of which pieces are needed by then",
         "The rows fall back on whatever is in service, which need not be what will be there.",
         "add the piece that will be used to the event's `serials`", PRACTICE;
@@ -51,4 +57,7 @@ pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
     "procedure-not-released", "a planned procedure is not released",
         "A draft can still change, and what is run by it would have to be run again.",
         "finish and review it, then set status = \"released\"", PRACTICE;
+    "relaxed-without-decision", "a safety requirement asks less than when evidence for it was signed, and no decision revises it",
+        "A limit that is moved towards a result shows nothing. Who relaxes it after the result is known must say so, with the reason, where it can be found.",
+        "write a decision that names the requirement in `revises`, or take the limit back", PRACTICE;
 };

@@ -19,9 +19,15 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "decision-not-carried-out", "an item's status is not what the newest decision about it says",
         "Either the decision or the product tree is out of date, and answers follow the tree.",
         "set `status` of the item as decided, or write the decision that changed it", PRACTICE;
+    "applies-to-dropped", "a requirement applies to nothing but what was dropped",
+        "No evidence can close it any more: it is about hardware that will not be there.",
+        "withdraw it with a reason, or let it apply to what comes instead", PRACTICE;
     "draft-on-withdrawn-requirement", "a draft record is meant for a requirement that is withdrawn",
         "Work is being prepared that nothing asks for.",
         "remove that [verifies.…] table, or the draft", PRACTICE;
+    "evidence-after-drop", "evidence was made on an option after a decision dropped it",
+        "Either the date or the piece is wrong, or work goes on that nothing asks for; it counts for no requirement.",
+        "correct `date`, `serial` or `item` of the record, or write the decision that takes the option up again", PRACTICE;
     "events-out-of-order", "an event is dated before one that comes earlier in the list",
         "The list gives the order that everything is due in; one of the two dates or places is wrong.",
         "put the events into the order in which they happen, or correct the date", PRACTICE;
@@ -55,6 +61,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "outside-instrument-range", "a recorded value lies outside the range of the instrument that its field names",
         "The instrument cannot have read it, or did so where nothing is known of how well it reads.",
         "correct the value or its unit, or name the instrument that was used", PRACTICE;
+    "parent-moved", "a parent asks something else than when its child was last looked at",
+        "The child was derived from the parent as it read then, and may no longer suffice for it. What is only written otherwise moves no parent.",
+        "look at the child: change it, name it in a decision, or write the parent's mark into it: parent_marks.ID = \"m1-…\"", "NASA Systems Engineering Handbook, 6.2 (bidirectional traceability; from memory)";
     "qualification-in-service", "a qualification piece is named or built in where a piece in service is asked for",
         "It has been loaded beyond what service asks, and what life that left in it is not known.",
         "use a piece that is meant for service, or set `use` to what the piece is for now, with a decision", PRACTICE;

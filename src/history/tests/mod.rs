@@ -1,6 +1,7 @@
 //! Tests of history, each in a throw-away repository.
 #![expect(clippy::disallowed_methods, reason = "tests write the files that the program reads")]
 
+mod account;
 mod ancestors;
 mod changes;
 mod leaving;

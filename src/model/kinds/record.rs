@@ -63,6 +63,8 @@ pub struct Record {
     pub seal: Option<Spanned<String>>,
     /// The seal of what it says now.
     pub seal_now: String,
+    /// What it was signed with before, and why it was signed again.
+    pub signed_again: Vec<SignedAgain>,
     /// Departures from the procedure.
     pub deviations: Vec<Deviation>,
     /// Things still to do.
@@ -120,6 +122,26 @@ impl RecordStatus {
     /// The word in files.
     pub fn word(self) -> &'static str {
         super::shared::word_of(STATUSES, self)
+    }
+}
+
+/// Why a record was signed again after it had been changed.
+#[derive(Clone, Debug)]
+pub struct SignedAgain {
+    /// The seals that it stands in for.
+    pub seals: Vec<Spanned<String>>,
+    /// When.
+    pub date: Option<Spanned<Moment>>,
+    /// By whom.
+    pub by: Option<String>,
+    /// Why.
+    pub reason: Option<String>,
+}
+
+impl SignedAgain {
+    /// Whether it says why this seal is not the record's any more: by whom and for what reason.
+    pub fn stands_for(&self, seal: &str) -> bool {
+        self.reason.is_some() && self.by.is_some() && self.seals.iter().any(|own| own.value == seal)
     }
 }
 
@@ -300,6 +322,7 @@ const KEYS: &[&str] = &[
     "status",
     "reason",
     "seal",
+    "signed_again",
     "deviations",
     "actions",
     "correlations",
@@ -336,6 +359,7 @@ fn read(raw: Raw<'_>, method: Method) -> Entity {
         withdrawn: reader.date("withdrawn"),
         seal: reader.text("seal"),
         seal_now: seal,
+        signed_again: reader.tables("signed_again", "[[signed_again]] table").into_iter().map(signed_again).collect(),
         deviations: reader.tables("deviations", "deviation").into_iter().map(deviation).collect(),
         actions: reader.tables("actions", "action").into_iter().map(action).collect(),
         verifies: reader.named_tables("verifies", "[verifies.…] table").into_iter().map(verifies).collect(),
@@ -364,6 +388,22 @@ fn revision(reader: &Reader<'_>) -> (Option<Spanned<String>>, BTreeMap<Id, Spann
     }
     let by_item = reader.named("revision", |outer, name, value| outer.value_scalar(name, value).map(as_text));
     (None, by_item.into_iter().map(|(item, revision)| (Id::new(&item.value), revision)).collect())
+}
+
+fn signed_again(table: Reader<'_>) -> SignedAgain {
+    let again = SignedAgain {
+        seals: table.list("seals"),
+        date: table.date("date"),
+        by: table.required_text("by").map(|text| text.value),
+        reason: table.required_text("reason").map(|text| text.value),
+    };
+    for key in ["seals", "date"] {
+        if !table.has(key) {
+            table.missing(key);
+        }
+    }
+    table.finish(KEYS);
+    again
 }
 
 fn deviation(table: Reader<'_>) -> Deviation {

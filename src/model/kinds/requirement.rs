@@ -18,6 +18,8 @@ pub struct Requirement {
     pub head: Head,
     /// The requirements it comes from.
     pub parents: Vec<Spanned<Id>>,
+    /// The marks of parents that it was last held against, by id.
+    pub parent_marks: Vec<(Spanned<String>, Spanned<String>)>,
     /// Where it comes from outside the project.
     pub source: Option<String>,
     /// What must meet it.
@@ -330,6 +332,7 @@ pub struct ByChildren {
 
 const KEYS: &[&str] = &[
     "parents",
+    "parent_marks",
     "source",
     "applies_to",
     "safety",
@@ -351,6 +354,7 @@ pub fn read(raw: Raw<'_>) -> Entity {
     let at = Span::new(head.id.span.file, body_at + body.statement.start..body_at + body.statement.end);
     let requirement = Requirement {
         parents: reader.ids("parents"),
+        parent_marks: reader.named_texts("parent_marks"),
         source: reader.text("source").map(|text| text.value),
         applies_to: applies_to(&reader),
         safety: reader.flag("safety").is_some_and(|flag| flag.value),

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::report::cautions::{DEFER, for_hazard};
 use crate::report::style::{BAD, GOOD, Mark, NAME, OFF, QUIET, STRONG, WARN};
-use crate::report::view::{BeforeView, RowView, VerdictWord};
+use crate::report::view::{BeforeView, RowView, SinceRow, VerdictWord};
 use crate::state::State;
 
 use super::{Lines, findings, pad};
@@ -13,6 +13,7 @@ use super::{Lines, findings, pad};
 pub fn render(view: &BeforeView, all: bool, width: usize) -> String {
     let mut page = Page { text: String::new(), width };
     page.first_things(view);
+    page.since_line(view);
     page.verdict(view);
     match (&view.next, view.by) {
         (Some(next), _) => {
@@ -22,6 +23,7 @@ pub fn render(view: &BeforeView, all: bool, width: usize) -> String {
         (None, Some(by)) => page.groups(view, by),
         (None, None) => page.open_rows(view),
     }
+    page.since_rows(view);
     page.gaps(view);
     page.departures(view);
     page.lapsing(view);
@@ -62,6 +64,41 @@ impl Page {
             }
             self.line("");
         }
+    }
+
+    /// What has moved since a point in history, in one line.
+    fn since_line(&mut self, view: &BeforeView) {
+        if let Some(since) = &view.since {
+            self.paragraph("", &since.summary, 2);
+        }
+    }
+
+    /// The rows that have moved since, by what happened to them.
+    fn since_rows(&mut self, view: &BeforeView) {
+        let Some(since) = &view.since else { return };
+        let lists = [
+            ("Closed", &since.closed),
+            ("Open again", &since.opened),
+            ("Still open, in another state", &since.changed),
+            ("New", &since.new),
+            ("Not due any more", &since.gone),
+        ];
+        for (what, rows) in lists.into_iter().filter(|(_, rows)| !rows.is_empty()) {
+            self.heading(&format!("{what} since {}", since.name));
+            rows.iter().for_each(|row| self.since_row(row));
+        }
+    }
+
+    fn since_row(&mut self, row: &SinceRow) {
+        let (word, mark) = match (row.state, row.was) {
+            (Some(state), _) => (state.word(), if state.is_open() { colour(state) } else { GOOD }),
+            (None, was) => (was.map_or("", State::word), QUIET),
+        };
+        let lead = format!("  {mark}{}{OFF} {STRONG}{}{OFF} ", pad(word, 12), row.requirement);
+        let was =
+            row.was.filter(|_| row.state.is_some()).map(|was| format!("; was {}", was.word())).unwrap_or_default();
+        let why = row.reason.as_ref().map(|why| format!("; {why}")).unwrap_or_default();
+        self.paragraph(&lead, &format!("{} on {}{was}{why}", row.title, row.subject), 15);
     }
 
     fn verdict(&mut self, view: &BeforeView) {

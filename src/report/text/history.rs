@@ -1,8 +1,9 @@
 //! `history` for a terminal.
 
-use crate::report::style::{NAME, OFF, QUIET, STRONG, WARN, columns};
-use crate::report::view::{HistoryView, RevisionView, RevisionsView};
+use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
+use crate::report::view::{EventStateView, HistoryView, RevisionView, RevisionsView};
 
+use super::before::colour;
 use super::changes::{self, direction, reworded, short};
 use super::wrap;
 
@@ -13,6 +14,9 @@ const INDENT: usize = 5;
 pub fn render(view: &HistoryView, width: usize) -> String {
     let mut text = String::new();
     thing(&mut text, &view.thing, width);
+    if let Some(states) = &view.states {
+        text.push_str(&format!("\n{}\n", wrap(&format!("state now: {}", in_words(states)), width, 0, 2)));
+    }
     if let Some(change) = &view.uncommitted {
         text.push_str(&format!("\n{WARN}Not committed yet:{OFF}\n{}", changes::one(change, width)));
     }
@@ -51,7 +55,35 @@ fn revision(text: &mut String, revision: &RevisionView, width: usize) {
     if !revision.decisions.is_empty() {
         line(&format!("{NAME}decided{OFF}: {}", revision.decisions.join(", ")));
     }
+    if let Some(edited) = &revision.edited {
+        line(&match &edited.reason {
+            Some(reason) => {
+                format!("{WARN}changed after it was signed{OFF} with {}; signed again by {reason}", edited.seal)
+            }
+            None => format!("{BAD}changed after it was signed{OFF} with {}, and it does not say why", edited.seal),
+        });
+    }
     if let Some(mark) = &revision.mark {
         line(&format!("{QUIET}mark {mark}{OFF}"));
+    }
+    for evidence in &revision.evidence {
+        let by = evidence.by.as_ref().map(|by| format!(" by {by}")).unwrap_or_default();
+        let date = evidence.date.as_ref().map(|date| format!(" {date}")).unwrap_or_default();
+        line(&format!("evidence: {STRONG}{}{OFF} {}{date}{by}", evidence.record, evidence.how));
+    }
+    if let Some(states) = &revision.states {
+        line(&format!("state then: {}", in_words(states)));
+    }
+}
+
+/// `slipped before cold-flow, closed before cold-shock`.
+fn in_words(states: &[EventStateView]) -> String {
+    let one = |it: &EventStateView| {
+        let mark = if it.state.is_open() { colour(it.state) } else { GOOD };
+        format!("{mark}{}{OFF} before {}", it.state.word(), it.before)
+    };
+    match states {
+        [] => "nothing was asked".into(),
+        states => states.iter().map(one).collect::<Vec<_>>().join(", "),
     }
 }

@@ -1,6 +1,6 @@
 //! What is open before an event.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 use serde::Serialize;
@@ -14,7 +14,7 @@ use crate::state::standing::{nonconformance_due, open_nonconformances};
 use crate::state::{Row, State};
 
 use super::lapsing::{LapsingView, lapsing};
-use super::{FindingView, GroupView, Heading, NextView, RowView};
+use super::{FindingView, GroupView, Heading, NextView, RowView, SinceView};
 
 /// The verdict.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -66,6 +66,8 @@ pub struct BeforeView {
     pub less_asked: Vec<LessAskedView>,
     /// That tag.
     pub less_asked_since: Option<String>,
+    /// How the rows stand beside a point in history, if that was asked for.
+    pub since: Option<SinceView>,
     /// Hazards of the items concerned.
     pub hazards: Vec<String>,
     /// The only state of which rows are listed, if that was asked for. The verdict and the counts are of all.
@@ -83,6 +85,23 @@ impl BeforeView {
     pub fn list_only(&mut self, state: State) {
         self.rows.retain(|row| row.state == state);
         self.only = Some(state.word());
+    }
+
+    /// Adds what is asked less than at another point than the last annotated tag; what is listed already stays as it is.
+    pub fn add_less_asked(&mut self, guard: &Guard, point: &str) {
+        // The guard labels entries where it looks back to two commits at once.
+        let plain = |text: &str| text.split(" [since ").next().unwrap_or(text).to_string();
+        let listed: BTreeSet<(String, String)> =
+            self.less_asked.iter().map(|less| (less.id.clone(), plain(&less.text))).collect();
+        for less in &guard.less_asked {
+            let text = plain(&less.text);
+            if !listed.contains(&(less.id.clone(), text.clone())) {
+                self.less_asked.push(LessAskedView { id: less.id.clone(), text: format!("{text} [since {point}]") });
+            }
+        }
+        if self.less_asked_since.is_none() {
+            self.less_asked_since = Some(point.to_string());
+        }
     }
 }
 
@@ -199,6 +218,7 @@ fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) 
             .map(|less| LessAskedView { id: less.id.clone(), text: less.text.clone() })
             .collect(),
         less_asked_since: guard.since.clone(),
+        since: None,
         hazards: hazards(analysis),
         only: None,
         by: None,

@@ -1,8 +1,17 @@
 //! The revisions of one thing, for display.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
+use crate::analysis::Analysis;
+use crate::graph::TraceGraph;
 use crate::history::{Change, Happened, KeyChange, Revision, Revisions};
+use crate::model::Model;
+use crate::model::kinds::RecordStatus;
+use crate::parse::Moment;
+use crate::state::State;
+use crate::text::Spanned;
 
 use super::changes::{ChangeView, CriterionChangeView, FromTo};
 
@@ -16,6 +25,42 @@ pub struct HistoryView {
     pub thing: RevisionsView,
     /// What the work tree holds otherwise than the newest commit.
     pub uncommitted: Option<ChangeView>,
+    /// Where a requirement stands now, if its states were asked for.
+    pub states: Option<Vec<EventStateView>>,
+}
+
+/// The worst state of a requirement's rows before one event.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct EventStateView {
+    /// The event.
+    pub before: String,
+    /// The worst state.
+    #[serde(serialize_with = "super::row::state")]
+    pub state: State,
+    /// How many rows there are.
+    pub rows: usize,
+}
+
+/// Evidence that was good for a revision: it carries that revision's mark.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct RevisionEvidence {
+    /// The record.
+    pub record: String,
+    /// signed; reaffirmed: it was made for another text, and somebody looked at it again; withdrawn: it was signed once.
+    pub how: &'static str,
+    /// The day of the record, or of the re-affirmation.
+    pub date: Option<String>,
+    /// Who signed it, or looked at it again.
+    pub by: Option<String>,
+}
+
+/// That a record was changed after it was signed.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct EditedView {
+    /// The seal that it was signed with.
+    pub seal: String,
+    /// By whom and why it was signed again; null: nobody says.
+    pub reason: Option<String>,
 }
 
 /// The revisions of one thing.
@@ -60,6 +105,12 @@ pub struct RevisionView {
     pub criteria: Vec<CriterionChangeView>,
     /// Everything else that differs, in words.
     pub details: Vec<String>,
+    /// Evidence with the mark of this revision, where that is another than the revision's before.
+    pub evidence: Vec<RevisionEvidence>,
+    /// Of a record: that what had been signed was changed here.
+    pub edited: Option<EditedView>,
+    /// Where the requirement stood at the commit, if its states were asked for.
+    pub states: Option<Vec<EventStateView>>,
 }
 
 /// The view of a thing's revisions.
@@ -68,6 +119,7 @@ pub fn history(revisions: &Revisions, uncommitted: Option<&Change>) -> HistoryVi
         slipmark: env!("CARGO_PKG_VERSION"),
         thing: thing(revisions),
         uncommitted: uncommitted.map(ChangeView::of),
+        states: None,
     }
 }
 
@@ -81,7 +133,7 @@ pub fn history_to_be(change: &Change) -> HistoryView {
         replaces: Vec::new(),
         replaced_by: Vec::new(),
     };
-    HistoryView { slipmark: env!("CARGO_PKG_VERSION"), thing, uncommitted: Some(ChangeView::of(change)) }
+    HistoryView { slipmark: env!("CARGO_PKG_VERSION"), thing, uncommitted: Some(ChangeView::of(change)), states: None }
 }
 
 fn thing(revisions: &Revisions) -> RevisionsView {
@@ -117,5 +169,81 @@ fn revision(revision: &Revision) -> RevisionView {
         reworded,
         criteria,
         details,
+        evidence: Vec::new(),
+        edited: revision.edited.as_ref().map(|it| EditedView { seal: it.seal.clone(), reason: it.reason.clone() }),
+        states: None,
     }
+}
+
+impl HistoryView {
+    /// Adds to each revision of a requirement the evidence that carries its mark.
+    pub fn add_evidence(&mut self, model: &Model) {
+        self.thing.add_evidence(model);
+    }
+
+    /// Says where the requirement stood at each of these commits, and where it stands now.
+    pub fn add_states(&mut self, then: &BTreeMap<String, Vec<EventStateView>>, now: Vec<EventStateView>) {
+        for revision in &mut self.thing.revisions {
+            revision.states = then.get(&revision.oid).cloned();
+        }
+        self.states = Some(now);
+    }
+}
+
+impl RevisionsView {
+    fn add_evidence(&mut self, model: &Model) {
+        let mut last: Option<String> = None;
+        for revision in self.revisions.iter_mut().filter(|revision| revision.mark.is_some()) {
+            if revision.mark != last {
+                last = revision.mark.clone();
+                revision.evidence = evidence(model, &self.id, last.as_deref().unwrap_or_default());
+            }
+        }
+        self.replaces.iter_mut().for_each(|earlier| earlier.add_evidence(model));
+    }
+}
+
+/// The records that somebody stood by and that carry a mark of a requirement.
+fn evidence(model: &Model, id: &str, mark: &str) -> Vec<RevisionEvidence> {
+    let mut found = Vec::new();
+    for record in model.records.iter().filter(|record| record.status.value != RecordStatus::Draft) {
+        let signed = if record.status.value == RecordStatus::Signed { "signed" } else { "withdrawn" };
+        for verifies in record.verifies.iter().filter(|verifies| verifies.requirement.value.as_str() == id) {
+            let mut say = |how, date: Option<&Spanned<Moment>>, by: Option<&String>| {
+                found.push(RevisionEvidence {
+                    record: record.head.id.value.to_string(),
+                    how,
+                    date: date.map(|date| date.text.clone()),
+                    by: by.cloned(),
+                });
+            };
+            if verifies.mark.as_ref().is_some_and(|own| own.value == mark) {
+                let by = record.signed_by.as_ref().or(record.performed_by.as_ref());
+                say(signed, record.date.as_ref(), by.map(|by| &by.value));
+            }
+            for again in
+                verifies.reaffirmed.iter().filter(|again| again.mark.as_ref().is_some_and(|own| own.value == mark))
+            {
+                say("reaffirmed", again.date.as_ref(), again.by.as_ref());
+            }
+        }
+    }
+    found
+}
+
+/// Where a requirement stands before each event that something of it is due before: the worst of its rows; nothing if it has none.
+pub fn event_states(analysis: &Analysis, id: &str) -> Vec<EventStateView> {
+    let Some(at) = TraceGraph::requirement_at(&analysis.model, id) else { return Vec::new() };
+    let mut by_event: BTreeMap<usize, (State, usize)> = BTreeMap::new();
+    for row in analysis.rows(None).into_iter().filter(|row| row.requirement == at) {
+        let own = by_event.entry(row.event).or_insert((row.state, 0));
+        *own = (own.0.min(row.state), own.1 + 1);
+    }
+    let events = &analysis.model.config.events;
+    let shown = by_event.into_iter().map(|(event, (state, rows))| EventStateView {
+        before: events.get(event).map(|event| event.name.value.clone()).unwrap_or_default(),
+        state,
+        rows,
+    });
+    shown.collect()
 }

@@ -18,6 +18,7 @@ mod prerequisites;
 mod row;
 mod sheet;
 mod show;
+mod since;
 mod trend;
 mod words;
 mod worked;
@@ -35,7 +36,10 @@ pub use concepts::{
 pub use explain::{SORTS, TopicView, explain, topics};
 pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
 pub use groups::{GroupBy, GroupView};
-pub use history::{HistoryView, RevisionView, RevisionsView, history, history_to_be};
+pub use history::{
+    EditedView, EventStateView, HistoryView, RevisionEvidence, RevisionView, RevisionsView, event_states, history,
+    history_to_be,
+};
 pub use impact::{
     AgainView, EventView, ImpactView, KeepsView, KeptView, MovedView, NamedView, StillView, SupposedView, impact,
 };
@@ -44,8 +48,9 @@ pub use life::{LifeUse, LifeView, lives};
 pub use next::{ClosedView, LeftView, NextView, StepView, next};
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 pub use sheet::{LOCAL, SheetField, SheetView, sheet};
-pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show};
+pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show, tell_edits};
 pub(in crate::report) use show::{calibrated, touched};
+pub use since::{Point, SinceRow, SinceView, since};
 pub use trend::{TrendPoint, TrendView, trend};
 pub use worked::{Beside, SolvedView, WorkedInput, WorkedReduction, WorkedVerdict, WorkedView, worked};
 

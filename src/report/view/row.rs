@@ -118,7 +118,7 @@ fn optional_state<S: Serializer>(state: &Option<State>, serializer: S) -> Result
     }
 }
 
-fn entry<S: Serializer>(entry: &EntryRef, serializer: S) -> Result<S::Ok, S::Error> {
+pub(super) fn entry<S: Serializer>(entry: &EntryRef, serializer: S) -> Result<S::Ok, S::Error> {
     match entry {
         EntryRef::Plan(index) => serializer.serialize_u64(*index as u64),
         EntryRef::Children => serializer.serialize_str("children"),

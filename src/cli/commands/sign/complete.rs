@@ -13,11 +13,22 @@ use crate::state::judge::{Verdict, judge};
 const ABOVE: &[&str] =
     &["stage", "procedure_revision", "procedure", "revision", "serial", "item", "date", "title", "id"];
 
+/// The seals that a new one stands in for, and why.
+pub(super) struct Again {
+    pub(super) seals: Vec<String>,
+    pub(super) reason: String,
+}
+
 /// The whole text of the record, signed.
 ///
 /// # Errors
 /// If its front matter cannot be edited safely.
-pub(super) fn signed(project: &Project, at: usize, arguments: &Arguments) -> Result<String, CliError> {
+pub(super) fn signed(
+    project: &Project,
+    at: usize,
+    arguments: &Arguments,
+    again: Option<Again>,
+) -> Result<String, CliError> {
     let record = &project.analysis.model.records[at];
     let file = project.analysis.sources.file(record.head.file);
     let refused = |error: EditError| {
@@ -26,6 +37,9 @@ pub(super) fn signed(project: &Project, at: usize, arguments: &Arguments) -> Res
     let mut text = evidence(project, record, file.text.to_string()).map_err(refused)?;
     text = hashes(project, at, text).map_err(refused)?;
     text = names(record, arguments, text).map_err(refused)?;
+    if let Some(again) = again {
+        text = signed_again(project, arguments, again, &text).map_err(refused)?;
+    }
     text = edit::put(&text, &path(&["status"]), &Toml::text("signed"), Place::After(BEFORE_STATUS)).map_err(refused)?;
     let seal = seal_of(record, &text)?;
     text = edit::put(&text, &path(&["seal"]), &Toml::text(seal.clone()), Place::After(&["status"])).map_err(refused)?;
@@ -104,6 +118,17 @@ fn hashes(project: &Project, at: usize, mut text: String) -> Result<String, Edit
         }
     }
     Ok(text)
+}
+
+/// What the seal stands in for, with who signs again, and why.
+fn signed_again(project: &Project, arguments: &Arguments, again: Again, text: &str) -> Result<String, EditError> {
+    let entries = [
+        ("seals", Toml::Texts(again.seals)),
+        ("date", Toml::Bare(project.analysis.request.today.to_string())),
+        ("by", Toml::text(&arguments.by)),
+        ("reason", Toml::text(again.reason)),
+    ];
+    edit::append_table(text, &path(&["signed_again"]), &entries)
 }
 
 /// Who did it, who watched, who signs.

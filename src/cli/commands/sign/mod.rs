@@ -21,6 +21,8 @@ use crate::state::life::touched;
 use crate::state::standing::{is_named, lines_up};
 use crate::text::{RepoPath, shell_word};
 
+use complete::Again;
+
 /// Stand by a record: complete it, judge it, and seal it.
 ///
 /// Refuses a record that is not complete, with everything that is missing and what to type for each. Then writes the
@@ -37,7 +39,7 @@ pub struct Arguments {
     /// Who watched; may be given several times
     #[arg(long, value_name = "ROLE")]
     pub witness: Vec<String>,
-    /// To sign again what was changed after it was signed: why. It belongs into the commit message; the file keeps none
+    /// To sign again what was changed after it was signed: why. The record keeps it, under the new seal
     #[arg(long, value_name = "REASON")]
     pub because: Option<String>,
     /// It writes.
@@ -65,7 +67,8 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         return Err(CliError::refused(format!("{id} is withdrawn"), "write a new record: slipmark new"));
     }
     let stands = comes_to_the_same(project, at);
-    if stands && is_signed_and_unchanged(record, arguments) {
+    let replaced = replaced(project, &id);
+    if stands && replaced.is_empty() && is_signed_and_unchanged(record, arguments) {
         ui.text(&format!("{id} is signed, and nothing in it has changed since; nothing to do\n"));
         slipped(project, record, ui);
         return Ok(ExitStatus::Done);
@@ -76,20 +79,21 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     }
     let signed = record.status.value == RecordStatus::Signed && record.seal.is_some();
     let intact = is_intact(record);
-    if signed && !(intact && stands) && arguments.because.is_none() {
+    let changed = signed && !(intact && stands);
+    if (changed || !replaced.is_empty()) && arguments.because.is_none() {
         return Err(CliError::refused(
-            match intact {
+            match changed && intact {
                 true => format!("{id} computes something else than when it was signed"),
                 false => format!("{id} was changed after it was signed"),
             },
             format!(
-                "look at git diff; to take it back: git checkout; to stand by it as it is now: slipmark sign {id} --by \"{}\" --because \"…\"",
+                "look at slipmark history {id}; to take it back: git checkout; to stand by it as it is now: slipmark sign {id} --by \"{}\" --because \"…\"",
                 arguments.by
             ),
         ));
     }
     let file = project.analysis.sources.file(record.head.file);
-    let after = complete::signed(project, at, arguments)?;
+    let after = complete::signed(project, at, arguments, again(project, record, replaced, arguments)?)?;
     write_all(
         &project.root,
         &[Change {
@@ -116,6 +120,41 @@ fn find(project: &Project, id: &str) -> Result<usize, CliError> {
             Err(project.unknown("no record has the id", id, known))
         }
     }
+}
+
+/// Seals that the record was signed with and does not account for.
+fn replaced(project: &Project, id: &str) -> Vec<String> {
+    let own = project.account.replaced.iter().find(|own| own.id == id);
+    own.map(|own| own.seals.clone()).unwrap_or_default()
+}
+
+/// What the new seal stands in for, and why; none if nobody has seen the record signed.
+fn again(
+    project: &Project,
+    record: &Record,
+    mut seals: Vec<String>,
+    arguments: &Arguments,
+) -> Result<Option<Again>, CliError> {
+    let carried = record.seal.as_ref().filter(|_| record.status.value == RecordStatus::Signed);
+    if let Some(seal) = carried.map(|seal| &seal.value)
+        && (arguments.because.is_some() || is_committed(project, record, seal)?)
+        && !seals.contains(seal)
+    {
+        seals.push(seal.clone());
+    }
+    // Without a reason nothing but a witness is added.
+    let named = || format!("named who witnessed it: {}", arguments.witness.join(", "));
+    let reason = arguments.because.as_ref().map_or_else(named, |because| because.trim().to_string());
+    Ok((!seals.is_empty()).then_some(Again { seals, reason }))
+}
+
+/// Whether the newest commit holds the record under this seal.
+fn is_committed(project: &Project, record: &Record, seal: &str) -> Result<bool, CliError> {
+    let Some(commit) = project.commit else { return Ok(false) };
+    let path = project.analysis.path(record.head.file);
+    let Some(file) = project.repo.tree_file(commit, &project.prefix, path)? else { return Ok(false) };
+    let held = project.repo.blob(file.oid)?;
+    Ok(String::from_utf8_lossy(&held).contains(seal))
 }
 
 fn is_signed_and_unchanged(record: &Record, arguments: &Arguments) -> bool {

@@ -2,6 +2,7 @@
 
 use crate::analysis::Analysis;
 use crate::config::{Calibration, Instrument};
+use crate::history::{CommitRef, Edited};
 use crate::model::kinds::{Field, Record};
 use crate::parse::Moment;
 use crate::state::applies::why_unusable;
@@ -110,6 +111,30 @@ fn signed(view: &mut ShowView, it: &Record) {
         let holds =
             if seal.value == it.seal_now { "holds" } else { "broken: the record was changed after it was signed" };
         view.say("seal", format!("{}, {holds}", seal.value));
+    }
+    for again in &it.signed_again {
+        let (by, why) = (again.by.as_deref().unwrap_or("nobody"), again.reason.as_deref().unwrap_or("no reason given"));
+        let date = again.date.as_ref().map(|date| format!("{} ", date.text)).unwrap_or_default();
+        let instead = joined(again.seals.iter().map(|seal| &seal.value));
+        view.say("signed again", format!("{date}by {by}: {why} (instead of {instead})"));
+    }
+    for verifies in &it.verifies {
+        for again in &verifies.reaffirmed {
+            let (by, why) =
+                (again.by.as_deref().unwrap_or("nobody"), again.reason.as_deref().unwrap_or("no reason given"));
+            let date = again.date.as_ref().map(|date| format!("{} ", date.text)).unwrap_or_default();
+            view.say("re-affirmed", format!("{} {date}by {by}: {why}", verifies.requirement.value));
+        }
+    }
+}
+
+/// Says how a record differs from what was signed first.
+pub fn tell_edits(view: &mut ShowView, edited: &[Edited]) {
+    let Some(own) = edited.iter().find(|own| own.id == view.id) else { return };
+    let CommitRef { oid, date, .. } = &own.signed;
+    view.say("first signed", format!("{} of {date}, seal {}", oid.short(), own.seal));
+    for difference in &own.differences {
+        view.say("changed since", difference.show());
     }
 }
 

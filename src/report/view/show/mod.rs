@@ -8,6 +8,7 @@ mod life;
 mod planning;
 mod requirement;
 
+pub use evidence::tell_edits;
 pub(in crate::report) use evidence::{calibrated, touched};
 
 use serde::Serialize;

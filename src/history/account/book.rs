@@ -1,0 +1,195 @@
+//! What can be looked up: the project as it is, and any of its things as a commit held it.
+
+use std::rc::Rc;
+
+use crate::analysis::Analysis;
+use crate::git::{CommitInfo, GitError, Oid, Repo, blob_id};
+use crate::history::blobs::{Blobs, Placed, worked_out};
+use crate::history::commits::trailers;
+use crate::history::compare::calendar::Calendar;
+use crate::history::trail::{Trail, Version};
+use crate::history::versions::{self, ChangeKind, Content, Context};
+use crate::model::Id;
+use crate::model::kinds::{Decision, DecisionStatus, Entity, Head, Requirement};
+use crate::text::{FileId, RepoPath};
+
+use super::Account;
+
+/// The project as it is, beside its history.
+pub(super) struct Book<'a> {
+    pub(super) repo: &'a Repo,
+    pub(super) prefix: &'a str,
+    pub(super) now: &'a Analysis,
+    pub(super) head: Oid,
+    pub(super) trail: Trail,
+    pub(super) blobs: Blobs<'a>,
+    pub(super) account: Account,
+}
+
+/// Since when something holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Since {
+    /// The commit at this position.
+    Commit(usize),
+    /// It is not committed yet.
+    Uncommitted,
+}
+
+impl Since {
+    /// The same as a place in the order of the commits.
+    pub(super) fn place(self) -> usize {
+        match self {
+            Since::Commit(at) => at,
+            Since::Uncommitted => usize::MAX,
+        }
+    }
+}
+
+/// A requirement as a commit held it.
+pub(super) struct RequirementThen {
+    pub(super) placed: Placed,
+    /// With its limits and its mark worked out.
+    pub(super) requirement: Requirement,
+    commit: Oid,
+}
+
+impl<'a> Book<'a> {
+    pub(super) fn open(repo: &'a Repo, prefix: &'a str, head: Oid, now: &'a Analysis) -> Result<Book<'a>, GitError> {
+        let trail = Trail::read(repo, prefix, Some(head))?;
+        let blobs = Blobs::new(repo, prefix);
+        Ok(Book { repo, prefix, now, head, trail, blobs, account: Account::default() })
+    }
+
+    /// The file that a thing of the present stands in.
+    pub(super) fn path(&self, file: FileId) -> &'a RepoPath {
+        self.now.path(file)
+    }
+
+    /// The blob of a file of the present.
+    pub(super) fn blob(&self, file: FileId) -> Option<Oid> {
+        let file = self.now.snapshot.files.get(file.0 as usize)?;
+        file.blob.or_else(|| blob_id(file.content.text()?.as_bytes()))
+    }
+
+    /// Whether a thing's file was never touched after the commit that brought it.
+    pub(super) fn is_untouched(&mut self, head: &Head) -> bool {
+        let (path, blob) = (self.now.path(head.file), self.blob(head.file));
+        self.trail.is_untouched(&mut self.blobs, head.id.value.as_str(), path, blob)
+    }
+
+    /// Whether a file is not as the newest commit holds it.
+    pub(super) fn is_uncommitted(&self, file: FileId) -> Result<bool, GitError> {
+        let held = self.repo.tree_file(self.head, self.prefix, self.path(file))?;
+        Ok(held.map(|held| held.oid) != self.blob(file))
+    }
+
+    /// What a thing of the present said after each commit that touched it, oldest first.
+    pub(super) fn versions(&mut self, id: &Id, file: FileId) -> Vec<Version> {
+        let path = self.now.path(file);
+        self.trail.versions(&mut self.blobs, id.as_str(), Some(path))
+    }
+
+    /// What a thing of the present said in a commit.
+    pub(super) fn at(&mut self, id: &Id, file: FileId, commit: Oid) -> Result<Option<Placed>, GitError> {
+        let path = self.now.path(file);
+        self.trail.at((self.repo, self.prefix), &mut self.blobs, (id.as_str(), Some(path)), commit)
+    }
+
+    /// What a requirement of the present said in a commit.
+    pub(super) fn requirement(&mut self, now: &Requirement, commit: Oid) -> Result<Option<RequirementThen>, GitError> {
+        let Some(placed) = self.at(&now.head.id.value, now.head.file, commit)? else { return Ok(None) };
+        self.worked_out(placed, commit)
+    }
+
+    /// A version of a requirement, with what its limits came to in a commit.
+    pub(super) fn worked_out(&mut self, placed: Placed, commit: Oid) -> Result<Option<RequirementThen>, GitError> {
+        let parameters = self.blobs.parameters(Some(commit))?;
+        let requirement = match &placed.file.entity {
+            Some(Entity::Requirement(it)) => worked_out(it, &parameters),
+            _ => return Ok(None),
+        };
+        Ok(Some(RequirementThen { placed, requirement, commit }))
+    }
+
+    /// Whether a requirement asks something else now than it did, in words, limits, reach or plan.
+    pub(super) fn differs(&mut self, then: &RequirementThen, now: &Requirement) -> Result<bool, GitError> {
+        let old = self.blobs.config(Some(then.commit))?;
+        let config = Rc::new(self.now.model.config.clone());
+        let text = &self.now.sources.file(now.head.file).text;
+        let new = (self.path(now.head.file).as_str(), &**text, now);
+        let context = Context {
+            calendar: Calendar { then: &old, now: &config },
+            ambient: config.ambient.as_ref().or(old.ambient.as_ref()),
+        };
+        Ok(is_other(then, new, context))
+    }
+
+    /// The same of two versions that commits held.
+    pub(super) fn differ(&mut self, then: &RequirementThen, now: &RequirementThen) -> Result<bool, GitError> {
+        let (old, config) = (self.blobs.config(Some(then.commit))?, self.blobs.config(Some(now.commit))?);
+        let new = (now.placed.path.as_str(), &*now.placed.file.text, &now.requirement);
+        let context = Context {
+            calendar: Calendar { then: &old, now: &config },
+            ambient: config.ambient.as_ref().or(old.ambient.as_ref()),
+        };
+        Ok(is_other(then, new, context))
+    }
+
+    /// The commit that made a decision accepted, the last time if it was taken back in between.
+    pub(super) fn accepted(&mut self, decision: &Decision) -> Since {
+        let mut since = Since::Uncommitted;
+        let mut was = false;
+        for version in self.versions(&decision.head.id.value, decision.head.file) {
+            let is = version.new.as_ref().is_some_and(|placed| {
+                matches!(&placed.file.entity, Some(Entity::Decision(it)) if it.status == DecisionStatus::Accepted)
+            });
+            if is && !was {
+                since = Since::Commit(version.commit);
+            }
+            was = is;
+        }
+        if was { since } else { Since::Uncommitted }
+    }
+
+    /// The commit just before something began to hold; none: there was none.
+    pub(super) fn before(&self, since: Since) -> Option<Oid> {
+        match since {
+            Since::Commit(at) => self.trail.before(at),
+            Since::Uncommitted => Some(self.head),
+        }
+    }
+
+    /// `6217eb7bd2 of 2026-03-02`, or that it is not committed yet.
+    pub(super) fn show(&self, since: Since) -> Result<String, GitError> {
+        match since {
+            Since::Commit(at) => Ok(show(&self.commit(at)?)),
+            Since::Uncommitted => Ok("not committed yet".into()),
+        }
+    }
+
+    /// The facts of a commit, by position.
+    pub(super) fn commit(&self, at: usize) -> Result<CommitInfo, GitError> {
+        self.repo.commit(self.trail.commits[at].oid)
+    }
+
+    /// Whether the commit at this position names a decision.
+    pub(super) fn names(&self, at: usize, decision: &Id) -> Result<bool, GitError> {
+        Ok(trailers(&self.commit(at)?).iter().any(|own| own == decision.as_str()))
+    }
+}
+
+/// A commit in a few words.
+pub(super) fn show(commit: &CommitInfo) -> String {
+    format!("{} of {}", commit.oid.short(), commit.author_date)
+}
+
+fn is_other(then: &RequirementThen, new: (&str, &str, &Requirement), context: Context<'_>) -> bool {
+    let version = |path, text, requirement| versions::Version {
+        kind: "requirement",
+        path,
+        content: Content::File { text, requirement: Some(requirement) },
+    };
+    let old = version(then.placed.path.as_str(), &then.placed.file.text, &then.requirement);
+    let between = versions::compare(Some(old), Some(version(new.0, new.1, new.2)), context);
+    between.is_some_and(|between| !matches!(between.kind, ChangeKind::Moved | ChangeKind::Cosmetic))
+}

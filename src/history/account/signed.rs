@@ -1,0 +1,144 @@
+//! What was signed must stand, or the record must say why it was signed again.
+//!
+//! A seal shows an edit by itself, unless whoever edits works out a new seal too. That only history can tell: every seal that
+//! a commit held of a record must be the one of now, or be named under `signed_again`, with the reason.
+
+use std::collections::BTreeSet;
+
+use crate::diag::Finding;
+use crate::git::{GitError, Oid};
+use crate::history::changes::CommitRef;
+use crate::history::keys::{self, KeyChange};
+use crate::model::kinds::{Entity, Record, RecordStatus};
+
+use super::Replaced;
+use super::book::{Book, show};
+
+/// How a record differs from what was signed first.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Edited {
+    /// The record.
+    pub id: String,
+    /// The first commit that held it signed and whole.
+    pub signed: CommitRef,
+    /// Its seal there.
+    pub seal: String,
+    /// What differs of what the seal covers; empty if that was only written otherwise.
+    pub differences: Vec<KeyChange>,
+}
+
+/// Looks at every record whose file was touched after it came.
+pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
+    let now = book.now;
+    let mut touched: Vec<&Record> = Vec::new();
+    for record in &now.model.records {
+        if !book.is_untouched(&record.head) {
+            touched.push(record);
+        }
+    }
+    let held = touched.iter().flat_map(|record| book.trail.held(book.path(record.head.file))).collect();
+    book.blobs.glance_at(held)?;
+    for record in touched {
+        one(book, record)?;
+    }
+    Ok(())
+}
+
+/// A seal, where it stood first.
+struct Held {
+    seal: String,
+    commit: usize,
+    blob: Oid,
+}
+
+fn one(book: &mut Book<'_>, record: &Record) -> Result<(), GitError> {
+    let held = seals(book, record);
+    let broken = record.seal.as_ref().is_some_and(|seal| seal.value != record.seal_now);
+    let carried = record.seal.as_ref().filter(|_| record.status.value != RecordStatus::Draft).map(|seal| &seal.value);
+    let others: Vec<&Held> = held.iter().filter(|own| Some(&own.seal) != carried).collect();
+    if others.is_empty() && !broken {
+        return Ok(());
+    }
+    let edited = edited(book, record, &held)?;
+    let accounted = |seal: &str| record.signed_again.iter().any(|again| again.stands_for(seal));
+    let open: Vec<&Held> = others.into_iter().filter(|own| !accounted(&own.seal)).collect();
+    if let Some(first) = open.first() {
+        let finding = finding(book, record, first, edited.as_ref())?;
+        book.account.findings.push(finding);
+        let seals = open.iter().map(|own| own.seal.clone()).collect();
+        book.account.replaced.push(Replaced { id: record.head.id.value.to_string(), seals });
+    }
+    book.account.edited.extend(edited);
+    Ok(())
+}
+
+/// Every seal that a commit held of a record that somebody stood by, oldest first.
+fn seals(book: &mut Book<'_>, record: &Record) -> Vec<Held> {
+    let (id, path) = (record.head.id.value.as_str(), book.path(record.head.file));
+    let mut seen: BTreeSet<String> = BTreeSet::new();
+    let mut held = Vec::new();
+    for (commit, blob) in book.trail.blobs(&mut book.blobs, id, Some(path)) {
+        let Some(seal) = book.blobs.glance(blob).seal.clone() else { continue };
+        if seen.insert(seal.clone()) {
+            held.push(Held { seal, commit, blob });
+        }
+    }
+    held
+}
+
+/// The record beside the first version that was signed and whole.
+fn edited(book: &mut Book<'_>, record: &Record, held: &[Held]) -> Result<Option<Edited>, GitError> {
+    for own in held {
+        let file = book.blobs.file(own.blob);
+        let Some(Entity::Record(then)) = &file.entity else { continue };
+        if then.seal_now != own.seal {
+            continue;
+        }
+        let text = &book.now.sources.file(record.head.file).text;
+        return Ok(Some(Edited {
+            id: record.head.id.value.to_string(),
+            signed: CommitRef::of(&book.commit(own.commit)?),
+            seal: own.seal.clone(),
+            differences: sealed_differences(&file.text, text),
+        }));
+    }
+    Ok(None)
+}
+
+/// How two versions of a record differ in what a seal covers.
+fn sealed_differences(then: &str, now: &str) -> Vec<KeyChange> {
+    let mut found = keys::differences(&keys::file(then).0, &keys::file(now).0);
+    found.retain(|key| is_sealed(key));
+    found
+}
+
+/// Whether a key is one that a seal covers; that it was signed again is told apart.
+fn is_sealed(key: &KeyChange) -> bool {
+    const LEFT_OUT: &[&str] =
+        &["title", "status", "seal", "signed_by", "signed_again", "reason", "withdrawn", "withdrawn_by"];
+    let reaffirmed = key.top() == "verifies" && key.key.contains(".reaffirmed");
+    let closed = key.top() == "actions" && key.key.ends_with(".closed");
+    !LEFT_OUT.contains(&key.top()) && !reaffirmed && !closed
+}
+
+fn finding(book: &Book<'_>, record: &Record, first: &Held, edited: Option<&Edited>) -> Result<Finding, GitError> {
+    let id = &record.head.id.value;
+    let commit = show(&book.commit(first.commit)?);
+    let now = match (record.status.value, &record.seal) {
+        (RecordStatus::Draft, _) => "is a draft now",
+        (_, Some(_)) => "carries another seal now",
+        (_, None) => "carries no seal now",
+    };
+    let what = match edited.map_or(&[][..], |edited| edited.differences.as_slice()) {
+        [] => String::new(),
+        [only] => format!(": {}", only.show()),
+        [one, more @ ..] => format!(": {}; and {} more", one.show(), more.len()),
+    };
+    let span = record.seal.as_ref().map_or(record.status.span, |seal| seal.span);
+    let text = format!("{id} was signed with the seal {} ({commit}), and {now}{what}", first.seal);
+    let help = format!(
+        "look at slipmark history {id}; bring back what was signed, or stand by it as it is now: slipmark sign {id} --by ROLE \
+         --because \"…\""
+    );
+    Ok(Finding::at("seal-replaced", span, text).help(help))
+}

@@ -1,0 +1,392 @@
+//! Decisions and signatures held to account: what is found, and what is rightly passed over.
+
+use super::Stand;
+use crate::history::account;
+use crate::model::kinds::Entity;
+use crate::model::load::load_one;
+use crate::text::FileId;
+
+impl Stand {
+    /// The account, as `code: message`.
+    fn account(&self) -> Vec<String> {
+        let repo = self.0.repo();
+        let account = account(&repo, "", repo.head().unwrap(), &self.analysis()).unwrap();
+        account.findings.into_iter().map(|finding| format!("{}: {}", finding.code, finding.message)).collect()
+    }
+
+    /// The codes of the account.
+    fn codes(&self) -> Vec<String> {
+        self.account().iter().map(|text| text.split(':').next().unwrap_or_default().to_string()).collect()
+    }
+
+    fn decision(&self, id: &str, keys: &str) -> &Stand {
+        let text = format!(
+            "+++\nkind = \"decision\"\nid = \"{id}\"\ntitle = \"Choice\"\ndate = 2026-03-01\n{keys}+++\nWhy.\n"
+        );
+        self.0.write(&format!("decisions/{id}.md"), text);
+        self
+    }
+
+    /// Works out the seal of a record anew, as somebody would who wants an edit not to show.
+    fn seal(&self, path: &str) -> &Stand {
+        let full = self.0.path().join(path);
+        let text = std::fs::read_to_string(&full).unwrap();
+        let (Some(Entity::Record(read)), _) = load_one(FileId(0), &text) else { panic!("{path} is no record") };
+        let seal = format!("seal = \"{}\"\n", read.seal_now);
+        let text = match &read.seal {
+            Some(old) => text.replace(&format!("seal = \"{}\"\n", old.value), &seal),
+            None => text.replace("status = \"signed\"\n", &format!("status = \"signed\"\n{seal}")),
+        };
+        std::fs::write(full, text).unwrap();
+        self
+    }
+}
+
+const R_1: &str = "requirements/R-1.md";
+const R_2: &str = "requirements/R-2.md";
+const TR_1: &str = "records/TR-1.md";
+const NONE: [&str; 0] = [];
+
+#[test]
+fn what_is_to_be_revised_is_revised_with_the_decision_or_after_it() {
+    let stand = Stand::committed();
+    stand.decision("D-1", "revises = [\"R-2\"]\n");
+    assert_eq!(stand.account(), ["decided-and-not-done: D-1 revises R-2, which reads as it did before D-1"]);
+    // Not committed, together.
+    stand.edit(R_2, "1.5 * meop", "1.6 * meop");
+    assert_eq!(stand.account(), NONE);
+    // The decision alone, then the change.
+    stand.edit(R_2, "1.6 * meop", "1.5 * meop").0.commit("Decide");
+    let found = stand.account();
+    assert!(found[0].contains("reads as it did before D-1 was accepted ("), "{found:?}");
+    stand.edit(R_2, "title = \"Proof\"", "title = \"Proof pressure\"").0.commit("Title");
+    assert_eq!(stand.codes(), ["decided-and-not-done"], "a title is no revision");
+    stand.edit(R_2, "1.5 * meop", "1.6 * meop").0.commit("Raise");
+    assert_eq!(stand.account(), NONE);
+    // It was revised; that it was taken back later is another matter.
+    stand.edit(R_2, "1.6 * meop", "1.5 * meop").0.commit("Take back");
+    assert_eq!(stand.account(), NONE);
+}
+
+#[test]
+fn a_parameter_a_plan_and_a_withdrawal_revise_too() {
+    for (path, from, to) in [
+        ("parameters.toml", "4 MPa", "5 MPa"),
+        (R_2, "on = \"each\"", "on = \"one\""),
+        (R_2, "source = \"S\"", "source = \"S\"\nstatus = \"withdrawn\"\nreason = \"r\""),
+    ] {
+        let stand = Stand::committed();
+        stand.decision("D-1", "revises = [\"R-2\"]\n").0.commit("Decide");
+        stand.edit(path, from, to).0.commit("Do");
+        assert_eq!(stand.account(), NONE, "{path}");
+    }
+}
+
+#[test]
+fn a_proposal_asks_for_nothing_and_what_was_done_before_it_was_accepted_does_not_count() {
+    let stand = Stand::committed();
+    stand.decision("D-1", "status = \"proposed\"\nrevises = [\"R-2\"]\n").0.commit("Propose");
+    assert_eq!(stand.account(), NONE);
+    stand.edit(R_2, "1.5 * meop", "1.6 * meop").0.commit("Raise ahead");
+    stand.edit("decisions/D-1.md", "proposed", "accepted").0.commit("Accept");
+    assert_eq!(stand.codes(), ["decided-and-not-done"]);
+    let ahead = Stand::committed();
+    ahead.edit(R_2, "1.5 * meop", "1.6 * meop").0.commit("Raise ahead\n\nDecision: D-1");
+    ahead.decision("D-1", "revises = [\"R-2\"]\n").0.commit("Accept");
+    assert_eq!(ahead.account(), NONE, "the commit names the decision");
+}
+
+#[test]
+fn a_revision_on_a_branch_and_a_moved_file_count() {
+    let stand = Stand::committed();
+    stand.decision("D-1", "revises = [\"R-2\"]\n").0.commit("Decide");
+    stand.0.git(&["checkout", "--quiet", "-b", "side"]);
+    stand.0.git(&["mv", R_2, "proof.md"]);
+    stand.0.commit("Move");
+    assert_eq!(stand.codes(), ["decided-and-not-done"]);
+    stand.edit("proof.md", "1.5 * meop", "1.6 * meop").0.commit("Raise");
+    stand.0.git(&["checkout", "--quiet", "main"]);
+    stand.edit("items/MOV.md", "Valve", "Main valve").0.commit("Title");
+    stand.0.git(&["merge", "--quiet", "--no-edit", "side"]);
+    assert_eq!(stand.account(), NONE);
+}
+
+#[test]
+fn what_is_added_was_not_there_and_what_is_withdrawn_is_out_of_force() {
+    let stand = Stand::committed();
+    stand.decision("D-1", "adds = [\"R-1\"]\nwithdraws = [\"R-2\", \"TR-1\", \"W-1\", \"R-99\"]\n").0.commit("Decide");
+    let found = stand.account();
+    assert_eq!(found.len(), 4, "{found:?}");
+    assert!(found[0].ends_with("D-1 withdraws R-2, which is still in force"), "{found:?}");
+    assert!(found[3].contains("D-1 adds R-1, which was there before D-1 was accepted ("), "{found:?}");
+    stand.edit(R_2, "source = \"S\"", "source = \"S\"\nstatus = \"withdrawn\"\nreason = \"r\"").delete(TR_1);
+    stand.edit("departures/W-1.md", "approved\"\napproved_by", "withdrawn\"\napproved_by");
+    stand.edit("decisions/D-1.md", "adds = [\"R-1\"]", "keeps = [\"R-1\"]");
+    assert_eq!(stand.account(), NONE);
+    let new = Stand::committed();
+    new.decision("D-1", "adds = [\"R-7\"]\n").0.commit("Decide");
+    new.0.write(
+        "R-7.md",
+        "+++\nkind = \"requirement\"\nid = \"R-7\"\ntitle = \"T\"\nsource = \"S\"\n+++\nIt shall hold.\n",
+    );
+    assert_eq!(new.account(), NONE);
+    new.0.commit("Add");
+    assert_eq!(new.account(), NONE);
+}
+
+#[test]
+fn what_all_began_with_is_not_questioned() {
+    let stand = Stand::committed();
+    stand.decision("D-1", "revises = [\"R-2\"]\nadds = [\"R-1\"]\n");
+    stand.0.git(&["add", "--all"]);
+    stand.0.git(&["commit", "--quiet", "--amend", "--no-edit"]);
+    assert_eq!(stand.account(), NONE);
+}
+
+/// A requirement on the slot, and one on the option by name.
+fn with_options() -> Stand {
+    let stand = Stand::committed();
+    let text = |id: &str, on: &str| {
+        format!(
+            "+++\nkind = \"requirement\"\nid = \"{id}\"\ntitle = \"{id}\"\nsource = \"S\"\napplies_to = \"{on}\"\n+++\nIt shall turn {id}.\n"
+        )
+    };
+    stand.0.write("R-5.md", text("R-5", "ACT"));
+    stand.0.write("R-6.md", text("R-6", "ACT-P"));
+    stand.0.commit("Ask something of the actuator");
+    stand
+}
+
+#[test]
+fn what_applied_to_a_dropped_option_is_revised_withdrawn_or_kept_by_name() {
+    let stand = with_options();
+    stand.edit("items/ACT-P.md", "current", "dropped").edit("items/ACT-W.md", "candidate", "current");
+    stand.decision("D-1", "selects = [\"ACT-W\"]\ndrops = [\"ACT-P\"]\n");
+    assert_eq!(stand.codes(), ["dropped-and-not-carried-over", "dropped-and-not-carried-over"]);
+    stand.0.commit("Drop");
+    assert_eq!(
+        stand.account(),
+        [
+            "dropped-and-not-carried-over: D-1 drops ACT-P, and does not say what becomes of R-5, which applied to it",
+            "dropped-and-not-carried-over: D-1 drops ACT-P, and does not say what becomes of R-6, which applied to it"
+        ]
+    );
+    stand.edit("R-5.md", "It shall turn", "It shall gently turn").0.commit("Revise");
+    stand.edit("R-6.md", "source", "status = \"withdrawn\"\nreason = \"r\"\nsource");
+    assert_eq!(stand.account(), NONE);
+    let kept = with_options();
+    kept.edit("items/ACT-P.md", "current", "dropped");
+    kept.decision("D-1", "drops = [\"ACT-P\"]\nkeeps = [\"R-5\"]\nrevises = [\"R-6\"]\n");
+    kept.edit("R-6.md", "applies_to = \"ACT-P\"", "applies_to = \"ACT-W\"");
+    assert_eq!(kept.account(), NONE);
+    // What came after the drop was never about what was dropped.
+    let later = with_options();
+    later.delete("R-5.md").delete("R-6.md").edit("items/ACT-P.md", "current", "dropped");
+    later.decision("D-1", "drops = [\"ACT-P\"]\n").0.commit("Drop");
+    later.0.write("R-9.md", "+++\nkind = \"requirement\"\nid = \"R-9\"\ntitle = \"T\"\nsource = \"S\"\napplies_to = \"ACT\"\n+++\nIt shall hold.\n");
+    assert_eq!(later.account(), NONE);
+}
+
+#[test]
+fn a_candidate_that_lost_was_never_asked_to_meet_what_the_slot_asks() {
+    let stand = with_options();
+    stand.edit("items/ACT-W.md", "candidate", "dropped");
+    stand.decision("D-1", "drops = [\"ACT-W\"]\n").0.commit("Drop the other");
+    assert_eq!(stand.account(), NONE);
+}
+
+/// The safety requirement with evidence against its first text.
+fn with_evidence(safety: bool) -> Stand {
+    let stand = Stand::committed();
+    let mark = |stand: &Stand| {
+        stand.analysis().model.requirements.iter().find(|it| it.head.id.as_str() == "R-2").unwrap().mark.clone()
+    };
+    if safety {
+        stand.edit(R_2, "source = \"S\"", "source = \"S\"\nsafety = true");
+    }
+    stand.edit(TR_1, "[verifies.R-2]\n", &format!("[verifies.R-2]\nmark = \"{}\"\n", mark(&stand)));
+    stand.0.commit("Test");
+    stand
+}
+
+#[test]
+fn a_safety_limit_is_not_relaxed_after_evidence_without_a_decision() {
+    let stand = with_evidence(true);
+    stand.edit(R_2, "1.5 * meop", "1.6 * meop");
+    assert_eq!(stand.account(), NONE, "it asks more");
+    stand.edit(R_2, "1.6 * meop", "1.4 * meop");
+    assert_eq!(stand.codes(), ["relaxed-without-decision"]);
+    stand.0.commit("Relax");
+    assert!(stand.account()[0].contains("R-2 asks less than when TR-1 was signed, and no decision revises it since: "));
+    // In the same breath or afterwards.
+    stand.decision("D-1", "revises = [\"R-2\"]\n");
+    assert_eq!(stand.codes(), ["decided-and-not-done"], "a decision after the fact is one that revises nothing");
+    let decided = with_evidence(true);
+    decided.decision("D-1", "revises = [\"R-2\"]\n").edit(R_2, "1.5 * meop", "1.4 * meop").0.commit("Relax");
+    assert_eq!(decided.account(), NONE);
+    // That decision is used up: the evidence of today was made after it.
+    decided.edit(R_2, "1.4 * meop", "1.2 * meop").0.commit("Relax again");
+    assert_eq!(decided.account(), NONE, "TR-1 was signed before D-1");
+    assert_eq!(with_evidence(false).edit(R_2, "1.5 * meop", "1.4 * meop").account(), NONE, "no safety");
+    let lowered = with_evidence(true);
+    lowered.edit("parameters.toml", "4 MPa", "3 MPa").0.commit("Lower the pressure");
+    assert_eq!(lowered.codes(), ["relaxed-without-decision"], "by a parameter");
+    let hidden = with_evidence(true);
+    hidden.edit(R_2, "1.5 * meop", "1.4 * meop").edit(R_2, "\nsafety = true", "").0.commit("Relax");
+    assert_eq!(hidden.codes(), ["relaxed-without-decision"], "it was a safety requirement then");
+}
+
+#[test]
+fn an_old_decision_does_not_cover_what_is_relaxed_later() {
+    let stand = Stand::committed();
+    stand.decision("D-1", "revises = [\"R-2\"]\n").edit(R_2, "1.5 * meop", "1.6 * meop");
+    stand.edit(R_2, "source = \"S\"", "source = \"S\"\nsafety = true").0.commit("Raise");
+    let mark = stand.analysis().model.requirement("R-2").unwrap().mark.clone();
+    stand.edit(TR_1, "[verifies.R-2]\n", &format!("[verifies.R-2]\nmark = \"{mark}\"\n")).0.commit("Test");
+    stand.edit(R_2, "1.6 * meop", "1.5 * meop").0.commit("Relax");
+    assert_eq!(stand.codes(), ["relaxed-without-decision"]);
+    stand.edit(R_2, "1.5 * meop", "1.45 * meop").0.commit("Relax by the decision\n\nDecision: D-1");
+    assert_eq!(stand.account(), NONE, "a commit since names it");
+}
+
+/// A child of the requirement on proof pressure.
+fn with_child() -> Stand {
+    let stand = Stand::committed();
+    stand.edit(R_1, "source = \"S\"", "parents = [\"R-2\"]").0.commit("Derive");
+    stand
+}
+
+#[test]
+fn a_parent_that_moved_is_a_warning_until_the_child_is_looked_at() {
+    let stand = with_child();
+    stand.edit(R_2, "title = \"Proof\"", "title = \"Proof pressure\"").0.commit("Title");
+    stand.edit(R_2, "withstand the", "withstand  the").0.commit("Spaces");
+    assert_eq!(stand.account(), NONE, "nothing that is asked");
+    stand.edit(R_2, "1.5 * meop", "1.6 * meop");
+    assert_eq!(stand.codes(), ["parent-moved"], "not committed");
+    stand.0.commit("Raise");
+    assert!(
+        stand.account()[0].starts_with(
+            "parent-moved: R-2, which R-1 hangs from, asks something else than when it was last looked at ("
+        )
+    );
+    stand.0.git(&["mv", R_1, "torque.md"]);
+    stand.0.commit("Move");
+    assert_eq!(stand.codes(), ["parent-moved"], "to move a file is not to look at it");
+    stand.edit("torque.md", "safety = true", "owner = \"lead\"\nsafety = true").0.commit("Look");
+    assert_eq!(stand.account(), NONE);
+}
+
+#[test]
+fn a_mark_a_judgement_and_a_decision_say_that_the_child_was_looked_at() {
+    let moved = || {
+        let stand = with_child();
+        stand.edit("parameters.toml", "4 MPa", "5 MPa").0.commit("Raise the pressure");
+        assert_eq!(stand.codes(), ["parent-moved"]);
+        stand
+    };
+    let stand = moved();
+    let mark = stand.analysis().model.requirement("R-2").unwrap().mark.clone();
+    stand.edit(R_1, "safety = true", &format!("safety = true\nparent_marks.R-2 = \"{mark}\"")).0.commit("Look");
+    assert_eq!(stand.account(), NONE);
+    stand.edit("parameters.toml", "5 MPa", "6 MPa").edit(R_1, "Torque margin", "Margin");
+    assert_eq!(
+        stand.account(),
+        ["parent-moved: R-2, which R-1 hangs from, asks something else than when it was last held against"],
+        "what the child says itself is what counts"
+    );
+    let stand = moved();
+    let judged = format!(
+        "source = \"S\"\nverified_by = \"children\"\n[by_children]\nmark = \"{mark}\"\nlist = [\"R-1\"]\njudged_by = \"lead\"\ndate = 2026-03-01\n"
+    );
+    stand.edit(R_2, "[[verify]]\nmethod = \"test\"\nprocedure = \"TP-2\"\non = \"each\"\n", "");
+    stand.edit(R_2, "source = \"S\"\n", "").edit(
+        R_2,
+        "min = \"1.5 * meop\"\n",
+        &format!("min = \"1.5 * meop\"\n{judged}"),
+    );
+    assert_eq!(stand.account(), NONE);
+    let stand = moved();
+    stand.decision("D-1", "keeps = [\"R-1\"]\n");
+    assert_eq!(stand.account(), NONE);
+    stand.0.commit("Keep");
+    stand.edit("parameters.toml", "5 MPa", "6 MPa").0.commit("Raise it again");
+    assert_eq!(stand.codes(), ["parent-moved"], "the decision knew nothing of that");
+}
+
+#[test]
+fn the_decision_that_moves_a_parent_has_looked_at_the_children_it_names() {
+    let stand = with_child();
+    stand.decision("D-1", "revises = [\"R-2\"]\nkeeps = [\"R-1\"]\n").0.commit("Decide");
+    stand.edit(R_2, "1.5 * meop", "1.6 * meop").0.commit("Raise");
+    assert_eq!(stand.account(), NONE);
+    stand.edit(R_2, "1.6 * meop", "1.7 * meop").0.commit("Raise it further");
+    assert_eq!(stand.codes(), ["parent-moved"]);
+}
+
+/// A record that was signed, sealed and committed.
+fn signed() -> Stand {
+    let stand = Stand::committed();
+    stand.seal(TR_1).0.commit("Sign");
+    stand
+}
+
+#[test]
+fn an_edit_under_a_new_seal_shows() {
+    let stand = signed();
+    stand.edit(TR_1, "outcome.value = \"not met\"", "outcome.value = \"met\"").edit(TR_1, "5 MPa", "9 MPa").seal(TR_1);
+    let found = stand.account();
+    assert_eq!(found.len(), 1, "not committed yet: {found:?}");
+    assert!(
+        found[0].contains("TR-1 was signed with the seal s1-") && found[0].contains(", and carries another seal now: ")
+    );
+    assert!(found[0].contains("verifies.R-2.outcome.value: not met → met; and 1 more"), "{found:?}");
+    stand.0.commit("Edit");
+    assert_eq!(stand.codes(), ["seal-replaced"]);
+    stand.0.git(&["mv", TR_1, "elsewhere.md"]);
+    stand.0.commit("Move");
+    assert_eq!(stand.codes(), ["seal-replaced"]);
+    stand.edit("elsewhere.md", "status = \"signed\"", "status = \"draft\"").0.commit("Back to a draft");
+    assert!(stand.account()[0].contains("is a draft now"));
+}
+
+#[test]
+fn a_record_that_left_and_came_back_under_another_seal_shows() {
+    let stand = signed();
+    let text = std::fs::read_to_string(stand.0.path().join(TR_1)).unwrap();
+    stand.delete(TR_1).0.commit("Clean up");
+    stand.edit("items/MOV.md", "Valve", "Main valve").0.commit("Title");
+    stand.0.write("tests/TR-1.md", text.replace("5 MPa", "9 MPa"));
+    stand.seal("tests/TR-1.md").0.commit("Bring back");
+    assert_eq!(stand.codes(), ["seal-replaced"]);
+}
+
+#[test]
+fn what_no_seal_covers_and_what_is_accounted_for_is_no_edit() {
+    let stand = signed();
+    stand.edit(TR_1, "Notes.", "More notes.").0.commit("Say more");
+    stand.edit(TR_1, "5 MPa gauge", "5000 kPa gauge").0.commit("Restate");
+    let again =
+        "\n[[verifies.R-2.reaffirmed]]\nmark = \"m1-000000000000\"\ndate = 2026-03-01\nby = \"lead\"\nreason = \"r\"\n";
+    stand
+        .edit(TR_1, "outcome.value = \"not met\"\n", &format!("outcome.value = \"not met\"\n{again}"))
+        .0
+        .commit("Re-affirm");
+    assert_eq!(stand.account(), NONE);
+    let seal = {
+        let text = std::fs::read_to_string(stand.0.path().join(TR_1)).unwrap();
+        text.lines().find_map(|line| line.strip_prefix("seal = ")).unwrap().to_string()
+    };
+    let why = format!(
+        "signed_again = [{{ seals = [{seal}], date = 2026-03-02, by = \"lead\", reason = \"typing error\" }}]\n[verifies.R-2]\n"
+    );
+    stand.edit(TR_1, "[verifies.R-2]\n", &why).edit(TR_1, "5000 kPa", "5001 kPa").seal(TR_1).0.commit("Sign again");
+    assert_eq!(stand.account(), NONE);
+    let repo = stand.0.repo();
+    let account = account(&repo, "", repo.head().unwrap(), &stand.analysis()).unwrap();
+    let shown: Vec<String> = account.edited[0].differences.iter().map(|key| key.show()).collect();
+    assert_eq!(shown, ["verifies.R-2.result: 5 MPa gauge → 5001 kPa gauge"]);
+    // A reason that nobody gave is none.
+    stand.edit(TR_1, "by = \"lead\", reason = \"typing error\"", "by = \"lead\"").seal(TR_1);
+    assert_eq!(stand.codes(), ["seal-replaced"]);
+}

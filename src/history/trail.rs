@@ -1,0 +1,290 @@
+//! Which commit changed which of the project's files, and the versions of one thing along its files.
+//!
+//! Only trees are read to know what changed, and of the files only those of things that are asked about. A thing is followed
+//! by its id: where its file comes up in a commit, what else that commit took away is looked through for it.
+
+use std::collections::BTreeSet;
+
+use foldhash::{HashMap, HashMapExt};
+use rayon::prelude::*;
+
+use crate::git::{FileChange, FileMode, GitError, Oid, Repo};
+use crate::source::{INSTRUMENTS_FILE, PARAMETERS_FILE, PROJECT_FILE};
+use crate::text::RepoPath;
+
+use super::blobs::{Blobs, Placed};
+
+/// Fewer than so many on each processor are done one after the other: to open a repository once more takes time too.
+const LEAST: usize = 64;
+
+/// What a commit did to a file.
+#[derive(Clone, Debug)]
+pub(super) struct Step {
+    /// Position of the commit.
+    pub(super) commit: usize,
+    /// The file.
+    pub(super) path: RepoPath,
+    /// What it held; none: it was not there.
+    pub(super) old: Option<Oid>,
+    /// What it holds; none: it is gone.
+    pub(super) new: Option<Oid>,
+}
+
+/// A commit and its parents.
+#[derive(Clone, Debug)]
+pub(super) struct Node {
+    /// The commit.
+    pub(super) oid: Oid,
+    /// Its parents, the first one first.
+    pub(super) parents: Vec<Oid>,
+}
+
+/// Every commit up to one, parents first, with what each did.
+pub(super) struct Trail {
+    /// The commits.
+    pub(super) commits: Vec<Node>,
+    steps: Vec<Step>,
+    /// Where the steps of each commit begin.
+    starts: Vec<usize>,
+    by_path: HashMap<RepoPath, Vec<usize>>,
+    /// Files by what a commit took away from them, for commits that were asked about.
+    taken: HashMap<usize, HashMap<Oid, RepoPath>>,
+    /// Files that held an id when they were taken away and that came up nowhere else, once they were asked for.
+    gone: Option<HashMap<String, BTreeSet<RepoPath>>>,
+}
+
+/// What a thing said after a commit that touched its file.
+#[derive(Clone)]
+pub(super) struct Version {
+    /// Position of the commit.
+    pub(super) commit: usize,
+    /// What stood there before; none: not this thing.
+    pub(super) old: Option<Placed>,
+    /// What it says; none: it is not there.
+    pub(super) new: Option<Placed>,
+}
+
+impl Version {
+    /// Whether the text is another than before.
+    pub(super) fn is_edit(&self) -> bool {
+        let text = |side: &Option<Placed>| side.as_ref().map(|placed| placed.file.text.clone());
+        text(&self.old) != text(&self.new)
+    }
+}
+
+impl Trail {
+    /// Reads what every commit up to `end` did under a folder.
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn read(repo: &Repo, prefix: &str, end: Option<Oid>) -> Result<Trail, GitError> {
+        let mut trail = Trail {
+            commits: Vec::new(),
+            steps: Vec::new(),
+            starts: vec![0],
+            by_path: HashMap::new(),
+            taken: HashMap::new(),
+            gone: None,
+        };
+        let Some(end) = end else { return Ok(trail) };
+        for oid in repo.walk(end, None, false)?.into_iter().rev() {
+            trail.commits.push(Node { oid, parents: repo.parents(oid)? });
+        }
+        let one = |repo: &Repo, node: &Node| changed(repo, prefix, node.oid, &node.parents);
+        for (commit, changes) in side_by_side(repo, &trail.commits, one)?.into_iter().enumerate() {
+            for change in changes? {
+                trail.by_path.entry(change.path.clone()).or_default().push(trail.steps.len());
+                let (old, new) = (change.old_blob(), change.new_blob());
+                trail.steps.push(Step { commit, path: change.path, old, new });
+            }
+            trail.starts.push(trail.steps.len());
+        }
+        Ok(trail)
+    }
+
+    /// The blobs that a file ever held, some of them twice.
+    pub(super) fn held(&self, path: &RepoPath) -> impl Iterator<Item = Oid> {
+        self.of(path).flat_map(|step| [step.old, step.new]).flatten()
+    }
+
+    /// The steps of a file, oldest first.
+    pub(super) fn of(&self, path: &RepoPath) -> impl DoubleEndedIterator<Item = &Step> + ExactSizeIterator {
+        let at: &[usize] = self.by_path.get(path).map_or(&[], Vec::as_slice);
+        at.iter().map(|at| &self.steps[*at])
+    }
+
+    /// Whether a file was added once and never touched again, and holds this blob; and its thing came from nowhere else.
+    pub(super) fn is_untouched(&mut self, blobs: &mut Blobs<'_>, id: &str, path: &RepoPath, blob: Option<Oid>) -> bool {
+        let mut steps = self.of(path);
+        let (Some(first), None) = (steps.next(), steps.next()) else { return false };
+        if blob.is_none() || first.old.is_some() || first.new != blob {
+            return false;
+        }
+        // A commit that only added files took nothing from where it was.
+        let only_added = self.by(first.commit).iter().all(|own| own.old.is_none());
+        drop(steps);
+        only_added && !self.gone(blobs).contains_key(id)
+    }
+
+    /// The first parent of a commit, by position.
+    pub(super) fn before(&self, commit: usize) -> Option<Oid> {
+        self.commits.get(commit).and_then(|node| node.parents.first().copied())
+    }
+
+    /// The steps of one commit.
+    fn by(&self, commit: usize) -> &[Step] {
+        &self.steps[self.starts[commit]..self.starts[commit + 1]]
+    }
+
+    /// Every file that ever held a thing, as far as it can be followed from the one it has now.
+    pub(super) fn paths(&mut self, blobs: &mut Blobs<'_>, id: &str, now: Option<&RepoPath>) -> BTreeSet<RepoPath> {
+        let mut found: BTreeSet<RepoPath> = now.cloned().into_iter().collect();
+        found.extend(self.gone(blobs).get(id).cloned().into_iter().flatten());
+        let mut waiting: Vec<RepoPath> = found.iter().cloned().collect();
+        while let Some(path) = waiting.pop() {
+            let steps: Vec<Step> = self.of(&path).cloned().collect();
+            for step in steps {
+                let came = match step.old {
+                    None => true,
+                    Some(old) => !holds(blobs, old, id),
+                };
+                // Where everything began there is nothing that it could have come from.
+                if came && !self.commits[step.commit].parents.is_empty() {
+                    let from = self.came_from(blobs, id, &step);
+                    waiting.extend(from.into_iter().filter(|from| found.insert(from.clone())));
+                }
+            }
+        }
+        found
+    }
+
+    /// The file that held the thing before a commit put it where it is.
+    fn came_from(&mut self, blobs: &mut Blobs<'_>, id: &str, step: &Step) -> Option<RepoPath> {
+        let new = step.new?;
+        let range = self.starts[step.commit]..self.starts[step.commit + 1];
+        let steps = &self.steps[range];
+        let taken = self.taken.entry(step.commit).or_insert_with(|| {
+            let taken = steps.iter().filter(|own| own.new.is_none());
+            taken.filter_map(|own| Some((own.old?, own.path.clone()))).collect()
+        });
+        if let Some(path) = taken.get(&new) {
+            return Some(path.clone());
+        }
+        let mut others = steps.iter().filter(|own| own.path != step.path);
+        others.find(|own| own.old.is_some_and(|old| holds(blobs, old, id))).map(|own| own.path.clone())
+    }
+
+    /// Files that were taken away for good, by what they held.
+    fn gone(&mut self, blobs: &mut Blobs<'_>) -> &HashMap<String, BTreeSet<RepoPath>> {
+        if self.gone.is_none() {
+            let mut gone: HashMap<String, BTreeSet<RepoPath>> = HashMap::new();
+            for commit in 0..self.commits.len() {
+                let steps = self.by(commit);
+                let arrived = |blob: Oid| steps.iter().any(|own| own.new == Some(blob));
+                for step in steps.iter().filter(|own| own.new.is_none() && own.path.is_markdown()) {
+                    let Some(old) = step.old.filter(|old| !arrived(*old)) else { continue };
+                    if let Some(id) = &blobs.glance(old).id {
+                        gone.entry(id.clone()).or_default().insert(step.path.clone());
+                    }
+                }
+            }
+            self.gone = Some(gone);
+        }
+        self.gone.get_or_insert_with(HashMap::new)
+    }
+
+    /// Every blob that held a thing, with the commit that put it there, oldest first.
+    pub(super) fn blobs(&mut self, blobs: &mut Blobs<'_>, id: &str, now: Option<&RepoPath>) -> Vec<(usize, Oid)> {
+        let paths = self.paths(blobs, id, now);
+        let mut at: Vec<usize> = paths.iter().filter_map(|path| self.by_path.get(path)).flatten().copied().collect();
+        at.sort_unstable();
+        let found = at.into_iter().filter_map(|at| Some((self.steps[at].commit, self.steps[at].new?)));
+        found.filter(|(_, blob)| holds(blobs, *blob, id)).collect()
+    }
+
+    /// What a thing said after each commit that touched its file, oldest first.
+    pub(super) fn versions(&mut self, blobs: &mut Blobs<'_>, id: &str, now: Option<&RepoPath>) -> Vec<Version> {
+        let paths = self.paths(blobs, id, now);
+        let mut at: Vec<usize> = paths.iter().filter_map(|path| self.by_path.get(path)).flatten().copied().collect();
+        at.sort_unstable();
+        let mut versions: Vec<Version> = Vec::new();
+        for step in at.into_iter().map(|at| &self.steps[at]) {
+            let mut side = |blob: Option<Oid>| {
+                let blob = blob?;
+                holds(blobs, blob, id).then(|| Placed { path: step.path.clone(), file: blobs.file(blob) })
+            };
+            let (old, new) = (side(step.old), side(step.new));
+            if old.is_none() && new.is_none() {
+                continue;
+            }
+            match versions.last_mut().filter(|last| last.commit == step.commit) {
+                Some(last) => {
+                    last.old = last.old.take().or(old);
+                    last.new = last.new.take().or(new);
+                }
+                None => versions.push(Version { commit: step.commit, old, new }),
+            }
+        }
+        versions
+    }
+
+    /// What a thing said in a commit, whatever touched it last.
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn at(
+        &mut self,
+        (repo, prefix): (&Repo, &str),
+        blobs: &mut Blobs<'_>,
+        (id, now): (&str, Option<&RepoPath>),
+        commit: Oid,
+    ) -> Result<Option<Placed>, GitError> {
+        for path in self.paths(blobs, id, now) {
+            let Some(file) = repo.tree_file(commit, prefix, &path)? else { continue };
+            if holds(blobs, file.oid, id) {
+                return Ok(Some(Placed { path, file: blobs.file(file.oid) }));
+            }
+        }
+        Ok(None)
+    }
+}
+
+/// What `one` makes of each of many, a part of them on each processor, in their order.
+///
+/// # Errors
+/// If the repository cannot be opened again.
+pub(super) fn side_by_side<T: Sync, U: Send>(
+    repo: &Repo,
+    all: &[T],
+    one: impl Fn(&Repo, &T) -> U + Sync,
+) -> Result<Vec<U>, GitError> {
+    let size = all.len().div_ceil(rayon::current_num_threads().max(1));
+    if size < LEAST {
+        return Ok(all.iter().map(|it| one(repo, it)).collect());
+    }
+    let part = |part: &[T]| {
+        let repo = repo.reopen()?;
+        Ok(part.iter().map(|it| one(&repo, it)).collect::<Vec<U>>())
+    };
+    let parts: Result<Vec<Vec<U>>, GitError> = all.par_chunks(size).map(part).collect();
+    Ok(parts?.into_iter().flatten().collect())
+}
+
+fn holds(blobs: &mut Blobs<'_>, blob: Oid, id: &str) -> bool {
+    blobs.glance(blob).id.as_deref() == Some(id)
+}
+
+/// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself.
+fn changed(repo: &Repo, prefix: &str, commit: Oid, parents: &[Oid]) -> Result<Vec<FileChange>, GitError> {
+    let mut changes = repo.changed_files(parents.first().copied(), commit, prefix)?;
+    for parent in parents.iter().skip(1) {
+        let others = repo.changed_files(Some(*parent), commit, prefix)?;
+        changes.retain(|change| others.binary_search_by(|other| other.path.cmp(&change.path)).is_ok());
+    }
+    let link = |side: Option<(FileMode, Oid)>| side.is_some_and(|(mode, _)| mode == FileMode::Symlink);
+    changes.retain(|change| {
+        let settings = [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&change.path.as_str());
+        change.utf8 && (change.path.is_markdown() || settings) && !link(change.new) && !link(change.old)
+    });
+    Ok(changes)
+}
