@@ -211,9 +211,8 @@ impl Repository {
         let repo = Arc::new(self.fixture.repo());
         let head = repo.head().unwrap().unwrap();
         let (from_name, from) = repo.last_annotated_tag(head).unwrap().unwrap();
-        let then = history::project_at(&repo, "project", from, analysis.request).unwrap();
         let range = Range { from: Some(from), from_name, to: Some(head), to_name: "HEAD".into() };
-        let changes = history::changes(&repo, "project", range, then.as_ref(), Some(analysis)).unwrap();
+        let changes = history::changes(&repo, "project", range, Some(analysis), analysis.request).unwrap().unwrap();
         let told = history::revisions_of(&repo, "project", ["R-1"], head).unwrap();
         let histories: BTreeMap<_, _> =
             told.into_iter().map(|(id, told)| (id, view::history(&told, changes.list.first()))).collect();
@@ -269,7 +268,7 @@ fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
         ("before --next", text::before::render(&ordered(&analysis, &guard), true, 80)),
         ("matrix", text::matrix::render(&view::matrix(&analysis), 80)),
         ("check", text::findings::check(&check, 80)),
-        ("changes", text::changes::render(changes, 80)),
+        ("changes", text::changes::render(changes, 80, true)),
         ("history", text::history::render(&past.histories["R-1"], 80)),
         ("sheet", text::sheet::render(&hostile_sheet(&analysis), 80)),
         ("impact", text::impact::render(&view::impact(&analysis, &guard, "MOV", Some(RAW)).unwrap(), 80)),

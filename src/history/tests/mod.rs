@@ -1,9 +1,13 @@
 //! Tests of history, each in a throw-away repository.
 #![expect(clippy::disallowed_methods, reason = "tests write the files that the program reads")]
 
+mod attribution;
 mod changes;
+mod comparison;
 mod leaving;
 mod less;
+#[cfg(unix)]
+mod odd;
 mod revisions;
 
 use crate::analysis::{self, Analysis, Request};
