@@ -26,7 +26,7 @@ impl Again<'_> {
 
 /// Rows by what would show them: the procedure, or else a record of their method. Procedures come first, each by name.
 pub fn shown_again<'r>(model: &Model, rows: impl Iterator<Item = &'r Row>) -> Vec<Again<'r>> {
-    let mut by_how: BTreeMap<(bool, String), (Option<String>, Vec<&Row>)> = BTreeMap::new();
+    let mut by_how: BTreeMap<(bool, String), Again<'_>> = BTreeMap::new();
     for row in rows {
         let (how, note) = match (&row.procedure, row.method) {
             (Some(id), _) => (id.to_string(), in_the_way(model, id)),
@@ -34,10 +34,10 @@ pub fn shown_again<'r>(model: &Model, rows: impl Iterator<Item = &'r Row>) -> Ve
             (None, None) if row.entry == EntryRef::Children => ("its children".to_string(), None),
             (None, None) => ("no plan".to_string(), None),
         };
-        let own = by_how.entry((row.procedure.is_none(), how)).or_insert((note, Vec::new()));
-        own.1.push(row);
+        let own = by_how.entry((row.procedure.is_none(), how.clone()));
+        own.or_insert_with(|| Again { how, note, rows: Vec::new() }).rows.push(row);
     }
-    by_how.into_iter().map(|((_, how), (note, rows))| Again { how, note, rows }).collect()
+    by_how.into_values().collect()
 }
 
 /// Why a procedure cannot be run as it is.

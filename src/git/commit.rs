@@ -113,7 +113,8 @@ const BY_ROTE: &[&str] = &[
 fn reason(message: &str) -> Option<String> {
     let trailers = trailers(message);
     let is_trailer = |line: &str| {
-        line.split_once(':').is_some_and(|(key, _)| trailers.iter().any(|(own, _)| own.eq_ignore_ascii_case(key.trim())))
+        line.split_once(':')
+            .is_some_and(|(key, _)| trailers.iter().any(|(own, _)| own.eq_ignore_ascii_case(key.trim())))
     };
     let lines: Vec<&str> = message.lines().map(str::trim).skip_while(|line| line.is_empty()).collect();
     let paragraphs = lines.split(|line| line.is_empty()).skip(1).filter(|paragraph| !paragraph.is_empty());

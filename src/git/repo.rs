@@ -95,7 +95,8 @@ impl Repo {
     /// and what is read here does not.
     pub fn is_replaced(&self) -> bool {
         let common = self.objects.parent().unwrap_or(&self.git_dir);
-        let grafts = std::fs::read(common.join("info/grafts")).is_ok_and(|text| text.iter().any(|byte| !byte.is_ascii_whitespace()));
+        let grafts = std::fs::read(common.join("info/grafts"))
+            .is_ok_and(|text| text.iter().any(|byte| !byte.is_ascii_whitespace()));
         grafts || self.with(|repo| repo.references_glob("refs/replace/*").is_ok_and(|mut found| found.next().is_some()))
     }
 

@@ -153,12 +153,7 @@ impl CommitRef {
 ///
 /// # Errors
 /// If the commit cannot be read.
-pub fn project_at(
-    repo: &Arc<Repo>,
-    prefix: &str,
-    oid: Oid,
-    request: Request,
-) -> Result<Option<Analysis>, SourceError> {
+pub fn project_at(repo: &Arc<Repo>, prefix: &str, oid: Oid, request: Request) -> Result<Option<Analysis>, SourceError> {
     match Revision::open(repo.clone(), oid, prefix) {
         Ok(revision) => run(&revision, request).map(Some),
         Err(SourceError::NoProjectInCommit { .. }) => Ok(None),
@@ -193,7 +188,8 @@ pub fn changes(
         (None, Some(head), Some(now)) => Uncommitted::find(repo, prefix, head, now)?,
         _ => Uncommitted::default(),
     };
-    let mut comparison = Comparison { ends: &ends, touched: &touched, uncommitted, unread: &unread, blobs: Blobs::new(repo, prefix) };
+    let mut comparison =
+        Comparison { ends: &ends, touched: &touched, uncommitted, unread: &unread, blobs: Blobs::new(repo, prefix) };
     let list = comparison.list()?;
     let put_back = comparison.put_back(&list)?;
     let decided = comparison.decided(&list);
@@ -258,7 +254,8 @@ impl Unread {
 
     /// Whether a thing that stands in this file at one point may stand in it at the other, which cannot be read.
     fn may_hold(list: &[UnreadableFile], path: &str) -> bool {
-        list.iter().any(|file| file.path == path || path.strip_prefix(&file.path).is_some_and(|rest| rest.starts_with('/')))
+        list.iter()
+            .any(|file| file.path == path || path.strip_prefix(&file.path).is_some_and(|rest| rest.starts_with('/')))
     }
 
     /// Those of the start, those that commits in between left, and those of the end that no commit is known to have left.
@@ -346,7 +343,9 @@ impl<'a> Comparison<'a> {
         list.extend(self.settings(context).into_iter().map(|change| (usize::MAX, change)));
         list.sort_by(|(a, one), (b, other)| (a, &one.id).cmp(&(b, &other.id)));
         let mut list: Vec<Change> = list.into_iter().map(|(_, change)| change).collect();
-        super::compare::criteria::trace(list.iter_mut().map(|change| (&*change.id, &mut change.between.criteria)).collect());
+        super::compare::criteria::trace(
+            list.iter_mut().map(|change| (&*change.id, &mut change.between.criteria)).collect(),
+        );
         Ok(list)
     }
 
@@ -385,7 +384,11 @@ impl<'a> Comparison<'a> {
             uncommitted: names.iter().any(|name| self.uncommitted.0.contains(name)),
             commits: commits.into_iter().map(CommitRef::of).collect(),
             accounted: if now.is_none() { self.accounted(id) } else { None },
-            parameters: if between.criteria.is_empty() || then.is_none() { Vec::new() } else { self.moved(&parameters) },
+            parameters: if between.criteria.is_empty() || then.is_none() {
+                Vec::new()
+            } else {
+                self.moved(&parameters)
+            },
             evidence,
             between,
         }))
@@ -437,7 +440,8 @@ impl<'a> Comparison<'a> {
         let ids: BTreeSet<&String> = list.iter().flat_map(|change| &change.decisions).collect();
         let one = |id: &String| {
             let told = self.ends.after(id).or_else(|| self.ends.before(id)).filter(|it| it.kind == "decision");
-            let decision = self.models().find_map(|model| model.decisions.iter().find(|it| it.head.id.value.as_str() == id));
+            let decision =
+                self.models().find_map(|model| model.decisions.iter().find(|it| it.head.id.value.as_str() == id));
             DecidedBy {
                 id: id.clone(),
                 title: told.map(|it| it.title.to_string()),

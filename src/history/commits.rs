@@ -119,8 +119,7 @@ impl Touched {
             }
         }
         for change in done.changes.iter().filter(|change| is_settings(&change.path)) {
-            let touch =
-                Touch { commit: at, path: change.path.clone(), old: change.old_blob(), new: change.new_blob() };
+            let touch = Touch { commit: at, path: change.path.clone(), old: change.old_blob(), new: change.new_blob() };
             for name in settings(repo, change, done) {
                 self.contents.entry(name).or_default().push(touch.clone());
             }
@@ -187,7 +186,12 @@ impl Touched {
     ///
     /// # Errors
     /// If git cannot answer.
-    pub(super) fn marks(&self, blobs: &mut Blobs<'_>, id: &str, using: &[String]) -> Result<BTreeSet<String>, GitError> {
+    pub(super) fn marks(
+        &self,
+        blobs: &mut Blobs<'_>,
+        id: &str,
+        using: &[String],
+    ) -> Result<BTreeSet<String>, GitError> {
         let mut marks = BTreeSet::new();
         let own = self.contents.get(id).into_iter().flatten();
         let moved: Vec<usize> =
@@ -236,7 +240,8 @@ fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)]) -> Result<BTreeMap<Oid, Lea
     let changes = steps.iter().flat_map(|(_, done)| &done.changes).filter(|change| change.path.is_markdown());
     let blobs: BTreeSet<Oid> = changes.flat_map(|change| [change.old_blob(), change.new_blob()]).flatten().collect();
     let blobs: Vec<Oid> = blobs.into_iter().collect();
-    let read = shared(repo, &blobs, |repo, blobs| Ok(blobs.iter().map(|oid| (*oid, Leaf::read(repo, *oid))).collect()))?;
+    let read =
+        shared(repo, &blobs, |repo, blobs| Ok(blobs.iter().map(|oid| (*oid, Leaf::read(repo, *oid))).collect()))?;
     Ok(read.into_iter().collect())
 }
 
@@ -287,9 +292,7 @@ pub(super) fn trailers(commit: &CommitInfo) -> Vec<String> {
 
 /// Names of what a commit changed in a settings file.
 fn settings(repo: &Repo, change: &FileChange, done: &Done) -> Vec<String> {
-    let text = |blob: Option<Oid>| {
-        String::from_utf8(repo.blob_at_most(blob?, Limits::default().text_bytes).ok()?).ok()
-    };
+    let text = |blob: Option<Oid>| String::from_utf8(repo.blob_at_most(blob?, Limits::default().text_bytes).ok()?).ok();
     let path = change.path.as_str();
     if let Some(mix) = &done.mix {
         let own = mix.settings.iter().filter(|(own, _)| *own == change.path);

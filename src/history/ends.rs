@@ -94,8 +94,9 @@ impl<'a> Ends<'a> {
         };
         let then = match (from, now) {
             (Some(oid), Some(now)) if is_project(oid)? => Earlier::Part(Then::read(repo, prefix, oid, now)?),
-            (Some(oid), None) => project_at(repo, prefix, oid, request)?
-                .map_or(Earlier::Nothing, |then| Earlier::Whole(Box::new(then))),
+            (Some(oid), None) => {
+                project_at(repo, prefix, oid, request)?.map_or(Earlier::Nothing, |then| Earlier::Whole(Box::new(then)))
+            }
             _ => Earlier::Nothing,
         };
         Ok(Ends { then, now })

@@ -69,7 +69,7 @@ pub struct RedoRow {
 }
 
 /// The signed records that verify a requirement, and whose mark does not line up: positions of record and requirement in it.
-pub(super) fn out_of_line<'a>(now: &'a Analysis, id: &Id) -> Vec<(usize, usize)> {
+pub(super) fn out_of_line(now: &Analysis, id: &Id) -> Vec<(usize, usize)> {
     let Some(Ref::Requirement(at)) = now.model.find(id) else { return Vec::new() };
     let mark = &now.model.requirements[at].mark;
     let evidence = now.graph.evidence[at].iter().copied();

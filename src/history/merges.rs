@@ -128,7 +128,9 @@ fn names_in(repo: &Repo, path: &RepoPath, entries: &Mixed<Entry>) -> Vec<String>
     let sides = all.parents.iter().chain([&all.base, &all.result]);
     let names: BTreeSet<&String> = sides.flat_map(BTreeMap::keys).collect();
     let own = names.into_iter().filter(|name| !all.map(|side| side.get(*name).cloned()).is_explained());
-    own.filter(|name| !fields_are_explained(&all.map(|side| side.get(*name).cloned().unwrap_or_default()))).cloned().collect()
+    own.filter(|name| !fields_are_explained(&all.map(|side| side.get(*name).cloned().unwrap_or_default())))
+        .cloned()
+        .collect()
 }
 
 /// A thing's file in one version.

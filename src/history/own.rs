@@ -31,9 +31,7 @@ impl<'r> Own<'r> {
     /// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself.
     pub(super) fn done(&mut self, commit: &CommitInfo) -> Result<Done, GitError> {
         let (changes, mix) = match commit.parents.as_slice() {
-            [] | [_] => {
-                (self.repo.changed_files(commit.parents.first().copied(), commit.oid, self.prefix)?, None)
-            }
+            [] | [_] => (self.repo.changed_files(commit.parents.first().copied(), commit.oid, self.prefix)?, None),
             _ => {
                 let (changes, mix) = merged(self.repo, self.prefix, commit)?;
                 (changes, Some(mix))
@@ -72,7 +70,7 @@ impl<'r> Own<'r> {
 
 /// Whether a project reads the file, on either side.
 pub(super) fn is_ours(change: &FileChange) -> bool {
-    let is_file = |side: Option<(FileMode, Oid)>| !side.is_some_and(|(mode, _)| mode == FileMode::Symlink);
+    let is_file = |side: Option<(FileMode, Oid)>| side.is_none_or(|(mode, _)| mode != FileMode::Symlink);
     (change.path.is_markdown() || is_settings(&change.path)) && is_file(change.new) && is_file(change.old)
 }
 

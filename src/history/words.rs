@@ -164,7 +164,13 @@ mod tests {
         let long = "one two three four five six";
         assert_eq!(
             shown(&format!("{long} red {long} green {long}"), &format!("{long} blue {long} white {long}")),
-            [same("… five six"), changed("red", "blue"), same("one two … five six"), changed("green", "white"), same("one two …")]
+            [
+                same("… five six"),
+                changed("red", "blue"),
+                same("one two … five six"),
+                changed("green", "white"),
+                same("one two …")
+            ]
         );
         assert_eq!(shown("a b red c d", "a b blue c d"), [same("a b"), changed("red", "blue"), same("c d")]);
         let endless = "word ".repeat(LONGEST + 1);

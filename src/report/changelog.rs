@@ -9,6 +9,7 @@ use super::packet::links::Linker;
 use super::packet::page::{CHANGED, MACROS, STYLE, fill};
 use super::packet::past::{ChangesPart, Since};
 use super::tables::cell;
+use super::text::changes::Told;
 use super::text::words::AROUND;
 use super::view::changelog::{Again, Group, changelog};
 use super::view::{ChangeView, ChangesView, CommitView, EvidenceView, Said};
@@ -60,7 +61,10 @@ pub fn markdown(view: &ChangesView, all: bool) -> String {
         page.paragraph(&format!("**{}**", cell(caution)));
     }
     for file in &view.unreadable {
-        page.item(0, &format!("**unreadable** {}: {}; what it said is not listed in full", cell(&file.path), cell(&file.why)));
+        page.item(
+            0,
+            &format!("**unreadable** {}: {}; what it said is not listed in full", cell(&file.path), cell(&file.why)),
+        );
     }
     for group in &log.groups {
         page.group(group);
@@ -88,11 +92,12 @@ pub fn markdown(view: &ChangesView, all: bool) -> String {
 }
 
 #[derive(Default)]
-struct Page {
+struct Page<'v> {
     text: String,
+    told: Told<'v>,
 }
 
-impl Page {
+impl<'v> Page<'v> {
     fn line(&mut self, words: &str) {
         self.text.push_str(words.trim_end());
         self.text.push('\n');
@@ -113,7 +118,7 @@ impl Page {
         self.line(&format!("{}- {words}", "  ".repeat(depth)));
     }
 
-    fn group(&mut self, group: &Group<'_>) {
+    fn group(&mut self, group: &Group<'v>) {
         match group.decision {
             Some(decision) => {
                 let title = decision.title.as_deref().unwrap_or("a decision that no file records");
@@ -142,9 +147,15 @@ impl Page {
         self.again(&group.again);
     }
 
-    fn change(&mut self, change: &ChangeView) {
+    fn change(&mut self, change: &'v ChangeView) {
         let safety = if change.safety { ", safety" } else { "" };
-        let lead = format!("**{}** {} {} ({}{safety})", change.word(), cell(&change.id), cell(&change.title), cell(&change.kind));
+        let lead = format!(
+            "**{}** {} {} ({}{safety})",
+            change.word(),
+            cell(&change.id),
+            cell(&change.title),
+            cell(&change.kind)
+        );
         self.item(0, &lead);
         for said in change.said() {
             let words = match said {
@@ -177,12 +188,13 @@ impl Page {
         }
     }
 
-    fn commits(&mut self, list: &[CommitView]) {
+    fn commits(&mut self, list: &'v [CommitView]) {
         for it in list {
             let who = it.who.as_ref().map(|who| format!(", {}", cell(who))).unwrap_or_default();
             let short = it.oid.get(..10).unwrap_or(&it.oid);
             self.item(1, &format!("{} ({}, {short}{who})", cell(&it.summary), cell(&it.date)));
-            if let Some(reason) = &it.reason {
+            // Why it was made is said where it is named first.
+            if let Some(reason) = it.reason.as_ref().filter(|_| self.told.insert(&it.oid)) {
                 self.item(2, &cell(reason));
             }
         }

@@ -380,6 +380,56 @@ fn no_sheet_runs_or_loads_what_it_was_told() {
     assert!(!page.contains(OUTSIDE) && !page.contains(&repo.folder()));
 }
 
+#[test]
+fn no_changelog_runs_or_loads_what_it_was_told() {
+    use pulldown_cmark::{Event, Options, Parser, Tag};
+    let repo = Repository::new();
+    let past = repo.past(&repo.analysis());
+    let Since::Changes(mut changes) = past.since else { panic!("there is a tag") };
+    // As the author of a hostile commit would be called.
+    let name = |commit: &str| (commit.to_string(), RAW.to_string());
+    let authors = changes.commits().into_iter().map(name).collect();
+    changes.name_authors(&authors);
+    let text = super::changelog::markdown(&changes, true);
+    assert_inert(&text);
+    assert!(!text.contains(OUTSIDE) && !text.contains(&repo.folder()));
+    let mut plain = String::new();
+    for event in Parser::new_ext(&text, Options::all()) {
+        match event {
+            Event::Text(words) => plain.push_str(&words),
+            Event::Start(
+                Tag::Heading { .. }
+                | Tag::Paragraph
+                | Tag::BlockQuote(_)
+                | Tag::List(None)
+                | Tag::Item
+                | Tag::Strong
+                | Tag::Strikethrough,
+            )
+            | Event::End(_)
+            | Event::SoftBreak => {}
+            other => panic!("{other:?}"),
+        }
+    }
+    assert!(plain.contains("<script>alert(1)</script>") && plain.contains("<U+001B>[2J"), "{plain}");
+    let page = super::changelog::html(&changes, true).unwrap();
+    assert_inert(&page);
+    assert!(page.contains("&lt;script&gt;alert(1)&lt;&#x2f;script&gt;") && page.contains("<ins>"), "{page}");
+    let tags = page.match_indices('<').map(|(at, _)| page[at + 1..].split(['>', ' ']).next().unwrap());
+    let ours = [
+        include_str!("../../templates/changes.html"),
+        include_str!("../../templates/packet/changed.html"),
+        include_str!("../../templates/packet/macros.html"),
+        "<del></del><ins></ins><wbr><em></em><strong></strong><pre tabindex></pre><li></li><h4></h4><h5></h5><h6></h6>\
+         <code></code><ol></ol><br/><blockquote></blockquote>",
+    ]
+    .concat();
+    for tag in tags {
+        assert!(ours.contains(&format!("<{tag}")), "<{tag}");
+    }
+    assert!(!page.contains(OUTSIDE) && !page.contains(&repo.folder()));
+}
+
 /// Fails if a document is anything else than headings and tables of plain words, and counts its cells.
 #[track_caller]
 fn plain_cells(repo: &Repository, markdown: &str) -> usize {

@@ -430,7 +430,12 @@ pub fn changes(view: &ChangesView) -> Table {
             criteria(&change.criteria),
             change.plan.join("; "),
             other.join("; "),
-            change.evidence.iter().map(|own| format!("{} ({})", own.record, own.verdict.word())).collect::<Vec<_>>().join(", "),
+            change
+                .evidence
+                .iter()
+                .map(|own| format!("{} ({})", own.record, own.verdict.word()))
+                .collect::<Vec<_>>()
+                .join(", "),
             change.decisions.join(", "),
             commits.join("; "),
         ]

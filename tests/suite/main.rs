@@ -9,6 +9,7 @@ mod bad_input;
 mod before;
 mod calc;
 mod campaign;
+mod changes;
 mod concepts;
 mod demo;
 mod events;

@@ -39,7 +39,7 @@ const EVENT: &str = "hot-fire";
 /// What it is asked about the past.
 const RANGE: &str = "PDR..HEAD";
 /// How many of the changes are shown: enough to see each sort, and the end of the answer before on the same screen.
-const CHANGES: usize = 3;
+const CHANGES: usize = 2;
 
 /// Builds the example unless it is there, and answers three questions on it.
 ///

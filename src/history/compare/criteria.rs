@@ -115,10 +115,13 @@ pub(in crate::history) fn trace(mut all: Vec<(&str, &mut Vec<CriterionChange>)>)
         for (i, gone) in list.iter().enumerate().filter(|(_, it)| it.direction == Direction::Removed) {
             // What is called `value` or `met` has no name of its own that could tell it apart.
             let named = label(&gone.name) == gone.name;
-            let came = |it: &CriterionChange| it.direction == Direction::Added && it.name == gone.name && it.to == gone.from;
-            let to = all.iter().enumerate().filter(|(b, _)| named && *b != a).find_map(|(b, (_, list))| {
-                Some((b, list.iter().position(came)?))
-            });
+            let came =
+                |it: &CriterionChange| it.direction == Direction::Added && it.name == gone.name && it.to == gone.from;
+            let to = all
+                .iter()
+                .enumerate()
+                .filter(|(b, _)| named && *b != a)
+                .find_map(|(b, (_, list))| Some((b, list.iter().position(came)?)));
             ways.extend(to.map(|(b, j)| (a, i, b, j)));
         }
     }

@@ -136,7 +136,8 @@ fn an_octopus_joins_three_lines_and_does_nothing_itself() {
 fn histories_without_a_common_start_are_joined_too() {
     let stand = Stand::committed();
     stand.git(&["checkout", "-q", "--orphan", "other"]).git(&["rm", "-rfq", "."]);
-    let text = "+++\nkind = \"requirement\"\nid = \"R-9\"\ntitle = \"Purge\"\nsource = \"S\"\n+++\nThe purge shall last.\n";
+    let text =
+        "+++\nkind = \"requirement\"\nid = \"R-9\"\ntitle = \"Purge\"\nsource = \"S\"\n+++\nThe purge shall last.\n";
     stand.0.write("requirements/R-9.md", text).commit("Another start");
     stand.git(&["checkout", "-q", "main"]);
     stand.git(&["merge", "-q", "--allow-unrelated-histories", "-m", "Join", "other"]);
@@ -148,7 +149,9 @@ fn histories_without_a_common_start_are_joined_too() {
 #[test]
 fn commits_are_in_the_order_of_their_parents_whatever_their_dates() {
     let stand = Stand::committed();
-    for (limit, date) in [("0.6", "2030-01-01T00:00:00Z"), ("0.7", "1970-01-02T00:00:00Z"), ("0.8", "2038-02-01T00:00:00Z")] {
+    for (limit, date) in
+        [("0.6", "2030-01-01T00:00:00Z"), ("0.7", "1970-01-02T00:00:00Z"), ("0.8", "2038-02-01T00:00:00Z")]
+    {
         let now = std::fs::read_to_string(stand.0.path().join(R_1)).unwrap();
         let old = now.split("min = ").nth(1).unwrap().split_whitespace().next().unwrap().to_string();
         stand.edit(R_1, &format!("min = {old}"), &format!("min = {limit}"));
@@ -186,7 +189,10 @@ fn what_was_put_back_is_told_apart_with_the_evidence_made_in_between() {
     let mark = stand.analysis().model.requirement("R-2").unwrap().mark.clone();
     stand.edit("records/TR-1.md", "[verifies.R-2]", &format!("[verifies.R-2]\nmark = \"{mark}\"")).0.commit("Test");
     stand.edit(R_2, "1.6 * meop", "1.5 * meop").0.commit("Relax");
-    stand.0.write("D-9.md", "+++\nkind = \"decision\"\nid = \"D-9\"\ntitle = \"D\"\ndate = 2026-03-01\n+++\n").commit("Add");
+    stand
+        .0
+        .write("D-9.md", "+++\nkind = \"decision\"\nid = \"D-9\"\ntitle = \"D\"\ndate = 2026-03-01\n+++\n")
+        .commit("Add");
     stand.delete("D-9.md").0.commit("Think again");
     let told = stand.changes(Some("HEAD~5..HEAD"), None);
     assert_eq!(told.list.iter().map(|it| it.id.as_str()).collect::<Vec<_>>(), ["TR-1"]);
@@ -210,7 +216,8 @@ fn the_reason_and_the_decisions_are_those_of_the_message() {
 #[test]
 fn authors_are_those_of_the_mailmap() {
     let stand = Stand::committed();
-    let author = ["-c", "user.name=x", "commit", "-q", "--allow-empty", "-m", "Other", "--author", "ab <old@example.org>"];
+    let author =
+        ["-c", "user.name=x", "commit", "-q", "--allow-empty", "-m", "Other", "--author", "ab <old@example.org>"];
     stand.git(&author);
     let oid = Oid::from_hex(stand.0.git(&["rev-parse", "HEAD"]).trim()).unwrap();
     assert_eq!(stand.0.repo().authors(&[oid]).unwrap(), ["ab"]);

@@ -9,9 +9,10 @@ const R_2: &str = "requirements/R-2.md";
 /// One way in which a criterion differs: `name direction; side direction from → to; …`.
 fn criterion(it: &CriterionChange) -> String {
     let text = |value: &Option<String>| value.clone().unwrap_or_else(|| "-".into());
-    let sides = it.sides.iter().map(|side| {
-        format!("; {} {} {} → {}", side.side, side.direction.word(), text(&side.from), text(&side.to))
-    });
+    let sides = it
+        .sides
+        .iter()
+        .map(|side| format!("; {} {} {} → {}", side.side, side.direction.word(), text(&side.from), text(&side.to)));
     let was = it.was.iter().map(|was| format!("; was {was}"));
     let elsewhere = it.elsewhere.iter().map(|id| format!("; {id}"));
     format!("{} {}{}", it.name, it.direction.word(), sides.chain(was).chain(elsewhere).collect::<String>())
@@ -97,10 +98,15 @@ fn what_is_accepted_counted_or_shown_by_many_is_told() {
     );
     let stand = Stand::committed();
     stand.edit(R_1, "count = 10", "reliability = \"90 %\"\nconfidence = \"90 %\"").0.commit("Ask for trials");
-    stand.edit(R_1, "reliability = \"90 %\"", "reliability = \"95 %\"").edit(R_1, "confidence = \"90 %\"", "confidence = \"80 %\"");
+    stand.edit(R_1, "reliability = \"90 %\"", "reliability = \"95 %\"").edit(
+        R_1,
+        "confidence = \"90 %\"",
+        "confidence = \"80 %\"",
+    );
     stand.0.commit("Other shares");
     let list = stand.changes(Some("HEAD~1..HEAD"), None).list;
-    let expected = ["R-1 revised", "strokes changed; reliability tightened 90 % → 95 %; confidence relaxed 90 % → 80 %"];
+    let expected =
+        ["R-1 revised", "strokes changed; reliability tightened 90 % → 95 %; confidence relaxed 90 % → 80 %"];
     assert_eq!(said(&list[0]), expected);
     let list = stand.changes(Some("HEAD~2..HEAD~1"), None).list;
     assert_eq!(said(&list[0]), ["R-1 revised", "strokes changed"], "a count cannot be compared with a share");
@@ -156,7 +162,13 @@ fn reach_parents_status_title_and_rationale_are_told() {
         &["R-1 revised", "no longer applies to PRG"],
         &["R-1 revised", "applies to PRG too"],
     );
-    tells(R_1, "safety = true\n", "", &["R-1 revised", "no longer marked as safety"], &["R-1 revised", "marked as safety"]);
+    tells(
+        R_1,
+        "safety = true\n",
+        "",
+        &["R-1 revised", "no longer marked as safety"],
+        &["R-1 revised", "marked as safety"],
+    );
     tells(
         R_1,
         "source = \"S\"",
@@ -179,7 +191,13 @@ fn reach_parents_status_title_and_rationale_are_told() {
         &["R-1 cosmetic", "title: Margin → Torque margin"],
     );
     let rationale = "at 95 K.\n\n## Rationale\n\nBecause.\n";
-    tells(R_1, "at 95 K.\n", rationale, &["R-1 cosmetic", "rationale reworded"], &["R-1 cosmetic", "rationale reworded"]);
+    tells(
+        R_1,
+        "at 95 K.\n",
+        rationale,
+        &["R-1 cosmetic", "rationale reworded"],
+        &["R-1 cosmetic", "rationale reworded"],
+    );
     tells(R_1, "at 95 K.\n", "at\n95 K.\n", &["R-1 cosmetic"], &["R-1 cosmetic"]);
 }
 
@@ -205,7 +223,12 @@ fn plans_are_told() {
 fn everything_else_is_told_key_by_key() {
     let cases: &[(&str, &str, &str, &[&str])] = &[
         ("items/MOV.md", "revision = \"B\"\n[[rev", "revision = \"C\"\n[[rev", &["MOV revised", "revision: B → C"]),
-        ("items/MOV.md", "number = \"SN02\"", "number = \"SN02\"\nuse = \"spare\"", &["MOV revised", "serials.SN02.use added: spare"]),
+        (
+            "items/MOV.md",
+            "number = \"SN02\"",
+            "number = \"SN02\"\nuse = \"spare\"",
+            &["MOV revised", "serials.SN02.use added: spare"],
+        ),
         ("procedures/TP-1.md", "revision = \"2\"", "revision = \"3\"", &["TP-1 revised", "revision: 2 → 3"]),
         ("procedures/TP-1.md", "unit = \"mm\"", "unit = \"in\"", &["TP-1 revised", "fields.gap.unit: mm → in"]),
         (
@@ -214,17 +237,38 @@ fn everything_else_is_told_key_by_key() {
             "[[steps]]\nname = \"Fill\"\ntext = \"Fill it.\"\n[[fields]]",
             &["TP-1 revised", "steps added"],
         ),
-        ("departures/NC-1.md", "before = \"leak-check\"", "status = \"dispositioned\"\nbefore = \"leak-check\"", &["NC-1 revised", "status added: dispositioned"]),
-        ("departures/W-1.md", "4.5 MPa gauge", "4.2 MPa gauge", &["W-1 revised", "accepts.value.min: 4.5 MPa gauge → 4.2 MPa gauge"]),
+        (
+            "departures/NC-1.md",
+            "before = \"leak-check\"",
+            "status = \"dispositioned\"\nbefore = \"leak-check\"",
+            &["NC-1 revised", "status added: dispositioned"],
+        ),
+        (
+            "departures/W-1.md",
+            "4.5 MPa gauge",
+            "4.2 MPa gauge",
+            &["W-1 revised", "accepts.value.min: 4.5 MPa gauge → 4.2 MPa gauge"],
+        ),
         ("records/TR-1.md", "Notes.", "Other notes.", &["TR-1 revised", "text reworded"]),
-        ("instruments.toml", "due = 2027-01-10", "due = 2026-07-10", &["PT-01 revised", "calibrations.2026-01-10.due: 2027-01-10 → 2026-07-10"]),
-        ("slipmark.toml", "rule = \"guarded\"", "rule = \"simple\"", &["slipmark.toml revised", "conformity.rule: guarded → simple"]),
+        (
+            "instruments.toml",
+            "due = 2027-01-10",
+            "due = 2026-07-10",
+            &["PT-01 revised", "calibrations.2026-01-10.due: 2027-01-10 → 2026-07-10"],
+        ),
+        (
+            "slipmark.toml",
+            "rule = \"guarded\"",
+            "rule = \"simple\"",
+            &["slipmark.toml revised", "conformity.rule: guarded → simple"],
+        ),
     ];
     for (path, from, to, expected) in cases {
         assert_eq!(told(path, from, to).0, owned(expected), "{path}: {from} → {to}");
     }
     let stand = Stand::committed();
-    let decision = "+++\nkind = \"decision\"\nid = \"D-1\"\ntitle = \"More\"\ndate = 2026-03-01\nrevises = [\"R-1\"]\n+++\nWhy.\n";
+    let decision =
+        "+++\nkind = \"decision\"\nid = \"D-1\"\ntitle = \"More\"\ndate = 2026-03-01\nrevises = [\"R-1\"]\n+++\nWhy.\n";
     stand.0.write("D-1.md", decision).commit("Decide");
     stand.edit("D-1.md", "revises = [\"R-1\"]", "revises = [\"R-1\", \"R-2\"]").0.commit("Widen");
     assert_eq!(said(&stand.changes(Some("HEAD~1..HEAD"), None).list[0]), ["D-1 revised", "revises: R-1 → R-1, R-2"]);
@@ -233,7 +277,11 @@ fn everything_else_is_told_key_by_key() {
 #[test]
 fn a_long_text_is_told_word_by_word() {
     let stand = Stand::committed();
-    let step = |limit: &str| format!("[[steps]]\nname = \"Fill\"\ntext = \"Fill it from below, then raise the pressure to {limit} MPa gauge and hold for a minute.\"\n[[fields]]");
+    let step = |limit: &str| {
+        format!(
+            "[[steps]]\nname = \"Fill\"\ntext = \"Fill it from below, then raise the pressure to {limit} MPa gauge and hold for a minute.\"\n[[fields]]"
+        )
+    };
     stand.edit("procedures/TP-1.md", "[[fields]]", &step("1")).0.commit("One");
     stand.edit("procedures/TP-1.md", "to 1 MPa", "to 2 MPa").0.commit("Two");
     let told = said(&stand.changes(Some("HEAD~1..HEAD"), None).list[0]);
@@ -253,7 +301,11 @@ fn evidence_that_slipped_is_held_against_what_is_asked_now() {
         let mark = stand.analysis().model.requirement("R-2").unwrap().mark.clone();
         let marked = format!("[verifies.R-2]\nmark = \"{mark}\"");
         stand.edit("records/TR-1.md", "[verifies.R-2]", &marked);
-        stand.edit("records/TR-1.md", "result = \"5 MPa gauge\"\noutcome.value = \"not met\"", &format!("result = \"{result}\""));
+        stand.edit(
+            "records/TR-1.md",
+            "result = \"5 MPa gauge\"\noutcome.value = \"not met\"",
+            &format!("result = \"{result}\""),
+        );
         stand.0.commit("Mark it");
         stand.edit(R_2, "1.5 * meop", limit).0.commit("Move it");
         let told = stand.changes(Some("HEAD~1..HEAD"), None);
@@ -263,6 +315,10 @@ fn evidence_that_slipped_is_held_against_what_is_asked_now() {
         let rows: Vec<_> = told.redo.iter().flat_map(|it| it.rows.iter().map(move |row| (it, row))).collect();
         let (redo, row) = rows.first().unwrap_or_else(|| panic!("{limit} {result}: nothing is open"));
         assert_eq!((redo.how.as_str(), row.subject.as_str()), ("TP-2", "MOV/SN01"), "{limit} {result}");
-        assert_eq!((row.records.as_slice(), row.fares.word() != "met"), (&["TR-1".to_string()][..], anew), "{limit} {result}");
+        assert_eq!(
+            (row.records.as_slice(), row.fares.word() != "met"),
+            (&["TR-1".to_string()][..], anew),
+            "{limit} {result}"
+        );
     }
 }

@@ -34,7 +34,8 @@ fn what_cannot_be_read_is_neither_gone_nor_new() {
 fn names_that_are_no_utf_8_are_said() {
     let stand = Stand::committed();
     let name = OsStr::from_bytes(b"requirements/R-\xff.md");
-    let text = "+++\nkind = \"requirement\"\nid = \"R-9\"\ntitle = \"T\"\nsource = \"S\"\n+++\nThe valve shall close.\n";
+    let text =
+        "+++\nkind = \"requirement\"\nid = \"R-9\"\ntitle = \"T\"\nsource = \"S\"\n+++\nThe valve shall close.\n";
     std::fs::write(stand.0.path().join(name), text).unwrap();
     stand.0.commit("Odd name");
     let told = stand.changes(Some("HEAD~1..HEAD"), None);

@@ -7,6 +7,7 @@ use serde::Serialize;
 use super::html::{Html, escape, markdown};
 use super::links::{Link, Linker};
 use crate::history::{Piece, around_changes, word_by_word};
+use crate::report::text::changes::Told;
 use crate::report::text::words::AROUND;
 use crate::report::view::changelog::{Again, Group, Part, changelog};
 use crate::report::view::{
@@ -51,6 +52,8 @@ pub(in crate::report) struct ChangesPart {
     /// What it is compared with, in words.
     to: String,
     commits: usize,
+    /// How many things changed.
+    things: usize,
     /// How often each thing happened, in the order of first mention.
     counts: Vec<(usize, &'static str)>,
     /// Evidence that was undone, each once.
@@ -188,6 +191,7 @@ impl ChangesPart {
                 None => counts.push((1, word)),
             }
         }
+        let mut told = Told::new();
         let log = view.map(|view| changelog(view, all));
         let (groups, rest, small) = log.map(|log| (log.groups, log.rest, log.small)).unwrap_or_default();
         ChangesPart {
@@ -196,37 +200,34 @@ impl ChangesPart {
             from: view.and_then(|view| view.from.clone()),
             to: to.to_string(),
             commits: view.map_or(0, |view| view.commit_count),
+            things: changes.len(),
             counts,
             slipped: linker.links(slipped),
             cautions: view.map(|view| view.cautions.clone()).unwrap_or_default(),
             unreadable: view.iter().flat_map(|view| &view.unreadable).map(unreadable).collect(),
-            groups: groups.iter().map(|it| group(linker, it)).collect(),
-            put_back: view.iter().flat_map(|view| &view.put_back).map(|it| put_back(linker, it)).collect(),
+            groups: groups.iter().map(|it| group(linker, it, &mut told)).collect(),
+            put_back: view.iter().flat_map(|view| &view.put_back).map(|it| put_back(linker, it, &mut told)).collect(),
             rest: rest.iter().map(|it| again(linker, it)).collect(),
             small: small.iter().map(|change| linker.link(&change.id)).collect(),
         }
     }
 }
 
-fn group(linker: &Linker, it: &Group<'_>) -> GroupLine {
+fn group<'v>(linker: &Linker, it: &Group<'v>, told: &mut Told<'v>) -> GroupLine {
     let decision = it.decision.map(|decision| {
         let link = linker.link(&decision.id);
         let elsewhere = link.href.is_some() || decision.body.trim().is_empty();
         let body = || markdown(decision.body.trim(), &RepoPath::new(""), linker);
-        DecisionLine {
-            body: (!elsewhere).then(body),
-            link,
-            title: decision.title.clone(),
-            date: decision.date.clone(),
-        }
+        DecisionLine { body: (!elsewhere).then(body), link, title: decision.title.clone(), date: decision.date.clone() }
     });
-    let part = |part: &Part<'_>| PartLine {
+    let own = it.own.map(|own| line(linker, own, told));
+    let part = |part: &Part<'v>| PartLine {
         name: part.name.clone(),
-        changes: part.changes.iter().map(|change| line(linker, change)).collect(),
+        changes: part.changes.iter().map(|change| line(linker, change, told)).collect(),
     };
     GroupLine {
         decision,
-        own: it.own.map(|own| line(linker, own)),
+        own,
         parts: it.parts.iter().map(part).collect(),
         elsewhere: it.elsewhere.iter().map(|(id, under)| (linker.link(id), linker.link(under))).collect(),
         again: it.again.iter().map(|it| again(linker, it)).collect(),
@@ -241,7 +242,7 @@ fn again(linker: &Linker, it: &Again<'_>) -> AgainLine {
     }
 }
 
-fn line(linker: &Linker, change: &ChangeView) -> ChangeLine {
+fn line<'v>(linker: &Linker, change: &'v ChangeView, told: &mut Told<'v>) -> ChangeLine {
     ChangeLine {
         change: change.word(),
         link: linker.link(&change.id),
@@ -251,12 +252,12 @@ fn line(linker: &Linker, change: &ChangeView) -> ChangeLine {
         differences: differences(linker, change),
         evidence: evidence(linker, &change.evidence),
         decisions: linker.links(&change.decisions),
-        commits: change.commits.iter().map(|it| commit(linker, it)).collect(),
+        commits: change.commits.iter().map(|it| commit(linker, it, told)).collect(),
         uncommitted: change.uncommitted,
     }
 }
 
-fn put_back(linker: &Linker, it: &PutBackView) -> ChangeLine {
+fn put_back<'v>(linker: &Linker, it: &'v PutBackView, told: &mut Told<'v>) -> ChangeLine {
     ChangeLine {
         change: if it.came_and_went { "came and went" } else { "put back" },
         link: linker.link(&it.id),
@@ -266,7 +267,7 @@ fn put_back(linker: &Linker, it: &PutBackView) -> ChangeLine {
         differences: Vec::new(),
         evidence: evidence(linker, &it.evidence),
         decisions: Vec::new(),
-        commits: it.commits.iter().map(|it| commit(linker, it)).collect(),
+        commits: it.commits.iter().map(|it| commit(linker, it, told)).collect(),
         uncommitted: false,
     }
 }
@@ -283,12 +284,14 @@ fn unreadable(file: &UnreadableView) -> Unreadable {
     Unreadable { path: file.path.clone(), why: file.why.clone(), when }
 }
 
-fn commit(linker: &Linker, it: &CommitView) -> Commit {
+/// A commit; why it was made is said where it is named first.
+fn commit<'v>(linker: &Linker, it: &'v CommitView, told: &mut Told<'v>) -> Commit {
+    let reason = it.reason.as_ref().filter(|_| told.insert(&it.oid));
     Commit {
         short: super::short(&it.oid),
         date: it.date.clone(),
         summary: linker.text(&it.summary),
-        reason: it.reason.as_ref().map(|reason| linker.text(reason)),
+        reason: reason.map(|reason| linker.text(reason)),
         who: it.who.clone(),
     }
 }

@@ -101,9 +101,17 @@ fn redo(text: &mut String, list: &[RedoView], width: usize) {
         let heading = "To look at: what these found would still be met, so they need no new run";
         text.push_str(&format!("\n{STRONG}{}{OFF}\n", wrap(heading, width, 0, 2)));
     }
-    let mut said: Vec<String> = rest.iter().map(|row| {
-        format!("{} for {}: slipmark mark {} --because \"…\"", row.records.join(", "), row.requirement, row.records.join(" "))
-    }).collect();
+    let mut said: Vec<String> = rest
+        .iter()
+        .map(|row| {
+            format!(
+                "{} for {}: slipmark mark {} --because \"…\"",
+                row.records.join(", "),
+                row.requirement,
+                row.records.join(" ")
+            )
+        })
+        .collect();
     said.dedup();
     for words in said {
         text.push_str(&format!("  {}\n", wrap(&words, width, 2, 4)));

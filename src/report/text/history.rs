@@ -14,7 +14,10 @@ pub fn render(view: &HistoryView, width: usize) -> String {
     let mut text = String::new();
     thing(&mut text, &view.thing, width);
     if let Some(change) = &view.uncommitted {
-        text.push_str(&format!("\n{WARN}Not committed yet:{OFF}\n{}", changes::one(change, &mut changes::Told::new(), width)));
+        text.push_str(&format!(
+            "\n{WARN}Not committed yet:{OFF}\n{}",
+            changes::one(change, &mut changes::Told::new(), width)
+        ));
     }
     text
 }

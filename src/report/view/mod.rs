@@ -29,8 +29,8 @@ pub use calc::{
 };
 pub use changelog::Said;
 pub use changes::{
-    ChangeView, ChangesView, CommitView, CriterionChangeView, DecidedView, EvidenceView, FromTo, PutBackView, RedoRowView,
-    RedoView, UnreadableView, changes,
+    ChangeView, ChangesView, CommitView, CriterionChangeView, DecidedView, EvidenceView, FromTo, PutBackView,
+    RedoRowView, RedoView, UnreadableView, changes,
 };
 pub use concepts::{
     AskedView, CellView, ChoiceView, ComparedView, ConceptsView, DiscoveredView, FailedView, OptionView, ShownView,
