@@ -26,6 +26,7 @@ mod oid;
 mod refs;
 mod repo;
 mod settings;
+mod signs;
 mod tree;
 mod walk;
 

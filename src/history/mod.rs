@@ -14,6 +14,7 @@ mod keys;
 mod less;
 mod merges;
 mod own;
+mod past;
 mod range;
 mod recall;
 mod revisions;
@@ -29,7 +30,7 @@ pub use changes::{Change, Changes, CommitRef, DecidedBy, MovedParameter, PutBack
 pub use commits::UnreadableFile;
 pub use compare::criteria::{CriterionChange, Direction, SideChange};
 pub use evidence::{Evidence, Redo, RedoRow, StillOf};
-pub use guard::{Guard, LessAsked, guard};
+pub use guard::{Baseline, Guard, LessAsked, Look, guard};
 pub use keys::{KeyChange, Presence};
 pub use range::{Range, RangeError, WORK_TREE, range};
 pub use recall::{Recalled, recall};

@@ -338,17 +338,16 @@ def main():
     parser.add_argument("--change", action="append", help="this change alone; may be given several times")
     parser.add_argument("--show", type=int, default=1, help="how many counter-examples of each change to print in full")
     parser.add_argument("--whole", action="store_true", help="print them as they are, not as small as they will go")
-    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--workers", type=int, default=(os.cpu_count() or 2) + 1)
     args = parser.parse_args()
     program = os.path.abspath(args.slipmark)
     names = set(args.change or [change.__name__ for change in CHANGES])
     unknown = names - {change.__name__ for change in CHANGES}
     if unknown:
         sys.exit(f"no change is called {', '.join(sorted(unknown))}; there are: {', '.join(c.__name__ for c in CHANGES)}")
-    results, seed, size = [], args.only or args.seed, 1 if args.only else 20
+    results, seed, size, rounds = [], args.only or args.seed, *((1, 1) if args.only else (5, 16))
     with multiprocessing.Pool(args.workers) as pool:
         while len(results) < args.count:
-            rounds = 1 if args.only else 2 * args.workers
             spans = [range(seed + n * size, seed + (n + 1) * size) for n in range(rounds)]
             seed += rounds * size
             for part in pool.imap(work, [(program, span, names) for span in spans]):

@@ -274,7 +274,7 @@ def main():
     parser.add_argument("--whole", action="store_true", help="print disagreeing projects as they are, not as small as they will go")
     parser.add_argument("--keep", metavar="DIR", help="write the printed projects here")
     parser.add_argument("--show", type=int, default=3, help="how many disagreeing projects to print")
-    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--workers", type=int, default=(os.cpu_count() or 2) + 1)
     args = parser.parse_args()
     args.slipmark = os.path.abspath(args.slipmark)
     seeds = range(args.seed, args.seed + args.count)

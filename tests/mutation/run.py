@@ -192,7 +192,7 @@ def main():
     parser.add_argument("--seed", type=int, default=1, help="first seed")
     parser.add_argument("--only", type=int, help="this seed of the mutations alone, and leave the project for a look")
     parser.add_argument("--show", type=int, default=10, help="how many of each failing mutation to print")
-    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--workers", type=int, default=(os.cpu_count() or 2) + 1)
     args = parser.parse_args()
     args.slipmark = os.path.abspath(args.slipmark)
     baseline(args.slipmark)

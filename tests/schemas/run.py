@@ -8,7 +8,9 @@ writes must stand in its schema too, so that none is published unseen.
 
 import argparse
 import copy
+import functools
 import json
+import multiprocessing
 import os
 import re
 import subprocess
@@ -44,11 +46,41 @@ def strict(schema):
     return [strict(one) for one in schema] if isinstance(schema, list) else schema
 
 
+class Question:
+    """One command line in one folder; where it may fail, it may end with 2 and say nothing on the output."""
+
+    def __init__(self, folder, *args, may_fail=False):
+        self.folder, self.args, self.may_fail = folder, args, may_fail
+
+
+@functools.cache
+def validator(command):
+    return jsonschema.Draft202012Validator(strict(load()[command]))
+
+
+def ask(job):
+    """(answer, what is wrong with it) of one question; neither if it has none and need not have one."""
+    program, question = job
+    command = [program, *question.args, "--format", "json"]
+    environment = {**os.environ, **fixture.GIT_ENV}
+    done = subprocess.run(command, cwd=question.folder, env=environment, capture_output=True, timeout=120, check=False)
+    if question.may_fail and done.returncode == 2 and not done.stdout:
+        return None, None
+    where = f"{' '.join(question.args)} in {os.path.basename(question.folder)}"
+    try:
+        answer = json.loads(done.stdout)
+    except ValueError:
+        return None, f"{where}: exit {done.returncode}, no JSON: {done.stderr[-300:]}"
+    errors = [f"{error.json_path}: {error.message[:200]}" for error in validator(question.args[0]).iter_errors(answer)]
+    return answer, f"{where}: {errors[:4]}" if errors else None
+
+
 class Run:
     def __init__(self, program):
         self.program, self.passed, self.failed, self.skipped = program, 0, 0, 0
         self.schemas = load()
         self.seen = {}
+        self.questions = []
 
     def check(self, good, said):
         self.passed += bool(good)
@@ -70,22 +102,18 @@ class Run:
         return {command for command in self.commands() if re.search(r"--format[^-]*json", self.help(command))}
 
     def ask(self, folder, *args, may_fail=False):
-        """Validates one answer, which there must be unless it may fail; the answer."""
-        command = [self.program, *args, "--format", "json"]
-        done = subprocess.run(command, cwd=folder, env={**os.environ, **fixture.GIT_ENV}, capture_output=True, timeout=120, check=False)
-        where = f"{' '.join(args)} in {os.path.basename(folder)}"
-        if may_fail and done.returncode == 2 and not done.stdout:
-            return None
-        try:
-            answer = json.loads(done.stdout)
-        except ValueError:
-            self.check(False, f"{where}: exit {done.returncode}, no JSON: {done.stderr[-300:]}")
-            return None
-        validator = jsonschema.Draft202012Validator(strict(self.schemas[args[0]]))
-        errors = [f"{error.json_path}: {error.message[:200]}" for error in validator.iter_errors(answer)]
-        self.check(not errors, f"{where}: {errors[:4]}")
-        self.seen.setdefault(args[0], []).append(answer)
-        return answer
+        """Asks for one answer, which there must be unless it may fail."""
+        self.questions.append(Question(folder, *args, may_fail=may_fail))
+
+    def answers(self):
+        """Has the program answer everything that was asked, some at a time, and validates each answer."""
+        with multiprocessing.Pool((os.cpu_count() or 2) + 1) as pool:
+            jobs = ((self.program, question) for question in self.questions)
+            for question, (answer, wrong) in zip(self.questions, pool.imap(ask, jobs, chunksize=4)):
+                if answer is not None:
+                    self.seen.setdefault(question.args[0], []).append(answer)
+                if answer is not None or wrong:
+                    self.check(not wrong, wrong)
 
 
 HELD = """+++
@@ -275,6 +303,7 @@ def main():
         run.ask(folder, "calc", "-e", "x = [1 m, 2 ft]; x")
         run.ask(folder, "explain")
         run.ask(folder, "explain", "not met", "failure-stands", "vanished", "placeholder")
+        run.answers()
     for command in run.commands():
         run.check(command not in run.speaks or command in run.schemas, f"{command} --format json has no schema")
     for command in sorted(run.schemas):
