@@ -3,6 +3,7 @@
 //! The work tree, a commit and a fixture in memory go through the same lines, so that an answer about the past and one
 //! about the present cannot be made by different code.
 
+pub mod again;
 pub mod change;
 pub mod order;
 mod suppose;

@@ -13,8 +13,12 @@ pub struct CommitInfo {
     pub oid: Oid,
     /// Its parents, first parent first; those cut off by a shallow clone are left out.
     pub parents: Vec<Oid>,
+    /// Whether it has parents that a shallow clone has cut off, so that what it changed cannot be told.
+    pub cut_off: bool,
     /// The first paragraph of the message on one line.
     pub summary: String,
+    /// The first paragraph after that which gives a reason, on one line: no trailers, and nothing that git wrote.
+    pub reason: Option<String>,
     /// The whole message.
     pub message: String,
     /// `Key: value` lines at the end of the message, in their order.
@@ -55,8 +59,10 @@ impl Repo {
             let (author_time, author_offset, author_date) = when(author.when());
             Ok(CommitInfo {
                 oid,
+                cut_off: named_parents(commit.raw_header_bytes()) > parents.len(),
                 parents,
                 summary: summary(&message),
+                reason: reason(&message),
                 trailers: trailers(&message),
                 message,
                 author_time,
@@ -67,6 +73,11 @@ impl Repo {
             })
         })
     }
+}
+
+/// How many parents a commit names, whether they are here or not.
+fn named_parents(header: &[u8]) -> usize {
+    header.split(|byte| *byte == b'\n').filter(|line| line.starts_with(b"parent ")).count()
 }
 
 fn is_latin_1(encoding: &str) -> bool {
@@ -84,6 +95,37 @@ fn decode(bytes: &[u8], latin: bool) -> String {
 fn summary(message: &str) -> String {
     let lines = message.lines().map(str::trim);
     lines.skip_while(|line| line.is_empty()).take_while(|line| !line.is_empty()).collect::<Vec<_>>().join(" ")
+}
+
+/// What git itself writes into messages, and lines that only say who passed a commit on.
+const BY_ROTE: &[&str] = &[
+    "#",
+    "Conflicts:",
+    "(cherry picked from ",
+    "This reverts commit ",
+    "Signed-off-by:",
+    "Co-authored-by:",
+    "Reviewed-by:",
+    "Acked-by:",
+    "Change-Id:",
+];
+
+fn reason(message: &str) -> Option<String> {
+    let trailers = trailers(message);
+    let is_trailer = |line: &str| {
+        line.split_once(':')
+            .is_some_and(|(key, _)| trailers.iter().any(|(own, _)| own.eq_ignore_ascii_case(key.trim())))
+    };
+    let lines: Vec<&str> = message.lines().map(str::trim).skip_while(|line| line.is_empty()).collect();
+    let paragraphs = lines.split(|line| line.is_empty()).skip(1).filter(|paragraph| !paragraph.is_empty());
+    let worth = |paragraph: &[&str]| {
+        let by_rote = |line: &str| BY_ROTE.iter().any(|start| line.starts_with(start)) || is_trailer(line);
+        // Below "Conflicts:" stand the names of files.
+        let told = paragraph.iter().take_while(|line| !line.starts_with("Conflicts:"));
+        let told: Vec<&str> = told.copied().filter(|line| !by_rote(line)).collect();
+        (!told.is_empty()).then(|| told.join(" "))
+    };
+    paragraphs.into_iter().find_map(worth)
 }
 
 fn trailers(message: &str) -> Vec<(String, String)> {
@@ -124,6 +166,22 @@ mod tests {
     fn summary_is_the_first_paragraph() {
         assert_eq!(summary("\n\nTighten the\nlimit \n\nBecause.\n"), "Tighten the limit");
         assert_eq!(summary(""), "");
+    }
+
+    #[test]
+    fn the_reason_is_what_a_person_wrote_below_the_summary() {
+        let said = |text: &str| reason(text);
+        assert_eq!(said("Tighten\n\nTR-006 met the\nold limit.\n\nMore.\n"), Some("TR-006 met the old limit.".into()));
+        assert_eq!(said("Tighten\n\nDecision: D-002\nSigned-off-by: A <a@example.org>\n"), None);
+        assert_eq!(said("Tighten\n\nIt was too low.\n\nDecision: D-002\n"), Some("It was too low.".into()));
+        let merge = "Merge branch 'b'\n\nConflicts:\n\treqs/R-1.md\n\nBoth limits were wrong.\n";
+        assert_eq!(said(merge), Some("Both limits were wrong.".into()));
+        let merge = "Merge branch 'b'\n\n# Conflicts:\n#\treqs/R-1.md\n";
+        assert_eq!(said(merge), None);
+        let revert = "Revert \"Tighten\"\n\nThis reverts commit 0123456789.\nThe stand needs it.\n";
+        assert_eq!(said(revert), Some("The stand needs it.".into()));
+        assert_eq!(said("Decision: D-1"), None);
+        assert_eq!(said(""), None);
     }
 
     #[test]

@@ -21,6 +21,7 @@ mod endings;
 mod error;
 mod index;
 mod loose;
+mod mailmap;
 mod oid;
 mod refs;
 mod repo;

@@ -111,6 +111,15 @@ impl Repo {
         self.with(|repo| repo.is_shallow())
     }
 
+    /// Whether somebody has put other parents or commits in the place of some, by grafts or replacements: git follows these,
+    /// and what is read here does not.
+    pub fn is_replaced(&self) -> bool {
+        let grafts = self.common_dir.join("info").join("grafts");
+        let replaced =
+            || self.with(|repo| repo.references_glob("refs/replace/*").is_ok_and(|mut all| all.next().is_some()));
+        grafts.metadata().is_ok_and(|data| data.len() > 0) || replaced()
+    }
+
     /// Whether history was cut off: when the repository was cloned, or by a file that gives commits other parents.
     ///
     /// Parents are read as the commits name them, whatever such a file or a replacement says; but what it cuts off may be gone.

@@ -45,6 +45,15 @@ impl Repo {
         Ok(self.walk(one, None, false)?.into_iter().find(|oid| others.contains(oid)))
     }
 
+    /// The nearest commit that all of these descend from; `None` for histories without one, and where a shallow clone
+    /// has cut it off.
+    ///
+    /// Of several as near, one.
+    pub fn common_ancestor(&self, commits: &[Oid]) -> Option<Oid> {
+        let oids: Vec<git2::Oid> = commits.iter().map(|oid| oid.0).collect();
+        self.with(|repo| repo.merge_base_octopus(&oids).ok().map(Oid))
+    }
+
     /// Post-order over parents: every commit after all of its parents that are not hidden.
     fn parents_first(&self, from: Oid, hidden: &HashSet<Oid>, first_parent: bool) -> Result<Vec<Oid>, GitError> {
         let mut finished = Vec::new();

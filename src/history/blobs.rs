@@ -8,13 +8,14 @@ use foldhash::{HashMap, HashMapExt};
 
 use crate::config::{self, Config, Parameter};
 use crate::diag::Findings;
-use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo};
+use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
 use crate::model::kinds::{Entity, Requirement};
 use crate::model::{Id, link, load, mark};
-use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE};
+use crate::source::{Limits, PARAMETERS_FILE, PROJECT_FILE};
 use crate::text::{FileId, RepoPath};
 
 use super::glance::Glance;
+use super::own::Own;
 use super::then::why_unreadable;
 use super::trail::side_by_side;
 
@@ -48,7 +49,7 @@ pub(super) struct Blobs<'r> {
     glances: HashMap<Oid, Rc<Glance>>,
     configs: BTreeMap<Option<Oid>, Rc<Config>>,
     parameters: BTreeMap<Option<Oid>, Rc<Parameters>>,
-    roots: BTreeMap<(Oid, String), bool>,
+    own: Own<'r>,
 }
 
 impl<'r> Blobs<'r> {
@@ -60,7 +61,7 @@ impl<'r> Blobs<'r> {
             glances: HashMap::new(),
             configs: BTreeMap::new(),
             parameters: BTreeMap::new(),
-            roots: BTreeMap::new(),
+            own: Own::new(repo, prefix),
         }
     }
 
@@ -145,42 +146,7 @@ impl<'r> Blobs<'r> {
 
     /// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself.
     pub(super) fn changed(&mut self, commit: &CommitInfo) -> Result<Vec<FileChange>, GitError> {
-        let mut changes = self.repo.changed_files(commit.parents.first().copied(), commit.oid, self.prefix)?;
-        for parent in commit.parents.iter().skip(1) {
-            let others = self.repo.changed_files(Some(*parent), commit.oid, self.prefix)?;
-            changes.retain(|change| others.binary_search_by(|other| other.path.cmp(&change.path)).is_ok());
-        }
-        let mut kept = Vec::with_capacity(changes.len());
-        for change in changes {
-            let link = |side: Option<(FileMode, Oid)>| side.is_some_and(|(mode, _)| mode == FileMode::Symlink);
-            let settings = [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&change.path.as_str());
-            let ours = (change.path.is_markdown() || settings) && !link(change.new) && !link(change.old);
-            if ours && !self.is_foreign(commit.oid, &change.path)? {
-                kept.push(change);
-            }
-        }
-        Ok(kept)
-    }
-
-    /// Whether a folder above this path is a project of its own.
-    fn is_foreign(&mut self, commit: Oid, path: &RepoPath) -> Result<bool, GitError> {
-        for (end, _) in path.as_str().match_indices('/') {
-            let folder = &path.as_str()[..end];
-            let key = (commit, folder.to_string());
-            let known = match self.roots.get(&key) {
-                Some(known) => *known,
-                None => {
-                    let project = RepoPath::new(format!("{folder}/{PROJECT_FILE}"));
-                    let found = self.repo.tree_file(commit, self.prefix, &project)?.is_some();
-                    self.roots.insert(key, found);
-                    found
-                }
-            };
-            if known {
-                return Ok(true);
-            }
-        }
-        Ok(false)
+        Ok(self.own.done(commit)?.changes)
     }
 
     /// Both sides of every thing in these files for which `wanted` holds of a text.

@@ -2,13 +2,21 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use rayon::prelude::*;
+
+use crate::diag::Findings;
 use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
 use crate::model::kinds::Entity;
-use crate::source::{INSTRUMENTS_FILE, PARAMETERS_FILE, PROJECT_FILE};
+use crate::model::{Id, load};
+use crate::parse::{Parsed, document};
+use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE};
+use crate::text::{FileId, RepoPath};
 
 use super::blobs::{Blobs, worked_out};
 use super::changes::CommitRef;
 use super::keys;
+use super::own::{Done, Own, is_settings};
+use super::then::why_unreadable;
 
 /// A file that could not be read, or not all of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,12 +33,21 @@ pub struct UnreadableFile {
 #[derive(Default)]
 pub(super) struct Touched {
     pub(super) commits: Vec<CommitInfo>,
-    /// Positions of commits by thing; things of settings files as [`parameter`] and [`instrument`] name them.
-    contents: BTreeMap<String, Vec<usize>>,
+    /// By thing; things of settings files as [`parameter`] and [`instrument`] name them.
+    contents: BTreeMap<String, Vec<Touch>>,
     moves: BTreeMap<String, Vec<usize>>,
-    /// Every mark that a requirement had within the range.
-    pub(super) marks: BTreeMap<String, BTreeSet<String>>,
     pub(super) unreadable: Vec<UnreadableFile>,
+    /// Commits whose parents a shallow clone has cut off: what they changed cannot be told.
+    pub(super) cut_off: Vec<CommitRef>,
+}
+
+/// A commit, by position, and what it made of a thing's file.
+#[derive(Clone, Debug)]
+struct Touch {
+    commit: usize,
+    path: RepoPath,
+    old: Option<Oid>,
+    new: Option<Oid>,
 }
 
 /// How a parameter is named among things.
@@ -43,6 +60,9 @@ pub(super) fn instrument(name: &str) -> String {
     format!("{INSTRUMENTS_FILE}:{name}")
 }
 
+/// How many commits, or files, one thread takes on with a repository of its own: to open one costs as much as to read some.
+const SHARE: usize = 128;
+
 impl Touched {
     /// Reads what lies between two commits, in whichever direction.
     pub(super) fn between(repo: &Repo, prefix: &str, from: Option<Oid>, to: Option<Oid>) -> Result<Touched, GitError> {
@@ -51,45 +71,71 @@ impl Touched {
             None => Vec::new(),
         };
         oids.reverse();
-        if let Some(from) = from.filter(|from| Some(*from) != to) {
+        // Where a clone is cut off between the two, what lies before the earlier one is no way from the one to the other.
+        let is_cut = |from: Oid| repo.is_shallow() && to.is_some_and(|to| repo.common_ancestor(&[from, to]).is_none());
+        if let Some(from) = from.filter(|from| Some(*from) != to && !is_cut(*from)) {
             let mut back = repo.walk(from, to, false)?;
             back.reverse();
             oids.splice(0..0, back);
         }
+        let steps = shared(repo, &oids, |repo, oids| {
+            let mut own = Own::new(repo, prefix);
+            let step = |oid: &Oid| {
+                let commit = repo.commit(*oid)?;
+                let done = if commit.cut_off { Done { changes: Vec::new(), mix: None } } else { own.done(&commit)? };
+                Ok((commit, done))
+            };
+            oids.iter().map(step).collect()
+        })?;
+        let leaves = leaves(repo, &steps)?;
         let mut touched = Touched::default();
-        let mut blobs = Blobs::new(repo, prefix);
-        for oid in oids {
-            touched.add(&mut blobs, repo.commit(oid)?)?;
+        for (commit, done) in steps {
+            touched.add(repo, commit, &done, &leaves);
         }
         Ok(touched)
     }
 
-    fn add(&mut self, blobs: &mut Blobs<'_>, commit: CommitInfo) -> Result<(), GitError> {
-        let changes = blobs.changed(&commit)?;
+    fn add(&mut self, repo: &Repo, commit: CommitInfo, done: &Done, leaves: &BTreeMap<Oid, Leaf>) {
         let at = self.commits.len();
-        let parameters = blobs.parameters(Some(commit.oid))?;
-        for (id, (old, new)) in blobs.things(&changes, |_| true) {
-            let text = |side: &Option<super::blobs::Placed>| side.as_ref().map(|placed| placed.file.text.clone());
-            let map = if text(&old) == text(&new) { &mut self.moves } else { &mut self.contents };
-            map.entry(id.to_string()).or_default().push(at);
-            for placed in [&old, &new].into_iter().flatten() {
-                if let Some(Entity::Requirement(requirement)) = &placed.file.entity {
-                    let mark = worked_out(requirement, &parameters).mark;
-                    self.marks.entry(id.to_string()).or_default().insert(mark);
+        let mut things: BTreeMap<&str, [Option<(&FileChange, Oid)>; 2]> = BTreeMap::new();
+        for change in done.changes.iter().filter(|change| change.path.is_markdown()) {
+            for (side, blob) in [change.old_blob(), change.new_blob()].into_iter().enumerate() {
+                let Some(blob) = blob else { continue };
+                if let Some(id) = leaves.get(&blob).and_then(|leaf| leaf.id.as_deref()) {
+                    things.entry(id).or_default()[side].get_or_insert((change, blob));
                 }
             }
         }
-        for name in changes.iter().flat_map(|change| settings(blobs, change)) {
-            self.contents.entry(name).or_default().push(at);
+        for (id, [old, new]) in things {
+            if done.mix.as_ref().is_some_and(|mix| !mix.ids.contains(id)) {
+                continue;
+            }
+            let Some(path) = new.or(old).map(|(change, _)| change.path.clone()) else { continue };
+            let (old, new) = (old.map(|(_, blob)| blob), new.map(|(_, blob)| blob));
+            if old == new {
+                self.moves.entry(id.to_string()).or_default().push(at);
+            } else {
+                self.contents.entry(id.to_string()).or_default().push(Touch { commit: at, path, old, new });
+            }
         }
-        self.note_unreadable(blobs, &changes, &commit);
+        for change in done.changes.iter().filter(|change| is_settings(&change.path)) {
+            let touch = Touch { commit: at, path: change.path.clone(), old: change.old_blob(), new: change.new_blob() };
+            for name in settings(repo, change, done) {
+                self.contents.entry(name).or_default().push(touch.clone());
+            }
+        }
+        self.note_unreadable(&done.changes, &commit, leaves);
+        if commit.cut_off {
+            self.cut_off.push(CommitRef::of(&commit));
+        }
         self.commits.push(commit);
-        Ok(())
     }
 
-    fn note_unreadable(&mut self, blobs: &mut Blobs<'_>, changes: &[FileChange], commit: &CommitInfo) {
-        for change in changes.iter().filter(|change| change.path.is_markdown()) {
-            let Some(why) = change.new_blob().and_then(|blob| blobs.file(blob).trouble.clone()) else { continue };
+    fn note_unreadable(&mut self, changes: &[FileChange], commit: &CommitInfo, leaves: &BTreeMap<Oid, Leaf>) {
+        for change in changes {
+            let trouble = change.new_blob().and_then(|blob| leaves.get(&blob)?.trouble.clone());
+            let named = || (!change.utf8 && change.new.is_some()).then(|| "its name is not UTF-8".to_string());
+            let Some(why) = trouble.or_else(named) else { continue };
             self.unreadable.push(UnreadableFile {
                 commit: Some(CommitRef::of(commit)),
                 path: change.path.to_string(),
@@ -100,7 +146,8 @@ impl Touched {
 
     /// The commits that changed what a thing says; those that only moved its file too, if `moves`.
     pub(super) fn of<'t>(&'t self, names: &[String], moves: bool) -> Vec<&'t CommitInfo> {
-        let mut at: Vec<usize> = names.iter().flat_map(|name| self.contents.get(name)).flatten().copied().collect();
+        let touches = names.iter().flat_map(|name| self.contents.get(name)).flatten();
+        let mut at: Vec<usize> = touches.map(|touch| touch.commit).collect();
         if moves {
             at.extend(names.iter().flat_map(|name| self.moves.get(name)).flatten());
         }
@@ -113,33 +160,168 @@ impl Touched {
     pub(super) fn has(&self, name: &str) -> bool {
         self.contents.contains_key(name)
     }
+
+    /// Every thing that a commit of the range touched.
+    pub(super) fn names(&self) -> impl Iterator<Item = &str> {
+        self.contents.keys().map(String::as_str)
+    }
+
+    /// The path at which a commit of the range touched a thing last.
+    pub(super) fn path(&self, name: &str) -> Option<String> {
+        Some(self.contents.get(name)?.last()?.path.to_string())
+    }
+
+    /// Kind and title of a thing as a commit of the range held it last.
+    pub(super) fn seen(&self, blobs: &mut Blobs<'_>, name: &str) -> Option<(String, String)> {
+        let touches = self.contents.get(name)?.iter().rev();
+        let held = touches.flat_map(|touch| [touch.new, touch.old]).flatten();
+        held.into_iter().find_map(|blob| {
+            let file = blobs.file(blob);
+            let entity = file.entity.as_ref()?;
+            Some((entity.kind().to_string(), entity.head().title.clone()))
+        })
+    }
+
+    /// Every mark that a requirement had within the range, with the parameters of those days.
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn marks(
+        &self,
+        blobs: &mut Blobs<'_>,
+        id: &str,
+        using: &[String],
+    ) -> Result<BTreeSet<String>, GitError> {
+        let mut marks = BTreeSet::new();
+        let own = self.contents.get(id).into_iter().flatten();
+        let moved: Vec<usize> =
+            using.iter().flat_map(|name| self.contents.get(name)).flatten().map(|touch| touch.commit).collect();
+        for touch in own {
+            let commit = &self.commits[touch.commit];
+            for blob in [touch.old, touch.new].into_iter().flatten() {
+                let Some(Entity::Requirement(requirement)) = &blobs.file(blob).entity else { continue };
+                let moments = [touch.commit].into_iter().chain(moved.iter().copied());
+                for moment in moments {
+                    let parameters = blobs.parameters(Some(self.commits[moment].oid))?;
+                    marks.insert(worked_out(requirement, &parameters).mark);
+                }
+                let parameters = blobs.parameters(commit.parents.first().copied())?;
+                marks.insert(worked_out(requirement, &parameters).mark);
+            }
+        }
+        Ok(marks)
+    }
 }
 
-/// The decisions that a commit names.
+/// Does something for each of a list, shared among threads, in order.
+fn shared<I: Sync, T: Send>(
+    repo: &Repo,
+    list: &[I],
+    each: impl Fn(&Repo, &[I]) -> Result<Vec<T>, GitError> + Sync,
+) -> Result<Vec<T>, GitError> {
+    if list.len() <= SHARE {
+        return each(repo, list);
+    }
+    let size = list.len().div_ceil(rayon::current_num_threads()).max(SHARE);
+    let parts: Result<Vec<Vec<T>>, GitError> = list.par_chunks(size).map(|part| each(&repo.reopen()?, part)).collect();
+    Ok(parts?.into_iter().flatten().collect())
+}
+
+/// As much of a file as attribution needs.
+struct Leaf {
+    /// The id of the thing in it.
+    id: Option<String>,
+    /// Why not all of it could be read.
+    trouble: Option<String>,
+}
+
+/// Every file that the commits touched, each read once.
+fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)]) -> Result<BTreeMap<Oid, Leaf>, GitError> {
+    let changes = steps.iter().flat_map(|(_, done)| &done.changes).filter(|change| change.path.is_markdown());
+    let blobs: BTreeSet<Oid> = changes.flat_map(|change| [change.old_blob(), change.new_blob()]).flatten().collect();
+    let blobs: Vec<Oid> = blobs.into_iter().collect();
+    let read =
+        shared(repo, &blobs, |repo, blobs| Ok(blobs.iter().map(|oid| (*oid, Leaf::read(repo, *oid))).collect()))?;
+    Ok(read.into_iter().collect())
+}
+
+impl Leaf {
+    fn read(repo: &Repo, oid: Oid) -> Leaf {
+        let bytes = repo.blob_at_most(oid, Limits::default().text_bytes).map_err(|error| error.to_string());
+        match bytes.and_then(|bytes| String::from_utf8(bytes).map_err(|_| "it is not UTF-8".to_string())) {
+            Ok(text) => Leaf::of(&text),
+            Err(why) => Leaf { id: None, trouble: Some(why) },
+        }
+    }
+
+    /// The front matter alone says what is asked here, unless something is wrong with it.
+    fn of(text: &str) -> Leaf {
+        let mut findings = Findings::new();
+        if let Parsed::Document(document) = document(FileId(0), text, &mut findings)
+            && findings.iter().next().is_none()
+            && let Some(id) = document.table.get("id").and_then(|id| id.get_ref().as_str())
+            && Id::is_valid(id)
+            && document.table.get("kind").and_then(|kind| kind.get_ref().as_str()).is_some_and(load::is_kind)
+        {
+            return Leaf { id: Some(id.to_string()), trouble: None };
+        }
+        let (entity, findings) = load::load_one(FileId(0), text);
+        let trouble = why_unreadable(entity.is_none(), &findings);
+        Leaf { id: entity.map(|entity| entity.head().id.value.to_string()), trouble }
+    }
+}
+
+/// The decisions that a commit names, without what is said about them: `D-002, D-003`, `D-002 (torque)`, `D-002: torque`.
 pub(super) fn trailers(commit: &CommitInfo) -> Vec<String> {
-    let words = commit.trailer("Decision").flat_map(|text| text.split([',', ' ']));
-    words.map(str::trim).filter(|word| !word.is_empty()).map(str::to_string).collect()
+    let mut found = Vec::new();
+    for part in commit.trailer("Decision").flat_map(|text| text.split([',', ';'])) {
+        for (at, word) in part.split_whitespace().enumerate() {
+            let id = word.trim_end_matches(['.', ':']);
+            let is_id = Id::is_valid(id) && (at == 0 || id.contains(|c: char| c.is_ascii_digit()));
+            if !is_id {
+                break;
+            }
+            found.push(id.to_string());
+            if id != word {
+                break;
+            }
+        }
+    }
+    found
 }
 
 /// Names of what a commit changed in a settings file.
-fn settings(blobs: &Blobs<'_>, change: &FileChange) -> Vec<String> {
-    let text = |blob: Option<Oid>| blob.and_then(|blob| blobs.text(blob));
+fn settings(repo: &Repo, change: &FileChange, done: &Done) -> Vec<String> {
+    let text = |blob: Option<Oid>| String::from_utf8(repo.blob_at_most(blob?, Limits::default().text_bytes).ok()?).ok();
+    let path = change.path.as_str();
+    if let Some(mix) = &done.mix {
+        let own = mix.settings.iter().filter(|(own, _)| *own == change.path);
+        return own.map(|(_, name)| named(path, name)).collect();
+    }
     let (old, new) = (text(change.old_blob()), text(change.new_blob()));
-    settings_between(change.path.as_str(), old.as_deref(), new.as_deref())
+    settings_between(path, old.as_deref(), new.as_deref())
+}
+
+/// How what has a name in a settings file is named among things.
+fn named(file: &str, name: &str) -> String {
+    match file {
+        PARAMETERS_FILE => parameter(name),
+        INSTRUMENTS_FILE => instrument(name),
+        _ => PROJECT_FILE.to_string(),
+    }
 }
 
 /// Names of what differs between two texts of a settings file.
 pub(super) fn settings_between(file: &str, old: Option<&str>, new: Option<&str>) -> Vec<String> {
-    let name = match file {
-        _ if old == new => return Vec::new(),
-        PROJECT_FILE => return vec![PROJECT_FILE.to_string()],
-        PARAMETERS_FILE => parameter,
-        INSTRUMENTS_FILE => instrument,
-        _ => return Vec::new(),
-    };
+    if old == new {
+        return Vec::new();
+    }
+    if file == PROJECT_FILE {
+        return vec![PROJECT_FILE.to_string()];
+    }
     let entries = |text: Option<&str>| text.map(keys::entries).unwrap_or_default();
     let (old, new) = (entries(old), entries(new));
     let changed = old.keys().chain(new.keys()).filter(|key| old.get(*key) != new.get(*key));
-    let names: BTreeSet<String> = changed.map(|key| name(key)).collect();
+    let names: BTreeSet<String> = changed.map(|key| named(file, key)).collect();
     names.into_iter().collect()
 }

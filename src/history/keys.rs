@@ -51,7 +51,10 @@ impl KeyChange {
             Presence::Removed if self.from.is_some() => format!("{} removed: {}", self.key, value(&self.from)),
             Presence::Removed => format!("{} removed", self.key),
             Presence::Changed if self.from.is_none() => format!("{} reworded", self.key),
-            Presence::Changed => format!("{}: {} → {}", self.key, value(&self.from), value(&self.to)),
+            Presence::Changed => match (&self.from, &self.to) {
+                (Some(from), Some(to)) if is_long(from) && is_long(to) => format!("{}: {}", self.key, words(from, to)),
+                _ => format!("{}: {} → {}", self.key, value(&self.from), value(&self.to)),
+            },
         }
     }
 
@@ -61,6 +64,25 @@ impl KeyChange {
     }
 }
 
+/// Whether a value is a text of several words rather than a name or a number.
+fn is_long(value: &str) -> bool {
+    const SHORT: usize = 32;
+    value.chars().count() > SHORT && value.split(' ').count() > 3
+}
+
+/// Two texts word by word, without what is far from any change.
+fn words(from: &str, to: &str) -> String {
+    let shown = super::words::compare_around(from, to, 4).into_iter().map(|piece| match piece {
+        super::words::Piece::Same(words) => words,
+        super::words::Piece::Changed { from, to } => {
+            let gone = if from.is_empty() { String::new() } else { format!("[-{from}-]") };
+            let come = if to.is_empty() { String::new() } else { format!("{{+{to}+}}") };
+            [gone, come].into_iter().filter(|it| !it.is_empty()).collect::<Vec<_>>().join(" ")
+        }
+    });
+    shown.collect::<Vec<_>>().join(" ")
+}
+
 /// Long values are cut: what they say is in the file.
 fn cut(value: &str) -> String {
     const LONGEST: usize = 72;
@@ -68,6 +90,11 @@ fn cut(value: &str) -> String {
         return value.to_string();
     }
     value.chars().take(LONGEST - 1).chain(['…']).collect()
+}
+
+/// Whether a path leads through a list whose tables have no names of their own, so that they are counted.
+pub(super) fn is_counted(path: &str) -> bool {
+    path.split(PART).skip(1).any(|part| part.bytes().all(|byte| byte.is_ascii_digit()))
 }
 
 /// The keys of a file's front matter, and its body with white space folded.

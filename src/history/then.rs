@@ -27,8 +27,10 @@ pub(super) struct Then<'n> {
     pub(super) prefix: String,
     /// Files that could not be read, with the reason.
     pub(super) unreadable: Vec<(RepoPath, String)>,
-    /// Paths of the files that `part` was read from; a `FileId` there is a position here.
-    paths: Vec<RepoPath>,
+    /// The files that `part` was read from; a `FileId` there is a position here.
+    texts: Vec<(RepoPath, Arc<str>)>,
+    /// Files that were only moved: where they stood, and which of the present they are.
+    pub(super) moved: Vec<(RepoPath, FileId)>,
     /// For each file of the present, whether that commit held the very same bytes.
     same: Vec<bool>,
 }
@@ -36,7 +38,7 @@ pub(super) struct Then<'n> {
 impl<'n> Then<'n> {
     /// Reads what a commit held differently.
     pub(super) fn read(repo: &Repo, prefix: &str, oid: Oid, now: &'n Analysis) -> Result<Then<'n>, GitError> {
-        let (same, changed) = Beside::read(repo, prefix, oid, now)?.settle(&now.snapshot.files);
+        let (same, changed, moved) = Beside::read(repo, prefix, oid, now)?.settle(&now.snapshot.files);
         let mut elsewhere = Elsewhere { repo, oid, prefix, known: BTreeMap::new() };
         let mut own = Vec::with_capacity(changed.len());
         for file in changed {
@@ -51,12 +53,11 @@ impl<'n> Then<'n> {
         let had = |name: &str| Ok(repo.tree_file(oid, prefix, &RepoPath::new(name))?.is_some());
         let (config, parameters, instruments) = reading.settings(&texts, &had, &now.model)?;
         let unreadable = reading.unreadable;
-        let paths = texts.into_iter().map(|(path, _)| path).collect();
-        let moved = moved_parameters(&parameters, &now.model.parameters);
-        entities.extend(resting_on(&moved, &now.model, &same));
+        let parameters_moved = moved_parameters(&parameters, &now.model.parameters);
+        entities.extend(resting_on(&parameters_moved, &now.model, &same));
         let mut part = Model::new(config, parameters, instruments, entities);
         link::work_out(&mut part, &mut Findings::new());
-        Ok(Then { part, now: &now.model, prefix: prefix.to_string(), unreadable, paths, same })
+        Ok(Then { part, now: &now.model, prefix: prefix.to_string(), unreadable, texts, moved, same })
     }
 
     /// Whether a file of the present was the same then.
@@ -66,7 +67,17 @@ impl<'n> Then<'n> {
 
     /// The path of a file that `part` was read from.
     pub(super) fn path(&self, file: FileId) -> Option<&RepoPath> {
-        self.paths.get(file.0 as usize)
+        self.texts.get(file.0 as usize).map(|(path, _)| path)
+    }
+
+    /// The text of a file that `part` was read from.
+    pub(super) fn text(&self, file: FileId) -> Option<&str> {
+        self.texts.get(file.0 as usize).map(|(_, text)| &**text)
+    }
+
+    /// The text of a file at a path, if it is not what it is now.
+    pub(super) fn text_at(&self, path: &str) -> Option<&str> {
+        self.texts.iter().find(|(own, _)| own.as_str() == path).map(|(_, text)| &**text)
     }
 
     /// Every item of that day.
@@ -86,7 +97,7 @@ impl<'n> Then<'n> {
 
     /// Whether nothing at all differs.
     pub(super) fn is_now(&self) -> bool {
-        self.same.iter().all(|same| *same) && self.paths.is_empty() && self.unreadable.is_empty()
+        self.same.iter().all(|same| *same) && self.texts.is_empty() && self.unreadable.is_empty()
     }
 }
 
@@ -157,6 +168,9 @@ struct Beside {
     changed: BTreeMap<RepoPath, TreeFile>,
 }
 
+/// Which files of the present are as they were, which were not, and which were only moved, with where they stood.
+type Settled = (Vec<bool>, Vec<TreeFile>, Vec<(RepoPath, FileId)>);
+
 impl Beside {
     /// The commit that the present came from is listed, which costs nothing as it was listed to read the present; from there
     /// only the trees are opened that differ.
@@ -209,8 +223,9 @@ impl Beside {
     }
 
     /// What is left when files that were only moved are taken for the same: they hold what they held.
-    fn settle(self, now: &[ProjectFile]) -> (Vec<bool>, Vec<TreeFile>) {
+    fn settle(self, now: &[ProjectFile]) -> Settled {
         let Beside { mut same, changed } = self;
+        let mut moved = Vec::new();
         let mut arrived: BTreeMap<Oid, Vec<usize>> = BTreeMap::new();
         if !changed.is_empty() {
             for (at, file) in now.iter().enumerate().filter(|(at, file)| !same[*at] && file.path.is_markdown()) {
@@ -224,10 +239,11 @@ impl Beside {
             let place = arrived.get_mut(&file.oid).filter(|_| file.path.is_markdown()).and_then(Vec::pop);
             if let Some(at) = place {
                 same[at] = true;
+                moved.push((file.path.clone(), FileId(at as u32)));
             }
             place.is_none()
         });
-        (same, changed)
+        (same, changed, moved)
     }
 }
 

@@ -7,7 +7,7 @@ use crate::quantity::Quantity;
 use super::compare::calendar::{Calendar, first};
 use super::compare::criteria::{self, CriterionChange};
 use super::compare::{Difference, plan, requirement};
-use super::keys::{self, Flat, KeyChange, Presence};
+use super::keys::{self, Flat, KeyChange};
 
 /// What happened to a thing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -58,8 +58,20 @@ pub struct Between {
     pub plan: Vec<String>,
     /// Other keys that differ.
     pub keys: Vec<KeyChange>,
+    /// The rationale then and now, if it says something else.
+    pub rationale: Option<(Option<String>, Option<String>)>,
+    /// The text below the front matter then and now, where it says something else and nothing above tells how.
+    pub body: Option<(String, String)>,
     /// Whether evidence was looked at again and nothing else happened.
     pub only_reaffirmed: bool,
+}
+
+impl Between {
+    /// That texts say something else, for whoever does not show how.
+    pub fn reworded(&self) -> impl Iterator<Item = String> {
+        let rationale = self.rationale.as_ref().map(|_| "rationale reworded".to_string());
+        rationale.into_iter().chain(self.body.as_ref().map(|_| "text reworded".to_string()))
+    }
 }
 
 /// One version of a thing.
@@ -104,6 +116,8 @@ fn empty(kind: ChangeKind) -> Between {
         reach: Vec::new(),
         plan: Vec::new(),
         keys: Vec::new(),
+        rationale: None,
+        body: None,
         only_reaffirmed: false,
     }
 }
@@ -201,9 +215,9 @@ fn requirements(then: Written<'_>, now: Written<'_>, moved: bool, context: Conte
     }
     difference.keys = all.into_iter().filter(|key| !COMPARED.contains(&key.top())).collect();
     if old.rationale.as_deref().map(plain_spaces) != new.rationale.as_deref().map(plain_spaces) {
-        difference.keys.push(text("rationale"));
+        difference.rationale = Some((old.rationale.clone(), new.rationale.clone()));
     } else if old_body != new_body && difference.statement.is_none() {
-        difference.keys.push(text("text"));
+        difference.body = Some((old_body, new_body));
     }
     let withdrawn = |it: &Requirement| it.status == RequirementStatus::Withdrawn;
     difference.kind = if withdrawn(new) && !withdrawn(old) {
@@ -222,27 +236,21 @@ fn requirements(then: Written<'_>, now: Written<'_>, moved: bool, context: Conte
 
 fn others(old: &str, new: &str, other_kind: bool, moved: bool) -> Option<Between> {
     let ((old_keys, old_body), (new_keys, new_body)) = (keys::file(old), keys::file(new));
-    let mut found = keys::differences(&old_keys, &new_keys);
+    let found = keys::differences(&old_keys, &new_keys);
     let reaffirmation = |key: &KeyChange| key.key.starts_with("verifies.") && key.key.contains(".reaffirmed");
     let only_reaffirmed = !found.is_empty() && found.iter().all(reaffirmation) && old_body == new_body;
     let substance = found.iter().any(|key| key.top() != "title") || other_kind;
-    if old_body != new_body {
-        found.push(text("text"));
-    }
+    let reworded = old_body != new_body;
     let status = |keys: &Flat| keys.get("status").map(String::as_str) == Some("withdrawn");
     let kind = if status(&new_keys) && !status(&old_keys) {
         ChangeKind::Withdrawn
-    } else if substance || old_body != new_body {
+    } else if substance || reworded {
         ChangeKind::Revised
     } else if moved {
         ChangeKind::Moved
     } else {
         ChangeKind::Cosmetic
     };
-    Some(Between { keys: found, only_reaffirmed, ..empty(kind) })
-}
-
-/// A text that says something else; what, is in the file.
-fn text(key: &str) -> KeyChange {
-    KeyChange { key: key.into(), from: None, to: None, change: Presence::Changed }
+    let body = reworded.then_some((old_body, new_body));
+    Some(Between { keys: found, body, only_reaffirmed, ..empty(kind) })
 }

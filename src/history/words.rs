@@ -20,9 +20,37 @@ pub enum Piece {
     },
 }
 
+/// Texts of more words than this are told to differ as a whole: to compare them could take as long as their product.
+const LONGEST: usize = 5_000;
+
+/// The same, with no more than `around` words of what is the same on either side of a change; an ellipsis stands for the
+/// rest.
+pub fn compare_around(from: &str, to: &str, around: usize) -> Vec<Piece> {
+    let pieces = compare(from, to);
+    let last = pieces.len().saturating_sub(1);
+    let cut = |(at, piece): (usize, Piece)| {
+        let Piece::Same(text) = piece else { return piece };
+        let words: Vec<&str> = text.split(' ').collect();
+        let (before, after) = (if at == 0 { 0 } else { around }, if at == last { 0 } else { around });
+        // An ellipsis in place of one word would tell less and take as much room.
+        if words.len() <= before + after + 1 {
+            return Piece::Same(text);
+        }
+        let kept = words[..before].iter().chain(&["…"]).chain(&words[words.len() - after..]);
+        Piece::Same(kept.copied().collect::<Vec<_>>().join(" "))
+    };
+    pieces.into_iter().enumerate().map(cut).collect()
+}
+
 /// What two texts share and where they differ, in order.
 pub fn compare(from: &str, to: &str) -> Vec<Piece> {
     let (old, new) = (tokens(from), tokens(to));
+    if old.len().max(new.len()) > LONGEST {
+        return match from == to {
+            true => vec![Piece::Same(from.to_string())],
+            false => vec![Piece::Changed { from: "…".into(), to: "… (too long to be compared)".into() }],
+        };
+    }
     let mut pieces: Vec<(bool, &[String], &[String])> = Vec::new();
     for operation in capture_diff_slices(Algorithm::Patience, &old, &new) {
         let (same, a, b) = match operation {
@@ -126,6 +154,27 @@ mod tests {
         assert_eq!(shown("", "x"), "[ -> x]");
         assert_eq!(shown("x", "x"), "x");
         assert_eq!(shown("", ""), "");
+    }
+
+    #[test]
+    fn far_from_a_change_an_ellipsis_is_enough() {
+        let shown = |from: &str, to: &str| -> Vec<Piece> { compare_around(from, to, 2) };
+        let same = |text: &str| Piece::Same(text.into());
+        let changed = |from: &str, to: &str| Piece::Changed { from: from.into(), to: to.into() };
+        let long = "one two three four five six";
+        assert_eq!(
+            shown(&format!("{long} red {long} green {long}"), &format!("{long} blue {long} white {long}")),
+            [
+                same("… five six"),
+                changed("red", "blue"),
+                same("one two … five six"),
+                changed("green", "white"),
+                same("one two …")
+            ]
+        );
+        assert_eq!(shown("a b red c d", "a b blue c d"), [same("a b"), changed("red", "blue"), same("c d")]);
+        let endless = "word ".repeat(LONGEST + 1);
+        assert!(matches!(shown(&endless, "x")[..], [Piece::Changed { .. }]));
     }
 
     #[test]

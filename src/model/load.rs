@@ -30,6 +30,11 @@ pub fn load_one(file: FileId, text: &str) -> Loaded {
     (entity, findings)
 }
 
+/// Whether a word names a kind of thing.
+pub fn is_kind(word: &str) -> bool {
+    KINDS.iter().any(|kind| kind.word == word)
+}
+
 fn entity(document: &Document<'_>, text: &str, findings: &mut Findings) -> Option<Entity> {
     let collected = RefCell::new(Findings::new());
     let reader = Reader::new(&document.table, document.fence, document.base, "file", &collected);

@@ -211,9 +211,8 @@ impl Repository {
         let repo = Arc::new(self.fixture.repo());
         let head = repo.head().unwrap().unwrap();
         let (from_name, from) = repo.last_annotated_tag(head).unwrap().unwrap();
-        let then = history::project_at(&repo, "project", from, analysis.request).unwrap();
         let range = Range { from: Some(from), from_name, to: Some(head), to_name: "HEAD".into() };
-        let changes = history::changes(&repo, "project", range, then.as_ref(), Some(analysis)).unwrap();
+        let changes = history::changes(&repo, "project", range, Some(analysis), analysis.request).unwrap().unwrap();
         let told = history::revisions_of(&repo, "project", ["R-1"], head).unwrap();
         let histories: BTreeMap<_, _> =
             told.into_iter().map(|(id, told)| (id, view::history(&told, changes.list.first()))).collect();
@@ -279,7 +278,7 @@ fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
         ("before --next", text::before::render(&ordered(&analysis, &guard), true, 80)),
         ("matrix", text::matrix::render(&view::matrix(&analysis), 80)),
         ("check", text::findings::check(&check, 80)),
-        ("changes", text::changes::render(changes, 80)),
+        ("changes", text::changes::render(changes, 80, true)),
         ("history", text::history::render(&past.histories["R-1"], 80)),
         ("sheet", text::sheet::render(&hostile_sheet(&analysis), 80)),
         ("impact", text::impact::render(&view::impact(&analysis, &guard, "MOV", Some(RAW)).unwrap(), 80)),
@@ -389,6 +388,56 @@ fn no_sheet_runs_or_loads_what_it_was_told() {
     let tags = page.match_indices('<').map(|(at, _)| page[at + 1..].split(['>', ' ']).next().unwrap());
     let ours = include_str!("../../templates/sheet.html");
     for tag in tags.filter(|tag| *tag != "wbr") {
+        assert!(ours.contains(&format!("<{tag}")), "<{tag}");
+    }
+    assert!(!page.contains(OUTSIDE) && !page.contains(&repo.folder()));
+}
+
+#[test]
+fn no_changelog_runs_or_loads_what_it_was_told() {
+    use pulldown_cmark::{Event, Options, Parser, Tag};
+    let repo = Repository::new();
+    let past = repo.past(&repo.analysis());
+    let Since::Changes(mut changes) = past.since else { panic!("there is a tag") };
+    // As the author of a hostile commit would be called.
+    let name = |commit: &str| (commit.to_string(), RAW.to_string());
+    let authors = changes.commits().into_iter().map(name).collect();
+    changes.name_authors(&authors);
+    let text = super::changelog::markdown(&changes, true);
+    assert_inert(&text);
+    assert!(!text.contains(OUTSIDE) && !text.contains(&repo.folder()));
+    let mut plain = String::new();
+    for event in Parser::new_ext(&text, Options::all()) {
+        match event {
+            Event::Text(words) => plain.push_str(&words),
+            Event::Start(
+                Tag::Heading { .. }
+                | Tag::Paragraph
+                | Tag::BlockQuote(_)
+                | Tag::List(None)
+                | Tag::Item
+                | Tag::Strong
+                | Tag::Strikethrough,
+            )
+            | Event::End(_)
+            | Event::SoftBreak => {}
+            other => panic!("{other:?}"),
+        }
+    }
+    assert!(plain.contains("<script>alert(1)</script>") && plain.contains("<U+001B>[2J"), "{plain}");
+    let page = super::changelog::html(&changes, true).unwrap();
+    assert_inert(&page);
+    assert!(page.contains("&lt;script&gt;alert(1)&lt;&#x2f;script&gt;") && page.contains("<ins>"), "{page}");
+    let tags = page.match_indices('<').map(|(at, _)| page[at + 1..].split(['>', ' ']).next().unwrap());
+    let ours = [
+        include_str!("../../templates/changes.html"),
+        include_str!("../../templates/packet/changed.html"),
+        include_str!("../../templates/packet/macros.html"),
+        "<del></del><ins></ins><wbr><em></em><strong></strong><pre tabindex></pre><li></li><h4></h4><h5></h5><h6></h6>\
+         <code></code><ol></ol><br/><blockquote></blockquote>",
+    ]
+    .concat();
+    for tag in tags {
         assert!(ours.contains(&format!("<{tag}")), "<{tag}");
     }
     assert!(!page.contains(OUTSIDE) && !page.contains(&repo.folder()));

@@ -5,6 +5,7 @@
 //! show another answer than the next.
 
 pub mod cautions;
+pub mod changelog;
 pub mod concepts;
 pub mod json;
 pub mod packet;

@@ -428,7 +428,10 @@ pub fn changes(view: &ChangesView) -> Table {
         "decisions",
         "commits",
     ];
-    let commit = |it: &CommitView| format!("{} {} {}", it.oid.get(..10).unwrap_or(&it.oid), it.date, it.summary);
+    let commit = |it: &CommitView| {
+        let who = it.who.as_ref().map(|who| format!(" ({who})")).unwrap_or_default();
+        format!("{} {} {}{who}", it.oid.get(..10).unwrap_or(&it.oid), it.date, it.summary)
+    };
     let unreadable = view.unreadable.iter().map(|file| {
         let mut row = vec![String::new(); 13];
         (row[0], row[1], row[4]) = (file.path.clone(), "file".into(), "unreadable".into());
@@ -439,6 +442,12 @@ pub fn changes(view: &ChangesView) -> Table {
         let statement = change.statement.clone().unwrap_or(FromTo { from: None, to: None });
         let mut other: Vec<String> =
             change.reach.iter().chain(&change.keys).chain(&change.accounted).cloned().collect();
+        other.extend(change.parameters.iter().map(|it| {
+            let text = |value: &Option<String>| value.clone().unwrap_or_else(|| "nothing".into());
+            format!("moved by {}: {} → {}", it.name, text(&it.from), text(&it.to))
+        }));
+        other.extend(change.rationale.iter().map(|_| "rationale reworded".to_string()));
+        other.extend(change.body.iter().map(|_| "text reworded".to_string()));
         if let (Some(from), Some(to)) = (&change.path.from, &change.path.to) {
             other.push(format!("{from} → {to}"));
         }
@@ -449,25 +458,38 @@ pub fn changes(view: &ChangesView) -> Table {
             change.kind.clone(),
             change.title.clone(),
             if change.safety { "yes" } else { "no" }.to_string(),
-            if change.reaffirmed { "reaffirmed" } else { change.change }.to_string(),
+            change.word().to_string(),
             statement.from.unwrap_or_default(),
             statement.to.unwrap_or_default(),
             criteria(&change.criteria),
             change.plan.join("; "),
             other.join("; "),
-            change.slipped.join(", "),
+            change
+                .evidence
+                .iter()
+                .map(|own| format!("{} ({})", own.record, own.verdict.word()))
+                .collect::<Vec<_>>()
+                .join(", "),
             change.decisions.join(", "),
             commits.join("; "),
         ]
     });
+    let put_back = view.put_back.iter().map(|it| {
+        let mut row = vec![String::new(); 13];
+        (row[0], row[1], row[2]) = (it.id.clone(), it.kind.clone(), it.title.clone());
+        row[4] = if it.came_and_went { "came and went" } else { "put back" }.into();
+        row[10] = it.slipped.join(", ");
+        row[12] = it.commits.iter().map(commit).collect::<Vec<_>>().join("; ");
+        row
+    });
     let caption = format!("Changes from {} to {}", view.from_name, view.to_name);
-    Table { caption, heads, rows: unreadable.chain(things).collect() }
+    Table { caption, heads, rows: unreadable.chain(things).chain(put_back).collect() }
 }
 
 fn criteria(changes: &[CriterionChangeView]) -> String {
     let one = |it: &CriterionChangeView| {
-        let values: Vec<&str> = [&it.from, &it.to].into_iter().flatten().map(String::as_str).collect();
-        format!("{} {}: {}", it.name, it.direction, values.join(" → "))
+        let notes: String = it.notes().iter().map(|note| format!(", {note}")).collect();
+        format!("{} {}: {}{notes}", it.name, it.direction, it.values())
     };
     changes.iter().map(one).collect::<Vec<_>>().join("; ")
 }
@@ -615,7 +637,7 @@ pub fn markdown(tables: &[Table]) -> String {
 }
 
 /// A cell that cannot end its column, its row, or become markup.
-fn cell(value: &str) -> String {
+pub(super) fn cell(value: &str) -> String {
     let mut text = String::with_capacity(value.len());
     for character in visible(value).chars() {
         match character {

@@ -26,6 +26,7 @@ mod rows;
 pub mod run;
 pub mod scope;
 pub mod standing;
+pub mod stands;
 
 pub use decide::matches_entry;
 pub use facts::{AttachmentState, FETCH, Facts, pointer_words};

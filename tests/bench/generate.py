@@ -1,14 +1,17 @@
 """Makes a large repository: N requirements and 2 N records in folders of a hundred, nearly everything closed; invented.
 
-  python3 tests/bench/generate.py DIR [--requirements 1000]
+  python3 tests/bench/generate.py DIR [--requirements 1000] [--commits 500]
 
-Four commits; an annotated tag at the first, a few files changed by each of the others.
+Four commits; an annotated tag at the first, a few files changed by each of the others. With --commits so many more on
+top, each of which changes one to three files as people do: a limit, a word, a due date, a note; some name a decision.
 """
 
 import argparse
 import datetime
 import os
 import random
+import re
+import subprocess
 import sys
 from decimal import Decimal
 
@@ -90,7 +93,54 @@ def project(count, seed=1):
     }  # fmt: skip
 
 
-def build(folder, count):
+def edit(r, text):
+    """One change of the sort that people make to a requirement or a record; none if this one has no place for it."""
+    kind = r.randrange(6)
+    if kind == 0:
+        return re.sub(rb"min = 0\.\d+", b"min = 0.%02d" % r.randrange(30, 70), text, count=1)
+    if kind == 1:
+        return re.sub(rb'max = "\d+(\.\d+)? s"', b'max = "%d.%d s"' % (r.randrange(2, 4), r.randrange(10)), text, count=1)
+    if kind == 2:
+        return re.sub(rb'before = "[a-z-]+"', b'before = "%s"' % r.choice([b"leak-check", b"cold-shock", b"hot-fire"]), text, count=1)
+    if kind == 3:
+        return re.sub(rb"full travel( of \d+ degrees)?", b"full travel of %d degrees" % r.randrange(80, 100), text, count=1)
+    if kind == 4:
+        return text + b"- Looked at again with lot %d.\n" % r.randrange(10000)
+    return re.sub(rb"reserve( of \d+ %)? on top", b"reserve of %d %% on top" % r.randrange(10, 60), text, count=1)
+
+
+def campaign(folder, count, seed=1):
+    """So many commits on top of what is there, written in one go."""
+    r = random.Random(seed)
+    paths = [os.path.relpath(os.path.join(top, name), folder) for part in ("reqs", "records") for top, _, names in os.walk(os.path.join(folder, part)) for name in names]
+    paths.sort()
+    held = {}
+    stream = []
+    for n in range(count):
+        files = []
+        while not files:
+            for path in r.sample(paths, r.randrange(1, 4)):
+                if path not in held:
+                    with open(os.path.join(folder, path), "rb") as file:
+                        held[path] = file.read()
+                new = edit(r, held[path])
+                if new != held[path]:
+                    held[path] = new
+                    files.append(path)
+        message = f"Change {', '.join(os.path.basename(path)[:-3] for path in files)}\n\nThe run of last week says so, and nobody could say why not.\n"
+        if n % 10 == 0:
+            message += f"\nDecision: D-{n // 10:04}\n"
+        who = f"Responsible engineer <engineer@example.org> {1767600000 + 3600 * n} +0100"
+        stream.append(f"commit refs/heads/main\nauthor {who}\ncommitter {who}\ndata {len(message.encode())}\n{message}".encode())
+        if n == 0:
+            stream.append(b"from refs/heads/main^0\n")
+        for path in files:
+            stream.append(f"M 100644 inline {path}\ndata {len(held[path])}\n".encode() + held[path] + b"\n")
+    subprocess.run(["git", "fast-import", "--quiet"], cwd=folder, input=b"".join(stream), check=True)
+    fixture.git(folder, "reset", "-q", "--hard")
+
+
+def build(folder, count, commits):
     os.makedirs(folder)
     fixture.git(folder, "init", "-q", "-b", "main")
     fixture.git(folder, "config", "gc.auto", "0")  # once, at the end
@@ -108,6 +158,8 @@ def build(folder, count):
             with open(os.path.join(folder, f"reqs/000/req-{number:05}.md"), "a", encoding="utf-8") as file:
                 file.write(f"\nLooked at again, {n}.\n")
         fixture.git(folder, "commit", "-qam", f"Say more about {n}")
+    if commits:
+        campaign(folder, commits)
     fixture.git(folder, "gc", "-q")
 
 
@@ -115,5 +167,6 @@ if __name__ == "__main__":
     parser = argparse.ArgumentParser(description="make a large project")
     parser.add_argument("folder")
     parser.add_argument("--requirements", type=int, default=1000)
+    parser.add_argument("--commits", type=int, default=0)
     args = parser.parse_args()
-    build(args.folder, args.requirements)
+    build(args.folder, args.requirements, args.commits)

@@ -11,6 +11,7 @@ mod bad_input;
 mod before;
 mod calc;
 mod campaign;
+mod changes;
 mod concepts;
 mod demo;
 mod events;

@@ -1,14 +1,17 @@
 //! `slipmark changes`.
 
-use clap::Args;
+use std::path::PathBuf;
 
-use crate::analysis::Analysis;
-use crate::cli::args::{Common, Format};
+use clap::{Args, ValueEnum};
+
+use crate::cli::args::Common;
+use crate::cli::document;
 use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::diag::catalogue;
 use crate::git::{GitError, Oid};
 use crate::history::{self, Changes, Range, RangeError};
 use crate::report::view::ChangesView;
-use crate::report::{json, tables, text, view};
+use crate::report::{changelog, json, style, tables, text, view};
 
 /// What changed between two points in history: tightened or relaxed, why, and what evidence it undid.
 ///
@@ -21,9 +24,21 @@ pub struct Arguments {
     /// Everything since a commit, tag, date or decision
     #[arg(long, value_name = "WHEN", conflicts_with = "range")]
     pub since: Option<String>,
-    /// How the list is written: text, json, markdown or csv
+    /// List what only moved, and looks, too; JSON and CSV always do
+    #[arg(long)]
+    pub all: bool,
+    /// Name the authors of commits, as .mailmap spells them
+    #[arg(long)]
+    pub who: bool,
+    /// How it is written: text, json, markdown, csv or html; Markdown and HTML by decision, to attach to a review
     #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
+    /// Where to write it [default: the standard output]
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// Write over a file that this command did not write
+    #[arg(long)]
+    pub force: bool,
 }
 
 const EXAMPLES: &str = "\
@@ -31,29 +46,70 @@ Examples:
   slipmark changes                    # since the last review
   slipmark changes PDR..TRR-1
   slipmark changes HEAD~3             # the last three commits, and what is not committed
-  slipmark changes --since D-001      # what came with a decision";
+  slipmark changes --since D-001      # what came with a decision
+  slipmark changes PDR..TRR-1 --format html -o ../trr-1.html    # for the review board";
+
+/// How the changes are written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For a terminal.
+    #[default]
+    Text,
+    /// For programs.
+    Json,
+    /// A document, by decision.
+    Markdown,
+    /// For spreadsheets.
+    Csv,
+    /// A page, by decision.
+    Html,
+}
 
 /// Prints the changes.
 ///
 /// # Errors
 /// If there is no project, or the range names no commit.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    let view = view(arguments.range.as_deref(), arguments.since.as_deref(), common)?;
-    match arguments.format {
-        Format::Text => ui.text(&text::changes::render(&view, ui.width())),
-        Format::Json => ui.bytes(json::render(&view)?.as_bytes()),
-        Format::Markdown => ui.bytes(tables::markdown(&[tables::changes(&view)]).as_bytes()),
-        Format::Csv => ui.bytes(&tables::csv(&tables::changes(&view))?),
+    let project = Project::open(common)?;
+    let mut view = view(project, arguments.range.as_deref(), arguments.since.as_deref(), common)?;
+    if arguments.who {
+        name_authors(project, &mut view)?;
     }
+    let all = arguments.all;
+    let bytes = match arguments.format {
+        Format::Text if arguments.output.is_none() => {
+            ui.text(&text::changes::render(&view, ui.width(), all));
+            return Ok(ExitStatus::Done);
+        }
+        Format::Text => style::render(&text::changes::render(&view, ui.width(), all), false).into_bytes(),
+        Format::Json => json::render(&view)?.into_bytes(),
+        Format::Markdown => changelog::markdown(&view, all).into_bytes(),
+        Format::Csv => tables::csv(&tables::changes(&view))?,
+        Format::Html => changelog::html(&view, all)?.into_bytes(),
+    };
+    document::put(arguments.output.as_deref(), &bytes, arguments.force, DOCUMENT, ui)?;
     Ok(ExitStatus::Done)
+}
+
+const DOCUMENT: document::Sort = document::Sort { name: "list of changes", starts: changelog::is_changelog };
+
+fn name_authors(project: &Project, view: &mut ChangesView) -> Result<(), CliError> {
+    let oids: Vec<Oid> = view.commits().into_iter().filter_map(Oid::from_hex).collect();
+    let names = project.repo.authors(&oids)?;
+    view.name_authors(&oids.iter().map(Oid::to_string).zip(names).collect());
+    Ok(())
 }
 
 /// What changed, ready to be shown.
 ///
 /// # Errors
 /// As [`run`].
-pub fn view(asked: Option<&str>, since: Option<&str>, common: &Common) -> Result<ChangesView, CliError> {
-    let project = Project::open(common)?;
+pub fn view(
+    project: &Project,
+    asked: Option<&str>,
+    since: Option<&str>,
+    common: &Common,
+) -> Result<ChangesView, CliError> {
     let changes = compare(project, range((asked, since), common, project)?)?;
     Ok(view::changes(&project.analysis.model.config.name, &changes))
 }
@@ -63,24 +119,27 @@ pub fn view(asked: Option<&str>, since: Option<&str>, common: &Common) -> Result
 /// # Errors
 /// If neither holds the project, or git cannot answer.
 pub(super) fn compare(project: &Project, range: Range) -> Result<Changes, CliError> {
-    let then = range.from.map(|oid| at(project, oid)).transpose()?.flatten();
+    let (repo, prefix, request) = (&project.repo, &project.prefix, project.analysis.request);
     let read;
     let now = match range.to {
-        Some(oid) if !(project.past && project.commit == Some(oid)) => {
-            read = at(project, oid)?;
+        Some(oid) if !is_at_hand(project, oid) => {
+            read = history::project_at(repo, prefix, oid, request)?;
             read.as_ref()
         }
         _ => Some(&project.analysis),
     };
-    if range.from.is_some() && then.is_none() && now.is_none() {
-        let message = format!("neither {} nor {} holds this project", range.from_name, range.to_name);
-        return Err(CliError::refused(message, "name commits that hold its slipmark.toml at this place"));
-    }
-    Ok(history::changes(&project.repo, &project.prefix, range, then.as_ref(), now)?)
+    let (from, to) = (range.from_name.clone(), range.to_name.clone());
+    history::changes(repo, prefix, range, now, request)?.ok_or_else(|| {
+        let message = format!("neither {from} nor {to} holds this project");
+        CliError::refused(message, "name commits that hold its slipmark.toml at this place")
+    })
 }
 
-fn at(project: &Project, oid: Oid) -> Result<Option<Analysis>, CliError> {
-    Ok(history::project_at(&project.repo, &project.prefix, oid, project.analysis.request)?)
+/// Whether what was read when the project was opened is what a commit holds.
+fn is_at_hand(project: &Project, oid: Oid) -> bool {
+    // What a sparse checkout leaves out, or git ignores, is no difference to git.
+    let whole = || !project.analysis.findings.iter().any(|finding| catalogue::hides(finding.code));
+    project.commit == Some(oid) && (project.past || (project.holds_a_commit() && whole()))
 }
 
 /// The two points that are asked about: a range, a start, or neither.

@@ -7,7 +7,7 @@ use jiff::civil::Date;
 
 use super::{before, changes, packet, to_try_next};
 use crate::cli::args::{Common, NoProject};
-use crate::cli::{CliError, ExitStatus, UNFINISHED, Ui, begin_anew};
+use crate::cli::{CliError, ExitStatus, Project, UNFINISHED, Ui, begin_anew};
 use crate::example::{self, ExampleError};
 use crate::report::style::{NAME, OFF, QUIET, STRONG};
 use crate::report::text;
@@ -39,7 +39,7 @@ const EVENT: &str = "hot-fire";
 /// What it is asked about the past.
 const RANGE: &str = "PDR..HEAD";
 /// How many of the changes are shown: enough to see each sort, and the end of the answer before on the same screen.
-const CHANGES: usize = 3;
+const CHANGES: usize = 2;
 
 /// Builds the example unless it is there, and answers three questions on it.
 ///
@@ -82,10 +82,12 @@ fn typed(command: &str, ui: &mut Ui) {
 
 /// The beginning of what `changes` answers: requirements, which come first.
 fn first_changes(common: &Common, ui: &mut Ui) -> Result<(), CliError> {
-    let mut view = changes::view(Some(RANGE), None, common)?;
+    let mut view = changes::view(Project::open(common)?, Some(RANGE), None, common)?;
     let more = view.changes.len().saturating_sub(CHANGES);
     view.changes.truncate(CHANGES);
-    ui.text(&text::changes::render(&view, ui.width()));
+    view.put_back.clear();
+    view.redo.clear();
+    ui.text(&text::changes::render(&view, ui.width(), true));
     if more > 0 {
         ui.text(&format!("\n{QUIET}… and {more} more: the command itself lists them all{OFF}\n"));
     }

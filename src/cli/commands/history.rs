@@ -92,11 +92,7 @@ pub(super) fn uncommitted(project: &Project) -> Result<Vec<Change>, CliError> {
     }
     let (repo, prefix, now) = (&project.repo, &project.prefix, &project.analysis);
     let range = Range { from: project.commit, from_name: "HEAD".into(), to: None, to_name: WORK_TREE.into() };
-    let then = match project.commit {
-        Some(head) => history::project_at(repo, prefix, head, now.request)?,
-        None => None,
-    };
-    Ok(history::changes(repo, prefix, range, then.as_ref(), Some(now))?.list)
+    Ok(history::changes(repo, prefix, range, Some(now), now.request)?.map(|told| told.list).unwrap_or_default())
 }
 
 fn unknown(project: &Project, id: &str) -> Result<CliError, CliError> {

@@ -15,8 +15,9 @@ use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
 use crate::report::text::words::differences;
 use crate::report::text::wrap;
 use crate::state::fits::fitting;
-use crate::state::judge::{Judgement, Verdict, condition_holds, judge};
+use crate::state::judge::Verdict;
 use crate::state::standing::lines_up;
+use crate::state::stands::{self, Still};
 
 /// Say that evidence still stands although its requirement was reworded.
 ///
@@ -257,21 +258,9 @@ fn expects(criterion: &Criterion) -> String {
     text
 }
 
-/// The criteria that the record is asked for: those of the entries that it counts for, or else all.
-fn asked(project: &Project, case: Case) -> Vec<&Criterion> {
-    let facts = project.analysis.facts();
-    let requirement = requirement(project, case);
-    let entries = fitting(&facts, requirement, record(project, case));
-    let wanted = |criterion: &&Criterion| {
-        entries.is_empty() || entries.iter().any(|at| requirement.plan[*at].asks_for(&criterion.name))
-    };
-    let own = verifies(project, case);
-    let judged = |criterion: &&Criterion| own.not_judged_because(&criterion.name).is_none();
-    requirement.criteria.iter().filter(wanted).filter(judged).collect()
-}
-
-fn judgement(project: &Project, case: Case, criterion: &Criterion) -> Judgement {
-    judge(&project.analysis.facts(), requirement(project, case), criterion, verifies(project, case))
+/// What a record says, held against the text of now.
+fn still(project: &Project, case: Case) -> Vec<Still<'_>> {
+    stands::still(&project.analysis.facts(), requirement(project, case), case.record, case.verifies)
 }
 
 /// A record and its results against the text of now.
@@ -279,8 +268,7 @@ fn judged(project: &Project, case: Case, width: usize) -> String {
     let record = record(project, case);
     let date = record.date.as_ref().map(|date| format!(", {}", date.text)).unwrap_or_default();
     let mut text = format!("\n  {STRONG}{}{OFF} {}{date}\n", record.head.id.value, record.head.title);
-    for criterion in asked(project, case) {
-        let judgement = judgement(project, case, criterion);
+    for Still { criterion, judgement, .. } in still(project, case) {
         let (colour, word) = match &judgement.verdict {
             Verdict::Met => (GOOD, "met"),
             Verdict::NotMet => (BAD, "not met"),
@@ -303,14 +291,13 @@ fn judged(project: &Project, case: Case, width: usize) -> String {
 
 /// Why evidence cannot be said to stand.
 fn objections(project: &Project, case: Case) -> Vec<String> {
-    let facts = project.analysis.facts();
     let (record, own) = (record(project, case), verifies(project, case));
     let (id, requirement) = (&record.head.id.value, &requirement(project, case).head.id.value);
     let mut found = Vec::new();
-    for criterion in asked(project, case) {
+    for Still { criterion, judgement, conditions } in still(project, case) {
         let name = &criterion.name;
         let of = format!("{id} on {name} of {requirement}");
-        match judgement(project, case, criterion).verdict {
+        match judgement.verdict {
             Verdict::Met => {}
             Verdict::NotMet => found.push(format!("{of} would no longer be met")),
             // It was no better when it was signed: the state stays inconclusive, whatever the mark.
@@ -324,12 +311,7 @@ fn objections(project: &Project, case: Case) -> Vec<String> {
             Verdict::NotKept => found.push(format!("{of}: what it came to was not written down when it was signed")),
             Verdict::CannotTell(trouble) => found.push(format!("{of}: {}", trouble.message)),
         }
-        for condition in &criterion.at {
-            let noted = record.conditions.iter().find(|(own, _)| own.value == condition.name).map(|(_, value)| value);
-            if let Err(why) = condition_holds(&facts, condition, noted) {
-                found.push(format!("{of}: {why}"));
-            }
-        }
+        found.extend(conditions.iter().map(|why| format!("{of}: {why}")));
     }
     if own.mark.is_none() && record.seal.as_ref().is_some_and(|seal| seal.value == record.seal_now) {
         found.push(format!(

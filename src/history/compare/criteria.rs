@@ -50,6 +50,32 @@ pub struct CriterionChange {
     pub from: Option<String>,
     /// What it expects.
     pub to: Option<String>,
+    /// What it was called, if it has another name now.
+    pub was: Option<String>,
+    /// How each of its sides moved, where both points have it.
+    pub sides: Vec<SideChange>,
+    /// The requirement that it came from or went to, if another one lost or gained the very same.
+    pub elsewhere: Option<String>,
+}
+
+/// How one side of a criterion differs: a limit, a share, what is accepted, a condition.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SideChange {
+    /// min, max, covers, confidence, reliability, count, expect, or `at` with the name of a condition.
+    pub side: String,
+    /// Which way.
+    pub direction: Direction,
+    /// What it was; none: it was not there.
+    pub from: Option<String>,
+    /// What it is; none: it is not there.
+    pub to: Option<String>,
+}
+
+impl CriterionChange {
+    fn new(name: &str, direction: Direction) -> CriterionChange {
+        let name = name.to_string();
+        CriterionChange { name, direction, from: None, to: None, was: None, sides: Vec::new(), elsewhere: None }
+    }
 }
 
 /// Every criterion that differs, by name.
@@ -60,13 +86,6 @@ pub(in crate::history) fn changes(
 ) -> Vec<CriterionChange> {
     let mut found = Vec::new();
     for (old, new) in pairs(then, now) {
-        let name = new.or(old).map(|criterion| criterion.name.clone()).unwrap_or_default();
-        let (mut from, to) = (old.map(show), new.map(show));
-        if let (Some(old), Some(new)) = (old, new)
-            && old.name != new.name
-        {
-            from = Some(format!("{}, called {}", show(old), old.name));
-        }
         let direction = match (old, new) {
             (Some(old), Some(new)) => match direction(old, new, ambient) {
                 Some(direction) => direction,
@@ -76,9 +95,112 @@ pub(in crate::history) fn changes(
             (Some(_), None) => Direction::Removed,
             (None, _) => Direction::Added,
         };
-        found.push(CriterionChange { name, direction, from, to });
+        let name = new.or(old).map_or("", |criterion| &criterion.name);
+        let mut change = CriterionChange::new(name, direction);
+        (change.from, change.to) = (old.map(show), new.map(show));
+        if let (Some(old), Some(new)) = (old, new) {
+            change.was = (old.name != new.name).then(|| old.name.clone());
+            change.sides = sides(old, new, ambient);
+        }
+        found.push(change);
     }
     found
+}
+
+/// Says of criteria that left one requirement and came to another, unchanged and under the same name, where they are from
+/// and where they went.
+pub(in crate::history) fn trace(mut all: Vec<(&str, &mut Vec<CriterionChange>)>) {
+    let mut ways: Vec<(usize, usize, usize, usize)> = Vec::new();
+    for (a, (_, list)) in all.iter().enumerate() {
+        for (i, gone) in list.iter().enumerate().filter(|(_, it)| it.direction == Direction::Removed) {
+            // What is called `value` or `met` has no name of its own that could tell it apart.
+            let named = label(&gone.name) == gone.name;
+            let came =
+                |it: &CriterionChange| it.direction == Direction::Added && it.name == gone.name && it.to == gone.from;
+            let to = all
+                .iter()
+                .enumerate()
+                .filter(|(b, _)| named && *b != a)
+                .find_map(|(b, (_, list))| Some((b, list.iter().position(came)?)));
+            ways.extend(to.map(|(b, j)| (a, i, b, j)));
+        }
+    }
+    for (a, i, b, j) in ways {
+        let (from, to) = (all[a].0.to_string(), all[b].0.to_string());
+        all[a].1[i].elsewhere = Some(to);
+        all[b].1[j].elsewhere = Some(from);
+    }
+}
+
+/// How each side of a criterion moved.
+fn sides(old: &Criterion, new: &Criterion, ambient: Option<&Quantity>) -> Vec<SideChange> {
+    let mut found = Vec::new();
+    let mut say = |side: &str, way: Move, from: Option<String>, to: Option<String>| {
+        let direction = match way {
+            Move::Same => return,
+            Move::Restated => Direction::Restated,
+            Move::Tightened => Direction::Tightened,
+            Move::Relaxed => Direction::Relaxed,
+            Move::Other => Direction::Changed,
+        };
+        found.push(SideChange { side: side.to_string(), direction, from, to });
+    };
+    let (before, after) = (old.expects.ends(), new.expects.ends());
+    let value = |limit: Option<&Limit>| limit.map(end);
+    match (&old.expects, &new.expects) {
+        (Expectation::Words(old), Expectation::Words(new)) => {
+            let gone: Vec<&str> = old.iter().filter(|word| !new.contains(word)).map(String::as_str).collect();
+            let come: Vec<&str> = new.iter().filter(|word| !old.contains(word)).map(String::as_str).collect();
+            if !gone.is_empty() {
+                say("expect", Move::Tightened, Some(gone.join(" or ")), None);
+            }
+            if !come.is_empty() {
+                say("expect", Move::Relaxed, None, Some(come.join(" or ")));
+            }
+        }
+        (Expectation::Count(a), Expectation::Count(b)) => {
+            let way = expectation(&old.expects, &new.expects, ambient).first().copied().unwrap_or(Move::Same);
+            say("count", way, Some(a.to_string()), Some(b.to_string()));
+        }
+        (a, b) if std::mem::discriminant(a) == std::mem::discriminant(b) => {
+            say("min", bound(before.0, after.0, true, ambient), value(before.0), value(after.0));
+            say("max", bound(before.1, after.1, false, ambient), value(before.1), value(after.1));
+            let shares = |expects: &'_ Expectation| match expects {
+                Expectation::Trials { reliability, confidence } => {
+                    vec![("reliability", reliability.clone()), ("confidence", confidence.clone())]
+                }
+                Expectation::Sample { covers, confidence, .. } => {
+                    vec![("covers", covers.clone()), ("confidence", confidence.clone())]
+                }
+                _ => Vec::new(),
+            };
+            for ((name, a), (_, b)) in shares(a).into_iter().zip(shares(b)) {
+                say(name, share(&a, &b), Some(a.text.clone()), Some(b.text.clone()));
+            }
+        }
+        _ => {}
+    }
+    for (old, new) in condition_pairs(old, new) {
+        let way = match (old, new) {
+            (Some(old), Some(new)) => match join(&bounds(old.into(), new.into(), ambient)) {
+                None => Move::Same,
+                Some(Direction::Restated) => Move::Restated,
+                Some(_) => Move::Other,
+            },
+            _ => Move::Other,
+        };
+        let words = |it: Option<&Condition>| it.map(|it| limits(it.min.as_ref(), it.max.as_ref()));
+        let name = new.or(old).map_or("", |it| &it.name);
+        say(&format!("at {name}"), way, words(old), words(new));
+    }
+    found
+}
+
+/// One end of what is permitted, as written; where it is worked out, what it comes to.
+fn end(limit: &Limit) -> String {
+    let written = limit.tolerance.is_none() && names(&limit.text.value).is_empty();
+    let value = (!written).then(|| limit.quantity().map(Quantity::show)).flatten();
+    value.unwrap_or_else(|| limit.text.value.clone())
 }
 
 /// Every criterion of a requirement that came or went as a whole.
@@ -87,7 +209,7 @@ pub(in crate::history) fn whole(requirement: &Requirement, added: bool) -> Vec<C
     let one = |criterion: &Criterion| {
         let shown = Some(show(criterion));
         let (from, to) = if added { (None, shown) } else { (shown, None) };
-        CriterionChange { name: criterion.name.clone(), direction, from, to }
+        CriterionChange { from, to, ..CriterionChange::new(&criterion.name, direction) }
     };
     requirement.criteria.iter().map(one).collect()
 }

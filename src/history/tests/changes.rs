@@ -1,7 +1,9 @@
 //! What changed between two commits, or since one.
 
+use std::sync::Arc;
+
 use super::Stand;
-use crate::analysis::{Analysis, Request};
+use crate::analysis::Request;
 use crate::diag::Switch;
 use crate::git::Oid;
 use crate::history::{Change, ChangeKind, Changes, Direction, RangeError, changes, project_at, range};
@@ -11,22 +13,16 @@ impl Stand {
         self.0.commit(message)
     }
 
-    fn at(&self, oid: Oid) -> Option<Analysis> {
-        let request = Request { today: jiff::civil::date(2026, 6, 1), switch: Switch::default(), wording: false };
-        project_at(&std::sync::Arc::new(self.0.repo()), "", oid, request).unwrap()
-    }
-
     /// What lies in a range as the command line names it.
-    fn changes(&self, asked: Option<&str>, since: Option<&str>) -> Changes {
-        let (repo, now) = (self.0.repo(), self.analysis());
+    pub(super) fn changes(&self, asked: Option<&str>, since: Option<&str>) -> Changes {
+        let (repo, now) = (Arc::new(self.0.repo()), self.analysis());
         let range = range(&repo, "", (asked, since), None, &now.model).unwrap();
-        let then = range.from.and_then(|oid| self.at(oid));
-        let to = range.to.map(|oid| self.at(oid));
-        let now = to.as_ref().map_or(Some(&now), Option::as_ref);
-        changes(&repo, "", range, then.as_ref(), now).unwrap()
+        let to = range.to.map(|oid| project_at(&repo, "", oid, now.request).unwrap());
+        let end = to.as_ref().map_or(Some(&now), Option::as_ref);
+        changes(&repo, "", range, end, now.request).unwrap().unwrap()
     }
 
-    fn told(&self, asked: &str) -> Vec<String> {
+    pub(super) fn told(&self, asked: &str) -> Vec<String> {
         self.changes(Some(asked), None).list.iter().map(shown).collect()
     }
 }
@@ -35,6 +31,10 @@ impl Stand {
 fn shown(change: &Change) -> String {
     let criteria = change.between.criteria.iter().map(|it| format!(" {} {}", it.name, it.direction.word()));
     format!("{} {}{}", change.id, change.between.kind.word(), criteria.collect::<String>())
+}
+
+fn slipped(change: &Change) -> Vec<&str> {
+    change.evidence.iter().map(|it| it.record.as_str()).collect()
 }
 
 const R_1: &str = "requirements/R-1.md";
@@ -139,9 +139,9 @@ fn signed_evidence_that_lined_up_has_slipped() {
     stand.edit("requirements/R-2.md", "1.5 * meop", "1.6 * meop").commit("Tighten\n\nDecision: D-7");
     let change = &stand.changes(Some("HEAD~1..HEAD"), None).list[0];
     assert_eq!(change.between.criteria[0].direction, Direction::Tightened);
-    assert_eq!(change.slipped, ["TR-1"]);
+    assert_eq!(slipped(change), ["TR-1"]);
     assert_eq!(change.decisions, ["D-7"]);
-    assert!(stand.changes(Some("HEAD~2..HEAD~1"), None).list.iter().all(|change| change.slipped.is_empty()));
+    assert!(stand.changes(Some("HEAD~2..HEAD~1"), None).list.iter().all(|change| change.evidence.is_empty()));
 }
 
 #[test]
@@ -220,13 +220,12 @@ fn the_example_tells_what_was_tightened_and_what_that_undid() {
     let request = Request { today: jiff::civil::date(2026, 12, 1), switch: Switch::default(), wording: false };
     let now = crate::analysis::run(&tree, request).unwrap();
     let range = range(&repo, tree.prefix(), (Some("PDR..HEAD"), None), None, &now.model).unwrap();
-    let (from, to) = (range.from.unwrap(), range.to.unwrap());
-    let at = |oid| project_at(&repo, tree.prefix(), oid, request).unwrap();
-    let (then, now) = (at(from), at(to));
-    let told = changes(&repo, tree.prefix(), range, then.as_ref(), now.as_ref()).unwrap();
+    let to = range.to.unwrap();
+    let now = project_at(&repo, tree.prefix(), to, request).unwrap();
+    let told = changes(&repo, tree.prefix(), range, now.as_ref(), request).unwrap().unwrap();
     assert!(told.unreadable.is_empty());
     assert!(told.list.iter().all(|change| !change.commits.is_empty() && !change.uncommitted));
-    let slipped = told.list.iter().filter(|change| !change.slipped.is_empty());
+    let slipped = told.list.iter().filter(|change| !change.evidence.is_empty());
     assert!(slipped.flat_map(|change| &change.between.criteria).any(|it| it.direction == Direction::Tightened));
     assert!(told.list.iter().any(|change| change.decisions.contains(&"D-001".to_string())));
 }

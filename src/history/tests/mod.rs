@@ -3,9 +3,13 @@
 
 mod account;
 mod ancestors;
+mod attribution;
 mod changes;
+mod comparison;
 mod leaving;
 mod less;
+#[cfg(unix)]
+mod odd;
 mod revisions;
 
 use crate::analysis::{self, Analysis, Request};

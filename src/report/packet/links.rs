@@ -18,7 +18,7 @@ pub(super) struct Link {
 
 /// Where each thing stands in the page.
 #[derive(Debug, Default)]
-pub(super) struct Linker {
+pub(in crate::report) struct Linker {
     names: BTreeMap<String, String>,
     files: BTreeMap<RepoPath, String>,
     bodies: BTreeMap<RepoPath, String>,

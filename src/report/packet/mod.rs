@@ -9,10 +9,10 @@ mod cover;
 mod hardware;
 pub(in crate::report) mod html;
 mod life;
-mod links;
+pub(in crate::report) mod links;
 mod manifest;
 pub(in crate::report) mod page;
-mod past;
+pub(in crate::report) mod past;
 pub(in crate::report) mod photo;
 mod record;
 mod registers;
@@ -157,7 +157,7 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         items: hardware::items(analysis, &linker, event),
         slots: hardware::slots(analysis, &linker),
         lives: life::parts(analysis, &linker),
-        changes: past::ChangesPart::of(&linker, &past.since),
+        changes: past::ChangesPart::of(&linker, &past.since, "the files of this packet", false),
         manifest: manifest::manifest(analysis, source),
         parts,
         others,

@@ -14,7 +14,7 @@ use crate::report::style::acting;
 /// Every template by its name; only names that end in `.html` are escaped.
 const TEMPLATES: &[(&str, &str)] = &[
     ("packet.html", include_str!("../../../templates/packet.html")),
-    ("packet/macros.html", include_str!("../../../templates/packet/macros.html")),
+    MACROS,
     ("packet/marks.html", include_str!("../../../templates/packet/marks.html")),
     ("packet/cover.html", include_str!("../../../templates/packet/cover.html")),
     ("packet/open.html", include_str!("../../../templates/packet/open.html")),
@@ -24,12 +24,21 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("packet/registers.html", include_str!("../../../templates/packet/registers.html")),
     ("packet/hardware.html", include_str!("../../../templates/packet/hardware.html")),
     ("packet/life.html", include_str!("../../../templates/packet/life.html")),
+    CHANGED,
     ("packet/changes.html", include_str!("../../../templates/packet/changes.html")),
     crate::report::worked::WORKING,
     ("packet/manifest.html", include_str!("../../../templates/packet/manifest.html")),
 ];
 
-const STYLE: &str = include_str!("../../../templates/packet/packet.css");
+/// What changed, for the packet and for the page of `changes`.
+pub(in crate::report) const CHANGED: (&str, &str) =
+    ("packet/changed.html", include_str!("../../../templates/packet/changed.html"));
+
+/// The pieces that templates share.
+pub(in crate::report) const MACROS: (&str, &str) =
+    ("packet/macros.html", include_str!("../../../templates/packet/macros.html"));
+
+pub(in crate::report) const STYLE: &str = include_str!("../../../templates/packet/packet.css");
 
 /// What every packet has near its start.
 const GENERATOR: &str = "<meta name=\"generator\" content=\"slipmark packet";

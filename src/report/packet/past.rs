@@ -4,13 +4,17 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::html::{Html, escape};
+use super::html::{Html, escape, markdown};
 use super::links::{Link, Linker};
-use crate::history::{Piece, word_by_word};
+use crate::history::{Piece, around_changes, word_by_word};
+use crate::report::text::changes::Told;
+use crate::report::text::words::AROUND;
+use crate::report::view::changelog::{Again, Group, Part, changelog};
 use crate::report::view::{
-    ChangeView, ChangesView, CommitView, CriterionChangeView, FromTo, HistoryView, RevisionView, RevisionsView,
-    UnreadableView,
+    ChangeView, ChangesView, CommitView, CriterionChangeView, EvidenceView, FromTo, HistoryView, PutBackView,
+    RevisionView, RevisionsView, Said, UnreadableView,
 };
+use crate::text::RepoPath;
 
 /// What history says, as far as the packet tells it: gathered by whoever can reach git.
 #[derive(Clone, Debug, Default)]
@@ -36,24 +40,68 @@ impl Default for Since {
     }
 }
 
-/// The part about what changed.
+/// The part about what changed; it is the changelog's page, too.
 #[derive(Debug, Serialize)]
-pub(super) struct ChangesPart {
+pub(in crate::report) struct ChangesPart {
     /// Why nothing is compared.
     nothing: Option<&'static str>,
     /// The base as it was named.
     base: String,
     /// Its commit; none: before the first one.
     from: Option<String>,
+    /// What it is compared with, in words.
+    to: String,
     commits: usize,
+    /// How many things changed.
     things: usize,
     /// How often each thing happened, in the order of first mention.
     counts: Vec<(usize, &'static str)>,
     /// Evidence that was undone, each once.
     slipped: Vec<Link>,
+    cautions: Vec<String>,
     unreadable: Vec<Unreadable>,
-    requirements: Vec<ChangeLine>,
-    others: Vec<ChangeLine>,
+    groups: Vec<GroupLine>,
+    put_back: Vec<ChangeLine>,
+    /// What must be done again for what was put back.
+    rest: Vec<AgainLine>,
+    /// What only moved, and looks: how many, and which.
+    small: Vec<Link>,
+}
+
+/// What one decision changed.
+#[derive(Debug, Serialize)]
+struct GroupLine {
+    decision: Option<DecisionLine>,
+    own: Option<ChangeLine>,
+    parts: Vec<PartLine>,
+    /// Things that are told under another decision.
+    elsewhere: Vec<(Link, Link)>,
+    again: Vec<AgainLine>,
+}
+
+#[derive(Debug, Serialize)]
+struct DecisionLine {
+    link: Link,
+    title: Option<String>,
+    date: Option<String>,
+    /// What it says, unless the page says it elsewhere.
+    body: Option<Html>,
+}
+
+/// Changes about one thing.
+#[derive(Debug, Serialize)]
+struct PartLine {
+    name: String,
+    changes: Vec<ChangeLine>,
+}
+
+/// What would show rows again.
+#[derive(Debug, Serialize)]
+struct AgainLine {
+    how: Link,
+    note: Option<String>,
+    /// Each row in words, and whether it must be made anew.
+    rows: Vec<(Html, bool)>,
 }
 
 /// A file that could not be read at some point, so that what it said is not told in full.
@@ -74,7 +122,8 @@ struct ChangeLine {
     safety: bool,
     /// What differs, a paragraph each.
     differences: Vec<Html>,
-    slipped: Vec<Link>,
+    /// Evidence that slipped: how each result would fare, and the words.
+    evidence: Vec<(&'static str, Html)>,
     decisions: Vec<Link>,
     commits: Vec<Commit>,
     uncommitted: bool,
@@ -85,6 +134,8 @@ struct Commit {
     short: String,
     date: String,
     summary: Html,
+    reason: Option<Html>,
+    who: Option<String>,
 }
 
 /// How a requirement came to read as it does.
@@ -121,8 +172,8 @@ struct RevisionLine {
 }
 
 impl ChangesPart {
-    /// From the comparison.
-    pub(super) fn of(linker: &Linker, since: &Since) -> ChangesPart {
+    /// From the comparison with what `to` names; `all` lists what only moved, and looks, too.
+    pub(in crate::report) fn of(linker: &Linker, since: &Since, to: &str, all: bool) -> ChangesPart {
         let (view, nothing) = match since {
             Since::Changes(view) => (Some(view), None),
             Since::Nothing(why) => (None, Some(*why)),
@@ -130,49 +181,99 @@ impl ChangesPart {
         let changes = view.map(|view| view.changes.as_slice()).unwrap_or_default();
         let mut counts: Vec<(usize, &'static str)> = Vec::new();
         let mut slipped: Vec<&String> = changes.iter().flat_map(|change| &change.slipped).collect();
+        slipped.extend(view.iter().flat_map(|view| &view.put_back).flat_map(|it| &it.slipped));
         slipped.sort();
         slipped.dedup();
         for change in changes {
-            let word = if word(change) == "plan" { "with another plan" } else { word(change) };
+            let word = if change.word() == "plan" { "with another plan" } else { change.word() };
             match counts.iter_mut().find(|(_, what)| *what == word) {
                 Some((count, _)) => *count += 1,
                 None => counts.push((1, word)),
             }
         }
-        let (requirements, others) = changes.iter().partition::<Vec<&ChangeView>, _>(|it| it.kind == "requirement");
-        let lines = |list: Vec<&ChangeView>| list.into_iter().map(|change| line(linker, change)).collect();
+        let mut told = Told::new();
+        let log = view.map(|view| changelog(view, all));
+        let (groups, rest, small) = log.map(|log| (log.groups, log.rest, log.small)).unwrap_or_default();
         ChangesPart {
             nothing,
             base: view.map(|view| view.from_name.clone()).unwrap_or_default(),
             from: view.and_then(|view| view.from.clone()),
+            to: to.to_string(),
             commits: view.map_or(0, |view| view.commit_count),
             things: changes.len(),
             counts,
             slipped: linker.links(slipped),
+            cautions: view.map(|view| view.cautions.clone()).unwrap_or_default(),
             unreadable: view.iter().flat_map(|view| &view.unreadable).map(unreadable).collect(),
-            requirements: lines(requirements),
-            others: lines(others),
+            groups: groups.iter().map(|it| group(linker, it, &mut told)).collect(),
+            put_back: view.iter().flat_map(|view| &view.put_back).map(|it| put_back(linker, it, &mut told)).collect(),
+            rest: rest.iter().map(|it| again(linker, it)).collect(),
+            small: small.iter().map(|change| linker.link(&change.id)).collect(),
         }
     }
 }
 
-fn word(change: &ChangeView) -> &'static str {
-    if change.reaffirmed { "reaffirmed" } else { change.change }
+fn group<'v>(linker: &Linker, it: &Group<'v>, told: &mut Told<'v>) -> GroupLine {
+    let decision = it.decision.map(|decision| {
+        let link = linker.link(&decision.id);
+        let elsewhere = link.href.is_some() || decision.body.trim().is_empty();
+        let body = || markdown(decision.body.trim(), &RepoPath::new(""), linker);
+        DecisionLine { body: (!elsewhere).then(body), link, title: decision.title.clone(), date: decision.date.clone() }
+    });
+    let own = it.own.map(|own| line(linker, own, told));
+    let part = |part: &Part<'v>| PartLine {
+        name: part.name.clone(),
+        changes: part.changes.iter().map(|change| line(linker, change, told)).collect(),
+    };
+    GroupLine {
+        decision,
+        own,
+        parts: it.parts.iter().map(part).collect(),
+        elsewhere: it.elsewhere.iter().map(|(id, under)| (linker.link(id), linker.link(under))).collect(),
+        again: it.again.iter().map(|it| again(linker, it)).collect(),
+    }
 }
 
-fn line(linker: &Linker, change: &ChangeView) -> ChangeLine {
+fn again(linker: &Linker, it: &Again<'_>) -> AgainLine {
+    AgainLine {
+        how: linker.link(&it.redo.how),
+        note: it.redo.note.clone(),
+        rows: it.rows.iter().map(|row| (linker.text(&row.says()), row.anew)).collect(),
+    }
+}
+
+fn line<'v>(linker: &Linker, change: &'v ChangeView, told: &mut Told<'v>) -> ChangeLine {
     ChangeLine {
-        change: word(change),
+        change: change.word(),
         link: linker.link(&change.id),
         title: change.title.clone(),
         kind: change.kind.clone(),
         safety: change.safety,
         differences: differences(linker, change),
-        slipped: linker.links(&change.slipped),
+        evidence: evidence(linker, &change.evidence),
         decisions: linker.links(&change.decisions),
-        commits: change.commits.iter().map(|it| commit(linker, it)).collect(),
+        commits: change.commits.iter().map(|it| commit(linker, it, told)).collect(),
         uncommitted: change.uncommitted,
     }
+}
+
+fn put_back<'v>(linker: &Linker, it: &'v PutBackView, told: &mut Told<'v>) -> ChangeLine {
+    ChangeLine {
+        change: if it.came_and_went { "came and went" } else { "put back" },
+        link: linker.link(&it.id),
+        title: it.title.clone(),
+        kind: it.kind.clone(),
+        safety: false,
+        differences: Vec::new(),
+        evidence: evidence(linker, &it.evidence),
+        decisions: Vec::new(),
+        commits: it.commits.iter().map(|it| commit(linker, it, told)).collect(),
+        uncommitted: false,
+    }
+}
+
+fn evidence(linker: &Linker, list: &[EvidenceView]) -> Vec<(&'static str, Html)> {
+    list.iter().flat_map(EvidenceView::says).map(|(verdict, words)| (verdict, linker.text(&words))).collect()
 }
 
 fn unreadable(file: &UnreadableView) -> Unreadable {
@@ -183,22 +284,29 @@ fn unreadable(file: &UnreadableView) -> Unreadable {
     Unreadable { path: file.path.clone(), why: file.why.clone(), when }
 }
 
-fn commit(linker: &Linker, it: &CommitView) -> Commit {
-    Commit { short: super::short(&it.oid), date: it.date.clone(), summary: linker.text(&it.summary) }
+/// A commit; why it was made is said where it is named first.
+fn commit<'v>(linker: &Linker, it: &'v CommitView, told: &mut Told<'v>) -> Commit {
+    let reason = it.reason.as_ref().filter(|_| told.insert(&it.oid));
+    Commit {
+        short: super::short(&it.oid),
+        date: it.date.clone(),
+        summary: linker.text(&it.summary),
+        reason: reason.map(|reason| linker.text(reason)),
+        who: it.who.clone(),
+    }
 }
 
 fn differences(linker: &Linker, change: &ChangeView) -> Vec<Html> {
-    let mut said: Vec<Html> = change.statement.iter().map(|it| reworded(linker, it)).collect();
-    said.extend(change.criteria.iter().map(|it| criterion(linker, it)));
-    let words = change.reach.iter().chain(&change.plan).chain(&change.keys);
-    said.extend(words.map(|words| linker.text(words)));
-    match (&change.path.from, &change.path.to) {
-        (Some(from), Some(to)) => said.push(linker.text(&format!("file: {from} → {to}"))),
-        (Some(from), None) => said.push(linker.text(&format!("it was in {from}"))),
-        _ => {}
-    }
-    said.extend(change.accounted.iter().map(|why| linker.text(why)));
-    said
+    let one = |said: Said<'_>| match said {
+        Said::Reworded(None, it) => reworded(linker, &it),
+        Said::Reworded(Some(name), it) => {
+            let (from, to) = (it.from.unwrap_or_default(), it.to.unwrap_or_default());
+            Html::trusted(format!("{name}: {}", pieces(linker, around_changes(&from, &to, AROUND))))
+        }
+        Said::Criterion(it) => criterion(linker, it),
+        Said::Plain(words) => linker.text(&words),
+    };
+    change.said().into_iter().map(one).collect()
 }
 
 /// A statement that was reworded, word by word; one that came or went as a whole.
@@ -206,8 +314,12 @@ fn reworded(linker: &Linker, it: &FromTo) -> Html {
     let (Some(from), Some(to)) = (&it.from, &it.to) else {
         return linker.text(it.to.as_ref().or(it.from.as_ref()).map(String::as_str).unwrap_or_default());
     };
+    Html::trusted(pieces(linker, word_by_word(from, to)))
+}
+
+fn pieces(linker: &Linker, pieces: Vec<Piece>) -> String {
     let mut out = String::new();
-    for piece in word_by_word(from, to) {
+    for piece in pieces {
         if !out.is_empty() {
             out.push(' ');
         }
@@ -222,7 +334,7 @@ fn reworded(linker: &Linker, it: &FromTo) -> Html {
             }
         }
     }
-    Html::trusted(out)
+    out
 }
 
 fn tagged(out: &mut String, tag: &str, words: &str) {
@@ -237,9 +349,10 @@ fn tagged(out: &mut String, tag: &str, words: &str) {
 fn criterion(linker: &Linker, it: &CriterionChangeView) -> Html {
     let mut out = linker.text(&it.name).as_str().to_string();
     out.push_str(&format!(" <b>{}</b>: ", it.direction));
-    let values: Vec<String> =
-        [&it.from, &it.to].into_iter().flatten().map(|value| linker.text(value).as_str().to_string()).collect();
-    out.push_str(&values.join(" → "));
+    out.push_str(linker.text(&it.values()).as_str());
+    for note in it.notes() {
+        out.push_str(&format!("; {}", linker.text(&note).as_str()));
+    }
     Html::trusted(out)
 }
 
@@ -284,7 +397,13 @@ fn revisions(linker: &Linker, thing: &RevisionsView, in_full: bool) -> Vec<Revis
         RevisionLine {
             number,
             change: it.change,
-            commit: Commit { short: super::short(&it.oid), date: it.date.clone(), summary: linker.text(&it.summary) },
+            commit: Commit {
+                short: super::short(&it.oid),
+                date: it.date.clone(),
+                summary: linker.text(&it.summary),
+                reason: None,
+                who: None,
+            },
             decisions: linker.links(&it.decisions),
             differences: said,
             mark: it.mark.clone(),

@@ -1,16 +1,24 @@
 //! `changes` for a terminal.
 
-use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
-use crate::report::view::{ChangeView, ChangesView, CommitView, CriterionChangeView, FromTo};
+use std::collections::BTreeSet;
 
-use super::words::differences;
+use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
+use crate::report::view::{
+    ChangeView, ChangesView, CommitView, CriterionChangeView, EvidenceView, FromTo, PutBackView, RedoRowView, RedoView,
+    Said,
+};
+
+use super::words::{differences, differences_around};
 use super::{pad, wrap};
 
 /// Columns before the details of a change.
 const INDENT: usize = 13;
 
-/// What changed, thing by thing.
-pub fn render(view: &ChangesView, width: usize) -> String {
+/// Commits of which it has been told why they were made.
+pub type Told<'v> = BTreeSet<&'v str>;
+
+/// What changed, thing by thing; `all` lists what only moved, and looks, too.
+pub fn render(view: &ChangesView, width: usize, all: bool) -> String {
     let point = |name: &str, oid: &Option<String>| match oid {
         Some(oid) if !oid.starts_with(name) => format!("{name} ({})", short(oid)),
         Some(oid) => short(oid).to_string(),
@@ -26,27 +34,106 @@ pub fn render(view: &ChangesView, width: usize) -> String {
     };
     let lead = format!("{}, from {from} to {}; {count}", view.project, point(&view.to_name, &view.to));
     let mut text = format!("{QUIET}{}{OFF}\n", wrap(&lead, width, 0, 2));
+    let mut told = Told::new();
+    warned(&mut text, view, &mut told, width);
+    let (small, listed): (Vec<&ChangeView>, Vec<&ChangeView>) =
+        view.changes.iter().partition(|change| !all && change.is_small());
+    if view.changes.is_empty() {
+        text.push_str("\nNothing that this project lists differs.\n");
+    }
+    for change in listed {
+        text.push('\n');
+        text.push_str(&one(change, &mut told, width));
+    }
+    put_back(&mut text, &view.put_back, &mut told, width);
+    redo(&mut text, &view.redo, width);
+    not_listed(&mut text, &small, width);
+    text
+}
+
+/// What is to be known about the history that was read, and what could not be.
+fn warned<'v>(text: &mut String, view: &'v ChangesView, told: &mut Told<'v>, width: usize) {
+    for caution in &view.cautions {
+        text.push_str(&format!("\n{WARN}{}{OFF}\n", wrap(caution, width, 0, 2)));
+    }
+    for it in &view.cut_off {
+        commit(text, it, told, width);
+    }
     for file in &view.unreadable {
         let what = format!("{}: {}; what it said is not listed in full", file.path, file.why);
         text.push_str(&format!("\n{BAD}unreadable{OFF}   {}\n", wrap(&what, width, INDENT, INDENT)));
         match &file.commit {
-            Some(it) => commit(&mut text, it, width),
-            None => line(&mut text, &format!("{WARN}in the work tree{OFF}"), width),
+            Some(it) => commit(text, it, told, width),
+            None => line(text, &format!("{WARN}in the work tree{OFF}"), width),
         }
     }
-    if view.changes.is_empty() {
-        text.push_str("\nNothing that this project lists differs.\n");
+}
+
+/// What was touched in between and is as it was.
+fn put_back<'v>(text: &mut String, list: &'v [PutBackView], told: &mut Told<'v>, width: usize) {
+    for it in list {
+        let word = if it.came_and_went { "came, went" } else { "put back" };
+        let lead = format!("{QUIET}{}{OFF}{STRONG}{}{OFF} ", pad(word, INDENT), it.id);
+        let title = format!("{} ({})", it.title, it.kind);
+        text.push_str(&format!("\n{lead}{}\n", wrap(title.trim_start(), width, columns(&lead), INDENT)));
+        evidence(text, &it.evidence, width);
+        for own in &it.commits {
+            commit(text, own, told, width);
+        }
     }
-    for change in &view.changes {
-        text.push('\n');
-        text.push_str(&one(change, width));
+}
+
+/// What must be done again, and what only has to be looked at.
+fn redo(text: &mut String, list: &[RedoView], width: usize) {
+    let anew = |own: &&RedoRowView| own.anew;
+    if list.iter().any(|it| it.rows.iter().any(|row| row.anew)) {
+        text.push_str(&format!("\n{STRONG}{}{OFF}\n", wrap("To do again, because evidence slipped", width, 0, 2)));
     }
-    text
+    for it in list.iter().filter(|it| it.rows.iter().any(|row| row.anew)) {
+        let note = it.note.as_ref().map(|note| format!(" ({note})")).unwrap_or_default();
+        text.push_str(&format!("  {NAME}{}{OFF}{}\n", it.how, wrap(&note, width, 2 + columns(&it.how), 4)));
+        for row in it.rows.iter().filter(anew) {
+            text.push_str(&format!("    {}\n", wrap(&row.says(), width, 4, 6)));
+        }
+    }
+    let rest: Vec<&RedoRowView> = list.iter().flat_map(|it| &it.rows).filter(|row| !row.anew).collect();
+    if !rest.is_empty() {
+        let heading = "To look at: what these found would still be met, so they need no new run";
+        text.push_str(&format!("\n{STRONG}{}{OFF}\n", wrap(heading, width, 0, 2)));
+    }
+    let mut said: Vec<String> = rest
+        .iter()
+        .map(|row| {
+            format!(
+                "{} for {}: slipmark mark {} --because \"…\"",
+                row.records.join(", "),
+                row.requirement,
+                row.records.join(" ")
+            )
+        })
+        .collect();
+    said.dedup();
+    for words in said {
+        text.push_str(&format!("  {}\n", wrap(&words, width, 2, 4)));
+    }
+}
+
+fn not_listed(text: &mut String, small: &[&ChangeView], width: usize) {
+    if small.is_empty() {
+        return;
+    }
+    let counts = ["cosmetic", "moved"].into_iter().filter_map(|word| {
+        let ids: Vec<&str> = small.iter().filter(|it| it.change == word).map(|it| it.id.as_str()).collect();
+        let shown = if ids.len() > 6 { format!("{}, …", ids[..6].join(", ")) } else { ids.join(", ") };
+        (!ids.is_empty()).then(|| format!("{} {word} ({shown})", ids.len()))
+    });
+    let words = format!("Not listed: {}; --all lists them", counts.collect::<Vec<_>>().join(", "));
+    text.push_str(&format!("\n{QUIET}{}{OFF}\n", wrap(&words, width, 0, 2)));
 }
 
 /// One change with everything that is known of it.
-pub fn one(change: &ChangeView, width: usize) -> String {
-    let word = if change.reaffirmed { "reaffirmed" } else { change.change };
+pub fn one<'v>(change: &'v ChangeView, told: &mut Told<'v>, width: usize) -> String {
+    let word = change.word();
     let mark = match word {
         "added" => GOOD,
         "removed" | "withdrawn" => BAD,
@@ -57,36 +144,45 @@ pub fn one(change: &ChangeView, width: usize) -> String {
     let lead = format!("{mark}{}{OFF}{STRONG}{}{OFF}{safety} ", pad(word, INDENT), change.id);
     let title = format!("{} ({})", change.title, change.kind);
     let mut text = format!("{lead}{}\n", wrap(title.trim_start(), width, columns(&lead), INDENT));
-    if let Some(statement) = &change.statement {
-        line(&mut text, &reworded(statement), width);
+    for said in change.said() {
+        match said {
+            Said::Reworded(None, statement) => line(&mut text, &reworded(&statement), width),
+            Said::Reworded(Some(name), it) => {
+                let (from, to) = (it.from.unwrap_or_default(), it.to.unwrap_or_default());
+                line(&mut text, &format!("{name}: {}", differences_around(&from, &to)), width);
+            }
+            Said::Criterion(criterion) => {
+                line(&mut text, &direction(criterion), width);
+                criterion.notes().iter().for_each(|note| further(&mut text, note, width));
+            }
+            Said::Plain(words) => line(&mut text, &words, width),
+        }
     }
-    for criterion in &change.criteria {
-        line(&mut text, &direction(criterion), width);
-    }
-    for words in change.reach.iter().chain(&change.plan).chain(&change.keys) {
-        line(&mut text, words, width);
-    }
-    match (&change.path.from, &change.path.to) {
-        (Some(from), Some(to)) => line(&mut text, &format!("{from} → {to}"), width),
-        (Some(from), None) => line(&mut text, &format!("was in {from}"), width),
-        _ => {}
-    }
-    if let Some(why) = &change.accounted {
-        line(&mut text, why, width);
-    }
-    if !change.slipped.is_empty() {
-        line(&mut text, &format!("{WARN}slipped{OFF}: {}", change.slipped.join(", ")), width);
-    }
+    evidence(&mut text, &change.evidence, width);
     if !change.decisions.is_empty() {
         line(&mut text, &format!("{NAME}decided{OFF}: {}", change.decisions.join(", ")), width);
     }
     for it in &change.commits {
-        commit(&mut text, it, width);
+        commit(&mut text, it, told, width);
     }
     if change.uncommitted {
         line(&mut text, &format!("{WARN}not committed{OFF}"), width);
     }
     text
+}
+
+/// Evidence that slipped, with what it says against what is asked now.
+fn evidence(text: &mut String, list: &[EvidenceView], width: usize) {
+    for own in list {
+        for (verdict, words) in own.says() {
+            let colour = match verdict {
+                "met" => GOOD,
+                "not met" => BAD,
+                _ => WARN,
+            };
+            line(text, &format!("{colour}slipped{OFF}: {words}"), width);
+        }
+    }
 }
 
 /// A statement that was reworded, word by word; one that came or went as a whole.
@@ -105,16 +201,34 @@ pub(super) fn direction(criterion: &CriterionChangeView) -> String {
         "restated" => QUIET,
         _ => WARN,
     };
-    let values: Vec<&str> = [&criterion.from, &criterion.to].into_iter().flatten().map(String::as_str).collect();
-    format!("{}: {mark}{}{OFF}: {}", criterion.name, criterion.direction, values.join(" → "))
+    format!("{}: {mark}{}{OFF}: {}", criterion.name, criterion.direction, criterion.values())
 }
 
 fn line(text: &mut String, words: &str, width: usize) {
     text.push_str(&format!("{}{}\n", " ".repeat(INDENT), wrap(words, width, INDENT, INDENT + 2)));
 }
 
-fn commit(text: &mut String, commit: &CommitView, width: usize) {
-    line(text, &format!("{QUIET}{} {} {}{OFF}", short(&commit.oid), commit.date, commit.summary), width);
+/// A line that says more of the one before it.
+fn further(text: &mut String, words: &str, width: usize) {
+    text.push_str(&format!("{}{}\n", " ".repeat(INDENT + 2), wrap(words, width, INDENT + 2, INDENT + 4)));
+}
+
+/// The longest reason that is shown, in characters; the rest is in the commit.
+const LONGEST: usize = 240;
+
+/// A commit; why it was made is said where it is named first.
+fn commit<'v>(text: &mut String, commit: &'v CommitView, told: &mut Told<'v>, width: usize) {
+    let who = commit.who.as_ref().map(|who| format!(" ({who})")).unwrap_or_default();
+    line(text, &format!("{QUIET}{} {} {}{who}{OFF}", short(&commit.oid), commit.date, commit.summary), width);
+    if let Some(reason) = commit.reason.as_ref().filter(|_| told.insert(&commit.oid)) {
+        let cut = reason.chars().count() > LONGEST;
+        let mut shown: String = reason.chars().take(LONGEST).collect();
+        if cut {
+            shown.truncate(shown.rfind(' ').unwrap_or(shown.len()));
+            shown.push_str(" …");
+        }
+        further(text, &format!("{QUIET}{shown}{OFF}"), width);
+    }
 }
 
 /// As much of a commit's id as people read.

@@ -1,8 +1,14 @@
 //! What changed between two points in history, for display.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use serde::Serialize;
 
-use crate::history::{Change, ChangeKind, Changes, CommitRef, CriterionChange, KeyChange, UnreadableFile};
+use crate::history::{
+    Change, ChangeKind, Changes, CommitRef, CriterionChange, DecidedBy, Direction, Evidence, KeyChange, MovedParameter,
+    PutBack, Redo, RedoRow, SideChange, StillOf, UnreadableFile,
+};
+use crate::state::stands::Fares;
 
 /// The answer of `changes`.
 #[derive(Clone, Debug, Serialize)]
@@ -23,8 +29,18 @@ pub struct ChangesView {
     pub commit_count: usize,
     /// What changed: requirements first, each kind by id.
     pub changes: Vec<ChangeView>,
+    /// What was touched in between and is as it was.
+    pub put_back: Vec<PutBackView>,
+    /// What is open because evidence slipped, by what would show it again.
+    pub redo: Vec<RedoView>,
+    /// The decisions that changes name.
+    pub decided: Vec<DecidedView>,
     /// Files that either point holds, or a commit in between left, unreadable.
     pub unreadable: Vec<UnreadableView>,
+    /// Commits whose parents a shallow clone has cut off.
+    pub cut_off: Vec<CommitView>,
+    /// What is to be known about the history that was read.
+    pub cautions: Vec<String>,
 }
 
 /// What happened to one thing.
@@ -38,6 +54,8 @@ pub struct ChangeView {
     pub title: String,
     /// Whether people depend on it, then or now.
     pub safety: bool,
+    /// What a requirement applies to.
+    pub applies_to: Option<String>,
     /// added, withdrawn, removed, revised, plan, moved or cosmetic.
     pub change: &'static str,
     /// Whether evidence was looked at again and nothing else happened.
@@ -48,12 +66,18 @@ pub struct ChangeView {
     pub statement: Option<FromTo>,
     /// Criteria that differ.
     pub criteria: Vec<CriterionChangeView>,
+    /// Parameters that moved its limits.
+    pub parameters: Vec<ParameterView>,
     /// How status, reach, safety and parents differ, in words.
     pub reach: Vec<String>,
     /// How the plan differs, in words.
     pub plan: Vec<String>,
     /// Other keys that differ, in words.
     pub keys: Vec<String>,
+    /// The rationale then and now, if it says something else.
+    pub rationale: Option<FromTo>,
+    /// The text below the front matter then and now, if it says something else and nothing else here tells how.
+    pub body: Option<FromTo>,
     /// The commits that touched it, oldest first.
     pub commits: Vec<CommitView>,
     /// Whether the last of it is not committed.
@@ -64,6 +88,116 @@ pub struct ChangeView {
     pub accounted: Option<String>,
     /// Signed evidence whose mark lined up and does not any more.
     pub slipped: Vec<String>,
+    /// The same, with what it says against what is asked now.
+    pub evidence: Vec<EvidenceView>,
+}
+
+/// What was touched in between and is as it was.
+#[derive(Clone, Debug, Serialize)]
+pub struct PutBackView {
+    /// Its id; in a settings file, with the file before it.
+    pub id: String,
+    /// Its kind.
+    pub kind: String,
+    /// Its title.
+    pub title: String,
+    /// Whether it is there at neither point.
+    pub came_and_went: bool,
+    /// The commits that touched it, oldest first.
+    pub commits: Vec<CommitView>,
+    /// Signed evidence that was made for what it said in between.
+    pub slipped: Vec<String>,
+    /// The same, with what it says against what is asked now.
+    pub evidence: Vec<EvidenceView>,
+}
+
+/// A parameter that moved a limit.
+#[derive(Clone, Debug, Serialize)]
+pub struct ParameterView {
+    /// Its name.
+    pub name: String,
+    /// Its value then; none: it was not there.
+    pub from: Option<String>,
+    /// Its value now; none: it is not there.
+    pub to: Option<String>,
+}
+
+/// A signed record whose mark lined up and does not any more.
+#[derive(Clone, Debug, Serialize)]
+pub struct EvidenceView {
+    /// The record.
+    pub record: String,
+    /// What it is about.
+    pub subjects: Vec<String>,
+    /// The procedure that it was made by.
+    pub procedure: Option<String>,
+    /// How it would fare against what is asked now: met, inconclusive, cannot tell or not met.
+    #[serde(serialize_with = "word")]
+    pub verdict: Fares,
+    /// Its results against what is asked now.
+    pub criteria: Vec<StillView>,
+}
+
+/// One result against what is asked now.
+#[derive(Clone, Debug, Serialize)]
+pub struct StillView {
+    /// The criterion.
+    pub name: String,
+    /// How it would fare.
+    #[serde(serialize_with = "word")]
+    pub verdict: Fares,
+    /// The result as written.
+    pub result: Option<String>,
+    /// What is asked now.
+    pub limit: String,
+    /// The distance to the limit.
+    pub margin: Option<String>,
+    /// Why conditions are not shown to have held.
+    pub conditions: Vec<String>,
+}
+
+/// What is open because evidence slipped, by what would show it again.
+#[derive(Clone, Debug, Serialize)]
+pub struct RedoView {
+    /// The procedure, or the kind of record.
+    pub how: String,
+    /// What is in the way of running it, if something is.
+    pub note: Option<String>,
+    /// What is open.
+    pub rows: Vec<RedoRowView>,
+}
+
+/// A row that is open because evidence slipped.
+#[derive(Clone, Debug, Serialize)]
+pub struct RedoRowView {
+    /// The requirement.
+    pub requirement: String,
+    /// On what.
+    pub subject: String,
+    /// The evidence that slipped.
+    pub records: Vec<String>,
+    /// How that evidence would fare.
+    #[serde(serialize_with = "word")]
+    pub verdict: Fares,
+    /// Whether it has to be made anew; else it would still be met, and somebody has to look at it.
+    pub anew: bool,
+}
+
+/// A decision that changes name.
+#[derive(Clone, Debug, Serialize)]
+pub struct DecidedView {
+    /// Its id.
+    pub id: String,
+    /// Its title; none: no file has this id.
+    pub title: Option<String>,
+    /// Its day.
+    pub date: Option<String>,
+    /// What it says, as written.
+    pub body: String,
+}
+
+fn word<S: serde::Serializer>(fares: &Fares, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_str(fares.word())
 }
 
 /// A value then and now.
@@ -86,6 +220,25 @@ pub struct CriterionChangeView {
     pub from: Option<String>,
     /// What it expects.
     pub to: Option<String>,
+    /// What it was called, if it has another name now.
+    pub was: Option<String>,
+    /// How each of its sides moved.
+    pub sides: Vec<SideView>,
+    /// The requirement that it came from or went to unchanged.
+    pub elsewhere: Option<String>,
+}
+
+/// How one side of a criterion differs.
+#[derive(Clone, Debug, Serialize)]
+pub struct SideView {
+    /// min, max, covers, confidence, reliability, count, expect, or `at` with the name of a condition.
+    pub side: String,
+    /// tightened, relaxed, restated or changed.
+    pub direction: &'static str,
+    /// What it was.
+    pub from: Option<String>,
+    /// What it is.
+    pub to: Option<String>,
 }
 
 /// A commit.
@@ -97,6 +250,11 @@ pub struct CommitView {
     pub date: String,
     /// What it says of itself.
     pub summary: String,
+    /// Why, as far as it says so.
+    pub reason: Option<String>,
+    /// Who wrote it, only where that was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub who: Option<String>,
 }
 
 /// A file that could not be read, or not all of it.
@@ -113,7 +271,13 @@ pub struct UnreadableView {
 impl CommitView {
     /// From git's facts.
     pub fn of(commit: &CommitRef) -> CommitView {
-        CommitView { oid: commit.oid.to_string(), date: commit.date.clone(), summary: commit.summary.clone() }
+        CommitView {
+            oid: commit.oid.to_string(),
+            date: commit.date.clone(),
+            summary: commit.summary.clone(),
+            reason: commit.reason.clone(),
+            who: None,
+        }
     }
 }
 
@@ -125,8 +289,77 @@ impl CriterionChangeView {
             direction: change.direction.word(),
             from: change.from.clone(),
             to: change.to.clone(),
+            was: change.was.clone(),
+            sides: change.sides.iter().map(SideView::of).collect(),
+            elsewhere: change.elsewhere.clone(),
         }
     }
+}
+
+impl SideView {
+    fn of(side: &SideChange) -> SideView {
+        SideView {
+            side: side.side.clone(),
+            direction: side.direction.word(),
+            from: side.from.clone(),
+            to: side.to.clone(),
+        }
+    }
+}
+
+impl EvidenceView {
+    fn of(evidence: &Evidence) -> EvidenceView {
+        let still = |it: &StillOf| StillView {
+            name: it.name.clone(),
+            verdict: it.fares,
+            result: it.result.clone(),
+            limit: it.limit.clone(),
+            margin: it.margin.clone(),
+            conditions: it.conditions.clone(),
+        };
+        EvidenceView {
+            record: evidence.record.clone(),
+            subjects: evidence.subjects.clone(),
+            procedure: evidence.procedure.clone(),
+            verdict: evidence.fares,
+            criteria: evidence.criteria.iter().map(still).collect(),
+        }
+    }
+}
+
+impl RedoView {
+    fn of(redo: &Redo) -> RedoView {
+        let row = |row: &RedoRow| RedoRowView {
+            requirement: row.requirement.clone(),
+            subject: row.subject.clone(),
+            records: row.records.clone(),
+            verdict: row.fares,
+            anew: row.fares != Fares::Met,
+        };
+        RedoView { how: redo.how.clone(), note: redo.note.clone(), rows: redo.rows.iter().map(row).collect() }
+    }
+}
+
+impl PutBackView {
+    fn of(it: &PutBack) -> PutBackView {
+        PutBackView {
+            id: it.id.clone(),
+            kind: it.kind.clone(),
+            title: it.title.clone(),
+            came_and_went: it.came_and_went,
+            commits: it.commits.iter().map(CommitView::of).collect(),
+            slipped: records(&it.evidence),
+            evidence: it.evidence.iter().map(EvidenceView::of).collect(),
+        }
+    }
+}
+
+fn records(evidence: &[Evidence]) -> Vec<String> {
+    evidence.iter().map(|it| it.record.clone()).collect()
+}
+
+fn from_to(pair: &(Option<String>, Option<String>)) -> FromTo {
+    FromTo { from: pair.0.clone(), to: pair.1.clone() }
 }
 
 impl ChangeView {
@@ -140,21 +373,71 @@ impl ChangeView {
             kind: change.kind.clone(),
             title: change.title.clone(),
             safety: change.safety,
+            applies_to: change.applies_to.clone(),
             change: between.kind.word(),
             reaffirmed: between.only_reaffirmed,
             path: FromTo { from: path.0, to: path.1 },
-            statement: between.statement.clone().map(|(from, to)| FromTo { from, to }),
+            statement: between.statement.as_ref().map(from_to),
             criteria: between.criteria.iter().map(CriterionChangeView::of).collect(),
+            parameters: change.parameters.iter().map(moved).collect(),
             reach: between.reach.clone(),
             plan: between.plan.clone(),
             keys: between.keys.iter().map(KeyChange::show).collect(),
+            rationale: between.rationale.as_ref().map(from_to),
+            body: between.body.clone().map(|(from, to)| FromTo { from: Some(from), to: Some(to) }),
             commits: change.commits.iter().map(CommitView::of).collect(),
             uncommitted: change.uncommitted,
             decisions: change.decisions.clone(),
             accounted: change.accounted.clone(),
-            slipped: change.slipped.clone(),
+            slipped: records(&change.evidence),
+            evidence: change.evidence.iter().map(EvidenceView::of).collect(),
         }
     }
+
+    /// Whether nothing that evidence or plans hang from differs: a file that only moved, or looks.
+    pub fn is_small(&self) -> bool {
+        self.change == ChangeKind::Moved.word() || self.change == ChangeKind::Cosmetic.word()
+    }
+
+    /// The word for what happened.
+    pub fn word(&self) -> &'static str {
+        if self.reaffirmed { "reaffirmed" } else { self.change }
+    }
+}
+
+impl CriterionChangeView {
+    /// Whether its sides say more than its direction: they moved in different ways, or more than one did.
+    pub fn tells_sides(&self) -> bool {
+        self.sides.len() > 1 || (self.sides.len() == 1 && self.direction == Direction::Changed.word())
+    }
+}
+
+impl ChangesView {
+    /// Names the author of every commit, by the commit's id.
+    pub fn name_authors(&mut self, authors: &BTreeMap<String, String>) {
+        let changes = self.changes.iter_mut().flat_map(|change| &mut change.commits);
+        let put_back = self.put_back.iter_mut().flat_map(|it| &mut it.commits);
+        let unreadable = self.unreadable.iter_mut().filter_map(|it| it.commit.as_mut());
+        for commit in changes.chain(put_back).chain(unreadable).chain(&mut self.cut_off) {
+            commit.who = authors.get(&commit.oid).cloned();
+        }
+    }
+
+    /// Every commit that it names, each once.
+    pub fn commits(&self) -> BTreeSet<&str> {
+        let changes = self.changes.iter().flat_map(|change| &change.commits);
+        let put_back = self.put_back.iter().flat_map(|it| &it.commits);
+        let unreadable = self.unreadable.iter().filter_map(|it| it.commit.as_ref());
+        changes.chain(put_back).chain(unreadable).chain(&self.cut_off).map(|commit| commit.oid.as_str()).collect()
+    }
+}
+
+fn moved(parameter: &MovedParameter) -> ParameterView {
+    ParameterView { name: parameter.name.clone(), from: parameter.from.clone(), to: parameter.to.clone() }
+}
+
+fn decided(it: &DecidedBy) -> DecidedView {
+    DecidedView { id: it.id.clone(), title: it.title.clone(), date: it.date.clone(), body: it.body.clone() }
 }
 
 fn unreadable(file: &UnreadableFile) -> UnreadableView {
@@ -173,6 +456,11 @@ pub fn changes(project: &str, changes: &Changes) -> ChangesView {
         to_name: range.to_name.clone(),
         commit_count: changes.commits.len(),
         changes: changes.list.iter().map(ChangeView::of).collect(),
+        put_back: changes.put_back.iter().map(PutBackView::of).collect(),
+        redo: changes.redo.iter().map(RedoView::of).collect(),
+        decided: changes.decided.iter().map(decided).collect(),
         unreadable: changes.unreadable.iter().map(unreadable).collect(),
+        cut_off: changes.cut_off.iter().map(CommitView::of).collect(),
+        cautions: changes.cautions.iter().map(|it| (*it).to_string()).collect(),
     }
 }

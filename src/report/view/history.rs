@@ -151,7 +151,8 @@ fn revision(revision: &Revision) -> RevisionView {
     let (reworded, criteria, details) = match &revision.happened {
         Happened::Changed(between) => {
             let keys = between.keys.iter().map(KeyChange::show);
-            let details = between.reach.iter().chain(&between.plan).cloned().chain(keys).collect();
+            let details =
+                between.reach.iter().chain(&between.plan).cloned().chain(keys).chain(between.reworded()).collect();
             let reworded = between.statement.clone().map(|(from, to)| FromTo { from, to });
             (reworded, between.criteria.iter().map(CriterionChangeView::of).collect(), details)
         }

@@ -5,9 +5,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Serialize;
 
 use crate::analysis::Analysis;
+use crate::analysis::again::{Again, shown_again};
 use crate::analysis::change::{Change, changes};
 use crate::history::Guard;
-use crate::model::kinds::{ItemStatus, ProcedureStatus};
+use crate::model::kinds::ItemStatus;
 use crate::model::{Id, Model};
 use crate::state::{EntryRef, Reason, Row, State, Subject};
 
@@ -243,7 +244,7 @@ fn supposed(analysis: &Analysis, now: &Now, change: &Change, named: bool) -> Sup
             _ => {}
         }
     }
-    let again: Vec<&Row> = reopened.iter().map(|(row, _)| *row).collect();
+    let opened: Vec<&Row> = reopened.iter().map(|(row, _)| *row).collect();
     let fresh = then.iter().filter(|row| !earlier.contains(&key(row)));
     let open = open_by_event(model, &|event| after.rows(Some(event)));
     SupposedView {
@@ -253,7 +254,7 @@ fn supposed(analysis: &Analysis, now: &Now, change: &Change, named: bool) -> Sup
         gone,
         fresh: fresh.clone().map(still).collect(),
         events: events(model, now, &open),
-        again: shown_again(model, again.into_iter().chain(fresh.filter(|row| row.state.is_open()))),
+        again: again(model, opened.into_iter().chain(fresh.filter(|row| row.state.is_open()))),
         keeps_evidence: named.then(|| keeps(analysis, &now.rows, &then, change)).flatten(),
         reopened: reopened.into_iter().map(|(_, view)| view).collect(),
     }
@@ -308,31 +309,14 @@ fn events(model: &Model, now: &Now, then: &[usize]) -> Vec<EventView> {
     view.collect()
 }
 
-/// Rows by what would show them: the procedure, or else a record of their method.
-fn shown_again<'r>(model: &Model, rows: impl Iterator<Item = &'r Row>) -> Vec<AgainView> {
-    let mut by_how: BTreeMap<(bool, String), (Option<String>, Vec<String>)> = BTreeMap::new();
-    for row in rows {
-        let requirement = &model.requirements[row.requirement].head.id.value;
-        let (how, note) = match (&row.procedure, row.method) {
-            (Some(id), _) => (id.to_string(), in_the_way(model, id)),
-            (None, Some(method)) => (format!("a new {}", method.word()), None),
-            (None, None) if row.entry == EntryRef::Children => ("its children".to_string(), None),
-            (None, None) => ("no plan".to_string(), None),
-        };
-        let own = by_how.entry((row.procedure.is_none(), how)).or_insert((note, Vec::new()));
-        own.1.push(format!("{requirement} on {}", row.subject));
-    }
-    let view = by_how.into_iter().map(|((_, how), (note, rows))| AgainView { how, note, rows });
+/// How rows would be shown again.
+fn again<'r>(model: &Model, rows: impl Iterator<Item = &'r Row>) -> Vec<AgainView> {
+    let view = shown_again(model, rows).into_iter().map(|own| AgainView {
+        rows: own.rows.iter().map(|row| Again::label(model, row)).collect(),
+        how: own.how,
+        note: own.note,
+    });
     view.collect()
-}
-
-/// Why a procedure cannot be run as it is.
-fn in_the_way(model: &Model, procedure: &str) -> Option<String> {
-    match model.procedure(procedure) {
-        None => Some("there is no such procedure".into()),
-        Some(it) if it.status != ProcedureStatus::Released => Some(format!("it is {}", it.status.word())),
-        Some(_) => None,
-    }
 }
 
 /// The evidence that a revision would undo: what has `other-revision` as a reason then, and not today.

@@ -4,6 +4,7 @@
 
 mod before;
 mod calc;
+pub mod changelog;
 mod changes;
 mod concepts;
 mod explain;
@@ -28,7 +29,11 @@ pub use calc::{
     Answer, CalcView, ContributionView, HistogramView, MistakeView, ResultView, TrialsView, WorkingView, mistakes,
     typed,
 };
-pub use changes::{ChangeView, ChangesView, CommitView, CriterionChangeView, FromTo, UnreadableView, changes};
+pub use changelog::Said;
+pub use changes::{
+    ChangeView, ChangesView, CommitView, CriterionChangeView, DecidedView, EvidenceView, FromTo, PutBackView,
+    RedoRowView, RedoView, UnreadableView, changes,
+};
 pub use concepts::{
     AskedView, CellView, ChoiceView, ComparedView, ConceptsView, DiscoveredView, FailedView, OptionView, ShownView,
     ToShowView, concepts, slots,

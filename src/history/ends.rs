@@ -1,0 +1,216 @@
+//! The two points of a comparison, as far as they differ.
+//!
+//! The later one is read in full, since what follows from the changes is asked of it; of the earlier one only what is not
+//! the same now.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use crate::analysis::Analysis;
+use crate::config::{Config, Parameter};
+use crate::diag::Findings;
+use crate::git::{GitError, Oid, Repo};
+use crate::model::kinds::Requirement;
+use crate::model::{Id, Model, Ref};
+use crate::parse::{Parsed, document};
+use crate::source::{PROJECT_FILE, SourceError};
+use crate::text::{FileId, RepoPath};
+
+use super::changes::project_at;
+use super::then::Then;
+use super::versions::{Content, Version};
+
+/// The earlier point.
+pub(super) enum Earlier<'a> {
+    /// It holds no project.
+    Nothing,
+    /// What it holds otherwise than the later one.
+    Part(Then<'a>),
+    /// All of it: the later one holds no project.
+    Whole(Box<Analysis>),
+}
+
+/// Both points.
+pub(super) struct Ends<'a> {
+    pub(super) then: Earlier<'a>,
+    pub(super) now: Option<&'a Analysis>,
+}
+
+/// A thing at one of the points, ready to be compared.
+#[derive(Clone, Copy)]
+pub(super) struct Described<'a> {
+    pub(super) kind: &'static str,
+    /// The place of its kind in the order in which changes are told.
+    pub(super) order: usize,
+    pub(super) title: &'a str,
+    pub(super) path: &'a str,
+    pub(super) requirement: Option<&'a Requirement>,
+    text: &'a str,
+}
+
+impl<'a> Described<'a> {
+    pub(super) fn version(&self) -> Version<'a> {
+        let content = Content::File { text: self.text, requirement: self.requirement };
+        Version { kind: self.kind, path: self.path, content }
+    }
+
+    /// What stands below the front matter.
+    pub(super) fn body(&self) -> &'a str {
+        match document(FileId(0), self.text, &mut Findings::new()) {
+            Parsed::Document(document) => document.body,
+            Parsed::Other | Parsed::Broken => "",
+        }
+    }
+
+    fn of(model: &'a Model, place: Ref, path: &'a str, text: &'a str) -> Described<'a> {
+        let requirement = match place {
+            Ref::Requirement(at) => Some(&*model.requirements[at]),
+            _ => None,
+        };
+        let title = &model.head(place).title;
+        Described { kind: model.kind(place), order: order(place), title, path, text, requirement }
+    }
+
+    fn in_full(analysis: &'a Analysis, place: Ref) -> Described<'a> {
+        let file = analysis.sources.file(analysis.model.head(place).file);
+        Described::of(&analysis.model, place, file.path.as_str(), &file.text)
+    }
+}
+
+impl<'a> Ends<'a> {
+    /// Reads the earlier point beside the later one.
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn read(
+        repo: &Arc<Repo>,
+        prefix: &str,
+        from: Option<Oid>,
+        now: Option<&'a Analysis>,
+        request: crate::analysis::Request,
+    ) -> Result<Ends<'a>, SourceError> {
+        let is_project = |oid| -> Result<bool, GitError> {
+            Ok(repo.tree_file(oid, prefix, &RepoPath::new(PROJECT_FILE))?.is_some())
+        };
+        let then = match (from, now) {
+            (Some(oid), Some(now)) if is_project(oid)? => Earlier::Part(Then::read(repo, prefix, oid, now)?),
+            (Some(oid), None) => {
+                project_at(repo, prefix, oid, request)?.map_or(Earlier::Nothing, |then| Earlier::Whole(Box::new(then)))
+            }
+            _ => Earlier::Nothing,
+        };
+        Ok(Ends { then, now })
+    }
+
+    /// Whether neither point holds the project.
+    pub(super) fn are_nothing(&self) -> bool {
+        matches!(self.then, Earlier::Nothing) && self.now.is_none()
+    }
+
+    /// The ids of everything that may differ.
+    pub(super) fn ids(&self) -> BTreeSet<&Id> {
+        let mut ids: BTreeSet<&Id> = BTreeSet::new();
+        match &self.then {
+            Earlier::Nothing => {}
+            Earlier::Part(then) => {
+                ids.extend(then.part.ids().map(|(id, _)| id));
+                let moved: BTreeSet<FileId> = then.moved.iter().map(|(_, file)| *file).collect();
+                let differs = |file: FileId| !then.is_same(file) || moved.contains(&file);
+                ids.extend(then.now.ids().filter(|(_, place)| differs(then.now.head(*place).file)).map(|(id, _)| id));
+                return ids;
+            }
+            Earlier::Whole(then) => ids.extend(then.model.ids().map(|(id, _)| id)),
+        }
+        ids.extend(self.now.into_iter().flat_map(|now| now.model.ids()).map(|(id, _)| id));
+        ids
+    }
+
+    /// A thing as it was.
+    pub(super) fn before(&self, id: &str) -> Option<Described<'_>> {
+        match &self.then {
+            Earlier::Nothing => None,
+            Earlier::Whole(then) => Some(Described::in_full(then, then.model.find(id)?)),
+            Earlier::Part(then) => self.before_now(then, id),
+        }
+    }
+
+    fn before_now<'t>(&'t self, then: &'t Then<'a>, id: &str) -> Option<Described<'t>> {
+        let present = self.now.and_then(|now| {
+            let place = now.model.find(id)?;
+            let file = now.model.head(place).file;
+            then.is_same(file).then(|| (Described::in_full(now, place), file))
+        });
+        let Some((mut same, file)) = present else {
+            let place = then.part.find(id)?;
+            let file = then.part.head(place).file;
+            return Some(Described::of(&then.part, place, then.path(file)?.as_str(), then.text(file)?));
+        };
+        if let Some((path, _)) = then.moved.iter().find(|(_, own)| *own == file) {
+            same.path = path.as_str();
+        }
+        // Written as it is now, it may come to something else by a parameter.
+        if let Some(Ref::Requirement(at)) = then.part.find(id) {
+            same.requirement = Some(&then.part.requirements[at]);
+        }
+        Some(same)
+    }
+
+    /// A thing as it is.
+    pub(super) fn after(&self, id: &str) -> Option<Described<'_>> {
+        let now = self.now?;
+        Some(Described::in_full(now, now.model.find(id)?))
+    }
+
+    /// The settings then and now; where one point has none, those of the other.
+    pub(super) fn configs(&self) -> (Config, Config) {
+        let now = self.now.map(|now| now.model.config.clone());
+        let then = match &self.then {
+            Earlier::Nothing => None,
+            Earlier::Part(then) => Some(then.part.config.clone()),
+            Earlier::Whole(then) => Some(then.model.config.clone()),
+        };
+        let none = || Config::read(FileId(0), "", &mut Findings::new());
+        let either = then.clone().or(now.clone()).unwrap_or_else(none);
+        (then.unwrap_or(either.clone()), now.unwrap_or(either))
+    }
+
+    /// A parameter then and now.
+    pub(super) fn parameters(&self, name: &str) -> (Option<&Parameter>, Option<&Parameter>) {
+        let then = match &self.then {
+            Earlier::Nothing => None,
+            Earlier::Part(then) => then.part.parameters.get(name),
+            Earlier::Whole(then) => then.model.parameters.get(name),
+        };
+        (then, self.now.and_then(|now| now.model.parameters.get(name)))
+    }
+
+    /// The texts of a settings file then and now, unless they are the same.
+    pub(super) fn settings(&self, name: &str) -> Option<(Option<&str>, Option<&str>)> {
+        let held = |analysis: &'_ Analysis| {
+            let at = analysis.snapshot.files.iter().position(|file| file.path.as_str() == name)?;
+            Some(FileId(at as u32))
+        };
+        let now = self.now.and_then(|now| Some((held(now)?, now)));
+        let text_now = now.map(|(file, now)| &*now.sources.file(file).text);
+        match &self.then {
+            Earlier::Nothing => Some((None, text_now)),
+            Earlier::Whole(then) => Some((held(then).map(|file| &*then.sources.file(file).text), text_now)),
+            Earlier::Part(then) if now.is_some_and(|(file, _)| then.is_same(file)) => None,
+            Earlier::Part(then) => Some((then.text_at(name), text_now)),
+        }
+    }
+}
+
+/// Kinds in the order in which changes are told.
+fn order(place: Ref) -> usize {
+    match place {
+        Ref::Requirement(_) => 0,
+        Ref::Decision(_) => 1,
+        Ref::Item(_) | Ref::Slot(_) => 2,
+        Ref::Procedure(_) => 3,
+        Ref::Record(_) => 4,
+        Ref::Nonconformance(_) => 5,
+        Ref::Waiver(_) => 6,
+        Ref::Held(_) => 7,
+    }
+}

@@ -1,0 +1,80 @@
+//! Which of the project's files a commit changed itself.
+
+use std::collections::BTreeMap;
+
+use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo};
+use crate::source::{INSTRUMENTS_FILE, PARAMETERS_FILE, PROJECT_FILE};
+use crate::text::RepoPath;
+
+use super::merges::{Mix, merged};
+
+/// Looks at commits, one after another.
+pub(super) struct Own<'r> {
+    repo: &'r Repo,
+    prefix: &'r str,
+    roots: BTreeMap<(Oid, String), bool>,
+}
+
+/// What a commit did.
+pub(super) struct Done {
+    /// The files, each from a parent that held it otherwise.
+    pub(super) changes: Vec<FileChange>,
+    /// Of a merge, the things that it changed itself.
+    pub(super) mix: Option<Mix>,
+}
+
+impl<'r> Own<'r> {
+    pub(super) fn new(repo: &'r Repo, prefix: &'r str) -> Own<'r> {
+        Own { repo, prefix, roots: BTreeMap::new() }
+    }
+
+    /// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself.
+    pub(super) fn done(&mut self, commit: &CommitInfo) -> Result<Done, GitError> {
+        let (changes, mix) = match commit.parents.as_slice() {
+            [] | [_] => (self.repo.changed_files(commit.parents.first().copied(), commit.oid, self.prefix)?, None),
+            _ => {
+                let (changes, mix) = merged(self.repo, self.prefix, commit)?;
+                (changes, Some(mix))
+            }
+        };
+        let mut kept = Vec::with_capacity(changes.len());
+        for change in changes {
+            if is_ours(&change) && !self.is_foreign(commit.oid, &change.path)? {
+                kept.push(change);
+            }
+        }
+        Ok(Done { changes: kept, mix })
+    }
+
+    /// Whether a folder above this path is a project of its own.
+    fn is_foreign(&mut self, commit: Oid, path: &RepoPath) -> Result<bool, GitError> {
+        for (end, _) in path.as_str().match_indices('/') {
+            let folder = &path.as_str()[..end];
+            let key = (commit, folder.to_string());
+            let known = match self.roots.get(&key) {
+                Some(known) => *known,
+                None => {
+                    let project = RepoPath::new(format!("{folder}/{PROJECT_FILE}"));
+                    let found = self.repo.tree_file(commit, self.prefix, &project)?.is_some();
+                    self.roots.insert(key, found);
+                    found
+                }
+            };
+            if known {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+}
+
+/// Whether a project reads the file, on either side.
+pub(super) fn is_ours(change: &FileChange) -> bool {
+    let is_file = |side: Option<(FileMode, Oid)>| side.is_none_or(|(mode, _)| mode != FileMode::Symlink);
+    (change.path.is_markdown() || is_settings(&change.path)) && is_file(change.new) && is_file(change.old)
+}
+
+/// Whether this is one of the three files at the top of a project.
+pub(super) fn is_settings(path: &RepoPath) -> bool {
+    [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&path.as_str())
+}

@@ -1,0 +1,115 @@
+//! Repositories that are not as one would wish.
+
+use std::ffi::OsStr;
+use std::os::unix::ffi::OsStrExt;
+
+use super::Stand;
+use crate::git::fixture::git_in;
+use crate::history::{Changes, changes, range};
+use crate::source::WorkTree;
+
+const R_1: &str = "requirements/R-1.md";
+
+fn unreadable(told: &Changes) -> Vec<(&str, &str)> {
+    told.unreadable.iter().map(|it| (it.path.as_str(), it.why.as_str())).collect()
+}
+
+fn ids(told: &Changes) -> Vec<&str> {
+    told.list.iter().map(|change| change.id.as_str()).collect()
+}
+
+#[test]
+fn what_cannot_be_read_is_neither_gone_nor_new() {
+    let stand = Stand::committed();
+    stand.edit(R_1, "kind = ", "<<<<<<< ours\nkind = ").0.commit("Leave a conflict");
+    let told = stand.changes(Some("HEAD~1..HEAD"), None);
+    assert!(told.list.is_empty(), "{:?}", ids(&told));
+    assert_eq!(unreadable(&told), [(R_1, "a merge conflict was left in this file")]);
+    let back = stand.changes(Some("HEAD..HEAD~1"), None);
+    assert!(back.list.is_empty(), "{:?}", ids(&back));
+    assert_eq!(unreadable(&back).len(), 2, "at the start, and in between");
+}
+
+#[test]
+fn names_that_are_no_utf_8_are_said() {
+    let stand = Stand::committed();
+    let name = OsStr::from_bytes(b"requirements/R-\xff.md");
+    let text =
+        "+++\nkind = \"requirement\"\nid = \"R-9\"\ntitle = \"T\"\nsource = \"S\"\n+++\nThe valve shall close.\n";
+    std::fs::write(stand.0.path().join(name), text).unwrap();
+    stand.0.commit("Odd name");
+    let told = stand.changes(Some("HEAD~1..HEAD"), None);
+    assert!(unreadable(&told).iter().any(|(path, _)| path.contains('\u{fffd}')), "{:?}", unreadable(&told));
+}
+
+#[test]
+fn a_name_that_changes_in_case_only_is_a_move() {
+    let stand = Stand::committed();
+    stand.0.git(&["mv", R_1, "requirements/r-1.md"]);
+    stand.0.commit("Lower case");
+    let told = stand.changes(Some("HEAD~1..HEAD"), None);
+    assert_eq!(ids(&told), ["R-1"]);
+    assert_eq!(told.list[0].between.kind.word(), "moved");
+    assert_eq!(told.list[0].path_to.as_deref(), Some("requirements/r-1.md"));
+    assert_eq!(told.list[0].commits.len(), 1);
+    assert!(told.unreadable.is_empty());
+}
+
+#[test]
+fn what_a_sparse_checkout_leaves_out_is_not_gone() {
+    let stand = Stand::committed();
+    stand.0.git(&["sparse-checkout", "set", "--no-cone", "/*", "!/requirements/R-1.md"]);
+    assert!(!stand.0.path().join(R_1).exists());
+    let told = stand.changes(Some("HEAD"), None);
+    assert!(told.list.is_empty(), "{:?}", ids(&told));
+    assert_eq!(unreadable(&told).iter().map(|(path, _)| *path).collect::<Vec<_>>(), [R_1]);
+    assert!(stand.changes(Some("HEAD..HEAD"), None).unreadable.is_empty(), "the commit itself is whole");
+}
+
+#[test]
+fn a_submodule_in_the_project_is_said() {
+    let stand = Stand::committed();
+    let other = Stand::committed();
+    stand.0.git(&["submodule", "add", "-q", &other.0.path().display().to_string(), "requirements/sub"]);
+    stand.0.commit("Add a submodule");
+    let told = stand.changes(Some("HEAD~1..HEAD"), None);
+    assert!(ids(&told).is_empty(), "{:?}", ids(&told));
+    assert!(unreadable(&told).iter().any(|(path, _)| *path == "requirements/sub"), "{:?}", unreadable(&told));
+}
+
+#[test]
+fn a_shallow_clone_says_where_it_cannot_tell() {
+    let stand = Stand::tagged();
+    for limit in ["0.6", "0.7", "0.8"] {
+        let text = std::fs::read_to_string(stand.0.path().join(R_1)).unwrap();
+        let old = text.split("min = ").nth(1).unwrap().split_whitespace().next().unwrap().to_string();
+        stand.edit(R_1, &format!("min = {old}"), &format!("min = {limit}")).0.commit(limit);
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let from = format!("file://{}", stand.0.path().display());
+    git_in(folder.path(), &["clone", "-q", "--depth", "2", "--no-tags", &from, "clone"]);
+    let clone = folder.path().join("clone");
+    git_in(&clone, &["fetch", "-q", "--depth", "1", "origin", "tag", "TRR-1"]);
+    let tree = WorkTree::find(&clone).unwrap();
+    let repo = tree.repo().clone();
+    let today = jiff::civil::date(2026, 6, 1);
+    let now = crate::analysis::run(&tree, crate::analysis::Request::on(today)).unwrap();
+    let range = range(&repo, "", (Some("TRR-1..HEAD"), None), None, &now.model).unwrap();
+    let told = changes(&repo, "", range, Some(&now), now.request).unwrap().unwrap();
+    assert_eq!(ids(&told), ["R-1"]);
+    let behind: Vec<&str> = told.list[0].commits.iter().map(|commit| commit.summary.as_str()).collect();
+    assert_eq!(behind, ["0.8"], "what the commit at the cut changed is not known");
+    assert_eq!(told.cut_off.iter().map(|commit| commit.summary.as_str()).collect::<Vec<_>>(), ["0.7"]);
+    assert!(told.cautions.iter().any(|words| words.contains("git fetch --unshallow")), "{:?}", told.cautions);
+    assert!(told.put_back.is_empty());
+}
+
+#[test]
+fn grafts_and_replaced_commits_are_said() {
+    let stand = Stand::committed();
+    stand.edit(R_1, "min = 0.5", "min = 0.6").0.commit("Tighten");
+    assert!(stand.changes(Some("HEAD~1..HEAD"), None).cautions.is_empty());
+    stand.0.git(&["replace", "--graft", "HEAD"]);
+    let told = stand.changes(Some("HEAD~0..HEAD"), None);
+    assert!(told.cautions.iter().any(|words| words.contains("replaced")), "{:?}", told.cautions);
+}
