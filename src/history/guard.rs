@@ -84,11 +84,11 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, look: &Look, now: &An
             }
         }
         if baseline.oid == from {
-            guard.findings.extend(vanished.from_head(then, &baseline.name));
+            guard.findings.extend(vanished.since_head(then, &baseline.name));
         }
     }
     let tag = looked.last().map(|(then, baseline)| (then, baseline.name.as_str()));
-    guard.findings.extend(vanished.from_ancestors(tag));
+    guard.findings.extend(vanished.since_ever(tag));
     guard.findings.retain(|finding| !now.request.switch.is_off(finding.code));
     let lists =
         looked.into_iter().map(|(then, baseline)| (less(&then, &left), baseline)).map(|(list, own)| (own, list));

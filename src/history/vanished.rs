@@ -27,7 +27,7 @@ impl<'v> Vanished<'v> {
     }
 
     /// What the work tree does not hold of the commit that is checked out, known as `name`.
-    pub(super) fn from_head(&mut self, then: &Then<'_>, name: &str) -> Vec<Finding> {
+    pub(super) fn since_head(&mut self, then: &Then<'_>, name: &str) -> Vec<Finding> {
         let mut found = Vec::new();
         for (id, place) in then.part.ids() {
             let (Some(family), Some(standing)) = (Family::of(place), standing(&then.part, place)) else { continue };
@@ -41,7 +41,7 @@ impl<'v> Vanished<'v> {
     }
 
     /// What no ancestor's account explains. Where the tag that is looked back to held it, that is what is named.
-    pub(super) fn from_ancestors(&mut self, tag: Option<(&Then<'_>, &str)>) -> Vec<Finding> {
+    pub(super) fn since_ever(&mut self, tag: Option<(&Then<'_>, &str)>) -> Vec<Finding> {
         let mut found = Vec::new();
         for ((id, family), gone) in &self.left.gone {
             let there = self.now.model.find(id).and_then(Family::of) == Some(*family);

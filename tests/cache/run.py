@@ -9,6 +9,7 @@ the same and end the same. At the end it must have mattered: answers must have b
 """
 
 import argparse
+import hashlib
 import os
 import random
 import shutil
@@ -24,6 +25,8 @@ ENV = {
 }
 TODAY = "2026-06-16"
 EVENTS = ["leak-check", "hot-fire"]
+# What every file that is kept starts with, before its hash.
+MAGIC = b"slipmark kept 1\n"
 # How many edits lie between two questions.
 APART = 12
 
@@ -271,6 +274,22 @@ class Run:
                 for out, err, code in said:
                     print(f"  exit {code}, {len(out)} bytes, {err[-200:]}")
 
+    def forged(self):
+        """Whether an answer shows a forgery in what is kept: else what is kept is not what is answered from, and nothing was tested."""
+        arguments = ["trend", EVENTS[0], "--by", "commit", "--format", "csv"]
+        (right, _), kept = self.start(arguments).communicate(timeout=120), self.repository.kept()
+        for name in [name for name in kept if os.path.basename(name).startswith("trend-")]:
+            with open(name, "rb") as file:
+                data = file.read()
+            head, content = data[: len(MAGIC)], data[len(MAGIC) + 32 :]
+            for at in range(len(content) - 1, max(0, len(content) - 12), -1):
+                other = content[:at] + bytes([content[at] ^ 1]) + content[at + 1 :]
+                with open(name, "wb") as file:
+                    file.write(head + hashlib.sha256(other).digest() + other)
+                if self.start(arguments).communicate(timeout=120)[0] != right:
+                    return True
+        return False
+
     def check(self, good, said):
         self.passed += bool(good)
         self.failed += not good
@@ -303,6 +322,7 @@ def main():
             run.check(len(answers) > asked / 10, f"{command} gave only {len(answers)} different answers")
         vanished = sum(b'"vanished"' in out for out, _, _ in run.answers.get("check", []))
         run.check(vanished > 3, f"only {vanished} answers said that something vanished")
+        run.check(run.forged(), "a forgery in what is kept was not seen")
         print(f"{args.edits} edits, {len(repository.git('rev-list', '--all').split())} commits left, {run.together} questions by two at once, {run.rested} after a rest")
     print(f"{run.passed} passed, {run.failed} failed")
     return 1 if run.failed else 0
