@@ -115,14 +115,15 @@ impl Trail {
 
     /// Whether a file was added once and never touched again, and holds this blob; and its thing came from nowhere else.
     pub(super) fn is_untouched(&mut self, blobs: &mut Blobs<'_>, id: &str, path: &RepoPath, blob: Option<Oid>) -> bool {
-        let mut steps = self.of(path);
-        let (Some(first), None) = (steps.next(), steps.next()) else { return false };
-        if blob.is_none() || first.old.is_some() || first.new != blob {
+        let only = {
+            let mut steps = self.of(path);
+            steps.next().filter(|_| steps.len() == 0).cloned()
+        };
+        let Some(only) = only.filter(|only| blob.is_some() && only.old.is_none() && only.new == blob) else {
             return false;
-        }
+        };
         // A commit that only added files took nothing from where it was.
-        let only_added = self.by(first.commit).iter().all(|own| own.old.is_none());
-        drop(steps);
+        let only_added = self.by(only.commit).iter().all(|own| own.old.is_none());
         only_added && !self.gone(blobs).contains_key(id)
     }
 

@@ -283,7 +283,7 @@ fn what_moved_since_a_review_stands_beside_the_answer() {
     let unknown = repo.run(&["before", "hot-fire", "--since", "TRR-2"]).ended(2);
     assert!(unknown.err.contains("no commit, tag, date or decision is called `TRR-2`"), "{}", unknown.err);
     let markdown = repo.run(&["before", "hot-fire", "--since", "TRR-1", "--format", "markdown"]).ended(1).out;
-    assert!(markdown.contains("since TRR-1: ") && markdown.contains("open again"), "{markdown}");
+    assert!(markdown.contains("since TRR-1: ") && markdown.contains("open in another state"), "{markdown}");
     // An edit that nobody stands by opens a row again.
     repo.replace("records/TR-008.md", "status = \"signed\"", "status = \"draft\"");
     let edited = repo.run(&["before", "hot-fire", "--since", "HEAD", "--format", "json"]).ended(1).json();

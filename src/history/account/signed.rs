@@ -108,7 +108,7 @@ fn edited(book: &mut Book<'_>, record: &Record, held: &[Held]) -> Result<Option<
 /// How two versions of a record differ in what a seal covers.
 fn sealed_differences(then: &str, now: &str) -> Vec<KeyChange> {
     let mut found = keys::differences(&keys::file(then).0, &keys::file(now).0);
-    found.retain(|key| is_sealed(key));
+    found.retain(is_sealed);
     found
 }
 
