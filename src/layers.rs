@@ -9,6 +9,7 @@ const ORDER: &[&str] = &[
     "calc",
     "id",
     "git",
+    "kept",
     "source",
     "diag",
     "parse",

@@ -30,6 +30,7 @@
 //! | [`calc`] | the calculation language: read, unit-checked, worked out with its uncertainty |
 //! | [`id`] | names of things and of serial-numbered pieces |
 //! | [`git`] | the only user of the git library: commits, trees, blobs, the index |
+//! | [`kept`] | what is kept between runs, in the git directory; nothing rests on it |
 //! | [`source`] | the [`Source`](source::Source) of a project's files and its three kinds; what would go unseen is a problem |
 //! | [`diag`] | findings, their codes and classes, the catalogue behind `explain` |
 //! | [`parse`] | front matter and Markdown, with places kept; a typed reader that reports all faults of a file |
@@ -74,6 +75,8 @@ pub mod git;
 pub mod graph;
 pub mod history;
 pub mod id;
+#[allow(clippy::disallowed_methods, reason = "one of the modules that see the disk")]
+pub mod kept;
 pub mod model;
 pub mod parse;
 pub mod quantity;

@@ -7,6 +7,7 @@ use super::rules;
 pub const CHECKS: &[Check] = &[
     rules::attachments::CHECK,
     rules::calculations::CHECK,
+    rules::certain::CHECK,
     rules::children::CHECK,
     rules::cycles::CHECK,
     rules::dates::CHECK,

@@ -7,6 +7,8 @@ use clap::{Args, CommandFactory, FromArgMatches, Parser, ValueEnum};
 use jiff::civil::Date;
 
 use super::commands::Command;
+use crate::git::Repo;
+use crate::kept::Kept;
 
 /// Requirements to verification evidence, in plain text and git: what is still open before the next test.
 #[derive(Debug, Parser)]
@@ -109,6 +111,16 @@ pub struct Common {
     /// The day on which the question is asked [default: today; with --at, the commit's own]
     #[arg(long, global = true, value_name = "YYYY-MM-DD", value_parser = day)]
     pub today: Option<Date>,
+    /// Work everything out anew: use nothing that earlier runs kept in the git directory, and keep nothing
+    #[arg(long, global = true)]
+    pub no_cache: bool,
+}
+
+impl Common {
+    /// Where answers about commits are kept between runs.
+    pub fn kept(&self, repo: &Repo) -> Kept {
+        if self.no_cache { Kept::nothing() } else { Kept::beside(repo) }
+    }
 }
 
 /// For commands that write: `--at` is out of sight in their help. One that is given is refused, since it stands for the
@@ -132,6 +144,9 @@ pub struct NoProject {
     /// See [`Common::today`].
     #[arg(long, hide = true, value_parser = day)]
     pub today: Option<Date>,
+    /// See [`Common::no_cache`].
+    #[arg(long, hide = true)]
+    pub no_cache: bool,
 }
 
 fn day(text: &str) -> Result<Date, String> {

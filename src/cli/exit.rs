@@ -13,6 +13,22 @@ pub enum ExitStatus {
     Failed,
 }
 
+impl ExitStatus {
+    /// A number for an answer that was made.
+    pub(super) fn as_answer(self) -> Option<usize> {
+        match self {
+            ExitStatus::Done => Some(0),
+            ExitStatus::Open => Some(1),
+            ExitStatus::Failed => None,
+        }
+    }
+
+    /// The answer's status by that number.
+    pub(super) fn of_answer(number: usize) -> Option<ExitStatus> {
+        [ExitStatus::Done, ExitStatus::Open].get(number).copied()
+    }
+}
+
 impl From<ExitStatus> for ExitCode {
     fn from(status: ExitStatus) -> ExitCode {
         match status {

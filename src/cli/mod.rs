@@ -4,6 +4,7 @@
 //! [`commands`]: an argument struct, whose comments are the help, and a `run`. To add a command: a file there, and its
 //! variant in [`commands::Command`].
 
+mod answered;
 pub mod args;
 pub mod commands;
 pub mod document;

@@ -8,10 +8,10 @@ use jiff::civil::Date;
 use crate::analysis::{self, Analysis, Request};
 use crate::diag::{Class, Finding, Switch, catalogue};
 use crate::git::{Oid, Repo};
-use crate::history::{Guard, guard};
+use crate::history::{Guard, Look, guard};
 use crate::report::style::{BAD, NAME, OFF};
 use crate::report::view::FindingView;
-use crate::source::{Origin, PROJECT_FILE, Revision, Source, WorkTree};
+use crate::source::{Origin, PROJECT_FILE, Revision, Seen, Source, Watched, WorkTree};
 
 use super::args::Common;
 use super::{CliError, Ui};
@@ -25,7 +25,7 @@ pub struct Project {
     /// Its folder on disk.
     pub root: PathBuf,
     /// Where its files come from.
-    pub source: Box<dyn Source>,
+    pub source: Arc<dyn Source>,
     /// The commit asked about, or the one checked out.
     pub commit: Option<Oid>,
     /// Whether a past commit is asked about.
@@ -34,6 +34,8 @@ pub struct Project {
     pub analysis: Analysis,
     /// What left it.
     pub guard: Guard,
+    /// Of a work tree: the same source, with what was asked of it.
+    watched: Option<Arc<Watched<WorkTree>>>,
 }
 
 impl Project {
@@ -81,14 +83,23 @@ impl Project {
             (None, Some(oid)) => repo.commit(oid)?.author_date,
             (None, None) => clock(),
         };
-        let source: Box<dyn Source> = match past {
-            Some(oid) => Box::new(Revision::open(repo.clone(), oid, &prefix)?),
-            None => Box::new(tree),
+        let mut watched = None;
+        let source: Arc<dyn Source> = match past {
+            Some(oid) => Arc::new(Revision::open(repo.clone(), oid, &prefix)?),
+            None => watched.insert(Arc::new(Watched::new(tree))).clone(),
         };
         let analysis = analysis::run(&*source, Request { today, wording, switch: Switch::default() })?;
-        let guard = guard(&repo, &prefix, commit, &analysis)?;
-        let project = Project { repo, prefix, root, source, commit, past: past.is_some(), analysis, guard };
+        let look = Look { kept: common.kept(&repo), since: None };
+        let guard = guard(&repo, &prefix, commit, &look, &analysis)?;
+        let project = Project { repo, prefix, root, source, commit, past: past.is_some(), analysis, guard, watched };
         Ok(Box::leak(Box::new(project)))
+    }
+
+    /// By what to tell that all that was read is still the same; none where looking would miss something.
+    pub(super) fn seen(&self) -> Option<Seen> {
+        let listed = &self.analysis.snapshot;
+        let watched = self.watched.as_ref().filter(|_| !self.repo.asked_disk())?;
+        listed.seen.filter(|_| watched.only_asked_for_what_is_in(listed))
     }
 
     /// The position of an event, by name.
@@ -169,6 +180,6 @@ impl Project {
 }
 
 /// The clock's day, where the user is.
-fn clock() -> Date {
+pub(super) fn clock() -> Date {
     jiff::ZonedDateTime::now().date()
 }

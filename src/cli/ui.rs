@@ -17,6 +17,15 @@ pub struct Ui {
     colour_err: bool,
     /// Why not all of the result was written, if somebody was still reading.
     lost: Option<std::io::Error>,
+    /// What was said since somebody listens.
+    said: Option<Vec<Said>>,
+}
+
+/// Something that was written to one of the streams.
+#[derive(Clone, Debug)]
+pub(super) struct Said {
+    pub(super) to_error: bool,
+    pub(super) bytes: Vec<u8>,
 }
 
 impl Default for Ui {
@@ -46,12 +55,43 @@ impl Ui {
             colour_out: colour(std::io::stdout().is_terminal()),
             colour_err: colour(std::io::stderr().is_terminal()),
             lost: None,
+            said: None,
         }
     }
 
     /// Columns to lay text out for.
     pub fn width(&self) -> usize {
         self.width
+    }
+
+    /// How things are said here, in words: the same words, the same bytes.
+    pub(super) fn manner(&self) -> String {
+        format!("{} {} {}", self.width, self.colour_out, self.colour_err)
+    }
+
+    /// Remembers from now on what is said.
+    pub(super) fn listen(&mut self) {
+        self.said = Some(Vec::new());
+    }
+
+    /// What was said since.
+    pub(super) fn heard(&mut self) -> Vec<Said> {
+        self.said.take().unwrap_or_default()
+    }
+
+    /// Says something again that was heard.
+    pub(super) fn repeat(&mut self, to_error: bool, bytes: &[u8]) {
+        if to_error {
+            let _ = Self::put(&mut std::io::stderr().lock(), bytes);
+        } else {
+            self.bytes(bytes);
+        }
+    }
+
+    fn hear(&mut self, to_error: bool, bytes: &[u8]) {
+        if let Some(said) = &mut self.said {
+            said.push(Said { to_error, bytes: bytes.to_vec() });
+        }
     }
 
     /// Prints text for people.
@@ -62,6 +102,7 @@ impl Ui {
 
     /// Prints bytes as they are: JSON, CSV, documents.
     pub fn bytes(&mut self, bytes: &[u8]) {
+        self.hear(false, bytes);
         if let Err(error) = Self::put(&mut std::io::stdout().lock(), bytes)
             && error.kind() != std::io::ErrorKind::BrokenPipe
         {
@@ -82,9 +123,10 @@ impl Ui {
 
     /// Says something beside the result.
     pub fn aside(&mut self, text: &str) {
-        let shown = style::render(text, self.colour_err);
+        let shown = format!("{}\n", style::render(text, self.colour_err));
+        self.hear(true, shown.as_bytes());
         // There is nowhere left to say that this could not be said.
-        let _ = Self::put(&mut std::io::stderr().lock(), format!("{shown}\n").as_bytes());
+        let _ = Self::put(&mut std::io::stderr().lock(), shown.as_bytes());
     }
 
     /// Says why there is no answer.

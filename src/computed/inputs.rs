@@ -152,6 +152,8 @@ fn mean(readings: &[Spanned<String>]) -> Result<Quantity, Trouble> {
     let one = Rational::one();
     let variance = squares / (&count * (&count - &one));
     let mut quantity = Quantity::computed(mean, first.unit.clone(), values.iter().all(|value| value.exact));
+    // Student's t is worked out in floating point, and so is most often the root.
+    quantity.approximate = !variance.is_zero();
     quantity.uncertainty = Some(Uncertainty::with_freedom(variance.square_root(), &count - &one));
     Ok(quantity)
 }
@@ -209,10 +211,15 @@ fn from_record(model: &Model, input: &Input, from: &Spanned<String>, before: Bef
         Reported::Made => {
             let values =
                 before(at).and_then(|values| values.given(first.span, &format!("{id} {key}"), &input.name.value));
-            values.ok_or_else(|| {
+            let given = values.ok_or_else(|| {
                 let help = format!("correct {id} first");
                 wrong("bad-input", format!("{} could not be worked out", from.value), help)
-            })
+            })?;
+            let Given::Source(own) = given else { return Ok(given) };
+            // Data may state no uncertainty of their own; then what is named here gives it, as to any value.
+            let quantity = with_instrument(model, input, own.quantity, from.span)?;
+            let instrument = own.instrument.or_else(|| input.instrument.as_ref().map(|own| own.value.to_string()));
+            Ok(Given::Source(Source { quantity, instrument, ..own }))
         }
     }
 }

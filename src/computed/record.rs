@@ -49,8 +49,8 @@ pub struct InputValue {
 pub enum Made {
     /// A line of the calculation; with what trials say of it, where first order is poor.
     Worked(Arc<Worked>, Option<Arc<Tried>>),
-    /// A reduction.
-    Reduced(Quantity),
+    /// A reduction, and the instrument that its data were taken with, if it names one.
+    Reduced(Quantity, Option<String>),
 }
 
 impl Made {
@@ -58,7 +58,7 @@ impl Made {
     pub fn quantity(&self) -> &Quantity {
         match self {
             Made::Worked(worked, _) => &worked.quantity,
-            Made::Reduced(quantity) => quantity,
+            Made::Reduced(quantity, _) => quantity,
         }
     }
 }
@@ -69,11 +69,12 @@ impl Values {
         let (_, result) = self.results.iter().find(|(own, _)| *own == place)?;
         Some(match result.as_ref().ok()? {
             Made::Worked(worked, _) => Given::Worked(worked.clone()),
-            Made::Reduced(quantity) => Given::Source(Source {
+            Made::Reduced(quantity, instrument) => Given::Source(Source {
                 key: key.to_string(),
                 name: name.to_string(),
                 quantity: quantity.clone(),
-                instrument: None,
+                // What two readings of one instrument share goes with them.
+                instrument: instrument.clone(),
             }),
         })
     }
@@ -160,7 +161,10 @@ fn givens(model: &Model, record: &Record, before: Before<'_>, values: &mut Value
                 name: input.name.value.clone(),
                 quantity: quantity_of(given).clone(),
                 origin: origin.clone(),
-                instrument: input.instrument.as_ref().map(|own| own.value.to_string()),
+                instrument: match given {
+                    Given::Source(source) => source.instrument.clone(),
+                    Given::Worked(_) | Given::Refused { .. } => None,
+                },
             }),
             Err(trouble) if record.calculation.is_some() || input.from.is_some() => {
                 values.troubles.push(trouble.clone())
@@ -386,7 +390,7 @@ fn of_data(
     // Cells that are all the same hide how they scatter: that is no uncertainty of zero.
     quantity.uncertainty = quantity.uncertainty.filter(|own| stated.is_some() || !own.standard.is_zero());
     values.reduced.push((span, asked, table, reduced));
-    Ok(Made::Reduced(quantity))
+    Ok(Made::Reduced(quantity, text.get("instrument").map(|own| own.value.clone())))
 }
 
 /// The reduction that the record asks for.
@@ -425,6 +429,7 @@ fn asked(text: &ReductionText) -> Result<Reduction, (Option<Span>, String, Strin
         column: said("column"),
         where_: said("where"),
         time: said("time"),
+        against: said("against"),
         at: said("at"),
         from: said("from"),
         to: said("to"),

@@ -45,11 +45,19 @@ impl Repo {
     /// # Errors
     /// If a commit or tree is missing or malformed.
     pub fn changed_files(&self, old: Option<Oid>, new: Oid, prefix: &str) -> Result<Vec<FileChange>, GitError> {
+        self.changed_between(old.map(|old| (old, prefix)), (new, prefix))
+    }
+
+    /// The same between two folders, each of a commit: what a project is that was somewhere else then.
+    ///
+    /// # Errors
+    /// If a commit or tree is missing or malformed.
+    pub fn changed_between(&self, old: Option<(Oid, &str)>, new: (Oid, &str)) -> Result<Vec<FileChange>, GitError> {
         let old = match old {
-            Some(commit) => self.project_tree(commit, prefix)?,
+            Some((commit, folder)) => self.project_tree(commit, folder)?,
             None => None,
         };
-        let new = self.project_tree(new, prefix)?;
+        let new = self.project_tree(new.0, new.1)?;
         let mut changes = Vec::new();
         if old != new {
             self.compare_trees(old, new, &mut changes)?;

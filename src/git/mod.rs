@@ -25,6 +25,7 @@ mod oid;
 mod refs;
 mod repo;
 mod settings;
+mod signs;
 mod tree;
 mod walk;
 

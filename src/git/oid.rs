@@ -28,6 +28,11 @@ impl Oid {
         self.0.as_bytes()
     }
 
+    /// Reads what [`Oid::as_bytes`] gave; `None` if there are not twenty of them.
+    pub fn from_bytes(bytes: &[u8]) -> Option<Oid> {
+        Oid::from_raw(bytes)
+    }
+
     /// Reads raw bytes as they stand in a tree.
     pub(super) fn from_raw(bytes: &[u8]) -> Option<Oid> {
         git2::Oid::from_bytes(bytes).ok().map(Oid)

@@ -1,7 +1,8 @@
 //! Finding and opening a repository.
 
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, Once, PoisonError};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Mutex, Once, OnceLock, PoisonError};
 
 use super::tree::{Listed, TreeCache};
 use super::walk::ParentCache;
@@ -15,6 +16,10 @@ pub struct Repo {
     inner: Mutex<git2::Repository>,
     workdir: PathBuf,
     git_dir: PathBuf,
+    common_dir: PathBuf,
+    cut_off: OnceLock<bool>,
+    /// Whether the work tree was asked for something that no listing of the project tells.
+    asked_disk: AtomicBool,
     /// Where objects stand.
     pub(super) objects: PathBuf,
     pub(super) trees: Mutex<TreeCache>,
@@ -50,11 +55,15 @@ impl Repo {
         };
         let workdir = workdir.canonicalize().unwrap_or(workdir);
         let git_dir = inner.path().to_owned();
-        let objects = inner.commondir().join("objects");
+        let common_dir = inner.commondir().to_owned();
+        let objects = common_dir.join("objects");
         Ok(Repo {
             inner: Mutex::new(inner),
             workdir,
             git_dir,
+            common_dir,
+            cut_off: OnceLock::new(),
+            asked_disk: AtomicBool::new(false),
             objects,
             trees: Mutex::default(),
             listed: Mutex::default(),
@@ -80,15 +89,36 @@ impl Repo {
         &self.git_dir
     }
 
+    /// The folder that all work trees of the repository share.
+    pub fn common_dir(&self) -> &Path {
+        &self.common_dir
+    }
+
     /// Whether the work tree has something at this path from its top, and not by way of a symlink.
     pub fn is_on_disk(&self, path: &RepoPath) -> bool {
+        self.asked_disk.store(true, Ordering::Relaxed);
         let full = self.workdir.join(path.as_str());
         full.canonicalize().is_ok_and(|found| found == full)
+    }
+
+    /// Whether [`Repo::is_on_disk`] was asked so far.
+    pub fn asked_disk(&self) -> bool {
+        self.asked_disk.load(Ordering::Relaxed)
     }
 
     /// Whether history was cut off when the repository was cloned.
     pub fn is_shallow(&self) -> bool {
         self.with(|repo| repo.is_shallow())
+    }
+
+    /// Whether history was cut off: when the repository was cloned, or by a file that gives commits other parents.
+    ///
+    /// Parents are read as the commits name them, whatever such a file or a replacement says; but what it cuts off may be gone.
+    pub fn is_cut_off(&self) -> bool {
+        *self.cut_off.get_or_init(|| {
+            let grafts = self.common_dir.join("info").join("grafts");
+            self.is_shallow() || grafts.metadata().is_ok_and(|data| data.len() > 0)
+        })
     }
 
     /// The commit that is checked out; `None` on a branch without commits.

@@ -110,11 +110,15 @@ impl Repo {
     }
 
     /// A commit's parents, without those that a shallow clone has cut off.
-    pub(super) fn parents(&self, oid: Oid) -> Result<Vec<Oid>, GitError> {
+    ///
+    /// # Errors
+    /// If the commit cannot be read.
+    pub fn parents(&self, oid: Oid) -> Result<Vec<Oid>, GitError> {
         if let Some(known) = self.parents.lock().unwrap_or_else(PoisonError::into_inner).get(&oid) {
             return Ok(known.clone());
         }
         self.whole(oid)?;
+        let cut_off = self.is_cut_off();
         let parents = self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
             let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read commit {oid}"), &error))?;
@@ -122,7 +126,7 @@ impl Repo {
                 return Err(GitError::Malformed { oid, detail: "not a commit".into() });
             }
             let mut parents = header_ids(object.data(), b"parent ");
-            if repo.is_shallow() {
+            if cut_off {
                 parents.retain(|parent| odb.exists(parent.0));
             }
             Ok(parents)

@@ -7,11 +7,13 @@ use rayon::prelude::*;
 use crate::analysis::Analysis;
 use crate::diag::{Finding, Place};
 use crate::git::{GitError, Oid, Repo};
+use crate::kept::Kept;
 use crate::source::Origin;
 
 use super::less::less;
+use super::past::{Left, left};
 use super::then::{Then, folder_then};
-use super::vanished::{finding, vanished};
+use super::vanished::Vanished;
 
 /// What is gone, and what is asked less, since the commits that are looked back to.
 #[derive(Clone, Debug, Default)]
@@ -33,66 +35,105 @@ pub struct LessAsked {
     pub text: String,
 }
 
+/// How far the guard looks, and what it remembers.
+#[derive(Clone, Debug, Default)]
+pub struct Look {
+    /// What it is compared with, in the place of the last annotated tag.
+    pub since: Option<Baseline>,
+    /// Where what is known of commits is kept between runs.
+    pub kept: Kept,
+}
+
 /// A commit that is looked back to.
-struct Baseline {
-    name: String,
-    oid: Oid,
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Baseline {
+    /// How it is called.
+    pub name: String,
+    /// Its id.
+    pub oid: Oid,
 }
 
 /// Looks back from `from` (the checked-out commit, or the one asked about).
 ///
-/// To the checked-out commit if the work tree is asked about, so that a loss is seen before it is committed; and to the
-/// last annotated tag, because what a review was shown is what it trusts.
+/// For what is gone, to all of its ancestors. For what is asked less, to the checked-out commit if the work tree is asked about, so that
+/// a loss is seen before it is committed; and to the last annotated tag, because what a review was shown is what it trusts.
 ///
 /// # Errors
 /// If git cannot answer.
-pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, now: &Analysis) -> Result<Guard, GitError> {
+pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, look: &Look, now: &Analysis) -> Result<Guard, GitError> {
     let mut guard = Guard::default();
-    if repo.is_shallow() {
-        guard.findings.push(shallow());
+    if repo.is_cut_off() {
+        guard.findings.push(cut_off(repo.is_shallow()));
     }
-    if from.is_none() {
+    let Some(from) = from else {
         guard.findings.push(nothing_committed());
-    }
-    let mut gone = BTreeSet::new();
-    let mut unreadable = BTreeSet::new();
-    let mut lists = Vec::new();
-    let look = |baseline: Baseline| {
-        let folder = folder_then(repo, prefix, baseline.oid, now, |path| match (&now.origin, from) {
-            (Origin::Commit { .. }, Some(from)) => Ok(repo.tree_file(from, "", path)?.is_some()),
-            _ => Ok(repo.is_on_disk(path)),
-        })?;
-        Ok((Then::read(repo, &folder, baseline.oid, now)?, baseline))
+        guard.findings.retain(|finding| !now.request.switch.is_off(finding.code));
+        return Ok(guard);
     };
-    let looked: Result<Vec<_>, GitError> = baselines(repo, from, now)?.into_par_iter().map(look).collect();
-    for (then, baseline) in looked? {
+    let (left, looked) = rayon::join(|| past(repo, prefix, from, look, now), || looked(repo, prefix, from, look, now));
+    let (left, looked) = (left?, looked?);
+    if left.untold > 0 {
+        guard.findings.push(not_here(left.untold));
+    }
+    let mut vanished = Vanished::new(now, prefix, &left);
+    let mut unreadable = BTreeSet::new();
+    for (then, baseline) in &looked {
         for (path, why) in &then.unreadable {
             if unreadable.insert((path.clone(), why.clone())) {
-                guard.findings.push(unreadable_baseline(&baseline, path.as_str(), why));
+                guard.findings.push(unreadable_baseline(baseline, path.as_str(), why));
             }
         }
-        for held in vanished(&then) {
-            if gone.insert(held.id.clone()) {
-                guard.findings.push(finding(&then, &held, &baseline.name, prefix, now));
-            }
+        if baseline.oid == from {
+            guard.findings.extend(vanished.from_head(then, &baseline.name));
         }
-        lists.push((baseline, less(&then)));
     }
+    let tag = looked.last().map(|(then, baseline)| (then, baseline.name.as_str()));
+    guard.findings.extend(vanished.from_ancestors(tag));
     guard.findings.retain(|finding| !now.request.switch.is_off(finding.code));
-    (guard.since, guard.less_asked) = joined(lists);
+    let lists =
+        looked.into_iter().map(|(then, baseline)| (less(&then, &left), baseline)).map(|(list, own)| (own, list));
+    (guard.since, guard.less_asked) = joined(lists.collect());
     Ok(guard)
 }
 
+/// Where the project stood in a commit.
+fn folder(repo: &Repo, prefix: &str, from: Oid, oid: Oid, now: &Analysis) -> Result<String, GitError> {
+    folder_then(repo, prefix, oid, now, |path| match &now.origin {
+        Origin::Commit { .. } => Ok(repo.tree_file(from, "", path)?.is_some()),
+        _ => Ok(repo.is_on_disk(path)),
+    })
+}
+
+/// What left the ancestors.
+fn past(repo: &Repo, prefix: &str, from: Oid, look: &Look, now: &Analysis) -> Result<Left, GitError> {
+    left(&repo.reopen()?, &folder(repo, prefix, from, from, now)?, from, &look.kept)
+}
+
+/// The commits that are looked back to, each as far as it differs from the present.
+fn looked<'n>(
+    repo: &Repo,
+    prefix: &str,
+    from: Oid,
+    look: &Look,
+    now: &'n Analysis,
+) -> Result<Vec<(Then<'n>, Baseline)>, GitError> {
+    let one = |baseline: Baseline| {
+        let folder = folder(repo, prefix, from, baseline.oid, now)?;
+        Ok((Then::read(repo, &folder, baseline.oid, now)?, baseline))
+    };
+    baselines(repo, from, look, now)?.into_par_iter().map(one).collect()
+}
+
 /// The commits to look back to, the nearest first.
-fn baselines(repo: &Repo, from: Option<Oid>, now: &Analysis) -> Result<Vec<Baseline>, GitError> {
-    let Some(from) = from else { return Ok(Vec::new()) };
+fn baselines(repo: &Repo, from: Oid, look: &Look, now: &Analysis) -> Result<Vec<Baseline>, GitError> {
     let mut found = Vec::new();
     if matches!(now.origin, Origin::WorkTree { .. }) {
         found.push(Baseline { name: "HEAD".into(), oid: from });
     }
-    if let Some((name, oid)) = repo.last_annotated_tag(from)? {
-        found.retain(|head| head.oid != oid);
-        found.push(Baseline { name, oid });
+    let tag = || Ok(repo.last_annotated_tag(from)?.map(|(name, oid)| Baseline { name, oid }));
+    if let Some(since) = look.since.clone().map_or_else(tag, |since| Ok(Some(since)))? {
+        found.retain(|head| head.oid != since.oid);
+        found.push(since);
     }
     Ok(found)
 }
@@ -119,9 +160,28 @@ fn joined(mut lists: Vec<(Baseline, Vec<LessAsked>)>) -> (Option<String>, Vec<Le
     (Some(format!("{} or {}", tag.name, head.name)), entries)
 }
 
-fn shallow() -> Finding {
-    let text = "history was cut off when the repository was cloned, so it cannot be told what left the project";
-    Finding::new("shallow-history", Place::Project, text).help("fetch the rest: git fetch --unshallow --tags")
+fn cut_off(shallow: bool) -> Finding {
+    let (text, help) = if shallow {
+        (
+            "history was cut off when the repository was cloned, so it cannot be told what left the project",
+            "fetch the rest: git fetch --unshallow --tags",
+        )
+    } else {
+        (
+            "history is cut off by .git/info/grafts, so it cannot be told what left the project",
+            "remove that file, and fetch what is missing: git fetch --tags",
+        )
+    };
+    Finding::new("shallow-history", Place::Project, text).help(help)
+}
+
+/// A partial clone has the commits and not all of what they hold.
+fn not_here(count: usize) -> Finding {
+    let files = if count == 1 { "1 file or folder".to_string() } else { format!("{count} files or folders") };
+    let text =
+        format!("{files} of earlier commits cannot be read from this clone, so it cannot be told what left with them");
+    Finding::new("shallow-history", Place::Project, text)
+        .help("fetch them: git fetch --refetch --no-filter; if that does not help, look for damage: git fsck")
 }
 
 fn nothing_committed() -> Finding {

@@ -107,6 +107,28 @@ pub(super) fn folder_then(
     if repo.tree_file(oid, prefix, &RepoPath::new(PROJECT_FILE))?.is_some() {
         return Ok(prefix.to_string());
     }
+    let here: BTreeSet<Oid> = now.snapshot.files.iter().filter_map(blob).collect();
+    moved_from(repo, prefix, oid, &here, is_here)
+}
+
+/// The same for a commit in which a project begins in a folder, and the one before it.
+///
+/// # Errors
+/// If git cannot answer.
+pub(super) fn folder_before(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<String, GitError> {
+    let (commit, folder) = new;
+    let here: BTreeSet<Oid> = repo.tree_files(commit, folder)?.iter().map(|file| file.oid).collect();
+    moved_from(repo, folder, before, &here, |path| Ok(repo.tree_file(commit, "", path)?.is_some()))
+}
+
+/// The folder of a project that a commit holds, that is gone from there now, and whose files are here; else `prefix`.
+fn moved_from(
+    repo: &Repo,
+    prefix: &str,
+    oid: Oid,
+    here: &BTreeSet<Oid>,
+    is_here: impl Fn(&RepoPath) -> Result<bool, GitError>,
+) -> Result<String, GitError> {
     let listed = repo.tree_files(oid, "")?;
     let mut folders: Vec<&str> = Vec::new();
     for file in listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE) {
@@ -117,7 +139,6 @@ pub(super) fn folder_then(
     if folders.is_empty() {
         return Ok(prefix.to_string());
     }
-    let here: BTreeSet<Oid> = now.snapshot.files.iter().filter_map(blob).collect();
     let shared = |folder: &str| {
         let inside = |path: &RepoPath| folder.is_empty() || path.as_str().starts_with(&format!("{folder}/"));
         listed.iter().filter(|file| file.path.is_markdown() && inside(&file.path) && here.contains(&file.oid)).count()

@@ -1,65 +1,159 @@
 //! Nothing leaves silently: ids that were held must still be there, or be accounted for.
 
+use std::collections::BTreeSet;
+
 use crate::analysis::Analysis;
 use crate::diag::{Class, Finding, Place};
-use crate::model::kinds::{Decision, DecisionStatus, RecordStatus, RequirementStatus};
+use crate::model::kinds::{Decision, DecisionStatus};
 use crate::model::{Id, Model, Ref};
+use crate::state::standing::is_closed;
 use crate::text::RepoPath;
 
+use super::past::{Family, Gone, Left, Standing, held, standing};
 use super::then::Then;
 
-/// A thing that must not leave silently.
-pub(super) struct Held {
-    /// Its id.
-    pub(super) id: Id,
-    /// What it was, in words.
-    pub(super) what: &'static str,
-    /// Where it stands in the model that held it.
-    pub(super) place: Ref,
+/// Says what is gone, each thing once.
+pub(super) struct Vanished<'v> {
+    now: &'v Analysis,
+    /// The project's folder.
+    prefix: &'v str,
+    left: &'v Left,
+    said: BTreeSet<Id>,
 }
 
-/// Whether a requirement, record, nonconformance, waiver or held event must not leave silently, and what it was.
-pub(super) fn held(model: &Model, place: Ref) -> Option<&'static str> {
-    match place {
-        Ref::Requirement(at) if model.requirements[at].status == RequirementStatus::Active => {
-            Some("an active requirement")
-        }
-        Ref::Record(at) if model.records[at].status.value == RecordStatus::Signed => {
-            Some(signed(model.records[at].method.word()))
-        }
-        Ref::Nonconformance(_) => Some("a nonconformance"),
-        Ref::Waiver(_) => Some("a waiver"),
-        Ref::Held(_) => Some("a held event"),
-        _ => None,
+impl<'v> Vanished<'v> {
+    pub(super) fn new(now: &'v Analysis, prefix: &'v str, left: &'v Left) -> Vanished<'v> {
+        Vanished { now, prefix, left, said: BTreeSet::new() }
     }
-}
 
-fn signed(method: &str) -> &'static str {
-    match method {
-        "analysis" => "a signed analysis",
-        "test" => "a signed test",
-        "inspection" => "a signed inspection",
-        _ => "a signed demonstration",
+    /// What the work tree does not hold of the commit that is checked out, known as `name`.
+    pub(super) fn from_head(&mut self, then: &Then<'_>, name: &str) -> Vec<Finding> {
+        let mut found = Vec::new();
+        for (id, place) in then.part.ids() {
+            let (Some(family), Some(standing)) = (Family::of(place), standing(&then.part, place)) else { continue };
+            let loosened = self.left.once_guarded.contains(&(id.clone(), family));
+            let standing = if standing == Standing::Draft && loosened { Standing::Guarded } else { standing };
+            if !is_there(&self.now.model, id, place) && !self.is_accounted_for(id, standing) {
+                found.extend(self.held_then(then, name, id, place));
+            }
+        }
+        found
     }
-}
 
-/// What a commit held, and what is neither there now nor accounted for.
-pub(super) fn vanished(then: &Then<'_>) -> Vec<Held> {
-    let gone = then.part.ids().filter_map(|(id, place)| {
+    /// What no ancestor's account explains. Where the tag that is looked back to held it, that is what is named.
+    pub(super) fn from_ancestors(&mut self, tag: Option<(&Then<'_>, &str)>) -> Vec<Finding> {
+        let mut found = Vec::new();
+        for ((id, family), gone) in &self.left.gone {
+            let there = self.now.model.find(id).and_then(Family::of) == Some(*family);
+            if there || self.is_accounted_for(id, gone.standing) {
+                continue;
+            }
+            let at_tag = tag.and_then(|(then, name)| {
+                let place = then.part.find(id).filter(|place| Family::of(*place) == Some(*family))?;
+                (standing(&then.part, place) == Some(Standing::Guarded)).then_some((then, name, place))
+            });
+            match at_tag {
+                Some((then, name, place)) => found.extend(self.held_then(then, name, id, place)),
+                None => found.extend(self.held_by_ancestor(id, *family, gone)),
+            }
+        }
+        found
+    }
+
+    /// Whether a thing that stood so when it left is accounted for: by itself, by what is there now, or by what stood in for it
+    /// and is accounted for in its turn.
+    fn is_accounted_for(&self, id: &Id, standing: Standing) -> bool {
+        let itself = match standing {
+            Standing::Draft | Standing::Withdrawn => true,
+            Standing::Unsettled => self.is_settled(id),
+            Standing::Guarded => false,
+        };
+        itself || self.is_named(id, &mut BTreeSet::new())
+    }
+
+    fn is_named(&self, id: &Id, asked: &mut BTreeSet<Id>) -> bool {
+        let now = &self.now.model;
+        if replaced_by(now, id).next().is_some() || withdrawn_by(now, id).next().is_some() {
+            return true;
+        }
+        self.left.replaced_by.get(id).into_iter().flatten().any(|other| {
+            let gone = self.left.gone.get(&(other.clone(), Family::Requirement));
+            let itself = gone.is_some_and(|gone| gone.standing == Standing::Withdrawn);
+            asked.insert(other.clone()) && (itself || self.is_named(other, asked))
+        })
+    }
+
+    /// Whether a closed nonconformance names a record as what found it.
+    fn is_settled(&self, record: &Id) -> bool {
+        let facts = self.now.facts();
+        let named = facts.model.nonconformances.iter().filter(|it| it.found_by.iter().any(|id| id.value == *record));
+        named.into_iter().any(|it| is_closed(&facts, it))
+    }
+
+    /// The fault, of a thing that a commit of that name held.
+    fn held_then(&mut self, then: &Then<'_>, name: &str, id: &Id, place: Ref) -> Option<Finding> {
         let what = held(&then.part, place)?;
-        let accounted = is_there(then.now, id, place) || accounted_for(then.now, id);
-        (!accounted).then(|| Held { id: id.clone(), what, place })
-    });
-    gone.collect()
+        let path = then.path(then.part.head(place).file)?;
+        let message = format!("{id} was {what} at {name}");
+        self.say(&Was { id, what: message, name, folder: &then.prefix, path }, Family::of(place)?)
+    }
+
+    fn held_by_ancestor(&mut self, id: &Id, family: Family, gone: &Gone) -> Option<Finding> {
+        let (name, without) = (gone.held.short(), gone.without.short());
+        let message = format!("{id} was {} until {without}", gone.what);
+        self.say(&Was { id, what: message, name: &name, folder: &gone.folder, path: &gone.path }, family)
+    }
+
+    fn say(&mut self, was: &Was<'_>, family: Family) -> Option<Finding> {
+        self.said.insert(was.id.clone()).then(|| was.finding(self.now, self.prefix, family))
+    }
+}
+
+/// A thing that is gone.
+struct Was<'w> {
+    id: &'w Id,
+    /// What it was and where, in words.
+    what: String,
+    /// A commit that holds it, as git knows it.
+    name: &'w str,
+    /// The project's folder there.
+    folder: &'w str,
+    path: &'w RepoPath,
+}
+
+impl Was<'_> {
+    fn finding(&self, now: &Analysis, prefix: &str, family: Family) -> Finding {
+        let Was { id, what, name, folder, path } = self;
+        if is_unread(now, path) {
+            // Whoever brought the old file back would lose what stands in this one.
+            let message = format!("{what}, and {path}, where it stood, cannot be read");
+            return Finding::new("vanished", Place::Project, message)
+                .help(format!("mend {path}; it has a fault of its own"));
+        }
+        let back = if *folder == prefix {
+            format!("bring it back: git checkout {name} -- {path}; or ")
+        } else {
+            let old = if folder.is_empty() { path.to_string() } else { format!("{folder}/{path}") };
+            format!("bring it back: git show {name}:{old} > {path}; or ")
+        };
+        let otherwise = match family {
+            Family::Requirement => format!(
+                "set its status to \"withdrawn\" with a reason, or name {id} in the `replaces` of the requirement that \
+                 stands in for it"
+            ),
+            _ => format!("name {id} in the `withdraws` of a decision that says why"),
+        };
+        let message = match now.model.find(id) {
+            Some(place) => format!("{what}, and now names another thing: {}", now.model.kind(place)),
+            None => format!("{what}, and is gone"),
+        };
+        Finding::new("vanished", Place::Project, message).help(format!("{back}{otherwise}"))
+    }
 }
 
 /// Whether the id still names a thing of that sort; a record that became an item is a record that is gone.
-pub(super) fn is_there(now: &Model, id: &Id, then: Ref) -> bool {
+fn is_there(now: &Model, id: &Id, then: Ref) -> bool {
     now.find(id).is_some_and(|place| std::mem::discriminant(&place) == std::mem::discriminant(&then))
-}
-
-fn accounted_for(now: &Model, id: &Id) -> bool {
-    replaced_by(now, id).next().is_some() || withdrawn_by(now, id).next().is_some()
 }
 
 /// The requirements that stand in for this id.
@@ -86,37 +180,4 @@ fn is_unread(now: &Analysis, path: &RepoPath) -> bool {
         Place::Project => false,
     };
     empty && now.findings.of(Class::Fault).any(at_fault)
-}
-
-/// The fault.
-pub(super) fn finding(then: &Then<'_>, held: &Held, name: &str, prefix: &str, now: &Analysis) -> Finding {
-    let id = &held.id;
-    let path = then.path(then.part.head(held.place).file);
-    if let Some(path) = path.filter(|path| is_unread(now, path)) {
-        // Whoever brought the old file back would lose what stands in this one.
-        let message = format!("{id} was {} at {name}, and {path}, where it stood, cannot be read", held.what);
-        return Finding::new("vanished", Place::Project, message)
-            .help(format!("mend {path}; it has a fault of its own"));
-    }
-    let back = path.map_or_else(String::new, |path| match then.prefix == prefix {
-        true => format!("bring it back: git checkout {name} -- {path}; or "),
-        false => {
-            let old = if then.prefix.is_empty() { path.to_string() } else { format!("{}/{path}", then.prefix) };
-            format!("bring it back: git show {name}:{old} > {path}; or ")
-        }
-    });
-    let otherwise = match held.place {
-        Ref::Requirement(_) => format!(
-            "set its status to \"withdrawn\" with a reason, or name {id} in the `replaces` of the requirement that \
-             stands in for it"
-        ),
-        _ => format!("name {id} in the `withdraws` of a decision that says why"),
-    };
-    let message = match then.now.find(id) {
-        Some(place) => {
-            format!("{id} was {} at {name}, and now names another thing: {}", held.what, then.now.kind(place))
-        }
-        None => format!("{id} was {} at {name}, and is gone", held.what),
-    };
-    Finding::new("vanished", Place::Project, message).help(format!("{back}{otherwise}"))
 }

@@ -172,10 +172,10 @@ fn write_quantity(text: &mut String, written: &str) -> bool {
         Measured::Above(value) => ("> ", value),
     };
     text.push_str(bound);
-    text.push_str(&quantity.canonical());
-    if let Some(expanded) = quantity.canonical_uncertainty() {
+    quantity.write_canonical(text);
+    if quantity.uncertainty.is_some() {
         text.push_str(" U ");
-        text.push_str(&expanded);
+        quantity.write_canonical_uncertainty(text);
     }
     true
 }

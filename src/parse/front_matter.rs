@@ -177,8 +177,10 @@ fn is_kind_line(line: &str) -> bool {
 
 /// Reports unresolved merge conflicts; each marker of the first is pointed out.
 fn conflict_markers(file: FileId, text: &str, findings: &mut Findings) -> bool {
-    let first = |marker: &str| memmem::find_iter(text.as_bytes(), marker).find(|at| starts_line(text, *at));
-    let Some(at) = ["<<<<<<< ", ">>>>>>> ", "||||||| "].into_iter().filter_map(first).min() else { return false };
+    let marked = |at: usize| {
+        starts_line(text, at) && ["<<<<<<< ", ">>>>>>> ", "||||||| "].iter().any(|mark| text[at..].starts_with(mark))
+    };
+    let Some(at) = memchr::memchr3_iter(b'<', b'>', b'|', text.as_bytes()).find(|at| marked(*at)) else { return false };
     let span = Span::new(file, at..at + line_at(text, at).trim_end().len());
     findings.push(Finding::at("conflict-markers", span, "a merge conflict was left in this file"));
     true

@@ -7,6 +7,8 @@
 //! the expanded one, the word of [`super::Shape`] unless it is normal, and the degrees of freedom where they are finite. Golden tests freeze it: a mark written today must line up
 //! in ten years.
 
+use std::fmt::Write;
+
 use num_bigint::BigInt;
 
 use super::rounding::{magnitude, units_at};
@@ -15,47 +17,80 @@ use super::{Quantity, Rational, Shape};
 /// Significant digits of a canonical number.
 const DIGITS: i32 = 12;
 
+/// Bytes that nearly every canonical text fits.
+const ROOM: usize = 48;
+
 impl Quantity {
     /// The canonical text: the same for every way of writing the same quantity, different for another value or kind.
     pub fn canonical(&self) -> String {
-        let number = canonical_number(&self.value);
+        let mut text = String::with_capacity(ROOM);
+        self.write_canonical(&mut text);
+        text
+    }
+
+    /// The same at the end of a text.
+    pub fn write_canonical(&self, text: &mut String) {
+        write_number(text, &self.value);
+        let _ = write!(text, " {}", self.dimension);
         match self.kind.tag() {
-            "" => format!("{number} {}", self.dimension),
-            tag => format!("{number} {} {tag}", self.dimension),
+            "" => {}
+            tag => text.extend([" ", tag]),
         }
     }
-}
 
-impl Quantity {
     /// The canonical text of the expanded uncertainty, if one was stated: number and dimension, never a kind; then the shape and the
     /// degrees of freedom, where they are not normal and infinite.
     pub fn canonical_uncertainty(&self) -> Option<String> {
-        let uncertainty = self.uncertainty.as_ref()?;
-        let mut text = format!("{} {}", canonical_number(&uncertainty.expanded), self.dimension);
+        self.uncertainty.as_ref()?;
+        let mut text = String::with_capacity(ROOM);
+        self.write_canonical_uncertainty(&mut text);
+        Some(text)
+    }
+
+    /// The same at the end of a text; nothing if none was stated.
+    pub fn write_canonical_uncertainty(&self, text: &mut String) {
+        let Some(uncertainty) = &self.uncertainty else { return };
+        write_number(text, &uncertainty.expanded);
+        let _ = write!(text, " {}", self.dimension);
         if uncertainty.shape != Shape::Normal {
-            text.push(' ');
-            text.push_str(uncertainty.shape.word());
+            text.extend([" ", uncertainty.shape.word()]);
         }
         if let Some(freedom) = &uncertainty.freedom {
             text.push_str(" nu ");
-            text.push_str(&canonical_number(freedom));
+            write_number(text, freedom);
         }
-        Some(text)
     }
 }
 
-fn canonical_number(value: &Rational) -> String {
+fn write_number(text: &mut String, value: &Rational) {
     if value.is_zero() {
-        return "0".to_owned();
+        text.push('0');
+        return;
     }
-    if let Some(text) = in_machine_words(value) {
-        return text;
+    let digits = in_machine_words(value).unwrap_or_else(|| in_any_size(value));
+    digits.write(value.is_negative(), text);
+}
+
+/// The digits of a number that is not zero.
+#[derive(Debug, PartialEq, Eq)]
+struct Rounded {
+    /// Twelve digits.
+    units: u64,
+    /// The power of ten of the first.
+    exponent: i32,
+}
+
+impl Rounded {
+    fn write(&self, negative: bool, text: &mut String) {
+        let first = 10u64.pow(DIGITS.unsigned_abs() - 1);
+        let sign = if negative { "-" } else { "" };
+        let (whole, rest, width) = (self.units / first, self.units % first, DIGITS.unsigned_abs() as usize - 1);
+        let _ = write!(text, "{sign}{whole}.{rest:0width$}e{}", self.exponent);
     }
-    in_any_size(value)
 }
 
 /// The same for a value whose numerator, denominator and scaled digits fit machine words, as nearly all do; none if they do not.
-fn in_machine_words(value: &Rational) -> Option<String> {
+fn in_machine_words(value: &Rational) -> Option<Rounded> {
     let (numerator, denominator) = value.words()?;
     let (n, d) = (u128::from(numerator.unsigned_abs()), u128::from(denominator));
     // One more or less is put right below: the first digit decides.
@@ -75,7 +110,7 @@ fn in_machine_words(value: &Rational) -> Option<String> {
         units /= 10;
         exponent += 1;
     }
-    Some(write_out(numerator < 0, &units.to_string(), exponent))
+    Some(Rounded { units: u64::try_from(units).ok()?, exponent })
 }
 
 /// Ten to a power, while it fits.
@@ -83,13 +118,7 @@ fn power(exponent: i32) -> Option<u128> {
     10u128.checked_pow(exponent.try_into().ok()?)
 }
 
-fn write_out(negative: bool, digits: &str, exponent: i32) -> String {
-    let sign = if negative { "-" } else { "" };
-    let (first, rest) = digits.split_at(1);
-    format!("{sign}{first}.{rest}e{exponent}")
-}
-
-fn in_any_size(value: &Rational) -> String {
+fn in_any_size(value: &Rational) -> Rounded {
     let mut exponent = magnitude(value);
     let mut units = units_at(&value.abs(), exponent + 1 - DIGITS);
     let carried = BigInt::from(10u8).pow(DIGITS.unsigned_abs());
@@ -97,7 +126,8 @@ fn in_any_size(value: &Rational) -> String {
         units /= 10u8;
         exponent += 1;
     }
-    write_out(value.is_negative(), &units.to_string(), exponent)
+    // Twelve digits fit.
+    Rounded { units: units.try_into().unwrap_or(u64::MAX), exponent }
 }
 
 #[cfg(test)]

@@ -76,6 +76,11 @@ pub fn parse_share(text: &str) -> Option<Rational> {
 
 /// True if a text holds a mark for something still to be decided: TBD, TBR, TBC, TBS or `??`.
 pub fn is_placeholder(text: &str) -> bool {
+    // Every limit and result is asked, and hardly any is one: without these bytes none of the marks is there.
+    let bytes = text.as_bytes();
+    if !bytes.contains(&b'?') && !bytes.windows(2).any(|pair| pair.eq_ignore_ascii_case(b"TB")) {
+        return false;
+    }
     let words = text.split(|c: char| !c.is_alphanumeric());
     text.contains("??")
         || text.trim() == "?"
@@ -287,10 +292,15 @@ fn read_concise(text: &str, value: &mut Scanned) -> Result<Spread, QuantityError
     Ok(Spread::Standard(standard))
 }
 
+const PLUS_MINUS: &str = "±";
+
 /// The only `±` or `+/-` from byte `from` on; a second one is an error.
 fn find_sign(text: &str, from: usize) -> Result<Option<Range<usize>>, QuantityError> {
+    if memchr::memchr2(PLUS_MINUS.as_bytes()[0], b'+', &text.as_bytes()[from..]).is_none() {
+        return Ok(None);
+    }
     let next = |from: usize| {
-        let plus_minus = text[from..].find('±').map(|at| from + at..from + at + '±'.len_utf8());
+        let plus_minus = text[from..].find(PLUS_MINUS).map(|at| from + at..from + at + PLUS_MINUS.len());
         let spelled = text[from..].find("+/-").map(|at| from + at..from + at + 3);
         plus_minus.into_iter().chain(spelled).min_by_key(|range| range.start)
     };

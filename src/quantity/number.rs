@@ -96,12 +96,17 @@ pub(super) fn scan_exponent(text: &str, at: usize) -> Result<(Option<i32>, usize
     Ok((Some(if matches!(sign, Some('-' | '−')) { -size } else { size }), end))
 }
 
-/// Digits without grouping; up to eighteen of them are kept in a machine word, which nearly every number needs.
+/// Digits without grouping; up to eighteen of them are kept in a machine word, which is all that nearly every number needs.
 #[derive(Default)]
 struct Digits {
     small: u64,
+    count: usize,
+    /// All of them, once there are more.
     all: String,
 }
+
+/// As many decimal digits as always fit a signed machine word.
+const FIT: usize = 18;
 
 impl Digits {
     fn read(&mut self, text: &str, start: usize) -> usize {
@@ -110,8 +115,7 @@ impl Digits {
         let mut after_digit = false;
         while let Some((offset, c)) = chars.next() {
             if let Some(digit) = c.to_digit(10) {
-                self.small = self.small.wrapping_mul(10).wrapping_add(u64::from(digit));
-                self.all.push(c);
+                self.push(digit, c);
                 after_digit = true;
                 end = start + offset + 1;
             } else if after_digit && is_grouping(c) && chars.peek().is_some_and(|(_, next)| next.is_ascii_digit()) {
@@ -123,18 +127,32 @@ impl Digits {
         end
     }
 
+    fn push(&mut self, digit: u32, c: char) {
+        if self.count == FIT {
+            self.all = format!("{:0FIT$}", self.small);
+        }
+        if self.count < FIT {
+            self.small = self.small * 10 + u64::from(digit);
+        } else {
+            self.all.push(c);
+        }
+        self.count += 1;
+    }
+
     fn count(&self) -> usize {
-        self.all.len()
+        self.count
     }
 
     fn value(&self, negative: bool, scale: i32) -> Rational {
-        if self.count() <= 18 && (-18..=0).contains(&scale) {
-            // Eighteen digits fit, signed too.
+        if self.count <= FIT && (-18..=0).contains(&scale) {
             let numerator = self.small.cast_signed();
             let denominator = 10u64.pow(scale.unsigned_abs());
             return Rational::from_words(if negative { -numerator } else { numerator }, denominator);
         }
-        let whole = self.all.parse::<BigInt>().unwrap_or_else(|_| BigInt::zero());
+        let whole = match self.count {
+            ..=FIT => BigInt::from(self.small),
+            _ => self.all.parse::<BigInt>().unwrap_or_else(|_| BigInt::zero()),
+        };
         let value = Rational::from_integer(if negative { -whole } else { whole });
         value * power_of_ten(scale)
     }

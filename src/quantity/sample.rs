@@ -1,6 +1,6 @@
 //! Decides what a sample shows about all that is made: whether most of it lies inside a limit.
 
-use crate::statistics::one_sided_factor;
+use crate::statistics::{one_sided_factor, two_sided_factor};
 
 use super::conformity::symbol_of_span;
 use super::rounding::significant;
@@ -95,9 +95,10 @@ impl Sample {
         format!("mean {}, s {deviation}, n {}", self.mean.show(), self.count)
     }
 
-    /// Judges whether the sample shows that at least the share `covers` of all that is made lies inside a single limit, at the confidence: met if
-    /// the mean is inside by k·s or more, with the one-sided tolerance factor k at the confidence; not met if it is not inside by more
-    /// than k·s with k at one less the confidence, so that the sample shows the contrary. The factors are worked out in floating
+    /// Judges whether the sample shows that at least the share `covers` of all that is made lies inside the limits, at the confidence: met if
+    /// the mean is inside by k·s or more, with the tolerance factor k at the confidence, the one-sided one for a single limit and the two-sided
+    /// one between two; not met if it is not inside of one of them by more than k·s with the one-sided k at one less the confidence, so that
+    /// the sample shows the contrary: more than the rest lies beyond that limit alone. The factors are worked out in floating
     /// point: nearer than a billionth to the line decides nothing. Gives the margin and the first k, too.
     ///
     /// # Errors
@@ -109,11 +110,12 @@ impl Sample {
         confidence: &Rational,
         ambient: Option<&Quantity>,
     ) -> Result<(Conformity, Option<Margin>, f64), QuantityError> {
-        let factor = |confidence: f64| {
-            covers.to_f64().and_then(|covers| one_sided_factor(self.count, covers, confidence)).unwrap_or(f64::NAN)
+        let factor = |of: fn(u64, f64, f64) -> Option<f64>, confidence: f64| {
+            covers.to_f64().and_then(|covers| of(self.count, covers, confidence)).unwrap_or(f64::NAN)
         };
         let confidence = confidence.to_f64().unwrap_or(f64::NAN);
-        let own = factor(confidence);
+        let two = limits.min.is_some() && limits.max.is_some();
+        let own = factor(if two { two_sided_factor } else { one_sided_factor }, confidence);
         let Some(margin) = Margin::of(&self.mean, limits, ambient)? else {
             return Ok((Conformity::CannotCompute("there is no limit to judge against".to_owned()), None, own));
         };
@@ -126,7 +128,7 @@ impl Sample {
         let decision = match against(inside, own) {
             Some(std::cmp::Ordering::Greater) => Conformity::Met,
             None => Conformity::Inconclusive(Why::OnTheLimit),
-            _ => match against(inside, factor(1.0 - confidence)) {
+            _ => match against(inside, factor(one_sided_factor, 1.0 - confidence)) {
                 Some(std::cmp::Ordering::Less) => Conformity::NotMet,
                 None => Conformity::Inconclusive(Why::OnTheLimit),
                 _ => Conformity::Inconclusive(Why::Straddles),

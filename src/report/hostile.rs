@@ -203,7 +203,7 @@ impl Repository {
     /// What left it.
     pub(super) fn guard(&self, analysis: &Analysis) -> Guard {
         let repo = self.fixture.repo();
-        history::guard(&repo, "project", repo.head().unwrap(), analysis).unwrap()
+        history::guard(&repo, "project", repo.head().unwrap(), &crate::history::Look::default(), analysis).unwrap()
     }
 
     /// Its past since the tag.

@@ -316,14 +316,21 @@ fn fit(
     reduced: &Reduced,
 ) -> Option<[(f64, f64); 2]> {
     let (y, time) = (table.columns().get(index)?, table.columns().get(reduced.time?)?);
-    if reduction.reduce != Reduce::Rate {
-        return None;
-    }
-    let slope = (y.unit.span_from_si(&reduced.quantity.value) * &time.unit.factor).to_f64()?;
     let rows = || reduced.rows.iter().cloned().flatten();
-    let points = rows().filter_map(|row| Some((at(row)?, table.number(row, index)?)));
-    let (count, x, middle) = points.fold((0.0, 0.0, 0.0), |(n, x, y), point| (n + 1.0, x + point.0, y + point.1));
+    let points = || rows().filter_map(|row| Some((at(row)?, table.number(row, index)?)));
+    let (count, x, middle) = points().fold((0.0, 0.0, 0.0), |(n, x, y), point| (n + 1.0, x + point.0, y + point.1));
     let (x, middle) = (x / count, middle / count);
+    let slope = match reduction.reduce {
+        Reduce::Rate => (y.unit.span_from_si(&reduced.quantity.value) * &time.unit.factor).to_f64()?,
+        // What came out is a value of the line; for a picture the slope in doubles is good enough.
+        Reduce::Fit => {
+            let (common, spread) = points().fold((0.0, 0.0), |(common, spread), (t, y)| {
+                (common + (t - x) * (y - middle), spread + (t - x) * (t - x))
+            });
+            common / spread
+        }
+        _ => return None,
+    };
     let on_line = |row: Option<usize>| row.and_then(at).map(|end| (end, middle + slope * (end - x)));
     let ends = [on_line(rows().next())?, on_line(rows().next_back())?];
     ends.iter().all(|(x, y)| x.is_finite() && y.is_finite()).then_some(ends)

@@ -21,7 +21,9 @@ mod memory;
 mod problem;
 mod revision;
 mod rules;
+mod seen;
 mod snapshot;
+mod watched;
 mod worktree;
 
 #[cfg(test)]
@@ -33,7 +35,9 @@ pub use limits::Limits;
 pub use memory::Memory;
 pub use problem::SourceProblem;
 pub use revision::Revision;
+pub use seen::Seen;
 pub use snapshot::{Content, Origin, OtherFile, PassedOver, ProjectFile, Snapshot};
+pub use watched::Watched;
 pub use worktree::{WorkTree, in_pieces};
 
 use sha2::{Digest, Sha256};

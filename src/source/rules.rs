@@ -2,6 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use rayon::prelude::*;
+
 use super::{
     Content, INSTRUMENTS_FILE, Limits, Origin, OtherFile, PARAMETERS_FILE, PROJECT_FILE, PassedOver, ProjectFile,
     Snapshot, SourceProblem,
@@ -34,6 +36,11 @@ pub(super) fn symlinked_settings() -> Content {
 pub(super) struct Foreign(BTreeSet<String>);
 
 impl Foreign {
+    /// Whether there is none.
+    pub(super) fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
     /// Adds a folder.
     pub(super) fn add(&mut self, folder: &str) {
         self.0.insert(folder.to_owned());
@@ -107,15 +114,15 @@ pub(super) fn assemble(origin: Origin, mut listed: Vec<Listed>, mut problems: Ve
             Body::PassedOver(what) => passed_over.push(PassedOver { path, what }),
         }
     }
-    Snapshot { origin, files, others, passed_over, problems }
+    Snapshot { origin, files, others, passed_over, problems, seen: None }
 }
 
 fn case_clashes(listed: &[Listed], problems: &mut Vec<SourceProblem>) {
     // Lower-casing every path costs an allocation each; most paths are told apart by a hash of it alone.
     let mut seen: BTreeMap<u64, Vec<&RepoPath>> = BTreeMap::new();
-    let mut hashes: Vec<(u64, usize)> =
-        listed.iter().enumerate().map(|(at, file)| (folded_hash(file.path.as_str()), at)).collect();
-    hashes.sort_unstable();
+    let hashed = listed.par_iter().with_min_len(512).enumerate();
+    let mut hashes: Vec<(u64, usize)> = hashed.map(|(at, file)| (folded_hash(file.path.as_str()), at)).collect();
+    hashes.par_sort_unstable();
     for pair in hashes.windows(2) {
         if pair[0].0 == pair[1].0 {
             let paths = seen.entry(pair[0].0).or_insert_with(|| vec![&listed[pair[0].1].path]);

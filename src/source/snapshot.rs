@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
-use super::SourceProblem;
+use super::{Seen, SourceProblem};
 use crate::git::Oid;
 use crate::text::RepoPath;
 
@@ -56,6 +56,8 @@ pub struct Snapshot {
     pub passed_over: Vec<PassedOver>,
     /// Whatever would go unseen, sorted.
     pub problems: Vec<SourceProblem>,
+    /// By what to tell without reading that the files are still the same; none where that cannot be told.
+    pub seen: Option<Seen>,
 }
 
 impl Snapshot {

@@ -93,7 +93,7 @@ fn every_source_gives_the_same_snapshot() {
             if *at == oid && summary == "one" && date.to_string() == "2026-03-14"));
         assert_eq!(expected.problems, []);
         for found in [disk, commit] {
-            assert_eq!(Snapshot { origin: Origin::Memory, ..found }, expected, "{prefix}");
+            assert_eq!(Snapshot { origin: Origin::Memory, seen: None, ..found }, expected, "{prefix}");
         }
         for source in sources {
             let csv = path("data/run 1.csv");

@@ -314,11 +314,10 @@ impl<'a> Look<'a> {
 
     /// What the judgement of a result gives reason for.
     fn judged(&self, judgement: &Judgement, criterion: &Criterion, lined_up: bool) -> Option<Reason> {
-        let result = judgement.result.as_deref().unwrap_or("");
-        let limit = criterion.show();
+        let against = || format!("{} against {}", judgement.result.as_deref().unwrap_or(""), criterion.show());
         match &judgement.verdict {
             Verdict::Met | Verdict::Unsettled => None,
-            Verdict::NotMet => lined_up.then(|| Reason::new("result-outside", format!("{result} against {limit}"))),
+            Verdict::NotMet => lined_up.then(|| Reason::new("result-outside", against())),
             Verdict::Inconclusive(code) => {
                 let why = match *code {
                     "no-uncertainty" => "no uncertainty is stated, and the decision rule needs one",
@@ -327,7 +326,7 @@ impl<'a> Look<'a> {
                     _ => "it is nearer to the limit than its uncertainty",
                 };
                 let why = judgement.note.as_deref().unwrap_or(why);
-                Some(Reason::new(code, format!("{result} against {limit}: {why}")))
+                Some(Reason::new(code, format!("{}: {why}", against())))
             }
             // The limit's own reason says it already.
             Verdict::CannotTell(_) if is_unsettled(&criterion.expects) => None,

@@ -304,7 +304,7 @@ fn verdict(conformity: Conformity) -> Verdict {
 /// Whether a limit is still to be settled.
 pub(super) fn is_unsettled(expects: &Expectation) -> bool {
     let (min, max) = expects.ends();
-    known_limits(min, max).is_none()
+    [min, max].into_iter().flatten().any(|limit| !matches!(limit.value, LimitValue::Known(_)))
 }
 
 /// The limits as quantities, unless one of them is not settled.

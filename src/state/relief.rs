@@ -147,8 +147,7 @@ fn accepts(facts: &Facts<'_>, relief: &Relief, asked: &Asked<'_>, record: &Id) -
         Expectation::Sample { min: own_min, max: own_max, covers, confidence } => {
             let (min, max) = (min.or(own_min.as_ref()).cloned(), max.or(own_max.as_ref()).cloned());
             let (covers, confidence) = (covers.clone(), confidence.clone());
-            // A sample is held against one limit.
-            min.is_some() != max.is_some() && meets(rule, Expectation::Sample { min, max, covers, confidence })
+            meets(rule, Expectation::Sample { min, max, covers, confidence })
         }
         Expectation::Words(_) | Expectation::Trials { .. } => false,
     }

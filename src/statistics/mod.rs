@@ -4,7 +4,8 @@
 //! calculations. Nothing here knows a unit, a file or a requirement. What is worked out in floating point uses `libm`, whose digits are the
 //! same on every machine; what decides a success run is worked out in whole numbers ([`trials_show`]).
 //!
-//! The parts: `distribution` is normal and Student's t, `beta` what they and the binomial limits rest on, `freedom` effective degrees of freedom,
+//! The parts: `distribution` is normal and Student's t, `beta` what they and the binomial limits rest on, `gamma` what that of a standard
+//! deviation rests on, `freedom` effective degrees of freedom,
 //! `sample` mean, standard deviation and coverage intervals, `reliability` success runs, `spread` the non-central t distribution and `tolerance` the
 //! factors of samples that follow from it; `shape` the distributions that an uncertainty may state, `random` draws from them, `correlated` mixes
 //! the draws, `monte_carlo` makes trials of a model with them.
@@ -13,6 +14,7 @@ mod beta;
 mod correlated;
 mod distribution;
 mod freedom;
+mod gamma;
 mod monte_carlo;
 mod random;
 mod reliability;
@@ -31,7 +33,7 @@ pub use monte_carlo::{
 pub use reliability::{further_trials, reliability_lower_limit, success_run, trials_show};
 pub use sample::{mean, pooled, quantile, shortest_interval, standard_deviation, symmetric_interval};
 pub use shape::Distribution;
-pub use tolerance::one_sided_factor;
+pub use tolerance::{one_sided_factor, two_sided_factor};
 
 #[cfg(test)]
 mod tests;

@@ -30,8 +30,11 @@ pub enum Reduce {
     Value,
     /// The time from when one condition begins to hold to when another first does after that.
     TimeBetween,
-    /// The slope of the straight line of least squares against time, with the standard uncertainty from the fit.
+    /// The slope of the straight line of least squares against time, or against another column, with the standard uncertainty from the fit.
     Rate,
+    /// The value of that line at a time, or at a value of the other column, with the standard uncertainty of the line there (JCGM 100:2008, H.3);
+    /// also beyond the data, where the uncertainty grows and nothing says that the line goes on.
+    Fit,
     /// The integral over time, by trapezoids.
     Integral,
     /// How often one condition came to hold after another had.
@@ -40,7 +43,7 @@ pub enum Reduce {
 
 impl Reduce {
     /// All, with the words of records.
-    pub const WORDS: [(&'static str, Self); 13] = [
+    pub const WORDS: [(&'static str, Self); 14] = [
         ("min", Self::Min),
         ("max", Self::Max),
         ("mean", Self::Mean),
@@ -52,6 +55,7 @@ impl Reduce {
         ("value", Self::Value),
         ("time-between", Self::TimeBetween),
         ("rate", Self::Rate),
+        ("fit", Self::Fit),
         ("integral", Self::Integral),
         ("cycles", Self::Cycles),
     ];
@@ -68,7 +72,12 @@ impl Reduce {
 
     /// Whether it cannot do without a time.
     pub(super) fn needs_time(self) -> bool {
-        matches!(self, Self::Value | Self::TimeBetween | Self::Rate | Self::Integral)
+        matches!(self, Self::Value | Self::TimeBetween | Self::Rate | Self::Fit | Self::Integral)
+    }
+
+    /// Whether any column of numbers may stand in the place of time.
+    fn takes_against(self) -> bool {
+        matches!(self, Self::Rate | Self::Fit)
     }
 
     /// Whether the order of the rows matters, so that time must not run backwards in them.
@@ -88,7 +97,9 @@ pub struct Reduction {
     pub where_: Option<String>,
     /// The column of time; if it is not stated, the only one that holds instants or is in a unit of time.
     pub time: Option<String>,
-    /// The time of [`Reduce::Value`]: a quantity, or an instant.
+    /// In place of `time` in [`Reduce::Rate`] and [`Reduce::Fit`]: any column of numbers, whose rows need no order.
+    pub against: Option<String>,
+    /// The time of [`Reduce::Value`] or [`Reduce::Fit`]: a quantity, or an instant; with `against` a value of that column.
     pub at: Option<String>,
     /// The condition from which [`Reduce::TimeBetween`] and [`Reduce::Cycles`] count.
     pub from: Option<String>,
@@ -101,7 +112,17 @@ pub struct Reduction {
 impl Reduction {
     /// A reduction with nothing else stated.
     pub fn new(reduce: Reduce) -> Self {
-        Self { column: None, reduce, where_: None, time: None, at: None, from: None, to: None, smooth: None }
+        Self {
+            column: None,
+            reduce,
+            where_: None,
+            time: None,
+            against: None,
+            at: None,
+            from: None,
+            to: None,
+            smooth: None,
+        }
     }
 }
 
@@ -177,12 +198,12 @@ pub fn reduce(table: &Table, reduction: &Reduction, ambient: Option<&Quantity>) 
 
 /// Each way of reducing needs its own keys, and one that plays no part would mislead.
 fn check_keys(reduction: &Reduction) -> Result<(), ReduceError> {
-    let Reduction { column, at, from, to, reduce, .. } = reduction;
+    let Reduction { column, against, at, from, to, reduce, .. } = reduction;
     let word = reduce.word();
     let two = reduce.counts_conditions();
     let keys: [(&'static str, &Option<String>, bool, &str); 4] = [
         ("column", column, !two, "write `column = \"torque\"`"),
-        ("at", at, *reduce == Reduce::Value, "write `at = \"3.2 s\"`"),
+        ("at", at, matches!(reduce, Reduce::Value | Reduce::Fit), "write `at = \"3.2 s\"`"),
         ("from", from, two, "write the condition from which to count, such as `from = \"angle > 2 deg\"`"),
         ("to", to, two, "write the condition to which to count, such as `to = \"angle > 88 deg\"`"),
     ];
@@ -199,7 +220,20 @@ fn check_keys(reduction: &Reduction) -> Result<(), ReduceError> {
             _ => {}
         }
     }
-    Ok(())
+    match against {
+        Some(text) if !reduce.takes_against() => {
+            let message = format!("`against` plays no part in `{word}`");
+            Err(key("against", text, message, "leave it out, or reduce by `rate` or `fit`"))
+        }
+        Some(text) if reduction.time.is_some() => {
+            let message = "`against` stands in the place of `time`, and both are there";
+            Err(key("against", text, message, "leave one of them out"))
+        }
+        Some(text) if reduction.smooth.is_some() => {
+            Err(key("against", text, "rows are smoothed over time, and this is none", "leave `smooth` out"))
+        }
+        _ => Ok(()),
+    }
 }
 
 /// A value with the uncertainty of the instrument added to its own, as root of the sum of squares (JCGM 100:2008, 5.1.2).

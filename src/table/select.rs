@@ -47,7 +47,7 @@ impl<'t> Selected<'t> {
             return wrong(format!("`smooth` is {smooth} rows, and only {} count", rows.len()));
         }
         let selected = Self { table, time, rows, smooth };
-        if reduction.reduce.needs_order() || smooth > 1 {
+        if reduction.against.is_none() && (reduction.reduce.needs_order() || smooth > 1) {
             selected.check_order()?;
         }
         Ok(selected)
@@ -194,6 +194,17 @@ fn meeting(table: &Table, text: &str, ambient: Option<&Quantity>) -> Result<Vec<
 
 /// The column of time: the one stated, or the only one that can be.
 fn time(table: &Table, reduction: &Reduction) -> Result<Option<usize>, ReduceError> {
+    if let Some(name) = &reduction.against {
+        let index = table.column(name).map_err(|error| key("against", name, error.message, error.help))?;
+        let numbers = table.columns.get(index).is_some_and(|column| column.holds != Holds::Texts);
+        return match numbers {
+            true => Ok(Some(index)),
+            false => {
+                let message = format!("column `{name}` holds no numbers");
+                Err(key("against", name, message, "name a column of numbers"))
+            }
+        };
+    }
     if let Some(name) = &reduction.time {
         let index = table.column(name).map_err(|error| key("time", name, error.message, error.help))?;
         let Some(column) = table.columns.get(index).filter(|column| !column.is_time()) else { return Ok(Some(index)) };

@@ -36,6 +36,7 @@ pub(super) fn column(
         Reduce::Sd => own.sd(),
         Reduce::Value => own.value(reduction.at.as_deref().unwrap_or(""), ambient),
         Reduce::Rate => own.rate(),
+        Reduce::Fit => own.fit(reduction.at.as_deref().unwrap_or(""), ambient),
         Reduce::Integral => own.integral(),
         Reduce::TimeBetween | Reduce::Cycles => Err(key("column", name, "this plays no part here", "leave it out")),
     }
@@ -179,29 +180,61 @@ impl Own<'_, '_> {
         Ok(self.selected.result(value, vec![mark]))
     }
 
-    /// The slope of the straight line of least squares.
-    fn rate(&self) -> Result<Reduced, ReduceError> {
+    /// The straight line of least squares through the rows that count.
+    fn line(&self, what: &str) -> Result<Line, ReduceError> {
         let (time, times) = self.selected.times()?;
         let count = whole(self.values.len());
         let (t, y) = (Aligned::new(&times).ok_or_else(|| too_far_apart(&time.name))?, self.aligned()?);
         let (st, sy) = (t.sum(), y.sum());
         let spread = t.sum_of_products(&t) - &st * &st / &count;
         if self.values.len() < 2 || spread.is_zero() {
-            return Err(self.too_few("a rate", 2));
+            return Err(self.too_few(what, 2));
         }
         let common = t.sum_of_products(&y) - &st * &sy / &count;
         let slope = &common / &spread;
-        let unit = per(&self.column.unit, &time.unit).map_err(|error| self.no_unit(error))?;
-        let si = |number: &Rational| self.column.unit.span_to_si(number) / &time.unit.factor;
-        let mut quantity = Quantity::computed(si(&slope), unit, self.column.unit.exact && time.unit.exact);
-        if self.values.len() > 2 {
+        let scatter = (self.values.len() > 2).then(|| {
             let freedom = self.values.len() - 2;
             let rest = y.sum_of_products(&y) - &sy * &sy / &count - &slope * &common;
-            let (standard, exact) = root(&(rest / whole(freedom) / spread));
+            (rest / whole(freedom), freedom)
+        });
+        Ok(Line { slope, middle: (st / &count, sy / &count), spread, scatter })
+    }
+
+    /// The slope of the straight line of least squares.
+    fn rate(&self) -> Result<Reduced, ReduceError> {
+        let (time, _) = self.selected.times()?;
+        let line = self.line("a rate")?;
+        let unit = per(&self.column.unit, &time.unit).map_err(|error| self.no_unit(error))?;
+        let si = |number: &Rational| self.column.unit.span_to_si(number) / &time.unit.factor;
+        let mut quantity = Quantity::computed(si(&line.slope), unit, self.column.unit.exact && time.unit.exact);
+        if let Some((scatter, freedom)) = line.scatter {
+            let (standard, exact) = root(&(scatter / line.spread));
             quantity.approximate = !exact;
             uncertain(&mut quantity, si(&standard), freedom);
         }
-        Ok(self.selected.result(quantity, vec![self.mark("first", 0), self.mark("last", self.values.len() - 1)]))
+        Ok(self.ends(quantity))
+    }
+
+    /// The value of that line at a time, or at a value of the column that stands in its place.
+    fn fit(&self, at: &str, ambient: Option<&Quantity>) -> Result<Reduced, ReduceError> {
+        let (time, _) = self.selected.times()?;
+        let number = number_of(time, at, ambient).map_err(|wrong| in_key("at", wrong))?;
+        let line = self.line("a line")?;
+        let (across, up) = line.middle;
+        let off = number - across;
+        let mut quantity = self.column.quantity(&(up + &line.slope * &off));
+        if let Some((scatter, freedom)) = line.scatter {
+            let share = Rational::one() / whole(self.values.len()) + &off * &off / line.spread;
+            let (standard, exact) = root(&(scatter * share));
+            quantity.approximate = !exact;
+            uncertain(&mut quantity, self.column.unit.span_to_si(&standard), freedom);
+        }
+        Ok(self.ends(quantity))
+    }
+
+    /// A result of all rows that count, marked at the first and the last.
+    fn ends(&self, quantity: Quantity) -> Reduced {
+        self.selected.result(quantity, vec![self.mark("first", 0), self.mark("last", self.values.len() - 1)])
     }
 
     /// The integral over time, each two neighbours joined by a line.
@@ -215,13 +248,23 @@ impl Own<'_, '_> {
         let twice = t.neighbours(true).sum_of_products(&y.neighbours(false));
         let unit = times_unit(&self.column.unit, &time.unit).map_err(|error| self.no_unit(error))?;
         let si = self.column.unit.span_to_si(&twice) * &time.unit.factor / Rational::from_integer(2.into());
-        let quantity = Quantity::computed(si, unit, self.column.unit.exact && time.unit.exact);
-        Ok(self.selected.result(quantity, vec![self.mark("first", 0), self.mark("last", self.values.len() - 1)]))
+        Ok(self.ends(Quantity::computed(si, unit, self.column.unit.exact && time.unit.exact)))
     }
 
     fn no_unit(&self, error: QuantityError) -> ReduceError {
         key("column", self.name, format!("column `{}` over time: {}", self.column.name, error.message), error.help)
     }
+}
+
+/// A straight line of least squares, in the numbers of the two columns.
+struct Line {
+    slope: Rational,
+    /// The means, through which it goes.
+    middle: (Rational, Rational),
+    /// The sum of squares of the distances from the mean across.
+    spread: Rational,
+    /// The variance of the rows about it with its degrees of freedom, where there are three or more.
+    scatter: Option<(Rational, usize)>,
 }
 
 fn whole(count: usize) -> Rational {
@@ -242,11 +285,11 @@ fn uncertain(quantity: &mut Quantity, standard: Rational, freedom: usize) {
     quantity.uncertainty = Some(Uncertainty::with_freedom(standard, whole(freedom)));
 }
 
-/// The unit of a difference of `y` in a time, written as the two are if that reads as the right one.
-fn per(y: &Unit, time: &Arc<Unit>) -> Result<Arc<Unit>, QuantityError> {
-    let y = y.as_difference();
+/// The unit of a difference of `y` in one of a time, written as the two are if that reads as the right one.
+fn per(y: &Unit, time: &Unit) -> Result<Arc<Unit>, QuantityError> {
+    let (y, time) = (y.as_difference(), time.as_difference());
     let one = |unit: &Unit| Quantity::computed(unit.factor.clone(), unit.clone(), true);
-    let quotient = one(&y).divide(&one(time))?;
+    let quotient = one(&y).divide(&one(&time))?;
     let written =
         if y.symbol.is_empty() { format!("1/{}", time.symbol) } else { format!("{}/{}", y.symbol, time.symbol) };
     Ok(as_written(&written, &quotient))

@@ -232,6 +232,7 @@ pub fn condition(bytes: &[u8]) {
     let plain = |way| Reduction { column: column.clone(), ..Reduction::new(way) };
     reduced(&table, &Reduction { where_: Some(text.clone()), ..plain(Reduce::Mean) });
     reduced(&table, &Reduction { at: Some(text.clone()), ..plain(Reduce::Value) });
+    reduced(&table, &Reduction { against: Some("torque".to_owned()), at: Some(text.clone()), ..plain(Reduce::Fit) });
     let to = Some("torque > 0.3 N*m".to_owned());
     reduced(&table, &Reduction { from: Some(text), to, ..Reduction::new(Reduce::TimeBetween) });
 }

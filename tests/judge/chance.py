@@ -82,11 +82,52 @@ def factor(n, covers, confidence):
     return bisect(below, float(confidence), -50, 50 + 20 * shift) / math.sqrt(n)
 
 
-def by_sample(room, s, n, covers, confidence):
-    """The mean is inside by `room`, a fraction; `s` is squared, so that it stays one."""
+@functools.lru_cache(maxsize=None)
+def between(n, covers, confidence):
+    """Two-sided tolerance factor: P(mean +- k s holds the share) = confidence.
+
+    Given s, it does where the mean is off by no more than z; integrated over s from where z is zero, in t with s = (w + t^2)/k,
+    since z rises like a root there; Simpson's rule, solved by halving.
+    """
+    nu, p = n - 1, float(covers)
+    w = bisect(normal_below, (1 + p) / 2, -10, 10)
+    log_front = math.log(2) + nu / 2 * math.log(nu / 2) - math.lgamma(nu / 2)
+    top = 1 + 12 / math.sqrt(2 * nu)
+
+    def confident(k):
+        if k * top <= w:
+            return 0.0
+        steps = 400
+        end = math.sqrt(k * top - w)
+        total = 0.0
+        for i in range(1, steps + 1):
+            t = i * end / steps
+            width = w + t * t
+            s = width / k
+            # The share falls as the middle moves off, so halve on what is missing.
+            off = bisect(lambda z: 1 - (normal_below(z + width) - normal_below(z - width)), 1 - p, 0, width + 10)
+            density = math.exp(log_front + (nu - 1) * math.log(s) - nu * s * s / 2)
+            weight = 1 if i == steps else 4 if i % 2 else 2
+            total += weight * density * (2 * normal_below(off * math.sqrt(n)) - 1) * 2 * t / k
+        return total * end / steps / 3
+
+    low, high = w / top, w
+    while confident(high) < confidence:
+        high *= 2
+    for _ in range(45):
+        middle = (low + high) / 2
+        if confident(middle) < confidence:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def by_sample(room, s, n, covers, confidence, two=False):
+    """The mean is inside by `room`, a fraction; `s` is squared, so that it stays one. `two`: between two limits."""
     if s == 0:
         return "inconclusive", "no-uncertainty"
     inside = float(room) / math.sqrt(float(s))
-    if inside >= factor(n, covers, confidence):
+    if inside >= (between if two else factor)(n, covers, confidence):
         return "met", None
     return ("not met", None) if inside <= factor(n, covers, 1 - confidence) else ("inconclusive", "straddles-limit")

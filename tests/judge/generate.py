@@ -386,8 +386,7 @@ class Maker:
             c = {"reliability": self.pick("90 %", "0.8"), "confidence": self.pick("90 %", "0.95", "50 %")}
         elif x < 0.35:
             c = self.make_limits(id, name)
-            if len(c) == 1:
-                c |= {"covers": self.pick("90 %", "0.95"), "confidence": self.pick("90 %", "95 %")}
+            c |= {"covers": self.pick("90 %", "0.95"), "confidence": self.pick("90 %", "95 %")}
         else:
             c = self.make_limits(id, name)
         if self.chance(0.3):
@@ -778,9 +777,12 @@ class Maker:
         return f"{n - failed} of {n}", None
 
     def make_sample(self, aim, c, unit, lo, hi, u):
-        edge, inward = (lo, 1) if "min" in c else (hi, -1)
+        edge, inward = (lo, 1) if "min" in c or "equals" in c else (hi, -1)
         n = self.pick(3, 4, 6)
-        step = {"not met": -4 * u, "straddle": u, "bound": u}.get(aim, 8 * u)
+        two = "equals" in c or ("min" in c and "max" in c)
+        if two:  # there is less room, so less scatter
+            u /= 8
+        step = {"not met": -4 * u, "straddle": u, "bound": u}.get(aim, Fraction(hi - lo, 2) if two else 8 * u)
         middle = edge + inward * step
         if self.chance(0.3):
             spread = "1 ms" if unit == "s" and self.chance(0.5) else f"{text(u)} {unit.replace(' gauge', '')}".strip()

@@ -282,7 +282,7 @@ class Judge:
         return quantity.conform(q, lo, hi, self.rule)
 
     def of_sample(self, criterion, result, lo, hi):
-        """A sample against the one limit of a criterion with `covers`."""
+        """A sample against the limits of a criterion with `covers`."""
         if not isinstance(result, dict) or not ("sample" in result or "mean" in result):
             return "cannot", "cannot-compute"
         if "sample" in result:
@@ -298,11 +298,12 @@ class Judge:
         else:
             like, sd, n = quantity.parse(result["mean"]), quantity.parse(result["sd"]), result["n"]
             mean, squared = like.value, sd.value**2
-        limit = lo if lo is not None else hi
-        if not quantity.same_kind(like, limit):
+        limits = [limit for limit in (lo, hi) if limit is not None]
+        if any(not quantity.same_kind(like, limit) for limit in limits):
             return "cannot", "cannot-compute"
-        room = mean - lo.value if lo is not None else hi.value - mean
-        return chance.by_sample(room, squared, n, chance.share(criterion["covers"]), chance.share(criterion["confidence"]))
+        room = min(([mean - lo.value] if lo is not None else []) + ([hi.value - mean] if hi is not None else []))
+        covers, confidence = chance.share(criterion["covers"]), chance.share(criterion["confidence"])
+        return chance.by_sample(room, squared, n, covers, confidence, two=len(limits) == 2)
 
     def judged(self, record, req, name):
         """The judgement of a record's result now: adds `missing`, and `unsettled` where there is no limit to hold the
@@ -1060,8 +1061,6 @@ class Judge:
             if bounds[side] is None and (side in accepts or side in criterion or "equals" in criterion):
                 return False  # not settled
         if "covers" in criterion:
-            if bounds["min"] is not None and bounds["max"] is not None:
-                return False  # a sample is held against one limit
             return self.of_sample(criterion, result, bounds["min"], bounds["max"])[0] == "met"
         rule = "simple" if "count" in criterion else self.rule
         return quantity.conform(q, bounds["min"], bounds["max"], rule)[0] == "met"

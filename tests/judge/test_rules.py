@@ -287,6 +287,10 @@ class Quantities(unittest.TestCase):
         self.assertAlmostEqual(chance.factor(10, 0.95, 0.95), 2.910963, 5)
         self.assertAlmostEqual(chance.factor(3, 0.9, 0.95), 6.155281, 5)
         self.assertAlmostEqual(chance.factor(43, 0.9, 0.99), 1.873954, 5)
+        # Two-sided ones, by quadrature with SciPy 1.17.1; another way than the program's comes to the same.
+        self.assertAlmostEqual(chance.between(5, 0.95, 0.95), 5.076875, 5)
+        self.assertAlmostEqual(chance.between(10, 0.99, 0.95), 4.436909, 5)
+        self.assertAlmostEqual(chance.between(43, 0.9, 0.99), 2.222825, 5)
         of = lambda room: chance.by_sample(quantity.Fraction(room), 1, 10, quantity.Fraction("0.9"), quantity.Fraction("0.95"))
         self.assertEqual(of("2.36"), ("met", None))
         self.assertEqual(of("2.35"), ("inconclusive", "straddles-limit"))

@@ -81,14 +81,14 @@ fn published() -> Published {
 
 /// Inputs by name.
 #[derive(Default)]
-struct Inputs {
+pub struct Inputs {
     values: BTreeMap<String, Quantity>,
     instrument: Option<String>,
     ambient: Option<Quantity>,
 }
 
 impl Inputs {
-    fn of<'a>(values: impl IntoIterator<Item = (&'a str, &'a str)>) -> Self {
+    pub fn of<'a>(values: impl IntoIterator<Item = (&'a str, &'a str)>) -> Self {
         let read = |(name, text): (&str, &str)| (name.to_owned(), parse_quantity(text).expect(text));
         Self { values: values.into_iter().map(read).collect(), ..Self::default() }
     }
@@ -114,18 +114,18 @@ impl Scope for Inputs {
     }
 }
 
-fn last(expr: &str, inputs: &Inputs, correlations: &Correlations) -> Result<Step, Vec<CalcError>> {
+pub fn last(expr: &str, inputs: &Inputs, correlations: &Correlations) -> Result<Step, Vec<CalcError>> {
     let mut steps = parse_expression(expr)?.check(inputs)?.work_out(correlations)?;
     Ok(steps.pop().expect("a statement"))
 }
 
-fn worked(expr: &str, inputs: &Inputs, correlations: &Correlations) -> Arc<Worked> {
+pub fn worked(expr: &str, inputs: &Inputs, correlations: &Correlations) -> Arc<Worked> {
     let step = last(expr, inputs, correlations).unwrap_or_else(|errors| panic!("{expr}: {errors:?}"));
     Arc::clone(step.worked().expect("a quantity"))
 }
 
 /// The value of a result in a unit; that of a temperature difference in kelvin.
-fn in_unit(worked: &Worked, unit: &str) -> Rational {
+pub fn in_unit(worked: &Worked, unit: &str) -> Rational {
     let unit = Unit::parse(unit).expect(unit);
     assert_eq!(unit.dimension, worked.quantity.dimension, "{}", unit.symbol);
     if unit.kind.difference() == worked.quantity.kind {

@@ -7,9 +7,11 @@
 mod calculations;
 mod comparison;
 mod conformity;
+mod correlated;
 mod example;
 mod monte_carlo;
 mod notation;
+mod practice;
 mod statistics;
 mod tables;
 mod units;

@@ -3,8 +3,8 @@
 use num_bigint::BigInt;
 use num_rational::BigRational;
 use slipmark::statistics::{
-    freedom_of_doubt, mean, one_sided_factor, pooled, reliability_lower_limit, standard_deviation, student_t_cdf,
-    student_t_quantile, success_run, trials_show, welch_satterthwaite,
+    freedom_of_doubt, mean, normal_quantile, one_sided_factor, pooled, reliability_lower_limit, standard_deviation,
+    student_t_cdf, student_t_quantile, success_run, trials_show, two_sided_factor, welch_satterthwaite,
 };
 
 use crate::comparison::Comparison;
@@ -138,6 +138,26 @@ fn one_sided_tolerance_factors() {
     let own = one_sided_factor(43, 0.90, 0.99).expect("a factor");
     table.close("mpmath 1.4.1", "KA-01 n = 43, covers 0.9, confidence 0.99", "1.8739536058511987", own, 1e-12);
     table.finish(17 * 7 + 13);
+}
+
+/// What the handbook prints is the approximation of Howe, which lies near the exact factor and is none.
+#[test]
+fn two_sided_tolerance_factors() {
+    let mut table = Comparison::new("two-sided tolerance factors");
+    for row in rows("k_two_sided") {
+        let (count, covers, confidence) = (whole(&row, "n"), number(&row["covers"]), number(&row["confidence"]));
+        let ours = two_sided_factor(count, covers, confidence).expect("a factor");
+        let quantity = format!("{} n = {count}, covers {covers}, confidence {confidence}", text(&row, "id"));
+        table.close(text(&row, "src"), &quantity, &number(&row["exact"]).to_string(), ours, 3e-12);
+        if let Some(howe) = row.get("howe").map(number) {
+            table.close("Howe's approximation", &quantity, &howe.to_string(), ours, 0.004);
+        }
+    }
+    assert_eq!((two_sided_factor(1, 0.9, 0.9), two_sided_factor(1_000_001, 0.9, 0.9)), (None, None));
+    // Of very many the factor is that of the distribution itself.
+    let many = two_sided_factor(1_000_000, 0.95, 0.5).expect("a factor");
+    table.close("normal distribution", "n = 1000000", &normal_quantile(0.975).to_string(), many, 1e-6);
+    table.finish(15);
 }
 
 #[test]

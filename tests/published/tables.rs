@@ -33,6 +33,8 @@ struct Data {
 struct Norris {
     slope: String,
     sd_slope: String,
+    intercept: String,
+    sd_intercept: String,
     x: String,
     y: String,
 }
@@ -110,18 +112,24 @@ fn columns_reduce_to_certified_values() {
 #[test]
 fn a_slope_is_the_certified_one() {
     let mut compared = Comparison::new("slope of least squares");
-    let Norris { slope, sd_slope, x, y } = published().norris;
+    let Norris { slope, sd_slope, intercept, sd_intercept, x, y } = published().norris;
     // A rate wants its times in order; the line does not depend on it.
     let mut pairs: Vec<(&str, &str)> = x.split_whitespace().zip(y.split_whitespace()).collect();
     pairs.sort_by(|a, b| a.0.parse::<f64>().expect("a number").total_cmp(&b.0.parse().expect("a number")));
     let [x, y] =
         [0, 1].map(|i| pairs.iter().map(|pair| if i == 0 { pair.0 } else { pair.1 }).collect::<Vec<_>>().join(" "));
-    let rate = of(&table(&[("t [s]", &x), ("y [m]", &y)]), "y", Reduce::Rate);
+    let table = table(&[("t [s]", &x), ("y [m]", &y)]);
+    let at_zero = Reduction { column: Some("y".into()), at: Some("0 s".into()), ..Reduction::new(Reduce::Fit) };
+    let at_zero = reduce(&table, &at_zero, None).expect("a value of the line").quantity;
+    compared.printed("StRD", "Norris intercept", &intercept, &at_zero.value);
+    let uncertainty = at_zero.uncertainty.expect("36 points");
+    compared.printed("StRD", "Norris standard deviation of the intercept", &sd_intercept, &uncertainty.standard);
+    let rate = of(&table, "y", Reduce::Rate);
     compared.printed("StRD", "Norris slope", &slope, &rate.value);
     let uncertainty = rate.uncertainty.expect("36 points");
     compared.printed("StRD", "Norris standard deviation of the slope", &sd_slope, &uncertainty.standard);
     assert_eq!(uncertainty.freedom, Some(Rational::from_integer(34.into())));
-    compared.finish(2);
+    compared.finish(4);
 }
 
 #[test]

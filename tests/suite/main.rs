@@ -5,6 +5,7 @@
 
 #![allow(clippy::disallowed_methods, reason = "tests prepare files and look at what is on disk")]
 
+mod again;
 mod bad_input;
 mod before;
 mod calc;
@@ -23,6 +24,7 @@ mod packet;
 mod readme;
 mod show;
 mod sign;
+mod sources;
 mod stand;
 mod support;
 mod text;

@@ -92,6 +92,14 @@ fn trials_and_samples_are_filled_in_and_signed() {
         few.out,
         few.err
     );
+    let refused = repo.run(&["fill", "DM-002", "strength=mean 1.32 N·m; sd 0.02 s; n 5"]).ended(2).err;
+    assert!(refused.contains("standard deviation"), "{refused}");
+    let refused = repo.run(&["fill", "DM-002", "strength=mean 1.32 N·m; sd 0.02; n 1"]).ended(2).err;
+    assert!(refused.contains("two or more"), "{refused}");
+    repo.run(&["fill", "DM-002", "strength=mean = 1.32 N·m; sd 0.0224; n 5"]).ended(0);
+    let filled = repo.read("records/DM-002.md");
+    let summary = "strength = { mean = \"1.32 N·m\", sd = \"0.0224 N·m\", n = 5 }";
+    assert!(filled.contains(summary), "{filled}");
     repo.run(&["fill", "DM-002", "strength=1.29; 1.31; 1.32; 1.33; 1.35 N·m"]).ended(0);
     let filled = repo.read("records/DM-002.md");
     let sample = "strength = { sample = [\"1.29 N·m\", \"1.31 N·m\", \"1.32 N·m\", \"1.33 N·m\", \"1.35 N·m\"] }";

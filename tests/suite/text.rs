@@ -48,6 +48,8 @@ const SHOWN: &[(&str, &[&str])] = &[
     ("impact_parameter", &["impact", "meop"]),
     ("impact_record", &["impact", "AN-001"]),
     ("impact_refused", &["impact", "D-001"]),
+    ("calc_record", &["calc", "AN-002"]),
+    ("calc_margin", &["calc", "AN-003"]),
     ("calc", &["calc", "-e", "T = (1.32 ± 0.08 N*m); T / (2.1 ± 0.2 N*m) - 1"]),
     ("calc_refused", &["calc", "-e", "a = 3 m; b = a + 2 s; c = 1 furlongg"]),
     ("help", &["--help"]),

@@ -198,7 +198,13 @@ fn met_sample(criterion: &Criterion, span: Span) -> Option<(Spanned<String>, Spa
     let (min, max) = criterion.expects.ends();
     let limit = min.or(max)?.quantity()?;
     let number = limit.unit.from_si(&limit.value).to_f64()?;
-    let step = if number == 0.0 { 1.0 } else { number.abs() / 2.0 };
+    // Between two limits in the middle.
+    let other = max.and_then(|max| max.quantity()).map(|max| limit.unit.from_si(&max.value).to_f64());
+    let step = match (min, other) {
+        (Some(_), Some(other)) => (other? - number) / 2.0,
+        _ if number == 0.0 => 1.0,
+        _ => number.abs() / 2.0,
+    };
     let mean = if min.is_some() { number + step } else { number - step };
     let text =
         |number: f64, symbol: &str| Spanned::new(Scalar::Text(format!("{number} {symbol}").trim_end().into()), span);

@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::quantity::Rational;
 
 /// An expression over a, b and c that can be worked out wherever they are near 3, 5 and 7.
 fn expression() -> impl Strategy<Value = String> {
@@ -25,6 +26,9 @@ fn expression() -> impl Strategy<Value = String> {
 fn inputs() -> Inputs {
     Inputs::of(&[("a", "3.000(10)"), ("b", "5.000(20)"), ("c", "7.000(30)")])
 }
+
+/// By name of the line: its value, and its sources with how it depends on them.
+type Told = std::collections::BTreeMap<String, (String, Vec<(String, String)>)>;
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(300))]
@@ -84,5 +88,61 @@ proptest! {
         prop_assert_eq!(&metric.value, &other.value);
         let standard = |quantity: &Quantity| quantity.uncertainty.as_ref().expect("u").standard.to_f64().expect("finite");
         prop_assert!((standard(&metric) / standard(&other) - 1.0).abs() < 1e-10);
+    }
+
+    /// Of a sum of multiples first order is all there is: u² is Σ(c·u)², and with everything fully correlated u is |Σ c·u|, exactly; and no trial has
+    /// anything to add.
+    #[test]
+    fn straight_lines_are_exact(terms in prop::collection::vec((-999i64..1000, -99_999i64..100_000, 1i64..10_000), 2..7)) {
+        let (mut inputs, mut text, mut all) = (Inputs::default(), "0 m".to_owned(), Correlations::none());
+        for (at, (factor, value, standard)) in terms.iter().enumerate() {
+            inputs.add(&format!("x{at}"), &format!("{} ± {} mm (k=1)", value * 10, *standard), None);
+            text.push_str(&format!(" + ({factor}) * x{at}"));
+            for before in 0..at {
+                all.state(&format!("x{before}"), &format!("x{at}"), Rational::one()).expect("a coefficient");
+            }
+        }
+        let found = worked(&text, &inputs);
+        let milli = |number: i64| Rational::new(number.into(), 1000.into());
+        let value = terms.iter().fold(Rational::zero(), |sum, (factor, value, _)| sum + milli(factor * value * 10));
+        prop_assert_eq!(&found.quantity.value, &value);
+        let square = terms.iter().fold(Rational::zero(), |sum, (factor, _, standard)| {
+            sum + milli(factor * standard) * milli(factor * standard)
+        });
+        let own = |found: &Worked| found.quantity.uncertainty.as_ref().expect("an uncertainty").standard.clone();
+        let off = own(&found) * own(&found) - &square;
+        // A root that is not rational is worked out to twenty digits.
+        prop_assert!(off.abs() <= &square * Rational::new(1.into(), 10i64.pow(18).into()), "{}", text);
+        // What rounding leaves is no bend.
+        prop_assert!(found.curvature() < 1e-9);
+        let together = parse_expression(&text).expect("it reads").check(&inputs).expect("it fits").work_out(&all).expect("a value");
+        let sum = terms.iter().fold(Rational::zero(), |sum, (factor, _, standard)| sum + milli(factor * standard));
+        prop_assert_eq!(own(together.last().and_then(Step::worked).expect("a quantity")), sum.abs());
+    }
+
+    /// In whatever order inputs are given and lines are written, the same comes out, and from the same sources.
+    #[test]
+    fn order_does_not_matter(text in expression(), turn in 0usize..4, mirrored: bool) {
+        let mut lines = vec![format!("p = {text}"), "q = a * b - c".to_owned(), "r = p + q / 7".to_owned(), "s = p * 2 - r".to_owned()];
+        let mut given = [("a", "3.000(10)"), ("b", "5.000(20)"), ("c", "7.000(30)")];
+        let named = |lines: &[String], given: &[(&str, &str)]| -> Option<Told> {
+            let steps = parse(&lines.join("\n")).ok()?.check(&Inputs::of(given)).ok()?.work_out(&Correlations::none()).ok()?;
+            // Sums may be rounded in another order.
+            let digits = |number: f64| format!("{:.9e}", number + 0.0);
+            let one = |step: &Step| {
+                let worked = step.worked().expect("a quantity");
+                let parts = worked.budget().contributions.iter().map(|own| (own.source.key.clone(), digits(own.sensitivity))).collect();
+                (step.name.clone(), (digits(worked.quantity.si_f64()), parts))
+            };
+            Some(steps.iter().map(one).collect())
+        };
+        let before = named(&lines, &given);
+        lines.rotate_left(turn);
+        if mirrored {
+            lines.reverse();
+            given.reverse();
+        }
+        given.rotate_left(turn % 3);
+        prop_assert_eq!(before, named(&lines, &given));
     }
 }

@@ -13,10 +13,15 @@ pub const CHECK: Check = Check { name: "dates", codes: &["date-in-future", "even
 
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let model = subject.facts.model;
+    let today = subject.facts.today;
+    // It may already be tomorrow elsewhere on Earth.
+    let latest = today.checked_add(1.day()).unwrap_or(today);
     let mut dates: Vec<(&Spanned<Moment>, String)> = Vec::new();
     for record in &model.records {
         let id = &record.head.id.value;
-        dates.extend(record.date.iter().map(|date| (date, format!("record {id}"))));
+        // There are many of these and hardly ever one to be named.
+        let late = record.date.iter().filter(|date| date.value.date > latest);
+        dates.extend(late.map(|date| (date, format!("record {id}"))));
         let closed = record.actions.iter().filter_map(|action| action.closed.as_ref());
         dates.extend(closed.map(|date| (date, format!("the closing of an action of {id}"))));
         dates.extend(record.withdrawn.iter().map(|date| (date, format!("the withdrawal of {id}"))));
@@ -48,9 +53,6 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
         }
         dates.extend(item.serials.iter().flat_map(|piece| begun(item, piece)));
     }
-    let today = subject.facts.today;
-    // It may already be tomorrow elsewhere on Earth.
-    let latest = today.checked_add(1.day()).unwrap_or(today);
     for (date, what) in dates.into_iter().filter(|(date, _)| date.value.date > latest) {
         let text = format!("{what} is dated {}, and today is {today}", date.value.text);
         findings.push(Finding::at("date-in-future", date.span, text));

@@ -19,13 +19,11 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
             if requirement.status == RequirementStatus::Withdrawn {
                 continue;
             }
-            let misses = requirement.plan.iter().map(|entry| misses(model, requirement, entry, record));
-            let Some(nearest) = misses
-                .min_by_key(Vec::len)
-                .filter(|misses| !misses.is_empty())
-                .or_else(|| requirement.plan.is_empty().then(|| vec!["it has no plan entry at all".to_string()]))
-            else {
-                continue;
+            let entries = requirement.plan.iter().map(|entry| (Misses::of(model, requirement, entry, record), entry));
+            let nearest = match entries.min_by_key(|(misses, _)| misses.count()) {
+                Some((misses, _)) if misses.count() == 0 => continue,
+                Some((misses, entry)) => misses.words(requirement, entry, record),
+                None => vec!["it has no plan entry at all".to_string()],
             };
             let (id, asked) = (&record.head.id.value, &requirement.head.id);
             let text =
@@ -38,27 +36,50 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     }
 }
 
-/// Why a record does not count for an entry; nothing if it does.
-fn misses(model: &Model, requirement: &Requirement, entry: &PlanEntry, record: &Record) -> Vec<String> {
-    let mut misses = Vec::new();
-    if let Some(method) = entry.method.filter(|method| *method != record.method) {
-        misses.push(format!("the plan asks for {}, this is {}", with_article(method), with_article(record.method)));
-    }
-    if let Some(wanted) = &entry.procedure {
-        match &record.procedure {
-            Some(own) if own.value == wanted.value => {}
-            Some(own) => misses.push(format!("the plan asks for {}, this was run by {}", wanted.value, own.value)),
-            None => misses.push(format!("the plan asks for {}, this names no procedure", wanted.value)),
+/// In what a record is not what an entry asks for; it counts for the entry if in nothing.
+struct Misses {
+    method: bool,
+    procedure: bool,
+    stage: bool,
+    subject: bool,
+}
+
+impl Misses {
+    fn of(model: &Model, requirement: &Requirement, entry: &PlanEntry, record: &Record) -> Misses {
+        let own = record.procedure.as_ref().map(|procedure| &procedure.value);
+        Misses {
+            method: entry.method.is_some_and(|method| method != record.method),
+            procedure: entry.procedure.as_ref().is_some_and(|wanted| own != Some(&wanted.value)),
+            stage: entry.stage.is_some_and(|stage| record.stage != Some(stage)),
+            subject: !on_the_right_thing(model, requirement, entry, record),
         }
     }
-    if let Some(stage) = entry.stage.filter(|stage| record.stage != Some(*stage)) {
-        let own = record.stage.map_or("no stage", |own| own.word());
-        misses.push(format!("the plan asks for {}, this states {own}", stage.word()));
+
+    fn count(&self) -> usize {
+        [self.method, self.procedure, self.stage, self.subject].into_iter().filter(|missed| *missed).count()
     }
-    if !on_the_right_thing(model, requirement, entry, record) {
-        misses.push(subject_asked(requirement, entry, record));
+
+    /// The same for people.
+    fn words(&self, requirement: &Requirement, entry: &PlanEntry, record: &Record) -> Vec<String> {
+        let mut words = Vec::new();
+        if let Some(method) = entry.method.filter(|_| self.method) {
+            words.push(format!("the plan asks for {}, this is {}", with_article(method), with_article(record.method)));
+        }
+        if let Some(wanted) = entry.procedure.as_ref().filter(|_| self.procedure) {
+            words.push(match &record.procedure {
+                Some(own) => format!("the plan asks for {}, this was run by {}", wanted.value, own.value),
+                None => format!("the plan asks for {}, this names no procedure", wanted.value),
+            });
+        }
+        if let Some(stage) = entry.stage.filter(|_| self.stage) {
+            let own = record.stage.map_or("no stage", |own| own.word());
+            words.push(format!("the plan asks for {}, this states {own}", stage.word()));
+        }
+        if self.subject {
+            words.push(subject_asked(requirement, entry, record));
+        }
+        words
     }
-    misses
 }
 
 fn with_article(method: Method) -> String {

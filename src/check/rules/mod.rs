@@ -2,6 +2,7 @@
 
 pub mod attachments;
 pub mod calculations;
+pub mod certain;
 pub mod children;
 pub mod cycles;
 pub mod dates;

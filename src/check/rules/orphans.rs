@@ -28,6 +28,11 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
 const ENDS: &[&str] = &[".csv", ".png", ".jpg", ".jpeg", ".pdf"];
 
 fn attachments(subject: &Subject<'_>, findings: &mut Findings) {
+    let others = subject.snapshot.others.iter().map(|file| &file.path);
+    let attachable: Vec<&RepoPath> = others.filter(|path| is_attachable(path.file_name())).collect();
+    if attachable.is_empty() {
+        return;
+    }
     let records = &subject.facts.model.records;
     let path = |record: &Record| &subject.sources.file(record.head.file).path;
     let folders: BTreeSet<&str> = records.iter().map(|record| path(record).folder()).collect();
@@ -36,10 +41,7 @@ fn attachments(subject: &Subject<'_>, findings: &mut Findings) {
         record.data.iter().filter_map(move |attachment| own.beside(&attachment.file.value))
     });
     let named: BTreeSet<RepoPath> = named.collect();
-    let unnamed =
-        subject.snapshot.others.iter().map(|file| &file.path).filter(|path| {
-            is_attachable(path.file_name()) && folders.contains(path.folder()) && !named.contains(*path)
-        });
+    let unnamed = attachable.into_iter().filter(|path| folders.contains(path.folder()) && !named.contains(*path));
     let unnamed: Vec<&RepoPath> = unnamed.collect();
     if unnamed.is_empty() {
         return;

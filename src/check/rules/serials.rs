@@ -15,7 +15,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
         report(own, &format!("{} lists", item.head.id.value), findings);
         item.serials.iter().flat_map(|piece| &piece.contains).for_each(|inner| out_before_in(inner, findings));
     }
-    for record in &model.records {
+    for record in model.records.iter().filter(|record| record.serials.len() > 1) {
         let own = record.serials.iter().map(|serial| (serial.value.to_string(), serial.span));
         report(own, &format!("{} names", record.head.id.value), findings);
     }

@@ -53,6 +53,6 @@ pub(super) fn found(base: &Case, code: &str, switch: Switch) -> Vec<&'static str
     }
     let tree = WorkTree::find(&clone).unwrap();
     let now = analysis::run(&tree, base.world.request(switch)).unwrap();
-    let guard = guard(tree.repo(), "", tree.repo().head().unwrap(), &now).unwrap();
+    let guard = guard(tree.repo(), "", tree.repo().head().unwrap(), &crate::history::Look::default(), &now).unwrap();
     guard.findings.iter().map(|finding| finding.code).collect()
 }

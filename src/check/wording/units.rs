@@ -245,7 +245,27 @@ fn compound(statement: &Statement, at: usize) -> (String, usize) {
 /// The longest compound unit that is followed, in tokens; anything longer is not a unit.
 const FACTORS: usize = 12;
 
+/// Standard volumes, which mean something only with a temperature and a pressure behind them.
+const STANDARD: [&str; 4] = ["scfm", "sccm", "scc", "slpm"];
+
+/// Whether a symbol says to what its standard volume refers: `slpm(0 degC, 101.325 kPa abs)`.
+pub(super) fn refers(symbol: &str) -> bool {
+    STANDARD.iter().any(|own| symbol.split_once('(').is_some_and(|(before, _)| before == *own))
+}
+
+/// The brackets behind a standard volume, if they are there: their text, and one past them.
+fn reference(statement: &Statement, at: usize, symbol: &str) -> Option<(String, usize)> {
+    let opens = statement.mark(at) == "(" && statement.glued(at) && STANDARD.contains(&symbol);
+    let close = (at + 1..at + FACTORS).find(|end| statement.mark(*end) == ")").filter(|_| opens)?;
+    let inner: Vec<&str> = (at + 1..close).map(|token| statement.raw(token)).collect();
+    Some((format!("({})", inner.join(" ")), close + 1))
+}
+
 fn compound_from(statement: &Statement, mut at: usize, mut symbol: String) -> (String, usize) {
+    if let Some((text, end)) = reference(statement, at, &symbol) {
+        symbol.push_str(&text);
+        at = end;
+    }
     for _ in 0..FACTORS {
         if !statement.glued(at) && statement.word(at) != "per" {
             break;

@@ -5,7 +5,7 @@ use std::cell::OnceCell;
 use super::report::Report;
 use super::statement::{Quantity, Statement};
 use super::tokens::{Kind, Role};
-use super::units::{Dimension, Unit};
+use super::units::{Dimension, Unit, refers};
 
 /// Reports everything about the values of the statement.
 pub(super) fn scan(statement: &Statement, report: &mut Report) {
@@ -234,7 +234,11 @@ fn meanings(symbol: &str) -> Option<&'static str> {
         "cal" | "kcal" => "J",
         "cc" => "cm^3 or mL",
         "lb" | "lbs" => "lbf or lbm",
-        "scfm" | "sccm" | "scc" | "slpm" => "g/s, or mbar*L/s at a stated temperature",
+        // A standard volume is an amount of gas, once it is said at which temperature and pressure it is a volume.
+        "slpm" => "slpm(0 degC, 101.325 kPa abs), with the temperature and pressure that are meant",
+        "sccm" => "sccm(0 degC, 101.325 kPa abs), with the temperature and pressure that are meant",
+        "scfm" => "scfm(60 degF, 14.696 psia), with the temperature and pressure that are meant",
+        "scc" => "scc(0 degC, 101.325 kPa abs), with the temperature and pressure that are meant",
         "C" => "degC",
         _ => return None,
     })
@@ -245,7 +249,8 @@ fn ambiguous_unit(quantity: &Quantity, unit: &Unit, facts: &Facts, report: &mut 
     if unit.scale.dimension == Dimension::Torque {
         return;
     }
-    let symbol = unit.symbol.split(['·', '/', '(', ')', '^']).find_map(meanings);
+    let stated = refers(&unit.symbol);
+    let symbol = unit.symbol.split(['·', '/', '(', ')', '^']).filter(|_| !stated).find_map(meanings);
     let last = unit.end - 1;
     let plain_degrees = unit.symbol == "deg" && facts.statement.word(unit.end) != "of" && facts.is_heat();
     if let Some(meaning) = symbol {

@@ -4,7 +4,7 @@ use clap::{Args, ValueEnum};
 
 use crate::analysis::Analysis;
 use crate::cli::args::{Common, Format};
-use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
 use crate::history::Guard;
 use crate::report::view::{self, BeforeView, GroupBy, VerdictWord};
 use crate::report::{json, tables, text};
@@ -74,7 +74,13 @@ Examples:
 /// # Errors
 /// If there is no project, no such event, or no event at all.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    let project = Project::open(common)?;
+    answered::once(&("before", arguments), common, ui, |ui| {
+        let project = Project::open(common)?;
+        Ok((answer(arguments, project, ui)?, project))
+    })
+}
+
+fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     // A state that is not open is listed where it is asked for.
     let closed_too = arguments.all || arguments.only.is_some_and(|state| !state.is_open());
     let open_only = arguments.format == Format::Text && !closed_too;

@@ -3,7 +3,7 @@
 use clap::Args;
 
 use crate::cli::args::{Common, Format};
-use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
 use crate::diag::Class;
 use crate::report::text::findings;
 use crate::report::view::CheckView;
@@ -42,7 +42,13 @@ Examples:
 /// # Errors
 /// If there is no project.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    let project = Project::open_with_wording(common)?;
+    answered::once(&("check", arguments), common, ui, |ui| {
+        let project = Project::open_with_wording(common)?;
+        Ok((answer(arguments, project, ui)?, project))
+    })
+}
+
+fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let all = project.analysis.findings.iter().chain(&project.guard.findings);
     let view = CheckView::of(all, &project.analysis.sources, &project.analysis.model.config, arguments.notes);
     let status = status(&view, arguments);

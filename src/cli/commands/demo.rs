@@ -54,7 +54,7 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     ui.text(&format!(
         "{STRONG}Marram Point{OFF}, an invented project: {shown} ({what}; {commits} commits, tags PDR and TRR-1)\n"
     ));
-    let common = Common { project: Some(folder.clone()), at: None, today: Some(last_day(folder)?) };
+    let common = Common { project: Some(folder.clone()), at: None, today: Some(last_day(folder)?), no_cache: true };
     let inside = format!("--project {}", shell_word(folder));
 
     typed(&format!("before {EVENT} {inside}"), ui);

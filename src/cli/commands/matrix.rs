@@ -3,7 +3,7 @@
 use clap::Args;
 
 use crate::cli::args::{Common, Format};
-use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
 use crate::report::view::{self, MatrixView};
 use crate::report::{json, tables, text};
 
@@ -27,7 +27,13 @@ Examples:
 /// # Errors
 /// If there is no project.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    let project = Project::open(common)?;
+    answered::once(&("matrix", arguments), common, ui, |ui| {
+        let project = Project::open(common)?;
+        Ok((answer(arguments, project, ui)?, project))
+    })
+}
+
+fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     // It is as large as the project, and like that lives until the process ends.
     let view: &MatrixView = Box::leak(Box::new(view::matrix(&project.analysis)));
     project.tell_faults(ui);

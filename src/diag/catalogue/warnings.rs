@@ -73,6 +73,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "uncertainty-below-instrument", "a result states a smaller uncertainty than its instrument has",
         "One reading cannot be better than what it was read from, its resolution included.",
         "write the uncertainty of the instrument or more, or say in the body why several readings come to less", "JCGM 100:2008, F.2.2.1 (resolution)";
+    "uncertainty-of-zero", "a result states an uncertainty of zero",
+        "It decides as if the value were perfect: on the limit it is met, and a hair beside it not. No measurement is that good, and nothing that follows from one.",
+        "write its uncertainty, that of the instrument at least; for what is exact by definition, say so in the body and lower the level of this warning", "JCGM 100:2008, 3.3 (what makes a measurement uncertain)";
     "unknown-revision", "a record states a revision that its item does not list",
         "Whether later revisions keep the evidence cannot be told, and it counts as void.",
         "correct the revision, or add it under [[revisions]] of the item", PRACTICE;

@@ -1,7 +1,7 @@
 //! Nonconformances and waivers: departures that reach less far, permissions that reach further.
 
 use crate::history::compare::calendar::{Calendar, Shift, first};
-use crate::history::vanished::withdrawn_by;
+use crate::history::past::Family;
 use crate::model::Id;
 use crate::model::kinds::{Limit, Nonconformance, NonconformanceStatus, Relief, Waiver, WaiverStatus};
 use crate::quantity::Quantity;
@@ -17,9 +17,7 @@ pub(super) fn nonconformances(list: &mut List<'_, '_>) {
         match list.now.nonconformance(id) {
             None => {
                 let open = if old.status == NonconformanceStatus::Closed { "closed" } else { "open" };
-                let by: Vec<&str> = withdrawn_by(list.now, id).map(|id| id.as_str()).collect();
-                let by =
-                    if by.is_empty() { "nothing says why".into() } else { format!("withdrawn by {}", by.join(", ")) };
+                let by = list.why_gone(id, Family::Nonconformance);
                 list.say(id, format!("the {open} nonconformance is gone: {by}"));
             }
             Some(new) => nonconformance(list, old, new),

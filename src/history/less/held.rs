@@ -2,7 +2,7 @@
 //!
 //! No seal covers them, so that an edit shows here or nowhere.
 
-use crate::history::vanished::withdrawn_by;
+use crate::history::past::Family;
 use crate::model::kinds::{HeldEvent, Outcome};
 
 use super::List;
@@ -15,9 +15,7 @@ pub(super) fn compare(list: &mut List<'_, '_>) {
         let id = &old.head.id.value;
         match list.now.held_event(id) {
             None => {
-                let by: Vec<&str> = withdrawn_by(list.now, id).map(|id| id.as_str()).collect();
-                let by =
-                    if by.is_empty() { "nothing says why".into() } else { format!("withdrawn by {}", by.join(", ")) };
+                let by = list.why_gone(id, Family::Held);
                 list.say(id, format!("the held event is gone: {by}"));
             }
             Some(new) => one(list, old, new),

@@ -22,11 +22,13 @@ use crate::model::{Id, Model};
 use super::compare::Difference;
 use super::compare::calendar::Calendar;
 use super::guard::LessAsked;
+use super::past::{Family, Left, Standing};
 use super::then::Then;
+use super::vanished::{replaced_by, withdrawn_by};
 
 /// Everything that is asked less.
-pub(super) fn less(then: &Then<'_>) -> Vec<LessAsked> {
-    let mut list = List { now: then.now, then, entries: Vec::new() };
+pub(super) fn less(then: &Then<'_>, left: &Left) -> Vec<LessAsked> {
+    let mut list = List { now: then.now, then, left, entries: Vec::new() };
     if then.is_now() {
         return list.entries;
     }
@@ -50,6 +52,7 @@ pub(super) fn less(then: &Then<'_>) -> Vec<LessAsked> {
 struct List<'t, 'n> {
     now: &'n Model,
     then: &'t Then<'n>,
+    left: &'t Left,
     entries: Vec<LessAsked>,
 }
 
@@ -63,6 +66,26 @@ impl<'n> List<'_, 'n> {
         let decided = self.decided(id);
         for difference in differences.into_iter().filter(|difference| difference.less) {
             self.say(id, format!("{}{decided}", difference.text));
+        }
+    }
+
+    /// What accounts for a thing that is gone, in words.
+    fn why_gone(&self, id: &Id, family: Family) -> String {
+        let names = |ids: Vec<&Id>| ids.iter().map(|id| id.as_str()).collect::<Vec<_>>().join(", ");
+        let replaced: Vec<&Id> = match family {
+            Family::Requirement => replaced_by(self.now, id).collect(),
+            _ => Vec::new(),
+        };
+        let withdrawn: Vec<&Id> = withdrawn_by(self.now, id).collect();
+        let gone = self.left.gone.get(&(id.clone(), family));
+        if !replaced.is_empty() {
+            format!("replaced by {}", names(replaced))
+        } else if !withdrawn.is_empty() {
+            format!("withdrawn by {}", names(withdrawn))
+        } else if gone.is_some_and(|gone| matches!(gone.standing, Standing::Withdrawn | Standing::Unsettled)) {
+            "it had been withdrawn before its file went".into()
+        } else {
+            "nothing says why".into()
         }
     }
 

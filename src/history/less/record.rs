@@ -3,7 +3,7 @@
 //! A seal that no longer lines up already voids a record, and withdrawing one is listed beside every answer; here is
 //! what neither of the two would show.
 
-use crate::history::vanished::withdrawn_by;
+use crate::history::past::Family;
 use crate::model::kinds::{Record, RecordStatus, Verifies};
 
 use super::List;
@@ -15,9 +15,7 @@ pub(super) fn compare(list: &mut List<'_, '_>) {
         let id = &old.head.id.value;
         match list.now.record(id) {
             None => {
-                let by: Vec<&str> = withdrawn_by(list.now, id).map(|id| id.as_str()).collect();
-                let by =
-                    if by.is_empty() { "nothing says why".into() } else { format!("withdrawn by {}", by.join(", ")) };
+                let by = list.why_gone(id, Family::Record);
                 list.say(id, format!("the signed {} is gone: {by}", old.method.word()));
             }
             Some(new) => one(list, old, new),

@@ -1,7 +1,8 @@
 //! Requirements: gone, withdrawn, relaxed, shown later or on less.
 
 use crate::history::compare::{Difference, criteria, plan, requirement};
-use crate::history::vanished::{replaced_by, withdrawn_by};
+use crate::history::past::Family;
+use crate::history::vanished::withdrawn_by;
 use crate::model::kinds::{Requirement, RequirementStatus};
 
 use super::List;
@@ -35,13 +36,7 @@ fn of_one(list: &List<'_, '_>, old: &Requirement, new: &Requirement) -> Vec<Diff
 
 fn gone(list: &mut List<'_, '_>, old: &Requirement) {
     let id = &old.head.id.value;
-    let replaced: Vec<&str> = replaced_by(list.now, id).map(|id| id.as_str()).collect();
-    let withdrawn: Vec<&str> = withdrawn_by(list.now, id).map(|id| id.as_str()).collect();
-    let why = match (replaced.is_empty(), withdrawn.is_empty()) {
-        (false, _) => format!("replaced by {}", replaced.join(", ")),
-        (true, false) => format!("withdrawn by {}", withdrawn.join(", ")),
-        (true, true) => "nothing says why".to_string(),
-    };
+    let why = list.why_gone(id, Family::Requirement);
     let draft = if old.status == RequirementStatus::Draft { "the draft is gone" } else { "gone" };
     list.say(id, format!("{draft}: {why}"));
 }

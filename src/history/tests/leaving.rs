@@ -69,7 +69,7 @@ fn a_project_takes_its_past_along() {
         let tree = WorkTree::find(&stand.0.path().join("stand")).unwrap();
         let now = analysis::run(&tree, Request::on(jiff::civil::date(2026, 6, 1))).unwrap();
         let repo = stand.0.repo();
-        guard(&repo, "stand", repo.head().unwrap(), &now).unwrap()
+        guard(&repo, "stand", repo.head().unwrap(), &crate::history::Look::default(), &now).unwrap()
     };
     assert!(asked(&stand).findings.is_empty() && asked(&stand).less_asked.is_empty());
     stand.delete("stand/records/TR-1.md");
@@ -97,7 +97,7 @@ fn a_link_does_not_keep_the_past_from_a_project() {
     let tree = WorkTree::find(&fixture.path().join("stand")).unwrap();
     let now = analysis::run(&tree, Request::on(jiff::civil::date(2026, 6, 1))).unwrap();
     let repo = fixture.repo();
-    let found = guard(&repo, "real", repo.head().unwrap(), &now).unwrap().findings;
+    let found = guard(&repo, "real", repo.head().unwrap(), &crate::history::Look::default(), &now).unwrap().findings;
     assert_eq!(found.iter().map(|finding| finding.code).collect::<Vec<_>>(), ["vanished"]);
 }
 
@@ -110,7 +110,7 @@ fn a_project_that_was_copied_or_is_new_has_no_past() {
     let tree = WorkTree::find(&stand.0.path().join("copy")).unwrap();
     let now = analysis::run(&tree, Request::on(jiff::civil::date(2026, 6, 1))).unwrap();
     let repo = stand.0.repo();
-    let found = guard(&repo, "copy", repo.head().unwrap(), &now).unwrap();
+    let found = guard(&repo, "copy", repo.head().unwrap(), &crate::history::Look::default(), &now).unwrap();
     assert!(found.findings.is_empty() && found.less_asked.is_empty());
 }
 
@@ -144,8 +144,11 @@ fn withdrawn_is_still_there_and_a_draft_record_may_go() {
     stand.edit("requirements/R-1.md", "safety = true", "status = \"withdrawn\"\nreason = \"r\"\nsafety = true");
     assert_eq!(stand.faults(), NONE);
     let stand = Stand::committed();
-    stand.edit("records/TR-1.md", "\"signed\"", "\"draft\"").0.commit("Not signed");
-    stand.delete("records/TR-1.md");
+    let draft = "+++\nkind = \"test\"\nid = \"TR-2\"\ntitle = \"t\"\ndate = 2026-02-10\n+++\n";
+    stand.0.write("records/TR-2.md", draft).commit("A draft");
+    stand.delete("records/TR-2.md");
+    assert_eq!(stand.faults(), NONE);
+    stand.0.commit("Not needed");
     assert_eq!(stand.faults(), NONE);
 }
 
@@ -188,7 +191,9 @@ fn a_shallow_clone_cannot_tell() {
     let tree = crate::source::WorkTree::find(&clone.path().join("clone")).unwrap();
     let request = crate::analysis::Request::on(jiff::civil::date(2026, 6, 1));
     let now = crate::analysis::run(&tree, request).unwrap();
-    let guard = crate::history::guard(tree.repo(), "", tree.repo().head().unwrap(), &now).unwrap();
+    let guard =
+        crate::history::guard(tree.repo(), "", tree.repo().head().unwrap(), &crate::history::Look::default(), &now)
+            .unwrap();
     let codes: Vec<&str> = guard.findings.iter().map(|finding| finding.code).collect();
     assert_eq!(codes, ["shallow-history"]);
 }
@@ -216,6 +221,7 @@ fn the_project_below_the_top_is_looked_back_at_where_it_is() {
         "procedures",
         "records",
         "departures",
+        "events",
     ] {
         std::fs::rename(stand.0.path().join(name), inner.join(name)).unwrap();
     }
@@ -224,7 +230,14 @@ fn the_project_below_the_top_is_looked_back_at_where_it_is() {
     let tree = crate::source::WorkTree::find(&inner).unwrap();
     let request = crate::analysis::Request::on(jiff::civil::date(2026, 6, 1));
     let now = crate::analysis::run(&tree, request).unwrap();
-    let guard = crate::history::guard(tree.repo(), "stand", tree.repo().head().unwrap(), &now).unwrap();
+    let guard = crate::history::guard(
+        tree.repo(),
+        "stand",
+        tree.repo().head().unwrap(),
+        &crate::history::Look::default(),
+        &now,
+    )
+    .unwrap();
     assert_eq!(guard.findings.len(), 1);
     assert_eq!(guard.findings[0].message, "TR-1 was a signed test at HEAD, and is gone");
 }

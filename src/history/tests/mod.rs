@@ -1,6 +1,7 @@
 //! Tests of history, each in a throw-away repository.
 #![expect(clippy::disallowed_methods, reason = "tests write the files that the program reads")]
 
+mod ancestors;
 mod changes;
 mod leaving;
 mod less;
@@ -154,7 +155,7 @@ impl Stand {
     /// The guard over it.
     pub(super) fn guard(&self) -> Guard {
         let repo = self.0.repo();
-        guard(&repo, "", repo.head().unwrap(), &self.analysis()).unwrap()
+        guard(&repo, "", repo.head().unwrap(), &crate::history::Look::default(), &self.analysis()).unwrap()
     }
 
     /// What is asked less, as `id: text`.

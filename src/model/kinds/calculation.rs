@@ -95,7 +95,8 @@ pub struct ReductionText {
 }
 
 /// Keys of a reduction beside `data`, in the order in which they are shown.
-const SAID: &[&str] = &["column", "reduce", "where", "time", "at", "from", "to", "smooth", "uncertainty", "instrument"];
+const SAID: &[&str] =
+    &["column", "reduce", "where", "time", "against", "at", "from", "to", "smooth", "uncertainty", "instrument"];
 
 impl ReductionText {
     /// What is said under a key.
@@ -109,7 +110,7 @@ impl ReductionText {
         // A time between two conditions, or a count of them, is of no column.
         let column = text("column").map(|column| format!(" of {column}")).unwrap_or_default();
         let mut shown = format!("{}{column} in {}", text("reduce").unwrap_or("?"), self.file.value);
-        for key in ["at", "from", "to", "where"] {
+        for key in ["against", "at", "from", "to", "where"] {
             if let Some(said) = text(key) {
                 shown.push_str(&format!(" {key} {said}"));
             }

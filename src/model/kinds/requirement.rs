@@ -125,7 +125,7 @@ pub enum Expectation {
         /// How sure the trials must make it.
         confidence: Share,
     },
-    /// One limit that most of what is made lies inside, shown by a sample of it.
+    /// A limit, or two, that most of what is made lies inside, shown by a sample of it.
     Sample {
         /// The least.
         min: Option<Limit>,
@@ -499,13 +499,14 @@ fn criterion(table: &Reader<'_>, name: String, span: Span) -> Criterion {
         table.report(Finding::at("criterion-shape", span, format!("criterion `{name}` {what}")).help(
             "give it exactly one of: min and/or max; equals with tolerance; expect; count; reliability with confidence",
         ));
-    } else if table.has("covers") && !(limits && min.is_some() != max.is_some()) {
-        let message = format!("criterion `{name}` says what share it covers, and has not just one limit");
-        table.report(Finding::at("criterion-shape", span, message).help("give it either min or max, beside `covers`"));
+    } else if table.has("covers") && !limits && equals.is_none() {
+        let message = format!("criterion `{name}` says what share it covers, and has no limit in numbers");
+        table.report(Finding::at("criterion-shape", span, message).help("give it min, max or both, beside `covers`"));
     }
     let expects = if let Some(Statistical::Trials { reliability, confidence }) = statistical {
         Expectation::Trials { reliability, confidence }
     } else if let Some(Statistical::Sample { covers, confidence }) = statistical {
+        let (min, max) = equals.map_or((min, max), |(low, high)| (Some(low), Some(high)));
         Expectation::Sample { min, max, covers, confidence }
     } else if let Some((low, high)) = equals {
         Expectation::Limits { min: Some(low), max: Some(high) }

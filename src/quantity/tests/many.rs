@@ -80,6 +80,11 @@ fn a_sample_is_judged_by_its_scatter() {
     // With k at 5 %, the sample shows the contrary; SciPy 1.17.1: nct.ppf(0.05, 4, z·√5)/√5 = 0.518 78.
     assert_eq!(judged(&five, Some("1.3083 N·m"), None), Conformity::Inconclusive(Why::Straddles));
     assert_eq!(judged(&five, Some("1.3085 N·m"), None), Conformity::NotMet);
+    // Between two limits it takes k = 4.290 604 of the nearer (by quadrature); what is outside of one is outside.
+    assert_eq!(judged(&five, Some("1.2240 N·m"), Some("1.4160 N·m")), Conformity::Met);
+    assert_eq!(judged(&five, Some("1.2241 N·m"), Some("9 N·m")), Conformity::Inconclusive(Why::Straddles));
+    assert_eq!(judged(&five, Some("0 N·m"), Some("1.4159 N·m")), Conformity::Inconclusive(Why::Straddles));
+    assert_eq!(judged(&five, Some("0 N·m"), Some("1.3315 N·m")), Conformity::NotMet);
     let equal = sample(&["5 s", "5 s", "5000 ms"]);
     assert_eq!(judged(&equal, Some("4 s"), None), Conformity::Inconclusive(Why::NoUncertainty));
     // Worked out elsewhere, and a temperature, whose deviation is a difference.

@@ -28,7 +28,7 @@ pub fn render(view: &WorkedView, width: usize) -> String {
     page.steps(&view.steps);
     page.reductions(view);
     view.results.iter().for_each(|result| page.result(result));
-    page.verdicts(&view.verdicts);
+    page.verdicts(view);
     if !view.solved.is_empty() {
         page.heading("How far it holds");
         view.solved.iter().for_each(|own| page.paragraph("  ", &own.text, 4));
@@ -159,7 +159,8 @@ impl Page {
                 let eighths = (*count as f64 / most as f64 * (HIGH * 8) as f64).round() as usize;
                 BLOCKS[eighths.saturating_sub(row * 8).min(8)]
             };
-            self.line(&format!("  {QUIET}{}{OFF}", sums.iter().map(cell).collect::<String>()));
+            let cells: String = sums.iter().map(cell).collect();
+            self.line(&format!("  {QUIET}{}{OFF}", cells.trim_end()));
         }
         let (low, high) = (short(histogram.low), format!("{}{unit}", short(histogram.high)));
         let gap = (sums.len() + 2).saturating_sub(2 + low.len() + crate::report::style::columns(&high)).max(1);
@@ -182,19 +183,28 @@ impl Page {
         }
     }
 
-    fn verdicts(&mut self, verdicts: &[WorkedVerdict]) {
-        if verdicts.is_empty() {
+    fn verdicts(&mut self, view: &WorkedView) {
+        if view.verdicts.is_empty() {
             return;
         }
+        // What is judged is shown above, but for what trials or an instrument made of it.
+        let shown = |own: &WorkedVerdict| view.results.iter().any(|result| own.result.as_ref() == Some(&result.shown));
         self.heading("Held against");
-        for own in verdicts {
+        for own in &view.verdicts {
             let colour = match own.verdict {
                 "met" => GOOD,
                 "not met" => BAD,
                 _ => WARN,
             };
             let mut text = format!("{}: {colour}{}{OFF}", own.limit, own.verdict);
+            text.extend(
+                own.result
+                    .as_ref()
+                    .filter(|_| own.margin.is_some() && !shown(own))
+                    .map(|result| format!("; it comes to {result}")),
+            );
             text.extend(own.margin.as_ref().map(|margin| format!("; margin {margin}")));
+            text.extend(own.risk_text.as_ref().map(|risk| format!("; {risk} risk of being outside")));
             text.extend(own.why.as_ref().map(|why| format!("; {why}")));
             text.extend(
                 own.when_signed.as_ref().filter(|_| own.moved).map(|then| format!("; {then} when it was signed")),

@@ -40,8 +40,9 @@ fn of_row<'a>(analysis: &'a Analysis, row: &'a Row) -> impl Iterator<Item = Laps
     let closing = row.criteria.iter().filter(|criterion| rests_on_its_record(criterion));
     closing.filter_map(move |criterion| {
         let EntryRef::Plan(entry) = row.entry else { return None };
+        let entry = asked.plan.get(entry).filter(|entry| entry.valid_for.is_some())?;
         let record = analysis.model.record(criterion.record.as_ref()?)?;
-        let until: Date = holds_until(record, asked.plan.get(entry)?)?;
+        let until: Date = holds_until(record, entry)?;
         Some(LapsingView {
             until: until.to_string(),
             requirement: asked.head.id.value.to_string(),

@@ -112,8 +112,12 @@ pub struct WorkedVerdict {
     pub verdict: &'static str,
     /// Why, where it is not plain.
     pub why: Option<String>,
-    /// The margin.
+    /// The margin: in the unit of the limit, in percent of it, in multiples of U.
     pub margin: Option<String>,
+    /// The consumer's risk: the probability that the value is outside its limits, as far as this result tells.
+    pub risk: Option<f64>,
+    /// The same in words, where the margin does not say it already.
+    pub risk_text: Option<String>,
     /// What it came to when the record was signed.
     pub when_signed: Option<String>,
     /// Whether that is something else than now.
@@ -239,6 +243,8 @@ fn verdicts(facts: &Facts<'_>, record: &Record) -> Vec<WorkedVerdict> {
             verdict,
             why,
             margin: judgement.margin.as_ref().map(|margin| margin.show()),
+            risk: judgement.margin.as_ref().and_then(|margin| margin.risk),
+            risk_text: judgement.margin.as_ref().filter(|margin| !margin.by_risk).and_then(|margin| margin.show_risk()),
             result: judgement.result,
             when_signed: then.map(|then| then.value.clone()),
             moved: then.is_some_and(|then| !now.is_some_and(|now| same(&then.value, now))),

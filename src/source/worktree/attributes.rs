@@ -25,7 +25,9 @@ impl Conversions {
         files.push(settings.info_attributes);
         files.extend(settings.attributes_file);
         files.push("/etc/gitattributes".into());
-        let inside = on_disk.iter().filter(|file| file.path.file_name() == ".gitattributes");
+        let inside = on_disk
+            .iter()
+            .filter(|file| file.path.as_str().ends_with(".gitattributes") && file.path.file_name() == ".gitattributes");
         files.extend(inside.map(|file| root.join(file.path.as_str())));
         for file in files {
             found.add(&file);

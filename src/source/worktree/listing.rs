@@ -80,6 +80,11 @@ impl Listing {
         listing
     }
 
+    /// Whether it is all there is to the project's files: nothing nested, nothing ignored that counts, nothing amiss.
+    pub(super) fn is_plain(&self) -> bool {
+        self.problems.is_empty() && self.ignored.is_empty() && self.repositories.is_empty() && self.foreign.is_empty()
+    }
+
     fn add(
         &mut self,
         path: String,

@@ -14,15 +14,17 @@ mod reading;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use super::rules::{assemble, is_inside};
-use super::{Content, Limits, Origin, PROJECT_FILE, ReadError, Snapshot, Source, SourceError};
-use crate::git::{GitError, IndexSnapshot, Oid, Repo, TreeFile, blob_id_of_file};
+use super::{Content, Limits, Origin, PROJECT_FILE, ReadError, Seen, Snapshot, Source, SourceError};
+use crate::git::{FileStat, GitError, IndexEntry, IndexSnapshot, Oid, Repo, TreeFile, blob_id_of_file};
 use crate::text::RepoPath;
 use attributes::Conversions;
 use compare::Compared;
 use listing::Listing;
 pub use reading::in_pieces;
-use reading::{OnDisk, Reader};
+use reading::{Kind, OnDisk, Reader};
 
 /// The project in a folder of a git work tree.
 #[derive(Clone, Debug)]
@@ -66,6 +68,21 @@ impl WorkTree {
         Ok(Known { head, committed, index: self.repo.index(&self.prefix)? })
     }
 
+    /// By what to tell whether the files are those of another run's [`Snapshot::seen`], without reading any.
+    pub fn seen(&self) -> Option<Seen> {
+        let limits = Limits::default();
+        let listing = Listing::make(self, &limits);
+        if !listing.is_plain() {
+            return None;
+        }
+        let look = |(path, kind): &(RepoPath, Kind)| match kind {
+            Kind::File => self.nearer.join(path.as_str()).symlink_metadata().ok().map(|data| FileStat::of(&data)),
+            Kind::Link | Kind::Special => None,
+        };
+        let stats: Option<Vec<FileStat>> = listing.paths.par_iter().with_min_len(64).map(look).collect();
+        Seen::of(listing.paths.iter().map(|(path, _)| path).zip(stats?))
+    }
+
     fn list_and_read(&self, limits: &Limits) -> Result<(Listing, Vec<OnDisk>), SourceError> {
         let listing = Listing::make(self, limits);
         let on_disk = Reader::new(&self.root, &self.nearer, limits).read_all(&listing.paths)?;
@@ -105,6 +122,7 @@ impl Source for WorkTree {
     fn snapshot(&self, limits: &Limits) -> Result<Snapshot, SourceError> {
         let (read, known) = rayon::join(|| self.list_and_read(limits), || self.known());
         let ((mut listing, mut on_disk), known) = (read?, known?);
+        let plain = listing.is_plain();
         listing.sort_out_repositories(&known.index, limits);
         on_disk.retain(|file| !listing.foreign.holds(file.path.as_str()));
         let unlisted = listing.tracked_but_unlisted(&self.root, &known.index, &on_disk);
@@ -113,12 +131,13 @@ impl Source for WorkTree {
             on_disk.sort_by(|a, b| a.path.cmp(&b.path));
         }
         listing.keep_untracked_ignored(&known.index);
+        let seen = if plain && unlisted.is_empty() { seen(&on_disk, &known.index) } else { None };
         let conversions = Conversions::find(&self.repo, &self.root, &on_disk);
         let compared = Compared::make(self, &known, &listing.foreign, &on_disk, conversions)?;
         let origin = Origin::WorkTree { head: known.head, uncommitted: compared.uncommitted };
         let mut problems = std::mem::take(&mut listing.problems);
         let listed = compared.finish(on_disk, &mut problems);
-        Ok(assemble(origin, listed, problems))
+        Ok(Snapshot { seen, ..assemble(origin, listed, problems) })
     }
 
     fn read(&self, path: &RepoPath) -> Result<Vec<u8>, ReadError> {
@@ -147,4 +166,14 @@ impl Source for WorkTree {
         let prefix = if self.prefix.is_empty() { String::new() } else { format!("{}/", self.prefix) };
         self.repo.stores_lf(&RepoPath::new(format!("{prefix}{path}")))
     }
+}
+
+/// By what to tell that these files are the same; none unless all are plain, could be read, and are all that git tracks here.
+fn seen(on_disk: &[OnDisk], index: &IndexSnapshot) -> Option<Seen> {
+    let is_tracked = |entry: &IndexEntry| on_disk.binary_search_by(|file| file.path.cmp(&entry.path)).is_ok();
+    if !index.entries.par_iter().with_min_len(256).all(is_tracked) {
+        return None;
+    }
+    let stats: Option<Vec<FileStat>> = on_disk.iter().map(|file| file.stat.filter(|_| file.is_whole())).collect();
+    Seen::of(on_disk.iter().map(|file| &file.path).zip(stats?))
 }

@@ -51,6 +51,14 @@ pub(super) struct OnDisk {
     pub(super) link: Option<Oid>,
 }
 
+impl OnDisk {
+    /// Whether it is a plain file of which nothing was left unread that had to be read.
+    pub(super) fn is_whole(&self) -> bool {
+        let unread = matches!(self.body, Ok(Body::Read(Content::Unreadable { .. })) | Err(_));
+        self.kind == Kind::File && !unread
+    }
+}
+
 /// Reads the files of one project folder.
 pub(super) struct Reader<'a> {
     root: &'a Path,

@@ -42,7 +42,7 @@ pub(super) fn judge_sample(facts: &Facts<'_>, expects: &Expectation, result: &Sp
             let message = format!("\"{shown}\" is no sample, and the criterion is about most of what is made");
             return wrong(
                 message,
-                "write { sample = [\"…\", \"…\"] } with every reading, or { mean = \"…\", sd = \"…\", n = 10 }; with slipmark fill, part the readings by `;`",
+                "write { sample = [\"…\", \"…\"] } with every reading, or { mean = \"…\", sd = \"…\", n = 10 }; with slipmark fill, part the readings by `;`, or write \"mean …; sd …; n 10\"",
             );
         }
         Err(Unreadable::Bad { message, help, span }) => {

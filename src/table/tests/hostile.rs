@@ -50,7 +50,7 @@ proptest! {
                 let two = matches!(reduce_, Reduce::TimeBetween | Reduce::Cycles);
                 let reduction = Reduction {
                     column: (!two).then(|| column.name.clone()),
-                    at: (reduce_ == Reduce::Value).then(|| "1 s".to_owned()),
+                    at: matches!(reduce_, Reduce::Value | Reduce::Fit).then(|| "1 s".to_owned()),
                     from: two.then(|| condition.clone()),
                     to: two.then(|| format!("{} > 1", column.name)),
                     smooth,

@@ -216,6 +216,42 @@ fn what_cannot_be_reduced_says_why() {
     }
 }
 
+/// Worked by hand: about (2, 3) the points of x = 0, 1, 2, 3, 4 lie at y − 3 = −1, −1, 0, 1, 1 and the slope is 6/10; what is left is 4 − 36/10 = 0.4, on
+/// three degrees of freedom, and at x = 12 the variance is 0.4/3·(1/5 + 100/10).
+#[test]
+fn a_line_is_read_where_it_is_asked() {
+    let text = "T [degC],y [mm]\n3,4\n0,2\n4,4\n1,2\n2,3\n";
+    let ask = |reduce, at: Option<&str>| Reduction {
+        against: Some("T".to_owned()),
+        at: at.map(str::to_owned),
+        ..of("y", reduce)
+    };
+    let fitted = |at: &str| reduce(&table(text), &ask(Reduce::Fit, Some(at)), None).expect("a value").quantity;
+    assert_eq!(fitted("2 degC").value, parse_quantity("3 mm").expect("a length").value);
+    let beyond = fitted("285.15 K");
+    assert_eq!(beyond.value, parse_quantity("9 mm").expect("a length").value);
+    let uncertainty = beyond.uncertainty.expect("five rows");
+    assert_eq!(uncertainty.freedom, Some(Rational::from_integer(3.into())));
+    let square = uncertainty.standard.to_f64().expect("finite").powi(2);
+    assert!((square / (0.4e-6 / 3.0 * 10.2) - 1.0).abs() < 1e-12, "{square}");
+    assert_eq!(shown(text, &ask(Reduce::Rate, None)).split(" ±").next(), Some("0.60"));
+    // The rows need no order; a time does.
+    let in_time = "t [s],y [mm]\n3,4\n0,2\n4,4\n";
+    let in_order = Reduction { at: Some("1 s".to_owned()), ..of("y", Reduce::Fit) };
+    assert!(reduce(&table(in_time), &in_order, None).expect_err("out of order").message.contains("backwards"));
+    for (wrong, said) in [
+        (Reduction { against: Some("T".to_owned()), ..of("y", Reduce::Mean) }, "plays no part in `mean`"),
+        (Reduction { time: Some("T".to_owned()), ..ask(Reduce::Rate, None) }, "both are there"),
+        (Reduction { smooth: Some(3), ..ask(Reduce::Rate, None) }, "smoothed over time"),
+        (Reduction { against: Some("p".to_owned()), ..of("y", Reduce::Rate) }, "no column"),
+        (ask(Reduce::Fit, Some("3 s")), "is time"),
+        (ask(Reduce::Fit, None), "needs `at`"),
+    ] {
+        let error = reduce(&table(text), &wrong, None).expect_err(said);
+        assert!(error.message.contains(said) && !error.help.is_empty(), "{error:?}");
+    }
+}
+
 /// Times of day are times as any other.
 #[test]
 fn instants_serve_as_time() {
@@ -249,7 +285,7 @@ proptest! {
             millimetres.push_str(&format!("{}.{:02};{y}\n", t / 3 / 20, t / 3 % 20 * 5));
         }
         for (_, kind) in Reduce::WORDS {
-            if matches!(kind, Reduce::TimeBetween | Reduce::Cycles | Reduce::Value) {
+            if matches!(kind, Reduce::TimeBetween | Reduce::Cycles | Reduce::Value | Reduce::Fit) {
                 continue;
             }
             let reduction = Reduction { smooth: smooth.then_some(3), ..of("y", kind) };
@@ -275,7 +311,7 @@ proptest! {
         let straight = format!("t [s],y [m]\n{}", rows.concat());
         let turned = format!("t [s],y [m]\n{}{}", rows[turn..].concat(), rows[..turn].concat());
         for (_, kind) in Reduce::WORDS {
-            if matches!(kind, Reduce::TimeBetween | Reduce::Cycles | Reduce::Value) {
+            if matches!(kind, Reduce::TimeBetween | Reduce::Cycles | Reduce::Value | Reduce::Fit) {
                 continue;
             }
             let (a, b) = (reduce(&table(&straight), &of("y", kind), None), reduce(&table(&turned), &of("y", kind), None));

@@ -1,6 +1,7 @@
 //! `slipmark fill`.
 
 mod attach;
+mod sample;
 mod value;
 mod where_to;
 
@@ -22,7 +23,8 @@ use where_to::{Destination, Names};
 ///
 /// A name is a field of the record's procedure, a criterion (closing, ACT-020.closing), a condition (body), or what was used
 /// of a limited life (uses.cycles). Each value is held against the unit of what it is for and the range in which the field is
-/// expected; if one does not fit, nothing at all is written. A value without a unit takes the one of its field. Comments, order and spacing of the file stay.
+/// expected; if one does not fit, nothing at all is written. A value without a unit takes the one of its field. Of a sample
+/// every reading is written, or its mean, sd and n, parted by `;`. Comments, order and spacing of the file stay.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
@@ -45,6 +47,8 @@ pub struct Arguments {
 const EXAMPLES: &str = "\
 Examples:
   slipmark fill TR-012 closing=\"1.21 ± 0.02 s\" supply=\"19.8 ± 0.1 V\"
+  slipmark fill TR-012 strength=\"1.29; 1.31; 1.32 N·m\"
+  slipmark fill TR-012 strength=\"mean 1.31 N·m; sd 0.02 N·m; n 10\"
   slipmark fill TR-012 conditions.body=\"86 ± 1 K\" --data recording.csv";
 
 /// Checks and writes.

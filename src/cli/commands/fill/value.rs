@@ -1,6 +1,7 @@
 //! Whether a value fits the place that it is meant for.
 
 use super::Said;
+use super::sample::sample;
 use super::where_to::Destination;
 use crate::cli::Project;
 use crate::config::Instrument;
@@ -105,15 +106,11 @@ fn result(
     text: &str,
 ) -> Result<Checked, Said> {
     let whole = text.chars().all(|c| c.is_ascii_digit()) && matches!(criterion.expects, Expectation::Count(_));
-    let (written, result) = match &criterion.expects {
-        Expectation::Sample { .. } if text.contains(';') => {
-            let readings = readings(text);
-            let texts = readings.iter().map(|own| Spanned::new(Scalar::Text(own.clone()), record.head.fence)).collect();
-            let table = format!("{{ sample = {} }}", Toml::Texts(readings).written());
-            (Toml::Bare(table), ResultText::Readings(texts))
-        }
-        _ if whole => (Toml::Bare(text.to_string()), ResultText::Written(Scalar::Number(text.to_string()))),
-        _ => (Toml::text(text), ResultText::Written(Scalar::Text(text.to_string()))),
+    let of_sample = matches!(criterion.expects, Expectation::Sample { .. }).then(|| sample(record, text)).flatten();
+    let (written, result) = match of_sample {
+        Some(made) => made,
+        None if whole => (Toml::Bare(text.to_string()), ResultText::Written(Scalar::Number(text.to_string()))),
+        None => (Toml::text(text), ResultText::Written(Scalar::Text(text.to_string()))),
     };
     let judged = judge_result(facts, &criterion.expects, &Spanned::new(result, record.head.fence));
     let asked = criterion.show();
@@ -136,19 +133,6 @@ fn result(
         Verdict::Missing | Verdict::Moved { .. } | Verdict::NotKept => String::new(),
     };
     Ok(Checked { written, note })
-}
-
-/// The readings of a sample, parted by semicolons: `1.30; 1.31; 1.29 N·m`. The unit may stand after the last alone.
-fn readings(text: &str) -> Vec<String> {
-    let parts: Vec<&str> = text.split(';').map(str::trim).filter(|part| !part.is_empty()).collect();
-    let unit = parts.last().and_then(|last| Some(parse_measured(last).ok()?.quantity().unit.symbol.clone()));
-    let with_unit = |part: &&str| match (&unit, parse_measured(part)) {
-        (Some(unit), Ok(own)) if own.quantity().unit.symbol.is_empty() => {
-            format!("{part} {unit}").trim_end().to_string()
-        }
-        _ => part.to_string(),
-    };
-    parts.iter().map(with_unit).collect()
 }
 
 /// A condition is held against every criterion that this record is for and that asks for it.

@@ -299,11 +299,13 @@ fn accepts(requirement: &Requirement, sheet: &mut Sheet) {
     for criterion in &requirement.criteria {
         let key = dotted("accepts", &criterion.name);
         let line = match &criterion.expects {
-            Expectation::Limits { min: Some(_), max: None } | Expectation::Sample { min: Some(_), .. } => {
+            Expectation::Limits { min: Some(_), max: None } | Expectation::Sample { min: Some(_), max: None, .. } => {
                 format!("{key} = {{ min = \"\" }}")
             }
-            Expectation::Limits { min: None, .. } | Expectation::Sample { .. } => format!("{key} = {{ max = \"\" }}"),
-            Expectation::Limits { .. } => format!("{key} = {{ min = \"\", max = \"\" }}"),
+            Expectation::Limits { min: None, .. } | Expectation::Sample { min: None, .. } => {
+                format!("{key} = {{ max = \"\" }}")
+            }
+            Expectation::Limits { .. } | Expectation::Sample { .. } => format!("{key} = {{ min = \"\", max = \"\" }}"),
             Expectation::Words(_) | Expectation::Count(_) | Expectation::Trials { .. } => format!("{key} = [\"\"]"),
         };
         let note = format!("{}: {}; a wider limit, or records to accept", self::key(&criterion.name), criterion.show());

@@ -48,7 +48,7 @@ pub(super) const AMBIGUOUS_UNIT: CodeEntry = CodeEntry {
         bad: "The helium leakage shall be at most 1e-4 scc/s.",
         good: "The helium leakage shall be at most 1e-4 mbar*L/s at 20 degC.",
     }),
-    help: "write the unit in full: degC, lbf or lbm, US gallon, mbar*L/s at a stated temperature",
+    help: "write the unit in full: degC, lbf or lbm, US gallon, slpm(0 degC, 101.325 kPa abs), mbar*L/s at a stated temperature",
 };
 
 pub(super) const GAUGE_OR_ABSOLUTE: CodeEntry = CodeEntry {

@@ -1,0 +1,108 @@
+//! Answers that were given before: asked again with nothing changed, the same answer comes back without reading a file.
+//!
+//! An answer is kept with all that it hangs on: the build and the question, every word of it; how wide the terminal is and whether it
+//! shows colours; the day; git's own state ([`Repo::signs`]); and the signs by which the system tells that a file was changed
+//! ([`Seen`]). Any of it otherwise, and the question is answered anew. Nothing is kept where looking could miss a change: a file
+//! written in the last seconds, a symlink, a nested project, a file that git ignores and a record attaches. `--no-cache` neither
+//! keeps nor uses any.
+
+use std::path::PathBuf;
+
+use sha2::{Digest, Sha256};
+
+use crate::git::Repo;
+use crate::kept::{Kept, Taker, Writer, name};
+use crate::source::{Seen, WorkTree};
+
+use super::args::Common;
+use super::project::clock;
+use super::ui::Said;
+use super::{CliError, ExitStatus, Project, Ui};
+
+/// Answers the question, which is the command with its arguments as they were understood: from what was kept, or by `answer`.
+///
+/// # Errors
+/// Those of `answer`; no error is kept.
+pub fn once(
+    question: &dyn std::fmt::Debug,
+    common: &Common,
+    ui: &mut Ui,
+    answer: impl FnOnce(&mut Ui) -> Result<(ExitStatus, &'static Project), CliError>,
+) -> Result<ExitStatus, CliError> {
+    let Some(asked) = Asked::of(question, common, ui) else { return answer(ui).map(|(status, _)| status) };
+    if let Some(status) = asked.again(ui) {
+        return Ok(status);
+    }
+    ui.listen();
+    let (status, project) = answer(ui)?;
+    asked.keep(status, project, &ui.heard());
+    Ok(status)
+}
+
+/// A question, with everything that its answer hangs on but the files.
+struct Asked {
+    tree: WorkTree,
+    kept: Kept,
+    name: String,
+    signs: [u8; 32],
+    /// When it was asked, in seconds since 1970.
+    begun: u64,
+}
+
+impl Asked {
+    /// None if its answer is not to be kept: it is about a commit, or not here.
+    fn of(question: &dyn std::fmt::Debug, common: &Common, ui: &Ui) -> Option<Asked> {
+        if common.no_cache || common.at.is_some() {
+            return None;
+        }
+        let begun = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).ok()?.as_secs();
+        let start = common.project.clone().unwrap_or_else(|| PathBuf::from("."));
+        let tree = WorkTree::find(&start).ok()?;
+        let repo: &Repo = tree.repo();
+        let today = common.today.unwrap_or_else(clock);
+        let words = [format!("{question:?}"), format!("{common:?}"), today.to_string(), ui.manner()];
+        let folder = tree.root().to_string_lossy();
+        let mut about: Vec<&str> = words.iter().map(String::as_str).collect();
+        about.push(&folder);
+        Some(Asked { kept: common.kept(repo), name: name("answer", &about), signs: repo.signs()?, begun, tree })
+    }
+
+    /// Says again what was said, if all is as it was then.
+    fn again(&self, ui: &mut Ui) -> Option<ExitStatus> {
+        let bytes = self.kept.read(&self.name)?;
+        let mut taker = Taker::new(&bytes);
+        let hash = taker.bytes(32)?;
+        let status = ExitStatus::of_answer(taker.number()?)?;
+        let mut parts = Vec::new();
+        while !taker.is_done() {
+            let to_error = taker.number()? == 1;
+            let length = taker.count()?;
+            parts.push((to_error, taker.bytes(length)?));
+        }
+        if hash != self.hash(&self.tree.seen()?) {
+            return None;
+        }
+        for (to_error, bytes) in parts {
+            ui.repeat(to_error, bytes);
+        }
+        Some(status)
+    }
+
+    fn keep(&self, status: ExitStatus, project: &Project, said: &[Said]) {
+        let seen = project.seen().filter(|seen| seen.is_settled(self.begun));
+        let (Some(seen), Some(number)) = (seen, status.as_answer()) else { return };
+        let mut writer = Writer::default();
+        writer.bytes(&self.hash(&seen));
+        writer.number(number);
+        for part in said {
+            writer.number(usize::from(part.to_error));
+            writer.number(part.bytes.len());
+            writer.bytes(&part.bytes);
+        }
+        self.kept.write(&self.name, &writer.finish());
+    }
+
+    fn hash(&self, seen: &Seen) -> [u8; 32] {
+        Sha256::new().chain_update(self.signs).chain_update(seen.hash).finalize().into()
+    }
+}

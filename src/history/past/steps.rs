@@ -1,0 +1,119 @@
+//! From a commit to the one before: which files of the project differ.
+
+use rayon::prelude::*;
+
+use crate::git::{FileMode, GitError, Oid, Repo};
+use crate::source::PROJECT_FILE;
+use crate::text::RepoPath;
+
+use super::super::then::folder_before;
+
+/// A file that differs, with its blob before and after.
+pub(super) struct Step {
+    pub(super) path: RepoPath,
+    pub(super) old: Option<Oid>,
+    pub(super) new: Option<Oid>,
+}
+
+/// A parent of a commit.
+pub(super) struct Edge {
+    pub(super) parent: Oid,
+    /// Where the project stood in it.
+    pub(super) folder: String,
+    pub(super) steps: Vec<Step>,
+    /// Folders inside the project that became, or are no longer, projects of their own.
+    pub(super) toggled: Vec<String>,
+    /// Whether git has all that is needed to tell.
+    pub(super) told: bool,
+}
+
+/// The parents of many commits, each with the folder that the project has in it, worked out on every thread.
+pub(super) fn edges(repo: &Repo, nodes: &[(Oid, String)]) -> Result<Vec<Vec<Edge>>, GitError> {
+    // Neighbours share most of their folders: pieces of the list, not single commits.
+    let piece = nodes.len().div_ceil(rayon::current_num_threads()).max(64);
+    let pieces: Result<Vec<Vec<Vec<Edge>>>, GitError> = nodes
+        .par_chunks(piece)
+        .map(|chunk| {
+            let own;
+            let repo = if chunk.len() == nodes.len() {
+                repo
+            } else {
+                own = repo.reopen()?;
+                &own
+            };
+            chunk.iter().map(|(oid, folder)| of_one(repo, *oid, folder)).collect()
+        })
+        .collect();
+    Ok(pieces?.into_iter().flatten().collect())
+}
+
+fn of_one(repo: &Repo, oid: Oid, folder: &str) -> Result<Vec<Edge>, GitError> {
+    repo.parents(oid)?.into_iter().map(|parent| edge(repo, (oid, folder), parent)).collect()
+}
+
+fn edge(repo: &Repo, (oid, folder): (Oid, &str), parent: Oid) -> Result<Edge, GitError> {
+    let mut edge = Edge { parent, folder: folder.to_string(), steps: Vec::new(), toggled: Vec::new(), told: true };
+    if edge.compare(repo, (oid, folder)).is_err() {
+        edge.told = false;
+        return Ok(edge);
+    }
+    let begins = edge.toggled.iter().any(String::is_empty);
+    if begins
+        && let Ok(before) = folder_before(repo, (oid, folder), parent)
+        && before != folder
+    {
+        edge.folder = before;
+        edge.told = edge.compare(repo, (oid, folder)).is_ok();
+    }
+    edge.toggled.retain(|folder| !folder.is_empty());
+    Ok(edge)
+}
+
+impl Edge {
+    fn compare(&mut self, repo: &Repo, new: (Oid, &str)) -> Result<(), GitError> {
+        self.steps.clear();
+        self.toggled.clear();
+        for change in repo.changed_between(Some((self.parent, &self.folder)), new)? {
+            if change.path.file_name() == PROJECT_FILE && (change.old.is_none() || change.new.is_none()) {
+                let at_top = change.path.folder().is_empty();
+                // A project that ends here is told by its files; one that begins may have been elsewhere.
+                if !at_top || change.old.is_none() {
+                    self.toggled.push(change.path.folder().to_string());
+                }
+            }
+            if !change.utf8 || !change.path.is_markdown() {
+                continue;
+            }
+            let plain = |side: Option<(FileMode, Oid)>| match side {
+                Some((FileMode::File | FileMode::Executable, oid)) => Some(oid),
+                _ => None,
+            };
+            let (old, new) = (plain(change.old), plain(change.new));
+            if old != new {
+                self.steps.push(Step { path: change.path, old, new });
+            }
+        }
+        Ok(())
+    }
+
+    /// Adds the files of folders that became projects of their own or ceased to be, which themselves need not differ.
+    pub(super) fn add_toggled(&mut self, repo: &Repo, new: (Oid, &str)) -> Result<(), GitError> {
+        for toggled in std::mem::take(&mut self.toggled) {
+            let mut files = std::collections::BTreeMap::<RepoPath, (Option<Oid>, Option<Oid>)>::new();
+            for ((commit, folder), is_new) in [((self.parent, self.folder.as_str()), false), (new, true)] {
+                let inside = if folder.is_empty() { toggled.clone() } else { format!("{folder}/{toggled}") };
+                for file in repo.tree_files(commit, &inside)?.iter() {
+                    let plain = matches!(file.mode, FileMode::File | FileMode::Executable);
+                    if file.utf8 && plain && file.path.is_markdown() {
+                        let sides = files.entry(RepoPath::new(format!("{toggled}/{}", file.path))).or_default();
+                        *(if is_new { &mut sides.1 } else { &mut sides.0 }) = Some(file.oid);
+                    }
+                }
+            }
+            let inside = format!("{toggled}/");
+            self.steps.retain(|step| !step.path.as_str().starts_with(&inside));
+            self.steps.extend(files.into_iter().map(|(path, (old, new))| Step { path, old, new }));
+        }
+        Ok(())
+    }
+}

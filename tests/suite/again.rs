@@ -1,0 +1,143 @@
+//! Asked again with nothing changed, the answer is the one that was given; whatever it hangs on changed, it is a new one.
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use crate::support::{Run, TestRepo};
+
+/// So long after it was changed that a file's signs will show the next change.
+const SETTLES: Duration = Duration::from_millis(3100);
+
+/// The answers that are kept.
+fn kept(repo: &TestRepo) -> Vec<PathBuf> {
+    let builds = repo.path().join(".git").join("slipmark").read_dir().into_iter().flatten().flatten();
+    let files = builds.flat_map(|build| build.path().read_dir().unwrap()).map(|entry| entry.unwrap().path());
+    let mut answers: Vec<PathBuf> =
+        files.filter(|path| path.file_name().unwrap().to_string_lossy().starts_with("answer-")).collect();
+    answers.sort();
+    answers
+}
+
+fn bytes(run: &Run) -> (i32, &str, &str) {
+    (run.code, &run.out, &run.err)
+}
+
+/// Asks as people do and with nothing kept: both must say the same. Hands on what was said.
+#[track_caller]
+fn ask(repo: &TestRepo) -> Run {
+    let (usual, anew) = (repo.run(&["before", "leak-check"]), repo.run(&["before", "leak-check", "--no-cache"]));
+    assert_eq!(bytes(&usual), bytes(&anew));
+    usual
+}
+
+#[test]
+fn only_what_changed_nothing_is_answered_from_what_was_kept() {
+    let repo = TestRepo::closed();
+    assert_eq!(kept(&repo), Vec::<PathBuf>::new(), "nothing is kept of files that were just written");
+    std::thread::sleep(SETTLES);
+    let first = ask(&repo).ended(0);
+    let answers = kept(&repo);
+    assert_eq!(answers.len(), 1);
+    assert_eq!(bytes(&ask(&repo)), bytes(&first));
+
+    // It does come from there: another answer put in its place, with its own hash, comes back.
+    let put = std::fs::read(&answers[0]).unwrap();
+    std::fs::write(&answers[0], forged(&put, &first.out)).unwrap();
+    assert!(repo.run(&["before", "leak-check"]).out.contains("FORGED"));
+    // Damaged, it is as if it were not there.
+    std::fs::write(&answers[0], &put[..put.len() - 1]).unwrap();
+    assert_eq!(bytes(&ask(&repo)), bytes(&first));
+
+    // Another width, day, question or way to say it is another answer.
+    for other in
+        [&["before", "leak-check", "--all"][..], &["check"], &["matrix"], &["before", "leak-check", "--format", "json"]]
+    {
+        let (usual, again) = (repo.run(other), repo.run(other));
+        assert_eq!(bytes(&usual), bytes(&again));
+        assert_eq!(bytes(&usual), bytes(&repo.run(&[other, &["--no-cache"]].concat())));
+    }
+    assert_ne!(repo.run_wide("60", &["before", "leak-check"]).out, first.out);
+    assert_ne!(repo.run_at(repo.path(), "2026-06-17", &["before", "leak-check"]).out, first.out);
+    assert_eq!(kept(&repo).len(), 7);
+}
+
+/// The same file with an answer that nobody gave.
+fn forged(file: &[u8], said: &str) -> Vec<u8> {
+    use sha2::{Digest, Sha256};
+    let at = file.windows(said.len()).position(|part| part == said.as_bytes()).unwrap();
+    let mut forged = file.to_vec();
+    forged[at..at + 6].copy_from_slice(b"FORGED");
+    let head = file.iter().filter(|byte| **byte == b'\n').count().min(1)
+        * (1 + file.iter().position(|byte| *byte == b'\n').unwrap());
+    let hash = Sha256::digest(&forged[head + 32..]);
+    forged[head..head + 32].copy_from_slice(&hash);
+    forged
+}
+
+/// Puts back the time of modification, which anybody can.
+fn same_time(path: &Path, edit: impl FnOnce()) {
+    let before = path.metadata().unwrap().modified().unwrap();
+    edit();
+    std::fs::File::options().write(true).open(path).unwrap().set_modified(before).unwrap();
+}
+
+#[test]
+fn whatever_an_answer_hangs_on_makes_a_new_one() {
+    let repo = TestRepo::closed();
+    std::thread::sleep(SETTLES);
+    ask(&repo).ended(0);
+    let record = repo.path().join("records/TR-001.md");
+    // Same size, same times as far as anybody can set them.
+    same_time(&record, || repo.replace("records/TR-001.md", "3.1 ± 0.4", "9.1 ± 0.4"));
+    assert_ne!(ask(&repo).code, 0);
+    same_time(&record, || repo.replace("records/TR-001.md", "9.1 ± 0.4", "3.1 ± 0.4"));
+    std::thread::sleep(SETTLES);
+    ask(&repo).ended(0);
+    // Git's own state: history, tags, what is tracked, what is ignored.
+    repo.git(&["tag", "-a", "later", "-m", "Later"]);
+    ask(&repo).ended(0);
+    repo.git(&["rm", "--quiet", "--cached", "records/TR-001.md"]);
+    ask(&repo);
+    repo.git(&["reset", "--quiet"]);
+    repo.write(".git/info/exclude", "records/TR-001.md\n");
+    ask(&repo);
+    repo.git(&["rm", "--quiet", "--cached", "records/TR-001.md"]);
+    assert_ne!(ask(&repo).code, 0);
+    repo.git(&["reset", "--quiet"]);
+    std::fs::remove_file(repo.path().join(".git/info/exclude")).unwrap();
+    std::thread::sleep(SETTLES);
+    let clean = ask(&repo).ended(0);
+    std::fs::write(repo.path().join(".git/shallow"), format!("{}\n", repo.head())).unwrap();
+    assert_ne!(ask(&repo).code, 0, "history that was cut off");
+    std::fs::remove_file(repo.path().join(".git/shallow")).unwrap();
+    assert_eq!(bytes(&ask(&repo)), bytes(&clean));
+    repo.git(&["config", "core.autocrlf", "true"]);
+    ask(&repo);
+    std::fs::remove_file(&record).unwrap();
+    assert_ne!(ask(&repo).code, 0);
+}
+
+#[test]
+fn what_looking_would_miss_is_not_kept() {
+    let repo = TestRepo::closed();
+    // An attachment that git ignores stands in no listing.
+    repo.write(".gitignore", "*.csv\n");
+    repo.write("records/run.csv", "t [s]\n1\n");
+    repo.replace("records/TR-001.md", "status =", "data = [{ file = \"run.csv\" }]\nstatus =");
+    repo.commit("Attach");
+    std::thread::sleep(SETTLES);
+    let first = repo.run(&["matrix"]);
+    assert_eq!(kept(&repo), Vec::<PathBuf>::new());
+    repo.write("records/run.csv", "t [s]\n2\n");
+    assert_eq!(repo.run(&["matrix"]).code, first.code);
+
+    #[cfg(unix)]
+    {
+        let repo = TestRepo::closed();
+        repo.write("elsewhere.txt", "x");
+        std::os::unix::fs::symlink("elsewhere.txt", repo.path().join("link.txt")).unwrap();
+        std::thread::sleep(SETTLES);
+        repo.run(&["before", "leak-check"]);
+        assert_eq!(kept(&repo), Vec::<PathBuf>::new());
+    }
+}
