@@ -160,17 +160,19 @@ def listed(value):
     return [value] if isinstance(value, str) else value
 
 
-def told(thing):
-    """The keys of anything but a requirement without its title and without looks that were taken again."""
+def told(thing, looks=True):
+    """The keys of anything but a requirement without its title, with or without the looks that were taken again."""
     keys = {key: value for key, value in thing.keys.items() if key != "title"}
-    if isinstance(keys.get("verifies"), dict):
+    if not looks and isinstance(keys.get("verifies"), dict):
         keys["verifies"] = {id: {key: value for key, value in of.items() if key != "reaffirmed"} for id, of in keys["verifies"].items()}
     return keys
 
 
 def looked_at_again(then, now):
-    """Whether evidence was looked at again and nothing else happened; what then lies between is cosmetic."""
-    return bool(then and now) and then[1].keys != now[1].keys and kind_of_change(then, now) == "cosmetic" and "verifies" in now[1].keys
+    """Whether evidence was looked at again and nothing else happened."""
+    if not then or not now or then[1].kind == "requirement" or told(then[1]) == told(now[1]):
+        return False
+    return told(then[1], False) == told(now[1], False) and then[1].body.split() == now[1].body.split()
 
 
 def reworded(then, now):
@@ -338,9 +340,14 @@ class Repository:
                 return None
             commit = self.parents[commit][0]
 
+    @functools.cache
+    def bases(self, commit):
+        """Where the lines of work parted that a merge joins."""
+        return self.git("merge-base", "--all", *(["--octopus"] if len(self.parents[commit]) > 2 else []), *self.parents[commit]).split()
+
     def mixed(self, commit, id, now, sides):
         """A merge changed a thing itself where it is not what the lines of work give, key by key."""
-        bases = self.git("merge-base", "--all", *(["--octopus"] if len(sides) > 2 else []), *self.parents[commit]).split()
+        bases = self.bases(commit)
         if len(bases) > 1 or "hidden" in (now, *sides):
             return "may"
         base = self.version(bases[0], id) if bases else None
