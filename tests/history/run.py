@@ -36,6 +36,8 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 MIRROR = {"added": "removed", "removed": "added", "tightened": "relaxed", "relaxed": "tightened"}
 # What keeps the number of before.
 KEEPS = {"moved", "cosmetic", "reaffirmed", "unreadable"}
+# Histories whose answers are harmed, before any other.
+HARMED = 20
 # What stands in settings files, and is not compared here.
 SETTINGS = {"parameter", "instrument", "project"}
 
@@ -499,7 +501,7 @@ def main():
     top = tempfile.mkdtemp(prefix="history-")
     try:
         with multiprocessing.Pool((os.cpu_count() or 2) + 1) as pool:
-            if not finds_harm(pool, program, min(20, args.count)):
+            if not finds_harm(pool, program, HARMED):
                 return 1
             jobs = [(program, seed) for seed in range(args.seed, args.seed + args.count)]
             jobs += [share for name, folder in repositories(program, top) for share in shares(program, name, folder)]
