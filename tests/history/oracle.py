@@ -350,6 +350,8 @@ class Repository:
         bases = self.bases(commit)
         if len(bases) > 1 or "hidden" in (now, *sides):
             return "may"
+        if not self.projects.issuperset(self.parents[commit]):
+            return "may"  # a line of work on which there was no project yet
         base = self.version(bases[0], id) if bases else None
         if base == "hidden":
             return "may"
