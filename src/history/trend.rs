@@ -98,11 +98,11 @@ pub enum Stood {
 pub struct Counts {
     /// Rows due, for each of [`State::ALL`].
     pub rows: [usize; State::ALL.len()],
-    /// Gaps of what is due.
+    /// Gaps of what is due, as the files of that commit show them; those that only history shows are not counted.
     pub gaps: usize,
     /// Open nonconformances due.
     pub nonconformances: usize,
-    /// Faults in the project: what may make the other numbers wrong.
+    /// Faults in the files: what may make the other numbers wrong. Those that only history shows are not counted.
     pub faults: usize,
     /// Files that could not be read in full, whose rows may be missing.
     pub unread: usize,

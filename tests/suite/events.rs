@@ -186,8 +186,10 @@ fn what_is_waived_without_evidence_does_not_lapse() {
     let unsigned: Vec<&str> = record.lines().filter(|line| !line.starts_with("seal =")).collect();
     let draft = unsigned.join("\n").replace("status = \"signed\"", "status = \"draft\"");
     repo.write("records/TR-001.md", &format!("{draft}\n"));
-    let answer = before(&repo, "first-run", TODAY, &[], 0);
+    // Signed evidence that is a draft again is a fault of its own, whatever is waived.
+    let answer = before(&repo, "first-run", TODAY, &[], 1);
     assert_eq!((&answer["rows"][0]["state"], &answer["lapsing"]), (&json!("waived"), &json!([])));
+    assert_eq!((answer["open_total"].clone(), &answer["faults"][0]["code"]), (json!(1), &json!("seal-replaced")));
 }
 
 /// A second requirement whose procedure sorts before the first one's, with something that must hold before it is run.

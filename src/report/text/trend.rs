@@ -168,8 +168,8 @@ fn ends(page: &mut Page, view: &TrendView) {
         line(&format!("  {}", state.word()), first.count(state), last.count(state));
     }
     line("nonconformances", first.nonconformances, last.nonconformances);
-    line("gaps", first.gaps, last.gaps);
-    line("faults", first.faults, last.faults);
+    line("gaps in files", first.gaps, last.gaps);
+    line("faults in files", first.faults, last.faults);
     if last.faults.is_some_and(|faults| faults > 0) {
         let text =
             wrap("a fault could make these numbers wrong; slipmark check lists those of today", page.width, 2, 2);

@@ -51,11 +51,11 @@ pub struct TrendPoint {
     pub due: Option<usize>,
     /// Of these, the open ones.
     pub open: Option<usize>,
-    /// Gaps of what is due.
+    /// Gaps of what is due, as the files of that commit show them; those that only history shows are not counted.
     pub gaps: Option<usize>,
     /// Open nonconformances due.
     pub nonconformances: Option<usize>,
-    /// Faults in the project.
+    /// Faults in the files of that commit; those that only history shows are not counted.
     pub faults: Option<usize>,
     /// Files that could not be read in full.
     pub unread: Option<usize>,
