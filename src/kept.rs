@@ -1,7 +1,7 @@
 //! What is kept between runs: answers about commits, which never change, so that the next run need not work them out again.
 //!
 //! In: a name and bytes. Out: the same bytes in a later run of the same build, or nothing. It lies in the git directory (of a
-//! linked work tree: the one that all of them share), in `slipmark/` and there in a folder for each build, so that no build
+//! linked work tree: the one that all of them share), in `slipmark-kept/` and there in a folder for each build, so that no build
 //! reads what another worked out. Nothing rests on it: it can be deleted at any time; what is damaged or cannot be read is
 //! as if it were not there; where it cannot be written, nothing is kept. Each file is written whole or not at all and says by its own
 //! hash whether it is whole, so that two runs at once do no harm: the later one wins.
@@ -19,7 +19,7 @@ use sha2::{Digest, Sha256};
 use crate::git::Repo;
 
 /// The folder in the git directory.
-const FOLDER: &str = "slipmark";
+const FOLDER: &str = "slipmark-kept";
 /// What every file starts with.
 const MAGIC: &[u8] = b"slipmark kept 1\n";
 /// The hash behind that.

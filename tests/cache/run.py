@@ -210,7 +210,7 @@ class Repository:
     # ---- what is kept ----------------------------------------------------------------------------------------------
 
     def kept(self):
-        top = self.path(".git/slipmark")
+        top = self.path(".git/slipmark-kept")
         return [os.path.join(folder, name) for folder, _, names in os.walk(top) for name in sorted(names)]
 
     def harm(self):
@@ -219,7 +219,7 @@ class Repository:
         if not kept:
             return
         if self.random.random() < 0.3:
-            shutil.rmtree(self.path(".git/slipmark"))
+            shutil.rmtree(self.path(".git/slipmark-kept"))
             return
         name = self.random.choice(kept)
         with open(name, "rb") as file:

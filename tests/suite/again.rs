@@ -10,7 +10,7 @@ const SETTLES: Duration = Duration::from_millis(3100);
 
 /// The answers that are kept.
 fn kept(repo: &TestRepo) -> Vec<PathBuf> {
-    let builds = repo.path().join(".git").join("slipmark").read_dir().into_iter().flatten().flatten();
+    let builds = repo.path().join(".git").join("slipmark-kept").read_dir().into_iter().flatten().flatten();
     let files = builds.flat_map(|build| build.path().read_dir().unwrap()).map(|entry| entry.unwrap().path());
     let mut answers: Vec<PathBuf> =
         files.filter(|path| path.file_name().unwrap().to_string_lossy().starts_with("answer-")).collect();

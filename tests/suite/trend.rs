@@ -67,9 +67,9 @@ fn what_is_kept_changes_no_answer() {
     let repo = TestRepo::demo();
     let ask = |more: &[&str]| repo.run(&[&["trend", "hot-fire", "--format", "json"], more].concat()).ended(0).out;
     let anew = ask(&["--no-cache"]);
-    assert!(!repo.path().join(".git/slipmark").exists());
+    assert!(!repo.path().join(".git/slipmark-kept").exists());
     assert_eq!((ask(&[]), ask(&[])), (anew.clone(), anew));
-    assert!(repo.path().join(".git/slipmark").is_dir());
+    assert!(repo.path().join(".git/slipmark-kept").is_dir());
     assert_eq!(repo.git(&["status", "--porcelain", "--ignored"]), "");
     // Of another event, and on another day.
     let other = repo.run(&["trend", "leak-check", "--format", "json"]).ended(0).out;

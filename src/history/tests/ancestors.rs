@@ -26,7 +26,7 @@ fn faults(stand: &Stand) -> Vec<String> {
     }
     assert_eq!(found(Kept::beside(&repo), head), anew);
     assert_eq!(found(Kept::beside(&repo), head), anew);
-    std::fs::remove_dir_all(repo.common_dir().join("slipmark")).unwrap();
+    std::fs::remove_dir_all(repo.common_dir().join("slipmark-kept")).unwrap();
     assert_eq!(found(Kept::beside(&repo), head), anew);
     assert_eq!(found(Kept::beside(&repo), head), anew);
     let clean = |text: &str| {
