@@ -55,6 +55,8 @@ pub(super) struct Trail<'r> {
     steps: Vec<Step>,
     /// Where the steps of each commit begin.
     starts: Vec<usize>,
+    /// Whether a commit touched nothing that was there before.
+    only_added: Vec<bool>,
     by_path: HashMap<RepoPath, Vec<usize>>,
     /// Files by what a commit took away from them, for commits that were asked about.
     taken: HashMap<usize, HashMap<Oid, RepoPath>>,
@@ -94,6 +96,7 @@ impl<'r> Trail<'r> {
             roots: Vec::new(),
             steps: Vec::new(),
             starts: vec![0],
+            only_added: Vec::new(),
             by_path: HashMap::new(),
             taken: HashMap::new(),
             gone: None,
@@ -108,7 +111,9 @@ impl<'r> Trail<'r> {
         }
         let one = |repo: &Repo, node: &Node| changed(repo, prefix, node.oid, &node.parents);
         for (commit, changes) in side_by_side(repo, &trail.commits, one)?.into_iter().enumerate() {
-            for change in changes? {
+            let changes = changes?;
+            trail.only_added.push(changes.iter().all(|change| change.old.is_none()));
+            for change in changes {
                 trail.by_path.entry(change.path.clone()).or_default().push(trail.steps.len());
                 let (old, new) = (change.old_blob(), change.new_blob());
                 trail.steps.push(Step { commit, path: change.path, old, new });
@@ -171,7 +176,7 @@ impl<'r> Trail<'r> {
                 // Of several first commits each may have brought another.
                 (None, _) => self.roots.len() == 1,
                 // A commit that only added files took nothing from where it was.
-                (Some(only), 0) => self.roots.len() == 1 && self.by(only.commit).iter().all(|own| own.old.is_none()),
+                (Some(only), 0) => self.roots.len() == 1 && self.only_added[only.commit],
                 _ => false,
             }
         };
@@ -353,9 +358,11 @@ fn holds(blobs: &mut Blobs<'_>, blob: Oid, id: &str) -> bool {
     blobs.glance(blob).id.as_deref() == Some(id)
 }
 
-/// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself.
+/// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself. Without
+/// parents it brought everything, which is not told here.
 fn changed(repo: &Repo, prefix: &str, commit: Oid, parents: &[Oid]) -> Result<Vec<FileChange>, GitError> {
-    let mut changes = repo.changed_files(parents.first().copied(), commit, prefix)?;
+    let Some(first) = parents.first() else { return Ok(Vec::new()) };
+    let mut changes = repo.changed_files(Some(*first), commit, prefix)?;
     for parent in parents.iter().skip(1) {
         let others = repo.changed_files(Some(*parent), commit, prefix)?;
         changes.retain(|change| others.binary_search_by(|other| other.path.cmp(&change.path)).is_ok());
