@@ -22,6 +22,7 @@ mod catalogue;
 mod conformity;
 mod coverage;
 mod dimension;
+mod divisor;
 mod evaluate;
 mod extent;
 mod kind;

@@ -4,13 +4,16 @@
 //! worked on without touching the heap; whatever does not fit goes over to big integers, and comes back when it fits again. There is one
 //! form for each number, so equality is that of the parts.
 
+use std::borrow::Cow;
 use std::cmp::Ordering;
 use std::ops::{Add, Div, Mul, MulAssign, Neg, Sub};
 
 use num_bigint::BigInt;
 use num_integer::Integer;
 use num_rational::BigRational;
-use num_traits::{Signed, ToPrimitive};
+use num_traits::{One, Signed, ToPrimitive, Zero};
+
+use super::divisor;
 
 /// An exact rational number of any size.
 #[derive(Clone, PartialEq, Eq, Hash)]
@@ -29,7 +32,10 @@ impl Rational {
     /// # Panics
     /// If the denominator is zero.
     pub fn new(numerator: BigInt, denominator: BigInt) -> Self {
-        Self::from_big(BigRational::new(numerator, denominator))
+        assert!(!denominator.is_zero(), "a quotient by zero is asked for only after the divisor was looked at");
+        let shared = divisor::common(&numerator, &denominator);
+        let shared = if denominator.is_negative() { -shared } else { shared };
+        Self::from_coprime(divided(&numerator, &shared), divided(&denominator, &shared))
     }
 
     /// A whole number.
@@ -65,7 +71,8 @@ impl Rational {
         }
         let (n, d) = (self.numer(), self.denom());
         let (n_root, d_root) = (n.nth_root(degree), d.nth_root(degree));
-        (n_root.pow(degree) == n && d_root.pow(degree) == d).then(|| Self::new(n_root, d_root))
+        // The roots of parts in lowest terms are so too.
+        (n_root.pow(degree) == n && d_root.pow(degree) == d).then(|| Self::from_coprime(n_root, d_root))
     }
 
     /// A numerator and a denominator that is not zero, both in machine words.
@@ -201,6 +208,47 @@ impl Rational {
         }
     }
 
+    /// From big parts in lowest terms, the denominator positive.
+    fn from_coprime(n: BigInt, d: BigInt) -> Self {
+        Self::from_big(BigRational::new_raw(n, d))
+    }
+
+    /// Numerator and denominator.
+    fn parts(&self) -> (Cow<'_, BigInt>, Cow<'_, BigInt>) {
+        match &self.0 {
+            Form::Small(n, d) => (Cow::Owned(BigInt::from(*n)), Cow::Owned(BigInt::from(*d))),
+            Form::Big(big) => (Cow::Borrowed(big.numer()), Cow::Borrowed(big.denom())),
+        }
+    }
+
+    /// The sum of two numbers of any size; only what both denominators share is looked for in the sum of the crosswise products
+    /// (Knuth, The Art of Computer Programming, volume 2, 4.5.1).
+    fn big_sum(&self, other: &Self) -> Self {
+        let ((a, b), (c, d)) = (self.parts(), other.parts());
+        let shared = divisor::common(&b, &d);
+        if shared.is_one() {
+            return Self::from_coprime(&*a * &*d + &*c * &*b, &*b * &*d);
+        }
+        let (b, rest) = (&*b / &shared, &*d / &shared);
+        let sum = &*a * rest + &*c * &b;
+        let left = divisor::common(&sum, &shared);
+        Self::from_coprime(divided(&sum, &left), b * divided(&d, &left))
+    }
+
+    /// The product of two numbers of any size, crosswise first as that of small ones.
+    fn big_product(&self, other: &Self) -> Self {
+        let ((a, b), (c, d)) = (self.parts(), other.parts());
+        let (left, right) = (divisor::common(&a, &d), divisor::common(&c, &b));
+        let n = divided(&a, &left) * divided(&c, &right);
+        Self::from_coprime(n, divided(&b, &right) * divided(&d, &left))
+    }
+
+    /// One over a big number.
+    fn turned(big: &BigRational) -> Self {
+        let (n, d) = (big.numer(), big.denom());
+        if n.is_negative() { Self::from_coprime(-d, -n) } else { Self::from_coprime(d.clone(), n.clone()) }
+    }
+
     /// Brings a quotient to lowest terms; the denominator is not zero.
     fn reduced(n: i128, d: u128) -> Self {
         let size = n.unsigned_abs();
@@ -231,7 +279,7 @@ impl Rational {
                 let n = i128::from(*a) * i128::from(*d) + i128::from(*c) * i128::from(*b);
                 Self::reduced(n, u128::from(b.unsigned_abs()) * u128::from(d.unsigned_abs()))
             }
-            _ => Self::from_big(self.to_big() + other.to_big()),
+            _ => self.big_sum(other),
         }
     }
 
@@ -245,7 +293,7 @@ impl Rational {
                 let n = u128::from(a / left) * u128::from(c / right);
                 Self::coprime(negative, n, u128::from(b / right) * u128::from(d / left))
             }
-            _ => Self::from_big(self.to_big() * other.to_big()),
+            _ => self.big_product(other),
         }
     }
 
@@ -253,9 +301,14 @@ impl Rational {
         match &other.0 {
             Form::Small(0, _) => panic!("a quotient by zero is asked for only after the divisor was looked at"),
             Form::Small(n, d) => self.product(&Self(Form::Small(if *n < 0 { -d } else { *d }, n.abs()))),
-            Form::Big(big) => Self::from_big(self.to_big() / &**big),
+            Form::Big(big) => self.product(&Self::turned(big)),
         }
     }
+}
+
+/// A quotient without a remainder; nearly always by one.
+fn divided(whole: &BigInt, divisor: &BigInt) -> BigInt {
+    if divisor.is_one() { whole.clone() } else { whole / divisor }
 }
 
 /// A whole number in a machine word, if it fits and its opposite does.
@@ -269,7 +322,10 @@ impl Ord for Rational {
             (Form::Small(a, b), Form::Small(c, d)) => {
                 (i128::from(*a) * i128::from(*d)).cmp(&(i128::from(*c) * i128::from(*b)))
             }
-            _ => self.to_big().cmp(&other.to_big()),
+            _ => {
+                let ((a, b), (c, d)) = (self.parts(), other.parts());
+                (&*a * &*d).cmp(&(&*c * &*b))
+            }
         }
     }
 }
@@ -359,7 +415,6 @@ impl MulAssign<Rational> for Rational {
 
 #[cfg(test)]
 mod tests {
-    use num_traits::Zero;
     use proptest::prelude::*;
 
     use super::*;
@@ -371,6 +426,13 @@ mod tests {
             any::<i64>().prop_map(BigInt::from),
             prop_oneof![Just(i64::MAX), Just(i64::MIN), Just(i64::MIN + 1), Just(1), Just(-1)].prop_map(BigInt::from),
             any::<i128>().prop_map(BigInt::from),
+            // Long ones, with divisors in common.
+            (any::<i128>(), 0u32..40, 0u32..60).prop_map(|(n, two, five)| {
+                BigInt::from(n)
+                    * BigInt::from(10u8).pow(two)
+                    * BigInt::from(25u8).pow(five)
+                    * BigInt::from(21u8).pow(two)
+            }),
         ]
     }
 
