@@ -226,7 +226,7 @@ impl Lexer<'_> {
             return end;
         }
         let Some(close) = rest.find(')').map(|close| end + close + 1) else { return end };
-        if Unit::parse(&self.text[start..close]).is_ok() { close } else { end }
+        if Unit::is_unit(&self.text[start..close]) { close } else { end }
     }
 
     /// The end of `[9.99, 10.02]` if a unit follows: two ends, not a list.
@@ -344,7 +344,7 @@ fn takes(word: &str, first: bool) -> bool {
     if first || SUFFIXES.contains(&word) {
         return true;
     }
-    if word.starts_with('(') { Unit::parse(word).is_ok() } else { Unit::is_symbol(word) }
+    if word.starts_with('(') { Unit::is_unit(word) } else { Unit::is_symbol(word) }
 }
 
 fn is_name_start(c: char) -> bool {

@@ -145,3 +145,39 @@ fn what_is_proposed_instead_of_a_refused_symbol_is_a_unit() {
     }
     assert!(proposals > 20);
 }
+
+/// The cheap question gives the answer of the reader, for what is a unit and for what is not.
+#[test]
+fn is_unit_says_what_the_reader_says() {
+    let mut texts: Vec<String> = catalogue().written();
+    for text in [
+        "",
+        "bar(g)",
+        "MPa gauge",
+        "kPa (abs)",
+        "psi differential",
+        "W/(m·K)",
+        "m^(1/2)",
+        "cm2",
+        "1/s",
+        "slpm",
+        "slpm(0 degC, 1 bar abs)",
+        "slpm(0 q, 1 bar)",
+        "detan2(1 m, 2 m)",
+        "m(m)",
+        "N·",
+        "6 bar",
+        "bar gauge gauge",
+        "deg C",
+        "µm²",
+        "in-lbf",
+        "furlong/s",
+        "m/s/q",
+        "gauge",
+    ] {
+        texts.push(text.to_owned());
+    }
+    for text in &texts {
+        assert_eq!(Unit::is_unit(text), Unit::parse(text).is_ok(), "{text}");
+    }
+}
