@@ -1,5 +1,8 @@
 //! Exact derivatives of a result by every source, in one sweep backwards over its tape.
 
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
+
 use super::evaluate::{Effort, Values, fold_doubles};
 use super::functions::Function;
 use super::tape::{Op, Slot, Tape};
@@ -22,19 +25,18 @@ struct Slope {
     exact: Option<Rational>,
 }
 
-/// Most operations that are gone through backwards for all results of a calculation together.
+/// Most operations that are gone through backwards for all results of a calculation together; those with long numbers count for several.
 const MAX_VISITS: usize = 500_000;
 
-/// What the sweeps of one calculation share: room for the slopes, and how much they may cost.
+/// What the sweeps of one calculation share: how much they may cost.
 pub(super) struct Sweep {
-    slopes: Vec<Option<Slope>>,
     effort: Effort,
     visits: usize,
 }
 
 impl Sweep {
     pub(super) fn new() -> Self {
-        Self { slopes: Vec::new(), effort: Effort::new(), visits: 0 }
+        Self { effort: Effort::new(), visits: 0 }
     }
 
     /// Whether it has cost too much; then nothing more is to be asked of it.
@@ -51,12 +53,11 @@ impl Sweep {
         root: Slot,
         all: bool,
     ) -> Option<Vec<Sensitivity>> {
-        self.slopes.resize(tape.entries.len().max(self.slopes.len()), None);
-        self.slopes[root] = Some(Slope { double: 1.0, exact: Some(Rational::one()) });
+        // From the end of the tape on, and only what moves the root: each of many results on a long tape is swept.
+        let mut slopes = BTreeMap::from([(root, Slope { double: 1.0, exact: Some(Rational::one()) })]);
         let mut found = Vec::new();
-        for slot in (0..=root).rev() {
-            let Some(mine) = self.slopes[slot].take() else { continue };
-            self.visits += 1;
+        while let Some((slot, mine)) = slopes.pop_last() {
+            self.visits += 1 + length(tape, slot, &mine);
             if self.is_spent() {
                 return None;
             }
@@ -67,11 +68,11 @@ impl Sweep {
             if mine.double == 0.0 && mine.exact.as_ref().is_none_or(Rational::is_zero) {
                 continue;
             }
-            let (slopes, effort) = (&mut self.slopes, &self.effort);
+            let effort = &self.effort;
             let looked = Looked { values, wanted: mine.exact.is_some() };
             partials(tape, &looked, slot, &mut |operand, double, exact| {
                 if values.moves(operand, all) {
-                    add(&mut slopes[operand], &mine, double, exact, effort);
+                    add(slopes.entry(operand), &mine, double, exact, effort);
                 }
             });
         }
@@ -80,21 +81,32 @@ impl Sweep {
     }
 }
 
+/// How many words beyond one are worked on at an operation: those of its derivative, and of the uncertainty of a source.
+fn length(tape: &Tape, slot: Slot, mine: &Slope) -> usize {
+    let words = |number: &Rational| usize::try_from(number.bits() / 64).unwrap_or(usize::MAX);
+    let own = match &tape.entries[slot].op {
+        Op::Source(source) => tape.sources[*source].quantity.uncertainty.as_ref(),
+        _ => None,
+    };
+    mine.exact.as_ref().map_or(0, words) + own.map_or(0, |own| words(&own.standard))
+}
+
 /// Adds what an operation passes on to one of its operands.
-fn add(target: &mut Option<Slope>, mine: &Slope, double: f64, exact: Option<Rational>, effort: &Effort) {
+fn add(target: Entry<'_, Slot, Slope>, mine: &Slope, double: f64, exact: Option<Rational>, effort: &Effort) {
     let passed = mine.exact.as_ref().zip(exact).filter(|(mine, own)| effort.allows(mine.bits() + own.bits()));
     let passed = passed.map(|(mine, own)| mine * own);
-    *target = Some(match target.take() {
-        None => Slope { double: mine.double * double, exact: passed },
-        Some(sum) => Slope {
-            double: sum.double + mine.double * double,
-            exact: sum
-                .exact
-                .zip(passed)
-                .filter(|(sum, passed)| effort.allows(sum.bits() + passed.bits()))
-                .map(|(sum, passed)| sum + passed),
-        },
-    });
+    match target {
+        Entry::Vacant(target) => {
+            target.insert(Slope { double: mine.double * double, exact: passed });
+        }
+        Entry::Occupied(mut target) => {
+            let sum = target.get_mut();
+            sum.double += mine.double * double;
+            let both = sum.exact.take().zip(passed);
+            sum.exact =
+                both.filter(|(sum, passed)| effort.allows(sum.bits() + passed.bits())).map(|(sum, own)| sum + own);
+        }
+    }
 }
 
 /// The results of the tape; exact ones only where they are still of use.

@@ -103,13 +103,21 @@ impl Effort {
 
     /// Whether an operation on numbers of so many bits may still be exact.
     pub(super) fn allows(&self, bits: u64) -> bool {
-        let words = bits / 64 + 1;
-        let cost = words * words;
         let left = self.0.get();
+        // What is refused costs nothing: one number that is too long leaves the others exact.
+        if bits > 2 * LARGEST_BITS {
+            return false;
+        }
+        let words = bits / 64 + 1;
+        // Of long numbers, what the parts have in common costs more than the products.
+        let cost = words * words * if words > LONG { 4 } else { 1 };
         self.0.set(left.saturating_sub(cost));
-        bits <= 2 * LARGEST_BITS && cost <= left
+        cost <= left
     }
 }
+
+/// Numbers of more words than this are long.
+const LONG: u64 = 4;
 
 /// Longest exact numerator or denominator that is kept.
 const LARGEST_BITS: u64 = 1024;
@@ -275,7 +283,7 @@ impl Worker<'_> {
             return Err(("this divides by zero".to_owned(), "check what has a negative exponent".to_owned()));
         }
         if let Some(exact) = &a.exact
-            && self.effort.allows((exact.bits() + 1) * u64::from(n.unsigned_abs().max(1)))
+            && self.effort.allows((exact.bits() + 1).saturating_mul(u64::from(n.unsigned_abs().max(1))))
             && let Some(root) = exact.exact_root(d.unsigned_abs())
         {
             return Ok(Number::exact(root.pow(n)));
@@ -356,7 +364,7 @@ impl Worker<'_> {
         let exact: Option<Vec<&Rational>> = all.iter().map(|number| number.exact.as_ref()).collect();
         let bits: u64 = exact.iter().flatten().map(|exact| exact.bits()).max().unwrap_or(0);
         let exact = exact.filter(|all| all.iter().all(|_| self.effort.allows(2 * bits)));
-        if let Some(exact) = exact.and_then(|all| fold_exact(function, &all)) {
+        if let Some(exact) = exact.and_then(|all| fold_exact(function, &all, self.effort)) {
             return Ok(Number::exact(exact));
         }
         let doubles: Vec<f64> = all.iter().map(|number| number.double).collect();
@@ -491,15 +499,16 @@ fn outside(curve: &Curve) -> Trouble {
     )
 }
 
-/// A function of a list in rationals; none where the result is not rational.
-fn fold_exact(function: Function, all: &[&Rational]) -> Option<Rational> {
+/// A function of a list in rationals; none where the result is not rational, or the sum of what has few divisors in common grows too long.
+fn fold_exact(function: Function, all: &[&Rational], effort: &Effort) -> Option<Rational> {
     let count = || Rational::from_integer(all.len().into());
-    let sum = || all.iter().fold(Rational::zero(), |sum, x| sum + *x);
+    let plus = |sum: Rational, x: &Rational| effort.allows(sum.bits() + x.bits()).then(|| sum + x);
+    let sum = || all.iter().try_fold(Rational::zero(), |sum, x| plus(sum, x));
     match function {
         Function::Min => all.iter().min().map(|x| (*x).clone()),
         Function::Max => all.iter().max().map(|x| (*x).clone()),
-        Function::Sum => Some(sum()),
-        Function::Mean => Some(sum() / count()),
+        Function::Sum => sum(),
+        Function::Mean => Some(sum()? / count()),
         Function::Median => {
             let mut sorted = all.to_vec();
             sorted.sort_unstable();
@@ -507,11 +516,11 @@ fn fold_exact(function: Function, all: &[&Rational]) -> Option<Rational> {
             Some((low + high) / Rational::from_integer(2.into()))
         }
         Function::Sd => {
-            let mean = sum() / count();
-            let squares = all.iter().fold(Rational::zero(), |sum, x| sum + (*x - &mean).pow(2));
+            let mean = sum()? / count();
+            let squares = all.iter().try_fold(Rational::zero(), |sum, x| plus(sum, &(*x - &mean).pow(2)))?;
             (squares / (count() - Rational::one())).exact_root(2)
         }
-        _ => all.iter().fold(Rational::zero(), |sum, x| sum + x.pow(2)).exact_root(2),
+        _ => all.iter().try_fold(Rational::zero(), |sum, x| plus(sum, &x.pow(2)))?.exact_root(2),
     }
 }
 
@@ -533,5 +542,44 @@ pub(super) fn fold_doubles(function: Function, all: &[f64]) -> f64 {
             (all.iter().map(|x| (x - mean) * (x - mean)).sum::<f64>() / (count - 1.0)).sqrt()
         }
         _ => all.iter().copied().fold(0.0, libm::hypot),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_too_long_is_refused_and_costs_nothing() {
+        let effort = Effort::new();
+        for bits in [2 * LARGEST_BITS + 1, 330 * 999_999_999, u64::MAX] {
+            assert!(!effort.allows(bits));
+        }
+        assert_eq!(effort.0.get(), Effort::new().0.get());
+        assert!(effort.allows(10));
+    }
+
+    /// However long a text is, only so many operations on long numbers are exact; of short ones, all of a tape.
+    #[test]
+    fn exact_work_is_bounded() {
+        let allowed = |bits: u64| {
+            let effort = Effort::new();
+            (0..2_000_000).take_while(|_| effort.allows(bits)).count()
+        };
+        assert!(allowed(2 * LARGEST_BITS) < 300);
+        assert!(allowed(126) > super::super::MAX_OPERATIONS);
+    }
+
+    /// The denominators of fractions with few divisors in common multiply: their sum is given up at the length of any other number.
+    #[test]
+    fn a_sum_does_not_grow_without_end() {
+        let parts =
+            |end: i64| -> Vec<Rational> { (2..end).map(|d| Rational::new(1.into(), (d * d + 1).into())).collect() };
+        for function in [Function::Sum, Function::Mean, Function::Sd, Function::Hypot] {
+            let parts = parts(3000);
+            assert!(fold_exact(function, &parts.iter().collect::<Vec<_>>(), &Effort::new()).is_none());
+        }
+        let few = parts(20);
+        assert!(fold_exact(Function::Sum, &few.iter().collect::<Vec<_>>(), &Effort::new()).is_some());
     }
 }

@@ -8,7 +8,7 @@ use super::functions::{CONSTANTS, FUNCTIONS, Function, constant};
 use super::lex::{Literal, is_name_part};
 use super::parse::MAX_ERRORS;
 use super::syntax::{Binary, Compare, Expr, Id};
-use super::tape::{Entry, Op, Seen, Slot, Tape};
+use super::tape::{Entry, Op, Slot, Tape};
 use super::worked::{Form, is_gauge};
 use super::{CalcError, Given, MAX_OPERATIONS, Scope, Sheet, Source, Worked};
 use crate::quantity::rules::{self, Scales};
@@ -53,6 +53,8 @@ pub(super) struct Lowering<'a> {
     joined: HashMap<(usize, Slot), Slot>,
     given: HashMap<String, Low>,
     curves: HashMap<(String, Option<String>, bool), Arc<Curve>>,
+    /// The items of lists that names stood for.
+    listed: usize,
     full: bool,
 }
 
@@ -77,6 +79,7 @@ impl<'a> Lowering<'a> {
             joined: HashMap::new(),
             given: HashMap::new(),
             curves: HashMap::new(),
+            listed: 0,
             full: false,
         }
     }
@@ -130,7 +133,14 @@ impl<'a> Lowering<'a> {
     }
 
     fn push(&mut self, op: Op, range: &Range<usize>) -> Outcome<Slot> {
-        if self.tape.entries.len() >= MAX_OPERATIONS {
+        self.room(range)?;
+        self.tape.entries.push(Entry { op, range: range.clone() });
+        Ok(self.tape.entries.len() - 1)
+    }
+
+    /// A list counts as often as a name stands for it: a short text can name a long list again and again.
+    fn room(&mut self, range: &Range<usize>) -> Outcome<()> {
+        if self.tape.entries.len() + self.listed >= MAX_OPERATIONS {
             if self.full {
                 // Told once; what rests on it is broken all the same.
                 return Err(fail(range, "this calculation has too many operations", "divide it"));
@@ -140,8 +150,7 @@ impl<'a> Lowering<'a> {
                 format!("this calculation has more than {MAX_OPERATIONS} operations, those of its inputs included");
             return Err(fail(range, message, "divide it, or type in a result that it rests on"));
         }
-        self.tape.entries.push(Entry { op, range: range.clone() });
-        Ok(self.tape.entries.len() - 1)
+        Ok(())
     }
 
     fn node<'l>(&mut self, which: usize, id: Id, low: impl Fn(Id) -> &'l Low, defined: &[Option<Low>]) -> Outcome<Low> {
@@ -310,6 +319,10 @@ impl<'a> Lowering<'a> {
     fn name(&mut self, range: &Range<usize>, defined: &[Option<Low>]) -> Outcome<Low> {
         let name = self.text(range);
         if let Some(which) = self.sheet.defined(name) {
+            if let Some(Low::List(items)) = &defined[which] {
+                self.listed += items.len();
+                self.room(range)?;
+            }
             return Ok(defined[which].clone().unwrap_or(Low::Broken));
         }
         if let Some(low) = self.given.get(name) {
@@ -363,7 +376,7 @@ impl<'a> Lowering<'a> {
     /// Takes over what another result rests on.
     fn join(&mut self, worked: &Arc<Worked>, range: &Range<usize>) -> Outcome<Lowered> {
         let from = Arc::as_ptr(&worked.tape) as usize;
-        for slot in worked.tape.reach(worked.root, &mut Seen::default()) {
+        for slot in worked.tape.reach(worked.root) {
             if self.joined.contains_key(&(from, slot)) {
                 continue;
             }

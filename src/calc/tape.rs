@@ -1,5 +1,6 @@
 //! A calculation as a flat list of operations, each on results of those before it. Every number is in coherent SI units.
 
+use std::collections::BTreeSet;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -108,42 +109,18 @@ pub(super) struct Tape {
 }
 
 impl Tape {
-    /// What an operation rests on, itself included, in the order of the tape.
-    pub(super) fn reach(&self, root: Slot, seen: &mut Seen) -> Vec<Slot> {
-        seen.begin(self.entries.len());
-        let mut reached = vec![root];
-        seen.insert(root);
-        let mut at = 0;
-        while let Some(&slot) = reached.get(at) {
-            at += 1;
+    /// What an operation rests on, itself included, in the order of the tape. It takes no longer on a long tape: each of many results asks.
+    pub(super) fn reach(&self, root: Slot) -> Vec<Slot> {
+        let mut waiting = BTreeSet::from([root]);
+        let mut reached = Vec::new();
+        while let Some(slot) = waiting.pop_last() {
+            reached.push(slot);
+            // Each stands before what rests on it.
             self.entries[slot].op.operands(|operand| {
-                if seen.insert(operand) {
-                    reached.push(operand);
-                }
+                waiting.insert(operand);
             });
         }
-        reached.sort_unstable();
+        reached.reverse();
         reached
-    }
-}
-
-/// A set of slots that is emptied without going through it.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Seen {
-    stamps: Vec<u32>,
-    now: u32,
-}
-
-impl Seen {
-    fn begin(&mut self, size: usize) {
-        self.stamps.resize(size.max(self.stamps.len()), 0);
-        self.now += 1;
-    }
-
-    /// True the first time.
-    fn insert(&mut self, slot: Slot) -> bool {
-        let fresh = self.stamps[slot] != self.now;
-        self.stamps[slot] = self.now;
-        fresh
     }
 }

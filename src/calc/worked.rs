@@ -6,7 +6,7 @@ use super::budget::Combined;
 use super::columns::Plan;
 use super::derive::{Sensitivity, Sweep};
 use super::evaluate::{Values, evaluate};
-use super::tape::{Seen, Slot, Tape};
+use super::tape::{Slot, Tape};
 use super::{Budget, CalcError, Correlations, Source, curvature};
 use crate::quantity::{Kind, Quantity, Rational, Shape, Uncertainty, Unit, rules};
 
@@ -63,7 +63,7 @@ impl Worked {
     }
 
     fn reached(&self) -> Vec<Slot> {
-        self.tape.reach(self.root, &mut Seen::default())
+        self.tape.reach(self.root)
     }
 
     /// Those of one result never cost too much.

@@ -69,8 +69,26 @@ fn projects() {
 fn slow_once() {
     let columns = format!("t [ms]{}\n", ",T [degCs]".repeat(6_500));
     watch("many columns of unknown units", 1, LONGEST, &mut || columns.clone().into_bytes(), &readers::table);
-    for part in ["4 4 ", "4.5.", "1))))2 lbfin t", "1 m, 2 ft, ", "-1-1", "0 ^ "] {
+    for part in [
+        "4 4 ",
+        "4.5.",
+        "1))))2 lbfin t",
+        "1 m, 2 ft, ",
+        "-1-1",
+        "0 ^ ",
+        "1e-40m) *",
+        "30 deg)",
+        "-2 ^1e-92 ",
+        "1.320(11e-4",
+        "1e308.0",
+        "atan2(1 m, 2 m) to de",
+        "(12.3 ± 0.4 Kv), ",
+    ] {
         let text = format!("max({}", part.repeat(64_000 / part.len()));
         watch(part, 1, LONGEST, &mut || text.clone().into_bytes(), &readers::calculation);
     }
+    let list =
+        format!("a = [{}1]\n{}", "1, ".repeat(13_000), (0..1300).map(|at| format!("b{at}=a\n")).collect::<String>());
+    watch("a list over and over", 1, LONGEST, &mut || list.clone().into_bytes(), &readers::calculation);
+    watch("a power without end", 1, LONGEST, &mut || b"1e99^999999999".to_vec(), &readers::calculation);
 }

@@ -103,6 +103,39 @@ fn many_sources_end() {
     assert!((standard - 0.1 * 600f64.sqrt()).abs() < 1e-12, "{standard}");
 }
 
+/// A power of a long number by a large one needs no room for what is never worked out.
+#[test]
+fn powers_of_any_size_end() {
+    for text in [
+        "x = 1e99^999999999",
+        "x = 1e-99^999999999",
+        "x = 1.1^2147483647",
+        "x = 1.1^-2147483647",
+        "x = (-7)^-999999999",
+    ] {
+        if let Ok(steps) = ends(text) {
+            assert!(steps[0].worked().expect("a quantity").quantity.approximate, "{text}");
+        }
+    }
+    // What is too long in one line leaves the others exact.
+    let steps = ends("x = 1.00001^90000; y = 1 / 3").expect("two numbers");
+    let approximate: Vec<bool> =
+        steps.iter().map(|step| step.worked().expect("a quantity").quantity.approximate).collect();
+    assert_eq!(approximate, [true, false]);
+}
+
+/// Each name of a list stands for all of it.
+#[test]
+fn lists_are_bounded() {
+    let list = format!("a = [{}1]\n", "1, ".repeat(9_999));
+    for use_ in ["a", "max(a)", "count(a)", "sd(a)"] {
+        let lines = |count: usize| (0..count).map(|at| format!("b{at} = {use_}\n")).collect::<String>();
+        assert!(ends(&format!("{list}{}", lines(3))).is_ok(), "{use_}");
+        let errors = ends(&format!("{list}{}", lines(1000))).expect_err(use_);
+        assert!(errors[0].message.contains("more than 100000 operations"), "{errors:?}");
+    }
+}
+
 #[test]
 fn statements_are_bounded() {
     let lines: Vec<String> = (0..2001).map(|at| format!("x{at} = 1")).collect();
