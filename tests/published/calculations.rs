@@ -135,6 +135,27 @@ pub fn in_unit(worked: &Worked, unit: &str) -> Rational {
     }
 }
 
+/// Puts a step beside what was published of it: a truth, a value that must be exact where `within` is zero, or one within that part of it.
+pub fn judge(
+    table: &mut Comparison,
+    step: &Step,
+    (source, name): (&str, &str),
+    (value, unit, within): (&str, &str, f64),
+) {
+    match &step.value {
+        Value::Truth(truth) => table.text(source, name, value, &truth.to_string()),
+        Value::Worked(worked) if within == 0.0 => {
+            assert!(!worked.quantity.approximate, "{name} is not exact");
+            table.exact(source, name, value, &in_unit(worked, unit));
+        }
+        Value::Worked(worked) => {
+            let ours = in_unit(worked, unit).to_f64().expect("finite");
+            table.close(source, name, value, ours, within);
+        }
+        Value::List(_) => panic!("{name} is a list"),
+    }
+}
+
 #[test]
 fn calculations() {
     let mut table = Comparison::new("calculations");
@@ -146,18 +167,7 @@ fn calculations() {
         let name = format!("{}: {}", row.id, row.expr);
         let step =
             last(&row.expr, &inputs, &Correlations::none()).unwrap_or_else(|errors| panic!("{name}: {errors:?}"));
-        match &step.value {
-            Value::Truth(truth) => table.text(&row.source, &name, &row.value, &truth.to_string()),
-            Value::Worked(worked) if row.within == 0.0 => {
-                assert!(!worked.quantity.approximate, "{name} is not exact");
-                table.exact(&row.source, &name, &row.value, &in_unit(worked, &row.unit));
-            }
-            Value::Worked(worked) => {
-                let ours = in_unit(worked, &row.unit).to_f64().expect("finite");
-                table.close(&row.source, &name, &row.value, ours, row.within);
-            }
-            Value::List(_) => panic!("{name} is a list"),
-        }
+        judge(&mut table, &step, (&row.source, &name), (&row.value, &row.unit, row.within));
     }
     table.finish(70);
 }

@@ -1,9 +1,9 @@
 //! Cases of practice: what the trade works out with these formulas, by the calculation language.
 
 use serde::Deserialize;
-use slipmark::calc::{Correlations, Value};
+use slipmark::calc::Correlations;
 
-use crate::calculations::{Inputs, in_unit, last, worked};
+use crate::calculations::{Inputs, judge, last, worked};
 use crate::comparison::Comparison;
 
 #[derive(Deserialize)]
@@ -41,18 +41,7 @@ fn cases_of_practice() {
         let name = format!("{}: {}", case.id, case.expr);
         let step = last(&case.expr, &Inputs::default(), &Correlations::none())
             .unwrap_or_else(|errors| panic!("{name}: {errors:?}"));
-        match &step.value {
-            Value::Truth(truth) => table.text(&case.source, &name, &case.value, &truth.to_string()),
-            Value::Worked(worked) if case.within == 0.0 => {
-                assert!(!worked.quantity.approximate, "{name} is not exact");
-                table.exact(&case.source, &name, &case.value, &in_unit(worked, &case.unit));
-            }
-            Value::Worked(worked) => {
-                let ours = in_unit(worked, &case.unit).to_f64().expect("finite");
-                table.close(&case.source, &name, &case.value, ours, case.within);
-            }
-            Value::List(_) => panic!("{name} is a list"),
-        }
+        judge(&mut table, &step, (&case.source, &name), (&case.value, &case.unit, case.within));
     }
     table.finish(250);
 }
