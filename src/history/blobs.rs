@@ -15,7 +15,7 @@ use crate::source::{Limits, PARAMETERS_FILE, PROJECT_FILE};
 use crate::text::{FileId, RepoPath};
 
 use super::glance::Glance;
-use super::own::Own;
+use super::own::{Done, Own};
 use super::then::why_unreadable;
 use super::trail::side_by_side;
 
@@ -145,8 +145,28 @@ impl<'r> Blobs<'r> {
     }
 
     /// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself.
-    pub(super) fn changed(&mut self, commit: &CommitInfo) -> Result<Vec<FileChange>, GitError> {
-        Ok(self.own.done(commit)?.changes)
+    pub(super) fn done(&mut self, commit: &CommitInfo) -> Result<Done, GitError> {
+        self.own.done(commit)
+    }
+
+    /// The thing with this id at one of these paths of a commit; the first that holds it.
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn standing(
+        &mut self,
+        commit: Oid,
+        id: &str,
+        paths: impl IntoIterator<Item = RepoPath>,
+    ) -> Result<Option<Placed>, GitError> {
+        for path in paths {
+            let Some(found) = self.repo.tree_file(commit, self.prefix, &path)? else { continue };
+            let file = self.file(found.oid);
+            if file.entity.as_ref().is_some_and(|entity| entity.head().id.value.as_str() == id) {
+                return Ok(Some(Placed { path, file }));
+            }
+        }
+        Ok(None)
     }
 
     /// Both sides of every thing in these files for which `wanted` holds of a text.

@@ -16,6 +16,7 @@ use super::blobs::{Blobs, Parameters, Placed, Sides, worked_out};
 use super::changes::CommitRef;
 use super::commits::trailers;
 use super::compare::calendar::Calendar;
+use super::own;
 use super::then::rests_on;
 use super::trail::{Node, Trail};
 use super::versions::{Between, ChangeKind, Content, Context, Version, compare};
@@ -144,7 +145,7 @@ pub fn held_ids(repo: &Repo, prefix: &str, end: Oid) -> Result<BTreeSet<String>,
     let mut blobs = Blobs::new(repo, prefix);
     let mut ids = BTreeSet::new();
     for oid in repo.walk(end, None, false)? {
-        let changes = blobs.changed(&repo.commit(oid)?)?;
+        let changes = blobs.done(&repo.commit(oid)?)?.changes;
         ids.extend(blobs.things(&changes, |_| true).into_keys().map(|id| id.to_string()));
     }
     Ok(ids)
@@ -165,6 +166,8 @@ struct Teller<'t, 'r> {
 struct Done {
     changes: Vec<FileChange>,
     things: BTreeMap<Id, Sides>,
+    /// Of a merge, the ids of what it changed itself; another thing may only stand in the same file.
+    mixed: Option<BTreeSet<String>>,
     /// The decisions that it left, and the requirements that replace others.
     naming: Vec<(Id, Placed)>,
 }
@@ -172,7 +175,7 @@ struct Done {
 impl Done {
     /// Reads the files for whose text `wanted` holds.
     fn by(blobs: &mut Blobs<'_>, commit: &CommitInfo, wanted: impl Fn(&str) -> bool) -> Result<Done, GitError> {
-        let changes = blobs.changed(commit)?;
+        let own::Done { changes, mix } = blobs.done(commit)?;
         let things = blobs.things(&changes, wanted);
         let names = |placed: &&Placed| match &placed.file.entity {
             Some(Entity::Decision(_)) => true,
@@ -181,8 +184,19 @@ impl Done {
         };
         let new = things.iter().filter_map(|(id, (_, new))| new.as_ref().filter(names).map(|new| (id, new)));
         let naming = new.map(|(id, new)| (id.clone(), new.clone())).collect();
-        Ok(Done { changes, things, naming })
+        Ok(Done { changes, things, mixed: mix.map(|mix| mix.ids), naming })
     }
+}
+
+/// What a commit did to one thing.
+struct Did {
+    /// The parent that the thing is compared with, and what it was there.
+    parent: Option<Oid>,
+    old: Option<Placed>,
+    /// What it is after the commit.
+    new: Option<Placed>,
+    /// Whether the commit touched it itself.
+    itself: bool,
 }
 
 /// What a commit did, with the statement and the mark after it.
@@ -199,6 +213,13 @@ struct Known {
     last: Option<Placed>,
 }
 
+impl Known {
+    /// The version after a commit.
+    fn after(&self, commit: Oid) -> Option<Placed> {
+        self.after.get(&commit).cloned().flatten()
+    }
+}
+
 impl Teller<'_, '_> {
     fn tell(&mut self, id: &str) -> Result<Option<Revisions>, GitError> {
         if !self.telling.insert(id.to_string()) {
@@ -209,7 +230,7 @@ impl Teller<'_, '_> {
         for at in 0..self.trail.commits.len() {
             let Node { oid, parents } = self.trail.commits[at].clone();
             if wanted.as_ref().is_some_and(|wanted| !wanted.contains(&at)) {
-                let before = parents.first().and_then(|parent| known.after.get(parent).cloned().flatten());
+                let before = parents.first().and_then(|parent| known.after(*parent));
                 known.after.insert(oid, before);
                 continue;
             }
@@ -255,26 +276,25 @@ impl Teller<'_, '_> {
         if paths.is_empty() {
             return Ok(None);
         }
+        // A merge that has the thing as one line of work left it may have thrown away what another did.
+        let chosen: BTreeSet<usize> = paths.iter().flat_map(|path| self.trail.chosen(path)).collect();
         paths.insert(RepoPath::new(PARAMETERS_FILE));
-        Ok(Some(paths.iter().flat_map(|path| self.trail.of(path)).map(|step| step.commit).collect()))
+        let touched = paths.iter().flat_map(|path| self.trail.of(path)).map(|step| step.commit);
+        Ok(Some(touched.chain(chosen).collect()))
     }
 
     fn commit(&mut self, id: &str, commit: &CommitInfo, done: &Done, known: &mut Known) -> Result<(), GitError> {
-        let parent = commit.parents.first().copied();
-        let before = parent.and_then(|parent| known.after.get(&parent).cloned().flatten());
-        let sides = done.things.get(id).cloned();
-        let after = match &sides {
-            Some((_, new)) => new.clone(),
-            None => before.clone(),
+        let Did { parent, old, new: after, itself } = match &done.mixed {
+            Some(mixed) => self.merged(id, commit, (done, mixed.contains(id)), known)?,
+            None => single(id, commit, done, known),
         };
-        let whole = |placed: &Placed| placed.file.trouble.is_none();
-        let old = sides.as_ref().and_then(|(old, _)| old.clone()).filter(whole).or_else(|| before.clone());
         let unreadable = match &after {
-            None => self.unreadable_at(old.as_ref(), &done.changes),
+            None if itself => self.unreadable_at(old.as_ref(), &done.changes),
+            None => None,
             Some(placed) => placed.file.trouble.clone(),
         };
         // What comes after an unreadable version is compared with the last one that could be read.
-        known.after.insert(commit.oid, if unreadable.is_some() { before.clone() } else { after.clone() });
+        known.after.insert(commit.oid, if unreadable.is_some() { old.clone() } else { after.clone() });
         let others = || done.naming.iter().filter(|(other, _)| other.as_str() != id);
         for (other, placed) in others() {
             if let Some(Entity::Requirement(it)) = &placed.file.entity
@@ -284,7 +304,7 @@ impl Teller<'_, '_> {
             }
         }
         let moved_parameters = done.changes.iter().any(|change| change.path.as_str() == PARAMETERS_FILE);
-        if sides.is_none() && !moved_parameters {
+        if !itself && !moved_parameters {
             return Ok(());
         }
         if let Some(placed) = &after {
@@ -305,6 +325,31 @@ impl Teller<'_, '_> {
             known.list.push(Revision { number: number.max(1), commit, happened, statement, mark, decisions, edited });
         }
         Ok(())
+    }
+
+    /// What a merge did to a thing: where it stands is looked up in the merge itself, since a line of work may have moved it.
+    fn merged(
+        &mut self,
+        id: &str,
+        commit: &CommitInfo,
+        (done, itself): (&Done, bool),
+        known: &Known,
+    ) -> Result<Did, GitError> {
+        let before: Vec<Option<Placed>> = commit.parents.iter().map(|parent| known.after(*parent)).collect();
+        let first = before.first().cloned().flatten();
+        if !itself && before.iter().all(|side| is_same(side.as_ref(), first.as_ref())) {
+            return Ok(Did { parent: commit.parents.first().copied(), old: first.clone(), new: first, itself });
+        }
+        let own = done.things.get(id).and_then(|(_, new)| new.clone());
+        let places = own.iter().chain(before.iter().flatten()).map(|placed| placed.path.clone());
+        let new = self.blobs.standing(commit.oid, id, places)?;
+        let seen_from = before.iter().position(|side| itself && !is_same(side.as_ref(), new.as_ref()));
+        let parent = commit.parents.get(seen_from.unwrap_or(0)).copied();
+        let old = match seen_from {
+            Some(at) => before.get(at).cloned().flatten(),
+            None => new.clone(),
+        };
+        Ok(Did { parent, old, new, itself })
     }
 
     /// What lies between the two sides of a commit, and what the requirement says after it.
@@ -341,6 +386,23 @@ impl Teller<'_, '_> {
         let change = changes.iter().find(|change| change.path == old.path)?;
         self.blobs.file(change.new_blob()?).trouble.clone()
     }
+}
+
+/// What a commit with one parent or none did to a thing.
+fn single(id: &str, commit: &CommitInfo, done: &Done, known: &Known) -> Did {
+    let parent = commit.parents.first().copied();
+    let before = parent.and_then(|parent| known.after(parent));
+    let Some((old, new)) = done.things.get(id).cloned() else {
+        return Did { parent, old: before.clone(), new: before, itself: false };
+    };
+    let old = old.filter(|placed| placed.file.trouble.is_none()).or(before);
+    Did { parent, old, new, itself: true }
+}
+
+/// Whether both are the same text at the same place, or both nothing.
+fn is_same(one: Option<&Placed>, two: Option<&Placed>) -> bool {
+    let said = |side: &Placed| (side.path.clone(), side.file.text.clone());
+    one.map(said) == two.map(said)
 }
 
 /// Whether what somebody had signed is another now, and what the record says of that.
