@@ -97,26 +97,13 @@ impl Touched {
 
     fn add(&mut self, repo: &Repo, commit: CommitInfo, done: &Done, leaves: &BTreeMap<Oid, Leaf>) {
         let at = self.commits.len();
-        let mut things: BTreeMap<&str, [Option<(&FileChange, Oid)>; 2]> = BTreeMap::new();
-        for change in done.changes.iter().filter(|change| change.path.is_markdown()) {
-            for (side, blob) in [change.old_blob(), change.new_blob()].into_iter().enumerate() {
-                let Some(blob) = blob else { continue };
-                if let Some(id) = leaves.get(&blob).and_then(|leaf| leaf.id.as_deref()) {
-                    things.entry(id).or_default()[side].get_or_insert((change, blob));
+        match &done.mix {
+            Some(mix) => {
+                for (id, made) in &mix.things {
+                    self.touch(at, id, made.old.as_ref(), made.new.as_ref());
                 }
             }
-        }
-        for (id, [old, new]) in things {
-            if done.mix.as_ref().is_some_and(|mix| !mix.ids.contains(id)) {
-                continue;
-            }
-            let Some(path) = new.or(old).map(|(change, _)| change.path.clone()) else { continue };
-            let (old, new) = (old.map(|(_, blob)| blob), new.map(|(_, blob)| blob));
-            if old == new {
-                self.moves.entry(id.to_string()).or_default().push(at);
-            } else {
-                self.contents.entry(id.to_string()).or_default().push(Touch { commit: at, path, old, new });
-            }
+            None => self.touch_all(at, &done.changes, leaves),
         }
         for change in done.changes.iter().filter(|change| is_settings(&change.path)) {
             let touch = Touch { commit: at, path: change.path.clone(), old: change.old_blob(), new: change.new_blob() };
@@ -129,6 +116,33 @@ impl Touched {
             self.cut_off.push(CommitRef::of(&commit));
         }
         self.commits.push(commit);
+    }
+
+    /// What a commit with one parent or none did to every thing.
+    fn touch_all(&mut self, commit: usize, changes: &[FileChange], leaves: &BTreeMap<Oid, Leaf>) {
+        let mut things: BTreeMap<&str, [Option<(RepoPath, Oid)>; 2]> = BTreeMap::new();
+        for change in changes.iter().filter(|change| change.path.is_markdown()) {
+            for (side, blob) in [change.old_blob(), change.new_blob()].into_iter().enumerate() {
+                let Some(blob) = blob else { continue };
+                if let Some(id) = leaves.get(&blob).and_then(|leaf| leaf.id.as_deref()) {
+                    things.entry(id).or_default()[side].get_or_insert_with(|| (change.path.clone(), blob));
+                }
+            }
+        }
+        for (id, [old, new]) in things {
+            self.touch(commit, id, old.as_ref(), new.as_ref());
+        }
+    }
+
+    fn touch(&mut self, commit: usize, id: &str, old: Option<&(RepoPath, Oid)>, new: Option<&(RepoPath, Oid)>) {
+        let Some((path, _)) = new.or(old) else { return };
+        let blob = |side: Option<&(RepoPath, Oid)>| side.map(|(_, blob)| *blob);
+        let (old, new) = (blob(old), blob(new));
+        if old == new {
+            self.moves.entry(id.to_string()).or_default().push(commit);
+        } else {
+            self.contents.entry(id.to_string()).or_default().push(Touch { commit, path: path.clone(), old, new });
+        }
     }
 
     fn note_unreadable(&mut self, changes: &[FileChange], commit: &CommitInfo, leaves: &BTreeMap<Oid, Leaf>) {

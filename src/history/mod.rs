@@ -24,6 +24,7 @@ mod revisions;
 mod then;
 mod trail;
 mod trend;
+mod unread;
 mod vanished;
 mod versions;
 mod words;

@@ -184,7 +184,7 @@ impl Done {
         };
         let new = things.iter().filter_map(|(id, (_, new))| new.as_ref().filter(names).map(|new| (id, new)));
         let naming = new.map(|(id, new)| (id.clone(), new.clone())).collect();
-        Ok(Done { changes, things, mixed: mix.map(|mix| mix.ids), naming })
+        Ok(Done { changes, things, mixed: mix.map(|mix| mix.things.into_keys().collect()), naming })
     }
 }
 
