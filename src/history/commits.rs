@@ -4,19 +4,17 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
-use crate::diag::Findings;
 use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
 use crate::model::kinds::Entity;
-use crate::model::{Id, load};
-use crate::parse::{Parsed, document};
+use crate::model::Id;
 use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE};
-use crate::text::{FileId, RepoPath};
+use crate::text::RepoPath;
 
 use super::blobs::{Blobs, worked_out};
 use super::changes::CommitRef;
 use super::keys;
+use super::leaf::Leaf;
 use super::own::{Done, Own, is_settings};
-use super::then::why_unreadable;
 
 /// A file that could not be read, or not all of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -241,14 +239,6 @@ fn shared<I: Sync, T: Send>(
     Ok(parts?.into_iter().flatten().collect())
 }
 
-/// As much of a file as attribution needs.
-struct Leaf {
-    /// The id of the thing in it.
-    id: Option<String>,
-    /// Why not all of it could be read.
-    trouble: Option<String>,
-}
-
 /// Every file that the commits touched, each read once.
 fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)]) -> Result<BTreeMap<Oid, Leaf>, GitError> {
     let changes = steps.iter().flat_map(|(_, done)| &done.changes).filter(|change| change.path.is_markdown());
@@ -257,32 +247,6 @@ fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)]) -> Result<BTreeMap<Oid, Lea
     let read =
         shared(repo, &blobs, |repo, blobs| Ok(blobs.iter().map(|oid| (*oid, Leaf::read(repo, *oid))).collect()))?;
     Ok(read.into_iter().collect())
-}
-
-impl Leaf {
-    fn read(repo: &Repo, oid: Oid) -> Leaf {
-        let bytes = repo.blob_at_most(oid, Limits::default().text_bytes).map_err(|error| error.to_string());
-        match bytes.and_then(|bytes| String::from_utf8(bytes).map_err(|_| "it is not UTF-8".to_string())) {
-            Ok(text) => Leaf::of(&text),
-            Err(why) => Leaf { id: None, trouble: Some(why) },
-        }
-    }
-
-    /// The front matter alone says what is asked here, unless something is wrong with it.
-    fn of(text: &str) -> Leaf {
-        let mut findings = Findings::new();
-        if let Parsed::Document(document) = document(FileId(0), text, &mut findings)
-            && findings.iter().next().is_none()
-            && let Some(id) = document.table.get("id").and_then(|id| id.get_ref().as_str())
-            && Id::is_valid(id)
-            && document.table.get("kind").and_then(|kind| kind.get_ref().as_str()).is_some_and(load::is_kind)
-        {
-            return Leaf { id: Some(id.to_string()), trouble: None };
-        }
-        let (entity, findings) = load::load_one(FileId(0), text);
-        let trouble = why_unreadable(entity.is_none(), &findings);
-        Leaf { id: entity.map(|entity| entity.head().id.value.to_string()), trouble }
-    }
 }
 
 /// The decisions that a commit names, without what is said about them: `D-002, D-003`, `D-002 (torque)`, `D-002: torque`.

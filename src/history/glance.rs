@@ -57,12 +57,6 @@ impl Glance {
     }
 }
 
-/// The id that a file seems to have that cannot be read: what its first line with one says.
-pub(super) fn legible_id(text: &str) -> Option<&str> {
-    let value = text.lines().find_map(|line| line.split_once('=').filter(|(key, _)| key.trim() == "id"))?.1;
-    value.trim_start().strip_prefix('"')?.split_once('"').map(|(id, _)| id)
-}
-
 /// What stands between two plain double quotes, if that is all that stands there.
 fn plain(value: &str) -> Option<&str> {
     let inner = value.trim().strip_prefix('"')?;

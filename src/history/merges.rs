@@ -7,14 +7,12 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::diag::Findings;
 use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo};
-use crate::parse::{Parsed, document};
 use crate::source::{Limits, PROJECT_FILE};
-use crate::text::{FileId, RepoPath};
+use crate::text::RepoPath;
 
-use super::glance;
 use super::keys::{self, Flat};
+use super::leaf::Leaf;
 use super::own::{is_ours, is_settings};
 
 /// The things that a merge changed itself.
@@ -198,7 +196,7 @@ struct Held {
 /// The things in the files that are in doubt.
 struct Versions {
     things: Mixed<BTreeMap<String, Held>>,
-    /// Paths at which the result has a file without a thing that can be read.
+    /// Paths at which the result has a file that cannot be read.
     unread: BTreeSet<RepoPath>,
 }
 
@@ -226,8 +224,9 @@ impl Versions {
     fn add(&mut self, repo: &Repo, path: &RepoPath, entries: &Mixed<Entry>, wanted: impl Fn(&str) -> bool) {
         let read = |entry: &Entry, into: &mut BTreeMap<String, Held>| {
             let Some(((_, oid), text)) = entry.zip(text(repo, entry)) else { return false };
-            let (id, whole) = id_in(&text);
-            let Some(id) = id.filter(|id| wanted(id)) else { return whole };
+            let leaf = Leaf::of(&text);
+            let whole = leaf.trouble.is_none();
+            let Some(id) = leaf.likely_id(&text).filter(|id| wanted(id)) else { return whole };
             into.entry(id).or_insert(Held { path: path.clone(), oid, text });
             whole
         };
@@ -258,19 +257,6 @@ impl Versions {
 
     fn is_unread(&self, path: &RepoPath) -> bool {
         self.unread.contains(path)
-    }
-}
-
-/// The id that a file's front matter says, and whether that can be read.
-fn id_in(text: &str) -> (Option<String>, bool) {
-    match document(FileId(0), text, &mut Findings::new()) {
-        Parsed::Document(document) => {
-            let id = document.table.get("id").and_then(|id| id.get_ref().as_str()).map(str::to_string);
-            let whole = id.is_some();
-            (id, whole)
-        }
-        Parsed::Broken => (glance::legible_id(text).map(str::to_string), false),
-        Parsed::Other => (None, false),
     }
 }
 

@@ -14,6 +14,7 @@ mod evidence;
 mod glance;
 mod guard;
 mod keys;
+mod leaf;
 mod less;
 mod merges;
 mod own;

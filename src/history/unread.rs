@@ -9,7 +9,7 @@ use crate::text::RepoPath;
 use super::changes::CommitRef;
 use super::commits::UnreadableFile;
 use super::ends::{Earlier, Ends};
-use super::glance::legible_id;
+use super::leaf::legible_id;
 use super::then::Then;
 
 /// Files that the two points themselves hold unreadable: what they said is neither new nor gone.
