@@ -47,8 +47,6 @@ pub(super) struct Trail {
     /// Where the steps of each commit begin.
     starts: Vec<usize>,
     by_path: HashMap<RepoPath, Vec<usize>>,
-    /// Merges by the files that they took over from some of their parents and not from all.
-    chosen: HashMap<RepoPath, Vec<usize>>,
     /// Files by what a commit took away from them, for commits that were asked about.
     taken: HashMap<usize, HashMap<Oid, RepoPath>>,
     /// Files that held an id when they were taken away and that came up nowhere else, once they were asked for.
@@ -85,7 +83,6 @@ impl Trail {
             steps: Vec::new(),
             starts: vec![0],
             by_path: HashMap::new(),
-            chosen: HashMap::new(),
             taken: HashMap::new(),
             gone: None,
         };
@@ -95,11 +92,7 @@ impl Trail {
         }
         let one = |repo: &Repo, node: &Node| changed(repo, prefix, node.oid, &node.parents);
         for (commit, changes) in side_by_side(repo, &trail.commits, one)?.into_iter().enumerate() {
-            let (changes, chosen) = changes?;
-            for path in chosen {
-                trail.chosen.entry(path).or_default().push(commit);
-            }
-            for change in changes {
+            for change in changes? {
                 trail.by_path.entry(change.path.clone()).or_default().push(trail.steps.len());
                 let (old, new) = (change.old_blob(), change.new_blob());
                 trail.steps.push(Step { commit, path: change.path, old, new });
@@ -118,11 +111,6 @@ impl Trail {
     pub(super) fn of(&self, path: &RepoPath) -> impl DoubleEndedIterator<Item = &Step> + ExactSizeIterator {
         let at: &[usize] = self.by_path.get(path).map_or(&[], Vec::as_slice);
         at.iter().map(|at| &self.steps[*at])
-    }
-
-    /// Merges that took a file over from some of their parents and not from all, by position.
-    pub(super) fn chosen(&self, path: &RepoPath) -> impl Iterator<Item = usize> {
-        self.chosen.get(path).into_iter().flatten().copied()
     }
 
     /// Whether a file was added once and never touched again, and holds this blob; and its thing came from nowhere else.
@@ -287,38 +275,17 @@ fn holds(blobs: &mut Blobs<'_>, blob: Oid, id: &str) -> bool {
     blobs.glance(blob).id.as_deref() == Some(id)
 }
 
-/// What a commit did to the project's files, seen from its first parent; of a merge only what it has from no parent. With it
-/// the files that a merge has from some of its parents and not from all.
-fn changed(
-    repo: &Repo,
-    prefix: &str,
-    commit: Oid,
-    parents: &[Oid],
-) -> Result<(Vec<FileChange>, Vec<RepoPath>), GitError> {
+/// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself.
+fn changed(repo: &Repo, prefix: &str, commit: Oid, parents: &[Oid]) -> Result<Vec<FileChange>, GitError> {
     let mut changes = repo.changed_files(parents.first().copied(), commit, prefix)?;
-    changes.retain(is_ours);
-    let mut chosen = Vec::new();
     for parent in parents.iter().skip(1) {
-        let mut others = repo.changed_files(Some(*parent), commit, prefix)?;
-        others.retain(is_ours);
-        let holds = |list: &[FileChange], path: &RepoPath| list.binary_search_by(|own| own.path.cmp(path)).is_ok();
-        chosen.extend(others.iter().filter(|other| !holds(&changes, &other.path)).map(|other| other.path.clone()));
-        changes.retain(|change| {
-            let own = holds(&others, &change.path);
-            if !own {
-                chosen.push(change.path.clone());
-            }
-            own
-        });
+        let others = repo.changed_files(Some(*parent), commit, prefix)?;
+        changes.retain(|change| others.binary_search_by(|other| other.path.cmp(&change.path)).is_ok());
     }
-    chosen.sort_unstable();
-    chosen.dedup();
-    Ok((changes, chosen))
-}
-
-/// Whether a project reads the file, on both sides.
-fn is_ours(change: &FileChange) -> bool {
     let link = |side: Option<(FileMode, Oid)>| side.is_some_and(|(mode, _)| mode == FileMode::Symlink);
-    let settings = [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&change.path.as_str());
-    change.utf8 && (change.path.is_markdown() || settings) && !link(change.new) && !link(change.old)
+    changes.retain(|change| {
+        let settings = [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&change.path.as_str());
+        change.utf8 && (change.path.is_markdown() || settings) && !link(change.new) && !link(change.old)
+    });
+    Ok(changes)
 }
