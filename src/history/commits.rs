@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use rayon::prelude::*;
 
 use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
-use crate::model::kinds::Entity;
 use crate::model::Id;
+use crate::model::kinds::Entity;
 use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE};
 use crate::text::RepoPath;
 

@@ -70,7 +70,8 @@ fn hiding_then(then: &Then<'_>, later: &[Hiding], now: Option<&Analysis>, commit
         file: UnreadableFile { commit: commit.clone(), path: path.to_string(), why: why.to_string() },
         id: id.map(str::to_string),
     };
-    let own = then.unreadable.iter().map(|(path, why)| one(path, why, then.text_at(path.as_str()).and_then(legible_id)));
+    let own =
+        then.unreadable.iter().map(|(path, why)| one(path, why, then.text_at(path.as_str()).and_then(legible_id)));
     let moved = then.moved.iter().filter_map(|(path, file)| {
         let present = now?.path(*file);
         let it = later.iter().find(|it| it.file.path == present.as_str())?;

@@ -213,7 +213,7 @@ class Repository:
                 commit, *parents = line.split()
                 self.parents[commit] = parents
                 self.order.append(commit)
-        self.projects = set()
+        self.projects, self.with_parameters = set(), set()
         self.trees = {commit: self.tree(commit) for commit in self.order}
         self.read_files()
         self.files = {commit: {path: self.blobs[blob] for path, blob in tree.items()} for commit, tree in self.trees.items()}
@@ -236,6 +236,8 @@ class Repository:
                 out[path] = about.split()[2]
         if self.under + "slipmark.toml" in out:
             self.projects.add(commit)
+        if self.under + "parameters.toml" in out:
+            self.with_parameters.add(commit)
         return {path: blob for path, blob in out.items() if path.startswith(self.under) and path.lower().endswith(".md")}
 
     def read_files(self):
@@ -255,6 +257,8 @@ class Repository:
 
     @functools.cache
     def parameters(self, commit):
+        if commit not in self.with_parameters:
+            return {}
         try:
             return tomllib.loads(self.git("show", f"{commit}:{self.under}parameters.toml"))
         except ValueError:

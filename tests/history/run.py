@@ -1,6 +1,6 @@
 """Compares `changes` and `history` with an oracle of their own, on random histories.
 
-  python3 tests/history/run.py --slipmark target/debug/slipmark [--count 200] [--seed 1] [--only SEED]
+  python3 tests/history/run.py --slipmark target/debug/slipmark [--count 200] [--seed 1] [--every 1] [--only SEED]
 
 For each history several pairs of commits, forwards, backwards, side by side and in threes:
 - the things that changed, and how: added, withdrawn, removed, revised, plan, moved, cosmetic; statements then and now; the way in which each
@@ -9,8 +9,8 @@ For each history several pairs of commits, forwards, backwards, side by side and
 - from B to A is the mirror image of from A to B; between a commit and itself lies nothing; from A to B to C comes to the same as from A to C;
 - the history of an id: every commit that touched it, each with what it did, parents first; numbers count revisions.
 
-Then the same on all pairs of the example's commits, and on the public tables where `SLIPMARK_PUBLIC_DATA` names them. First of all answers
-are harmed, and each harm must be found.
+Then the same on pairs of the example's commits, and on the public tables where `SLIPMARK_PUBLIC_DATA` names them: all pairs, or with `--every N`
+neighbours, the first and the last commit with every other, and each Nth pair of the rest. First of all answers are harmed, and each harm must be found.
 """
 
 import argparse
@@ -321,12 +321,14 @@ def known(program, folder, one, others, ids):
     return found
 
 
-def shares(program, name, folder):
-    """The work on a repository that is there: all pairs of its commits, and the histories of its things, up to twenty."""
+def shares(program, name, folder, every):
+    """The work on a repository that is there: pairs of its commits, and the histories of its things, up to twenty."""
     repo = Repository(folder)
     ids = random.Random(name).sample(all_ids(repo), min(20, len(all_ids(repo))))
+    last = len(repo.order) - 1
     for at, one in enumerate(repo.order):
-        yield program, name, folder, one, repo.order[at + 1 :], ids[at :: len(repo.order)]
+        others = [two for two in range(at + 1, last + 1) if at == 0 or two in (at + 1, last) or (at + two) % every == 0]
+        yield program, name, folder, one, [repo.order[two] for two in others], ids[at :: len(repo.order)]
 
 
 def repositories(program, top):
@@ -497,6 +499,7 @@ def main():
     parser.add_argument("--slipmark", required=True)
     parser.add_argument("--count", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--every", type=int, default=1, help="of pairs of commits of the example and the tables, each Nth (default: all)")
     parser.add_argument("--only", type=int, help="this seed alone, and leave the repository for a look")
     parser.add_argument("--show", type=int, default=3, help="how many disagreements of each sort to print")
     args = parser.parse_args()
@@ -514,7 +517,7 @@ def main():
             if not finds_harm(pool, program, HARMED):
                 return 1
             jobs = [(program, seed) for seed in range(args.seed, args.seed + args.count)]
-            jobs += [share for name, folder in repositories(program, top) for share in shares(program, name, folder)]
+            jobs += [share for name, folder in repositories(program, top) for share in shares(program, name, folder, args.every)]
             for seed, counted, said in pool.imap(work, jobs):
                 compared += counted
                 for sort, what in said:
