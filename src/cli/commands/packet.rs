@@ -49,7 +49,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let event = project.event(&arguments.event)?;
     let dated = dated(project)?;
     let past = past(arguments.since.as_deref(), common, project)?;
-    let (analysis, guard, source) = (&project.analysis, &project.guard, &*project.source);
+    let (analysis, guard, source) = (&project.analysis, project.guard()?, &*project.source);
     let made = packet::packet(Made { analysis, guard, past: &past, source, dated: &dated }, event)?;
     let path = match &arguments.output {
         Some(path) if path.as_os_str() == "-" => {
