@@ -204,7 +204,7 @@ fn walks_children_before_parents_whatever_the_clocks_say() {
 #[test]
 fn what_three_lines_share_is_the_nearest_also_where_two_of_them_share_several() {
     let fixture = Fixture::new();
-    let start = fixture.commit_index("start");
+    let start = fixture.commit_index("Start");
     let tree = fixture.git(&["rev-parse", "HEAD^{tree}"]);
     let made = |name: &str, parents: &[Oid]| {
         let parents: Vec<String> = parents.iter().flat_map(|it| ["-p".to_string(), it.to_string()]).collect();

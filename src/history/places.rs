@@ -86,7 +86,10 @@ fn differing(repo: &Repo, prefix: &str, node: &Node) -> Result<Vec<(RepoPath, Op
     for parent in &node.parents {
         let changes = repo.changed_files(Some(*parent), node.oid, prefix)?;
         let own = changes.into_iter().filter(|change| change.utf8 && is_ours(change));
-        files.extend(own.map(|change| (change.old_blob(), change.path)).map(|(old, path)| (path, old)));
+        files.extend(own.map(|change| {
+            let old = change.old_blob();
+            (change.path, old)
+        }));
     }
     Ok(files)
 }
