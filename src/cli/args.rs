@@ -242,7 +242,7 @@ mod tests {
         for read in ["before", "check", "matrix", "show", "changes", "history"] {
             assert!(has(read, &["project", "today", "at", "format"]), "{read}");
         }
-        assert!(has("packet", &["project", "today", "at"]));
+        assert!(has("packet", &["project", "today", "at", "format"]));
         for writing in ["new", "sign", "mark"] {
             assert!(has(writing, &["project", "today"]), "{writing}");
         }

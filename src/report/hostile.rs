@@ -16,7 +16,7 @@ use crate::model::mark::mark;
 use crate::report::packet::photo::tests::DOT;
 use crate::report::packet::{Past, Since};
 use crate::report::style;
-use crate::report::{json, tables, text, view};
+use crate::report::{json, tables, text, view, workbook};
 use crate::source::WorkTree;
 use crate::state::run::Run;
 use crate::text::FileId;
@@ -346,6 +346,8 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
         tables::changes(changes),
         tables::history(history),
         tables::trend(&hostile_trend(repo, &analysis)),
+        workbook::list(&analysis, &guard, 0, workbook::List::Evidence),
+        workbook::list(&analysis, &guard, 0, workbook::List::Serials),
     ]);
     let json = [
         json::render(&before),

@@ -91,7 +91,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     Ok(ExitStatus::Done)
 }
 
-const DOCUMENT: document::Sort = document::Sort { name: "list of changes", starts: changelog::is_changelog };
+const DOCUMENT: document::Sort = document::Sort { name: "list of changes", ours: changelog::is_changelog };
 
 fn name_authors(project: &Project, view: &mut ChangesView) -> Result<(), CliError> {
     let oids: Vec<Oid> = view.commits().into_iter().filter_map(Oid::from_hex).collect();

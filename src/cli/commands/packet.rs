@@ -2,26 +2,34 @@
 
 use std::path::{Path, PathBuf};
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 
 use super::{changes, history};
 use crate::cli::args::Common;
 use crate::cli::{CliError, ExitStatus, Project, Ui, document};
 use crate::history::{Range, WORK_TREE, revisions_of};
 use crate::report::packet::{self, Dated, Made, Packet, Past, Since};
-use crate::report::view;
+use crate::report::workbook::{self, List};
+use crate::report::{tables, view};
 
-/// The document for the review board: one page of HTML that needs nothing beside it.
+/// The document for the review board: one page of HTML that needs nothing beside it, or a workbook.
 ///
 /// Holds the verdict, what is open, the verification matrix, every requirement with its evidence and its history, the
-/// records, decisions and departures, the hardware, what changed since a base, and a manifest of every file. The same
-/// commit, day and program give the same bytes.
+/// records, decisions and departures, the hardware, what changed since a base, and a manifest of every file. The
+/// workbook has what is open, the matrix, the changes, the evidence and the serials on a sheet each, to sort and to
+/// filter. The same commit, day and program give the same bytes.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// The event
     pub event: String,
-    /// Where to write it; `-` writes to the standard output [default: EVENT-packet-COMMIT.html here]
+    /// How it is written: html or xlsx; a list as markdown or csv [default: xlsx if -o ends so, else html]
+    #[arg(long, value_enum, hide_possible_values = true)]
+    pub format: Option<Format>,
+    /// Only one of the lists that no other command has, evidence or serials, as markdown or csv
+    #[arg(long, value_enum, value_name = "LIST", hide_possible_values = true)]
+    pub list: Option<Listed>,
+    /// Where to write it; `-` writes to the standard output [default: EVENT-packet-COMMIT.html or .xlsx here; for a list the standard output]
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
     /// The base for what changed: a commit, tag, date or decision [default: the last annotated tag before this commit]
@@ -32,35 +40,122 @@ pub struct Arguments {
     pub force: bool,
 }
 
+impl Arguments {
+    /// The page about an event, where it goes if nobody says.
+    pub fn about(event: &str) -> Arguments {
+        Arguments { event: event.into(), format: None, list: None, output: None, since: None, force: false }
+    }
+}
+
 const EXAMPLES: &str = "\
 Examples:
   slipmark packet hot-fire                      # hot-fire-packet-COMMIT.html, here
   slipmark packet hot-fire -o ../review.html
-  slipmark packet leak-check --at TRR-1 -o trr.html";
+  slipmark packet leak-check --at TRR-1 -o trr.html
+  slipmark packet hot-fire -o ../review.xlsx    # a workbook
+  slipmark packet hot-fire --list serials --format csv > serials.csv";
 
-const PACKET: document::Sort = document::Sort { name: "packet", starts: packet::is_packet };
+/// How the packet is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// A page.
+    Html,
+    /// A workbook.
+    Xlsx,
+    /// One list, for documents.
+    Markdown,
+    /// One list, for spreadsheets.
+    Csv,
+}
+
+/// A list that only the packet has.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Listed {
+    /// Every record, and what it says of each criterion.
+    Evidence,
+    /// Every piece.
+    Serials,
+}
+
+const PACKET: document::Sort = document::Sort { name: "packet", ours: is_ours };
+
+fn is_ours(ends: &[u8]) -> bool {
+    packet::is_packet(ends) || workbook::is_workbook(ends)
+}
+
+const LIST: document::Sort = document::Sort { name: "list of a packet", ours: |_| false };
 
 /// Writes the packet.
 ///
 /// # Errors
 /// If there is no project or no such event, or the file cannot or must not be written.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    let format = format(arguments)?;
     let project = Project::open(common)?;
     let event = project.event(&arguments.event)?;
+    if let Some(list) = arguments.list {
+        return listed(arguments, project, event, (list, format), ui);
+    }
     let dated = dated(project)?;
     let past = past(arguments.since.as_deref(), common, project)?;
     let (analysis, guard, source) = (&project.analysis, &project.guard, &*project.source);
-    let made = packet::packet(Made { analysis, guard, past: &past, source, dated: &dated }, event)?;
+    let from = Made { analysis, guard, past: &past, source, dated: &dated };
+    let made = match format {
+        Format::Xlsx => workbook::workbook(from, event)?,
+        _ => packet::packet(from, event)?,
+    };
     let path = match &arguments.output {
         Some(path) if path.as_os_str() == "-" => {
-            ui.bytes(made.html.as_bytes());
+            ui.bytes(&made.bytes);
             return Ok(ExitStatus::Done);
         }
         Some(path) => path.clone(),
         None => PathBuf::from(&made.name),
     };
-    document::write(&path, made.html.as_bytes(), arguments.force, PACKET)?;
+    document::write(&path, &made.bytes, arguments.force, PACKET)?;
     tell(project, &made, &path, ui);
+    Ok(ExitStatus::Done)
+}
+
+/// The format that was asked for, or that the name of the file says.
+fn format(arguments: &Arguments) -> Result<Format, CliError> {
+    let named = arguments.output.as_ref().and_then(|path| path.extension());
+    let by_name = if named.is_some_and(|end| end.eq_ignore_ascii_case("xlsx")) { Format::Xlsx } else { Format::Html };
+    let list_by_name =
+        if named.is_some_and(|end| end.eq_ignore_ascii_case("csv")) { Format::Csv } else { Format::Markdown };
+    let format = arguments.format.unwrap_or(if arguments.list.is_some() { list_by_name } else { by_name });
+    match (arguments.list.is_some(), format) {
+        (true, Format::Html | Format::Xlsx) => Err(CliError::refused(
+            "a list is written as markdown or csv",
+            "add --format csv, or leave --list out for the whole packet",
+        )),
+        (false, Format::Markdown | Format::Csv) => Err(CliError::refused(
+            "the whole packet is a page or a workbook",
+            "--list evidence or --list serials for those; before, matrix and changes write theirs with --format",
+        )),
+        _ => Ok(format),
+    }
+}
+
+/// One list of the workbook.
+fn listed(
+    arguments: &Arguments,
+    project: &Project,
+    event: usize,
+    (list, format): (Listed, Format),
+    ui: &mut Ui,
+) -> Result<ExitStatus, CliError> {
+    let list = match list {
+        Listed::Evidence => List::Evidence,
+        Listed::Serials => List::Serials,
+    };
+    let table = workbook::list(&project.analysis, &project.guard, event, list);
+    project.tell_faults(ui);
+    let bytes = match format {
+        Format::Csv => tables::csv(&table)?,
+        _ => tables::markdown(&[table]).into_bytes(),
+    };
+    document::put(arguments.output.as_deref(), &bytes, arguments.force, LIST, ui)?;
     Ok(ExitStatus::Done)
 }
 

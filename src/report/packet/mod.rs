@@ -6,6 +6,7 @@
 //! To add a section: its view in a file here, a field of [`Packet`], a template, and a line in `packet.html`.
 
 mod cover;
+pub(in crate::report) mod fingerprint;
 mod hardware;
 pub(in crate::report) mod html;
 mod life;
@@ -34,6 +35,7 @@ use crate::analysis::Analysis;
 use crate::history::Guard;
 use crate::source::Source;
 
+pub(in crate::report) use self::cover::{draft, rule, sentence};
 pub use self::page::is_packet;
 pub use self::past::{Past, Since};
 
@@ -51,8 +53,8 @@ pub struct Dated {
 /// A packet, ready to be written.
 #[derive(Clone, Debug)]
 pub struct Packet {
-    /// The page.
-    pub html: String,
+    /// The page, or the workbook.
+    pub bytes: Vec<u8>,
     /// The verdict in a sentence.
     pub verdict: String,
     /// Why it is a draft, if it is one.
@@ -164,10 +166,10 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         before: &before,
     };
     Ok(Packet {
-        html: page::render(&whole, &running(&before))?,
+        bytes: page::render(&whole, &running(&before))?.into_bytes(),
         verdict: cover::sentence(&before),
         draft: cover::draft(&before),
-        name: name(&before),
+        name: named(&before, "html"),
     })
 }
 
@@ -222,13 +224,14 @@ fn closes(linker: &Linker, rows: &[RowView]) -> Vec<Closes> {
 }
 
 /// What stands at the foot of every printed page.
-fn running(before: &BeforeView) -> String {
+pub(in crate::report) fn running(before: &BeforeView) -> String {
     let commit = before.heading.commit.as_ref().map_or_else(|| "no commit".to_string(), |oid| short(oid));
     let draft = cover::draft(before).map(|draft| format!("{draft} · ")).unwrap_or_default();
     format!("{draft}{}, before {} · {commit} · {}", before.heading.project, before.event, before.heading.today)
 }
 
-fn name(before: &BeforeView) -> String {
+/// A name for the file: the event, and the commit.
+pub(in crate::report) fn named(before: &BeforeView, ending: &str) -> String {
     let plain = |text: &str| -> String {
         let kept = text.chars().map(|c| if c.is_alphanumeric() || matches!(c, '.' | '_' | '-') { c } else { '-' });
         kept.collect::<String>().trim_matches(['.', '-']).to_string()
@@ -237,7 +240,7 @@ fn name(before: &BeforeView) -> String {
     let event = if event.is_empty() { "event".to_string() } else { event };
     let commit = before.heading.commit.as_ref().map_or_else(|| "no-commit".to_string(), |oid| short(oid));
     let draft = if before.heading.clean { "" } else { "-draft" };
-    format!("{event}-packet-{commit}{draft}.html")
+    format!("{event}-packet-{commit}{draft}.{ending}")
 }
 
 fn short(commit: &str) -> String {
