@@ -73,6 +73,7 @@ Examples:
 Exit codes:
   before     0 nothing open, 1 something open or nothing planned
   check      0 no fault, 1 a fault; gaps and warnings count if asked for
+  packet     with --verify: 0 it matches, 1 it does not
   all others 0 done
   all        2 no answer could be made";
 

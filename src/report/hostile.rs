@@ -346,9 +346,10 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
         tables::changes(changes),
         tables::history(history),
         tables::trend(&hostile_trend(repo, &analysis)),
-        workbook::list(&analysis, &guard, 0, workbook::List::Evidence),
-        workbook::list(&analysis, &guard, 0, workbook::List::Serials),
     ]);
+    let lists = [workbook::List::Evidence, workbook::List::Serials, workbook::List::Files];
+    let tree = repo.tree();
+    all.extend(lists.map(|list| workbook::list((&analysis, &guard, &tree), 0, list)));
     let json = [
         json::render(&before),
         json::render(&matrix),

@@ -9,7 +9,10 @@ Workbooks that were harmed, one way at a time, must be found first.
 
 import argparse
 import collections
+import csv
 import datetime
+import hashlib
+import io
 import json
 import os
 import re
@@ -18,6 +21,7 @@ import sys
 import tempfile
 import xml.etree.ElementTree
 import zipfile
+import zlib
 
 import openpyxl
 
@@ -27,7 +31,7 @@ sys.path.insert(0, os.path.join(HERE, "..", "mutation"))
 import fixture  # noqa: E402
 
 TODAY = "2026-06-16"
-SHEETS = ["summary", "open", "also-open", "matrix", "changes", "evidence", "serials"]
+SHEETS = ["summary", "open", "also-open", "matrix", "changes", "evidence", "serials", "files"]
 METHODS = ("analysis", "test", "inspection", "demonstration")
 OPEN = ("not met", "void", "slipped", "inconclusive", "unsigned", "no evidence")
 NUMBERS = ["value", "U", "least", "most", "margin in unit"]
@@ -53,6 +57,17 @@ class Answer:
         self.matrix = ask(program, folder, "matrix", *more)
         self.changes = ask(program, folder, "changes", base, *more) if base else None
         self.records, self.pieces = things(folder) if "--at" not in more else (None, None)
+        self.files = hashes(folder)
+
+
+def hashes(folder):
+    """SHA-256 of each file that git lists or would."""
+    listed = subprocess.run(["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"], cwd=folder, capture_output=True, check=True)
+    found = {}
+    for path in listed.stdout.decode().split("\0")[:-1]:
+        with open(os.path.join(folder, path), "rb") as file:
+            found[path] = hashlib.sha256(file.read()).hexdigest()
+    return found
 
 
 def things(folder):
@@ -253,6 +268,9 @@ def lists(book, answer):
         deciding = {own for row in answer.before["rows"] for own in [criterion["record"] for criterion in row["criteria"]] if own}
         if any((line["record"].value in deciding) != bool(line["decides"].value) for line in evidence.lines):
             yield "evidence: other records decide"
+        files = Sheet(book["files"])
+        if dict(zip(files.column("file"), files.column("SHA-256"))) != answer.files:
+            yield "files: other files, or other hashes"
         if sorted(map(str, Sheet(book["serials"]).column("serial"))) != sorted(answer.pieces):
             yield "serials: other pieces"
 
@@ -368,6 +386,8 @@ def harms():
     yield "another day", put("evidence", "date", datetime.datetime(2026, 1, 1))
     yield "what a record decides", put("evidence", "decides", None)
     yield "a day of building as text", put("serials", "built", "2026-03-30")
+    yield "another hash", put("files", "SHA-256", "0" * 64)
+    yield "a file gone", lambda book: book["files"].delete_rows(9)
     yield "a piece gone", lambda book: book["serials"].delete_rows(2)
     yield "a formula", put("matrix", "title", "=1+1")
     yield "a link that leads out", lambda book: setattr(book["matrix"]["C3"], "hyperlink", "https://example.org")
@@ -440,12 +460,32 @@ def same(value, cell):
     return cell in ((value or ""), "'" + (value or ""))
 
 
+def of_itself(bytes_):
+    """What is wrong with the hashes that a packet carries of itself, worked out as its source documents it."""
+    label = b"SHA-256 of this file, with zeros for these digits: "
+    start = bytes_.rindex(label) + len(label)
+    if hashlib.sha256(bytes_[:start] + b"0" * 64 + bytes_[start + 64:]).hexdigest().encode() != bytes_[start:start + 64]:
+        yield "the hash of the whole"
+    first = b"slipmark packet\n"
+    at = bytes_.rindex(first)
+    claims = json.loads(bytes_[at + len(first):bytes_.rindex(label)])
+    if bytes_[:2] == b"PK":
+        with zipfile.ZipFile(io.BytesIO(bytes_)) as archive:
+            parts = [archive.read(name) for name in archive.namelist()]
+    else:
+        page = bytes_[:at - len(b"\n<!--\n")]
+        cuts = [0, *(found.start() for found in re.finditer(b'<section class="part', page)), len(page)]
+        parts = [page[one:two] for one, two in zip(cuts, cuts[1:])]
+    if [digest for _, digest in claims["parts"]] != [hashlib.sha256(part).hexdigest() for part in parts]:
+        yield "the hashes of the parts"
+    lines = "".join(f"{digest}  {path}\n" for digest, path in claims["files"])
+    if hashlib.sha256(lines.encode()).hexdigest() != claims["list"]:
+        yield "the hash of the list of files"
+
+
 def text_lists(program, root, book, check):
     """The lists as CSV and Markdown have the lines of the sheets."""
-    import csv
-    import io
-
-    for name in ("evidence", "serials"):
+    for name in ("evidence", "serials", "files"):
         said = run(program, root, "packet", "hot-fire", "--list", name, "--format", "csv", "--today", TODAY).stdout.decode()
         table = list(csv.reader(io.StringIO(said)))
         sheet = Sheet(book[name])
@@ -483,6 +523,16 @@ def main():
                 check(not found, f"{event} {more} in {os.path.basename(place)}: {found[:5]}")
         run(program, root, "packet", "hot-fire", "-o", path, "--today", TODAY)
         harmed(path, Answer(program, root, "hot-fire", ["--today", TODAY], "TRR-1"), check)
+        for ending in ("html", "xlsx"):
+            packet = run(program, root, "packet", "hot-fire", "-o", "-", "--format", ending, "--today", TODAY).stdout
+            check(not list(of_itself(packet)), f"{ending}: {list(of_itself(packet))}")
+            for at in range(100, len(packet), len(packet) // 40):
+                other = packet[:at] + bytes([packet[at] ^ 1]) + packet[at + 1:]
+                try:
+                    found = list(of_itself(other))
+                except (ValueError, zipfile.BadZipFile, NotImplementedError, OSError, RuntimeError, zlib.error):
+                    found = ["it cannot be read"]
+                check(found, f"{ending}: byte {at} turned, and not found")
         text_lists(program, root, openpyxl.load_workbook(path), check)
         same_bytes(program, root, folder, check)
     print(f"{check.passed} passed, {check.failed} failed, 0 skipped")

@@ -1,5 +1,6 @@
 //! `slipmark packet`.
 
+use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
@@ -8,7 +9,7 @@ use super::{changes, history};
 use crate::cli::args::Common;
 use crate::cli::{CliError, ExitStatus, Project, Ui, document};
 use crate::history::{Range, WORK_TREE, revisions_of};
-use crate::report::packet::{self, Dated, Made, Packet, Past, Since};
+use crate::report::packet::{self, Dated, EPOCH, Made, Packet, Past, Since};
 use crate::report::workbook::{self, List};
 use crate::report::{tables, view};
 
@@ -22,11 +23,15 @@ use crate::report::{tables, view};
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// The event
-    pub event: String,
+    #[arg(required_unless_present = "verify")]
+    pub event: Option<String>,
+    /// Whether a packet is still as it was made, its commit says so, and the files are as it says: exit code 0, else 1
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["event", "format", "list", "output", "since", "force"])]
+    pub verify: Option<PathBuf>,
     /// How it is written: html or xlsx; a list as markdown or csv [default: xlsx if -o ends so, else html]
     #[arg(long, value_enum, hide_possible_values = true)]
     pub format: Option<Format>,
-    /// Only one of the lists that no other command has, evidence or serials, as markdown or csv
+    /// Only one of the lists that no other command has, evidence, serials or files, as markdown or csv
     #[arg(long, value_enum, value_name = "LIST", hide_possible_values = true)]
     pub list: Option<Listed>,
     /// Where to write it; `-` writes to the standard output [default: EVENT-packet-COMMIT.html or .xlsx here; for a list the standard output]
@@ -43,7 +48,15 @@ pub struct Arguments {
 impl Arguments {
     /// The page about an event, where it goes if nobody says.
     pub fn about(event: &str) -> Arguments {
-        Arguments { event: event.into(), format: None, list: None, output: None, since: None, force: false }
+        Arguments {
+            event: Some(event.into()),
+            verify: None,
+            format: None,
+            list: None,
+            output: None,
+            since: None,
+            force: false,
+        }
     }
 }
 
@@ -53,7 +66,8 @@ Examples:
   slipmark packet hot-fire -o ../review.html
   slipmark packet leak-check --at TRR-1 -o trr.html
   slipmark packet hot-fire -o ../review.xlsx    # a workbook
-  slipmark packet hot-fire --list serials --format csv > serials.csv";
+  slipmark packet hot-fire --list serials --format csv > serials.csv
+  slipmark packet --verify ../review.html       # does it still hold?";
 
 /// How the packet is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -75,6 +89,8 @@ pub enum Listed {
     Evidence,
     /// Every piece.
     Serials,
+    /// Every file, with its hashes.
+    Files,
 }
 
 const PACKET: document::Sort = document::Sort { name: "packet", ours: is_ours };
@@ -90,20 +106,17 @@ const LIST: document::Sort = document::Sort { name: "list of a packet", ours: |_
 /// # Errors
 /// If there is no project or no such event, or the file cannot or must not be written.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    if let Some(path) = &arguments.verify {
+        return super::verify::run(path, common, ui);
+    }
     let format = format(arguments)?;
     let project = Project::open(common)?;
-    let event = project.event(&arguments.event)?;
+    let event = project.event(arguments.event.as_deref().unwrap_or_default())?;
     if let Some(list) = arguments.list {
         return listed(arguments, project, event, (list, format), ui);
     }
-    let dated = dated(project)?;
-    let past = past(arguments.since.as_deref(), common, project)?;
-    let (analysis, guard, source) = (&project.analysis, &project.guard, &*project.source);
-    let from = Made { analysis, guard, past: &past, source, dated: &dated };
-    let made = match format {
-        Format::Xlsx => workbook::workbook(from, event)?,
-        _ => packet::packet(from, event)?,
-    };
+    let base = arguments.since.as_deref().map_or(Base::LastReview, Base::Named);
+    let made = make(project, common, (event, format), base, None)?;
     let path = match &arguments.output {
         Some(path) if path.as_os_str() == "-" => {
             ui.bytes(&made.bytes);
@@ -131,7 +144,7 @@ fn format(arguments: &Arguments) -> Result<Format, CliError> {
         )),
         (false, Format::Markdown | Format::Csv) => Err(CliError::refused(
             "the whole packet is a page or a workbook",
-            "--list evidence or --list serials for those; before, matrix and changes write theirs with --format",
+            "--list evidence, serials or files for those lists; before, matrix and changes write theirs with --format",
         )),
         _ => Ok(format),
     }
@@ -148,8 +161,9 @@ fn listed(
     let list = match list {
         Listed::Evidence => List::Evidence,
         Listed::Serials => List::Serials,
+        Listed::Files => List::Files,
     };
-    let table = workbook::list(&project.analysis, &project.guard, event, list);
+    let table = workbook::list((&project.analysis, &project.guard, &*project.source), event, list);
     project.tell_faults(ui);
     let bytes = match format {
         Format::Csv => tables::csv(&table)?,
@@ -170,11 +184,46 @@ fn tell(project: &Project, made: &Packet, path: &Path, ui: &mut Ui) {
     }
 }
 
+/// What changes are listed since.
+#[derive(Clone, Copy)]
+pub(super) enum Base<'a> {
+    /// What was asked for.
+    Named(&'a str),
+    /// The last annotated tag.
+    LastReview,
+    /// There was none when the packet was made that is made again.
+    Nothing,
+}
+
+/// Makes the packet. For one that is made again: the date that SOURCE_DATE_EPOCH gave it, or that it was the commit's.
+pub(super) fn make(
+    project: &Project,
+    common: &Common,
+    (event, format): (usize, Format),
+    base: Base<'_>,
+    again: Option<Option<Dated>>,
+) -> Result<Packet, CliError> {
+    let subject = project.commit.map(|oid| project.repo.commit(oid)).transpose()?.map(|commit| commit.summary);
+    let dated = match again {
+        None => dated(project, std::env::var_os(EPOCH))?,
+        Some(None) => dated(project, None)?,
+        Some(Some(dated)) => Dated { subject, ..dated },
+    };
+    let past = past(base, common, project)?;
+    let (analysis, guard, source) = (&project.analysis, &project.guard, &*project.source);
+    let from = Made { analysis, guard, past: &past, source, dated: &dated };
+    Ok(match format {
+        Format::Xlsx => workbook::workbook(from, event)?,
+        _ => packet::packet(from, event)?,
+    })
+}
+
 /// What changed since the base, and how each requirement came to read as it does.
-fn past(since: Option<&str>, common: &Common, project: &Project) -> Result<Past, CliError> {
-    let range = match since {
-        Some(since) => Some(changes::range((None, Some(since)), common, project)?),
-        None => last_review(common, project)?,
+fn past(base: Base<'_>, common: &Common, project: &Project) -> Result<Past, CliError> {
+    let range = match base {
+        Base::Named(since) => Some(changes::range((None, Some(since)), common, project)?),
+        Base::LastReview => last_review(common, project)?,
+        Base::Nothing => None,
     };
     let since = match range {
         Some(range) => {
@@ -225,16 +274,16 @@ fn last_review(common: &Common, project: &Project) -> Result<Option<Range>, CliE
 }
 
 /// The packet's date, and what its commit says.
-fn dated(project: &Project) -> Result<Dated, CliError> {
+fn dated(project: &Project, epoch: Option<OsString>) -> Result<Dated, CliError> {
     let commit = project.commit.map(|oid| project.repo.commit(oid)).transpose()?;
     let subject = commit.as_ref().map(|commit| commit.summary.clone());
-    if let Some(epoch) = std::env::var_os("SOURCE_DATE_EPOCH") {
+    if let Some(epoch) = epoch {
         let seconds = epoch.to_str().and_then(|text| text.trim().parse::<i64>().ok());
         let instant = seconds.and_then(|seconds| jiff::Timestamp::from_second(seconds).ok()).ok_or_else(|| {
             CliError::refused("SOURCE_DATE_EPOCH is no number of seconds", "unset it, or set it to seconds since 1970")
         })?;
         let date = jiff::tz::Offset::UTC.to_datetime(instant).date();
-        return Ok(Dated { date: Some(date.to_string()), from: "SOURCE_DATE_EPOCH", subject });
+        return Ok(Dated { date: Some(date.to_string()), from: EPOCH, subject });
     }
     let from = if commit.is_some() { "the commit" } else { "there is no commit" };
     Ok(Dated { date: commit.map(|commit| commit.author_date.to_string()), from, subject })

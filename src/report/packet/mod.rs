@@ -36,8 +36,13 @@ use crate::history::Guard;
 use crate::source::Source;
 
 pub(in crate::report) use self::cover::{draft, rule, sentence};
+pub use self::fingerprint::{Claims, Looked, differing, look};
+pub(in crate::report) use self::manifest::{Manifest, manifest};
 pub use self::page::is_packet;
 pub use self::past::{Past, Since};
+
+/// Where a date is from that is not the commit's.
+pub const EPOCH: &str = "SOURCE_DATE_EPOCH";
 
 /// Where the packet's date is from, and what its commit says: never the clock.
 #[derive(Clone, Debug)]
@@ -85,7 +90,7 @@ struct Whole<'a> {
     slots: Vec<hardware::SlotPart>,
     lives: Vec<life::LifePart>,
     changes: past::ChangesPart,
-    manifest: manifest::Manifest,
+    manifest: Manifest,
 }
 
 /// Evidence that lapses.
@@ -129,6 +134,12 @@ pub struct Made<'a> {
     pub dated: &'a Dated,
 }
 
+/// SHA-256 and path of every file of a project, and the SHA-256 of that list.
+pub fn hashes(analysis: &Analysis, source: &dyn Source) -> (Vec<(Option<String>, String)>, String) {
+    let manifest = manifest(analysis, source);
+    (manifest.hashes(), manifest.digest)
+}
+
 /// Makes the packet for an event, by position.
 ///
 /// # Errors
@@ -143,6 +154,8 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         .into_iter()
         .partition(requirement::RequirementPart::is_due);
     let rows: Vec<RowPart> = parts.iter().flat_map(|part| part.rows.iter().cloned()).collect();
+    let files = manifest(analysis, source);
+    let claims = Claims::of(&before, dated, &past.since, &files);
     let whole = Whole {
         cover: cover::Cover::of(analysis, &linker, &before, &rows, dated, event),
         less_asked: cover::less_asked(&linker, &before).collect(),
@@ -160,13 +173,13 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         slots: hardware::slots(analysis, &linker),
         lives: life::parts(analysis, &linker),
         changes: past::ChangesPart::of(&linker, &past.since, "the files of this packet", false),
-        manifest: manifest::manifest(analysis, source),
+        manifest: files,
         parts,
         others,
         before: &before,
     };
     Ok(Packet {
-        bytes: page::render(&whole, &running(&before))?.into_bytes(),
+        bytes: fingerprint::onto_page(page::render(&whole, &running(&before))?, claims)?,
         verdict: cover::sentence(&before),
         draft: cover::draft(&before),
         name: named(&before, "html"),

@@ -27,7 +27,7 @@ pub(super) fn changes(since: &Since) -> Sheet {
     };
     let mut all: Vec<Column> = table.heads.iter().map(|head| Column { head, widest: wide(head) }).collect();
     all.push(Column { head: "last commit on", widest: 12 });
-    let mut sheet = Sheet::new(CHANGES, table.caption, (1, 13), all);
+    let mut sheet = Sheet::new(CHANGES, format!("Changes since {}", view.from_name), (1, 13), all);
     for (row, day) in table.rows.into_iter().zip(days(view)) {
         let mut cells = row.into_iter();
         let id = cells.next().unwrap_or_default();

@@ -7,6 +7,7 @@
 
 mod changed;
 mod evidence;
+mod files;
 mod grid;
 mod numbers;
 mod others;
@@ -19,10 +20,12 @@ mod xlsx;
 mod tests;
 
 use super::ReportError;
-use super::packet::{Made, Packet, named, sentence};
+use super::packet::{Claims, Made, Manifest, Packet, manifest, named, sentence};
 use super::tables::Table;
 use super::view;
 use crate::analysis::Analysis;
+use crate::history::Guard;
+use crate::source::Source;
 use grid::Sheet;
 
 const SUMMARY: &str = "summary";
@@ -32,6 +35,21 @@ const MATRIX: &str = "matrix";
 const CHANGES: &str = "changes";
 const EVIDENCE: &str = "evidence";
 const SERIALS: &str = "serials";
+const FILES: &str = "files";
+
+/// The sheets in their order.
+const SHEETS: [&str; 8] = [SUMMARY, OPEN, OTHERS, MATRIX, CHANGES, EVIDENCE, SERIALS, FILES];
+
+/// What an entry of the archive is called when it is spoken of.
+pub(in crate::report) fn part_name(entry: &str) -> String {
+    let number = entry.strip_prefix("xl/worksheets/sheet").and_then(|rest| rest.strip_suffix(".xml"));
+    let sheet = number.and_then(|number| SHEETS.get(number.parse::<usize>().ok()?.checked_sub(1)?));
+    match (sheet, entry) {
+        (Some(sheet), _) => format!("the sheet {sheet}"),
+        (None, "xl/sharedStrings.xml") => "the texts of the sheets".to_string(),
+        (None, other) => other.to_string(),
+    }
+}
 
 /// A list that no command has but the packet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -40,13 +58,16 @@ pub enum List {
     Evidence,
     /// Every piece.
     Serials,
+    /// Every file, with its hashes.
+    Files,
 }
 
 /// The list as a table of text, for an event by position.
-pub fn list(analysis: &Analysis, guard: &crate::history::Guard, event: usize, list: List) -> Table {
+pub fn list((analysis, guard, source): (&Analysis, &Guard, &dyn Source), event: usize, list: List) -> Table {
     match list {
         List::Evidence => evidence::evidence(analysis, &view::before(analysis, guard, event).rows).table(),
         List::Serials => serials::serials(analysis, event).table(),
+        List::Files => files::files(&manifest(analysis, source)).table(),
     }
 }
 
@@ -56,9 +77,11 @@ pub fn list(analysis: &Analysis, guard: &crate::history::Guard, event: usize, li
 /// If there is more than a sheet can hold.
 pub fn workbook(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
     let before = view::before(from.analysis, from.guard, event);
-    let sheets = sheets(from, &before, event);
+    let files = manifest(from.analysis, from.source);
+    let claims = Claims::of(&before, from.dated, &from.past.since, &files);
+    let sheets = sheets(from, &before, &files, event);
     Ok(Packet {
-        bytes: xlsx::write(&sheets, &before, from.dated)?,
+        bytes: xlsx::write(&sheets, &before, from.dated, claims)?,
         verdict: sentence(&before),
         draft: super::packet::draft(&before),
         name: named(&before, "xlsx"),
@@ -66,7 +89,7 @@ pub fn workbook(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
 }
 
 /// Every sheet, in order.
-fn sheets(from: Made<'_>, before: &view::BeforeView, event: usize) -> Vec<Sheet> {
+fn sheets(from: Made<'_>, before: &view::BeforeView, files: &Manifest, event: usize) -> Vec<Sheet> {
     let analysis = from.analysis;
     let matrix = view::matrix(analysis);
     let placed = rows::placed(before, &matrix);
@@ -77,6 +100,7 @@ fn sheets(from: Made<'_>, before: &view::BeforeView, event: usize) -> Vec<Sheet>
         changed::changes(&from.past.since),
         evidence::evidence(analysis, &before.rows),
         serials::serials(analysis, event),
+        files::files(files),
     ];
     sheets.insert(0, summary::summary(analysis, before, from.dated, event, &sheets));
     sheets

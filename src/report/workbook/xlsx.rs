@@ -8,7 +8,7 @@ use rust_xlsxwriter::{
 use super::SUMMARY;
 use super::grid::{Cell, Sheet};
 use crate::report::ReportError;
-use crate::report::packet::{Dated, fingerprint, running};
+use crate::report::packet::{Claims, Dated, fingerprint, running};
 use crate::report::style;
 use crate::report::tables::visible;
 use crate::report::view::BeforeView;
@@ -27,7 +27,12 @@ const CUT: &str = "… (cut off: a cell holds no more)";
 const A4: u8 = 9;
 
 /// The workbook's bytes.
-pub(super) fn write(sheets: &[Sheet], before: &BeforeView, dated: &Dated) -> Result<Vec<u8>, ReportError> {
+pub(super) fn write(
+    sheets: &[Sheet],
+    before: &BeforeView,
+    dated: &Dated,
+    claims: Claims,
+) -> Result<Vec<u8>, ReportError> {
     let wrong = |error: XlsxError| ReportError { message: format!("the workbook cannot be made: {error}") };
     let mut book = Workbook::new();
     book.set_properties(&properties(before, dated).map_err(wrong)?);
@@ -44,9 +49,7 @@ pub(super) fn write(sheets: &[Sheet], before: &BeforeView, dated: &Dated) -> Res
         }
         lay_out(book.add_worksheet(), sheet, sheets, &looks, before).map_err(wrong)?;
     }
-    let mut bytes = book.save_to_buffer().map_err(wrong)?;
-    fingerprint::into_archive(&mut bytes);
-    Ok(bytes)
+    fingerprint::onto_archive(book.save_to_buffer().map_err(wrong)?, claims)
 }
 
 /// Whether these are the first and the last bytes of a workbook of ours, which may be written over.
