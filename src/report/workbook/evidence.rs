@@ -184,8 +184,10 @@ fn result(
 ) -> Own {
     let id = verifies.requirement.value.to_string();
     let criterion = requirement.and_then(|it| it.criteria.iter().find(|own| own.name == name));
-    let result = verifies.result_for(name, Some(only.unwrap_or("?"))).map(|result| analysis.computed.shown(result));
-    let numbers = Numbers::of(analysis, criterion, result.as_deref(), None).cells();
+    let written = verifies.result_for(name, Some(only.unwrap_or("?")));
+    let computed = written.and_then(|result| analysis.computed.at(result.span)?.as_ref().ok());
+    let result = written.map(|result| analysis.computed.shown(result));
+    let numbers = Numbers::of(analysis, criterion, result.as_deref(), computed, None).cells();
     Own {
         words: [
             Cell::Link(id.clone(), MATRIX, id.clone()),

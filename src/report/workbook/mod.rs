@@ -3,7 +3,7 @@
 //! In: what the page is made from. Out: bytes. Sheets are plain data in `grid`, one file each; `xlsx` is the only one that knows the
 //! format, and the lists that no other command has are to be had as CSV and Markdown too. Nothing in it can run: text is written as
 //! text, there is no formula, no macro, and no link that leads out of it.
-//! To add a sheet: a file here that makes a [`Sheet`](grid::Sheet), and its line in [`sheets`].
+//! To add a sheet: a file here that makes a `Sheet`, and its line in `sheets`.
 
 mod changed;
 mod evidence;
@@ -46,7 +46,7 @@ pub(in crate::report) fn part_name(entry: &str) -> String {
     let sheet = number.and_then(|number| SHEETS.get(number.parse::<usize>().ok()?.checked_sub(1)?));
     match (sheet, entry) {
         (Some(sheet), _) => format!("the sheet {sheet}"),
-        (None, "xl/sharedStrings.xml") => "the texts of the sheets".to_string(),
+        (None, "xl/sharedStrings.xml") => "the text of the sheets".to_string(),
         (None, other) => other.to_string(),
     }
 }

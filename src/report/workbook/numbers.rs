@@ -25,11 +25,13 @@ pub(super) struct Numbers {
 }
 
 impl Numbers {
-    /// Of a criterion as it stands now, a result as it is shown, and the margin that was worked out from both.
+    /// Of a criterion as it stands now, a result as it is shown, what it was computed as, and the margin that was worked out
+    /// from both.
     pub(super) fn of(
         analysis: &Analysis,
         criterion: Option<&Criterion>,
         result: Option<&str>,
+        computed: Option<&Quantity>,
         margin: Option<&Margin>,
     ) -> Numbers {
         let Some(criterion) = criterion else { return Numbers::default() };
@@ -45,7 +47,8 @@ impl Numbers {
         let unit = &limit.unit;
         let place = |quantity: &Quantity| unit.from_si(&quantity.on_scale_of(limit, ambient).ok()?).to_f64();
         let width = |width: &Rational| unit.span_from_si(width).to_f64();
-        let measured = result.and_then(|text| parse_measured(text).ok());
+        let computed = computed.map(|quantity| Measured::Value(quantity.clone()));
+        let measured = computed.or_else(|| result.and_then(|text| parse_measured(text).ok()));
         let expanded = measured.as_ref().and_then(|own| own.quantity().uncertainty.as_ref());
         let shown = measured.as_ref().and_then(|own| place(own.quantity()));
         // What was computed is shown rounded; the margin tells it exactly, on one side of the limit or the other.
