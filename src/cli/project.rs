@@ -92,8 +92,11 @@ impl Project {
         };
         let analysis = analysis::run(&*source, Request { today, wording, switch: Switch::default() })?;
         let look = Look { kept: common.kept(&repo), since: None };
-        let mut guard = guard(&repo, &prefix, commit, &look, &analysis)?;
-        let account = account(&repo, &prefix, commit, &analysis)?;
+        let (guard, account) = rayon::join(
+            || guard(&repo, &prefix, commit, &look, &analysis),
+            || account(&repo, &prefix, commit, &analysis),
+        );
+        let (mut guard, account) = (guard?, account?);
         guard.findings.extend(account.findings.iter().cloned());
         let past = past.is_some();
         let project = Project { repo, prefix, root, source, commit, past, analysis, guard, account, watched };

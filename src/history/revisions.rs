@@ -154,7 +154,7 @@ struct Teller<'t, 'r> {
     /// The repository, the project's folder in it, and the newest commit.
     held: (&'r Repo, &'r str, Oid),
     blobs: &'t mut Blobs<'r>,
-    trail: Trail,
+    trail: Trail<'r>,
     /// What each commit did to everything, where it pays to know; else it is read for one id at a time.
     read: Option<Vec<Rc<Done>>>,
     /// Ids being told, so that two that replace each other end.
@@ -251,12 +251,16 @@ impl Teller<'_, '_> {
                 break;
             }
         }
-        let mut paths = self.trail.paths(self.blobs, id, now.as_ref());
+        let mut paths = self.trail.paths(self.blobs, id, now.as_ref())?;
         if paths.is_empty() {
             return Ok(None);
         }
         paths.insert(RepoPath::new(PARAMETERS_FILE));
-        Ok(Some(paths.iter().flat_map(|path| self.trail.of(path)).map(|step| step.commit).collect()))
+        let mut at = BTreeSet::new();
+        for path in &paths {
+            at.extend(self.trail.of(path)?.iter().map(|step| step.commit));
+        }
+        Ok(Some(at))
     }
 
     fn commit(&mut self, id: &str, commit: &CommitInfo, done: &Done, known: &mut Known) -> Result<(), GitError> {

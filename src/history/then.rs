@@ -160,6 +160,14 @@ fn moved_from(
     Ok(best.map_or_else(|| prefix.to_string(), |(_, folder)| folder.to_string()))
 }
 
+/// For each file of the present, whether a commit holds the very same bytes there.
+///
+/// # Errors
+/// If git cannot answer.
+pub(super) fn as_held(repo: &Repo, prefix: &str, oid: Oid, now: &Analysis) -> Result<Vec<bool>, GitError> {
+    Ok(Beside::read(repo, prefix, oid, now)?.same)
+}
+
 /// The present laid beside a commit.
 struct Beside {
     /// For each file of the present, whether the commit held the very same bytes there.
@@ -248,7 +256,7 @@ impl Beside {
 }
 
 /// Whether a path is one that a project reads, wherever the project's top is.
-fn is_read(path: &RepoPath) -> bool {
+pub(super) fn is_read(path: &RepoPath) -> bool {
     path.is_markdown() || [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&path.as_str())
 }
 

@@ -3,16 +3,17 @@
 //! Only trees are read to know what changed, and of the files only those of things that are asked about. A thing is followed
 //! by its id: where its file comes up in a commit, what else that commit took away is looked through for it.
 
+use std::cell::OnceCell;
 use std::collections::BTreeSet;
 
 use foldhash::{HashMap, HashMapExt};
 use rayon::prelude::*;
 
-use crate::git::{FileChange, FileMode, GitError, Oid, Repo};
-use crate::source::{INSTRUMENTS_FILE, PARAMETERS_FILE, PROJECT_FILE};
+use crate::git::{FileChange, FileMode, GitError, Oid, Repo, TreeFile};
 use crate::text::RepoPath;
 
 use super::blobs::{Blobs, Placed};
+use super::then::is_read;
 
 /// Fewer than so many on each processor are done one after the other: to open a repository once more takes time too.
 const LEAST: usize = 64;
@@ -40,12 +41,22 @@ pub(super) struct Node {
 }
 
 /// Every commit up to one, parents first, with what each did.
-pub(super) struct Trail {
+///
+/// What a commit without parents brought is listed only once somebody asks for a file that may have come with it: most files of a
+/// project are as its first commit brought them, and nobody asks.
+pub(super) struct Trail<'r> {
+    repo: &'r Repo,
+    prefix: &'r str,
     /// The commits.
     pub(super) commits: Vec<Node>,
+    /// Commits without parents, by position, each with the files that it brought once they were asked for.
+    roots: Vec<(usize, OnceCell<Vec<TreeFile>>)>,
+    /// What commits with parents did.
     steps: Vec<Step>,
     /// Where the steps of each commit begin.
     starts: Vec<usize>,
+    /// Whether a commit touched nothing that was there before.
+    only_added: Vec<bool>,
     by_path: HashMap<RepoPath, Vec<usize>>,
     /// Files by what a commit took away from them, for commits that were asked about.
     taken: HashMap<usize, HashMap<Oid, RepoPath>>,
@@ -72,27 +83,37 @@ impl Version {
     }
 }
 
-impl Trail {
+impl<'r> Trail<'r> {
     /// Reads what every commit up to `end` did under a folder.
     ///
     /// # Errors
     /// If git cannot answer.
-    pub(super) fn read(repo: &Repo, prefix: &str, end: Option<Oid>) -> Result<Trail, GitError> {
+    pub(super) fn read(repo: &'r Repo, prefix: &'r str, end: Option<Oid>) -> Result<Trail<'r>, GitError> {
         let mut trail = Trail {
+            repo,
+            prefix,
             commits: Vec::new(),
+            roots: Vec::new(),
             steps: Vec::new(),
             starts: vec![0],
+            only_added: Vec::new(),
             by_path: HashMap::new(),
             taken: HashMap::new(),
             gone: None,
         };
         let Some(end) = end else { return Ok(trail) };
         for oid in repo.walk(end, None, false)?.into_iter().rev() {
-            trail.commits.push(Node { oid, parents: repo.parents(oid)? });
+            let parents = repo.parents(oid)?;
+            if parents.is_empty() {
+                trail.roots.push((trail.commits.len(), OnceCell::new()));
+            }
+            trail.commits.push(Node { oid, parents });
         }
         let one = |repo: &Repo, node: &Node| changed(repo, prefix, node.oid, &node.parents);
         for (commit, changes) in side_by_side(repo, &trail.commits, one)?.into_iter().enumerate() {
-            for change in changes? {
+            let changes = changes?;
+            trail.only_added.push(changes.iter().all(|change| change.old.is_none()));
+            for change in changes {
                 trail.by_path.entry(change.path.clone()).or_default().push(trail.steps.len());
                 let (old, new) = (change.old_blob(), change.new_blob());
                 trail.steps.push(Step { commit, path: change.path, old, new });
@@ -103,27 +124,62 @@ impl Trail {
     }
 
     /// The blobs that a file ever held, some of them twice.
-    pub(super) fn held(&self, path: &RepoPath) -> impl Iterator<Item = Oid> {
-        self.of(path).flat_map(|step| [step.old, step.new]).flatten()
+    pub(super) fn held(&self, path: &RepoPath) -> Result<Vec<Oid>, GitError> {
+        Ok(self.of(path)?.iter().flat_map(|step| [step.old, step.new]).flatten().collect())
     }
 
     /// The steps of a file, oldest first.
-    pub(super) fn of(&self, path: &RepoPath) -> impl DoubleEndedIterator<Item = &Step> + ExactSizeIterator {
+    ///
+    /// # Errors
+    /// If what the first commits brought cannot be listed.
+    pub(super) fn of(&self, path: &RepoPath) -> Result<Vec<Step>, GitError> {
+        let mut steps = Vec::new();
+        for (commit, brought) in &self.roots {
+            let files = match brought.get() {
+                Some(files) => files,
+                None => {
+                    let files = self.brought(*commit)?;
+                    brought.get_or_init(|| files)
+                }
+            };
+            if let Ok(at) = files.binary_search_by(|file| file.path.cmp(path)) {
+                steps.push(Step { commit: *commit, path: path.clone(), old: None, new: Some(files[at].oid) });
+            }
+        }
+        steps.extend(self.later(path).cloned());
+        steps.sort_by_key(|step| step.commit);
+        Ok(steps)
+    }
+
+    /// The project's files in a commit without parents.
+    fn brought(&self, commit: usize) -> Result<Vec<TreeFile>, GitError> {
+        let mut files = self.repo.tree_files(self.commits[commit].oid, self.prefix)?.to_vec();
+        let plain = |file: &TreeFile| matches!(file.mode, FileMode::File | FileMode::Executable);
+        files.retain(|file| file.utf8 && plain(file) && is_read(&file.path));
+        Ok(files)
+    }
+
+    /// What commits with parents did to a file, oldest first.
+    fn later(&self, path: &RepoPath) -> impl ExactSizeIterator<Item = &Step> {
         let at: &[usize] = self.by_path.get(path).map_or(&[], Vec::as_slice);
         at.iter().map(|at| &self.steps[*at])
     }
 
-    /// Whether a file was added once and never touched again, and holds this blob; and its thing came from nowhere else.
-    pub(super) fn is_untouched(&mut self, blobs: &mut Blobs<'_>, id: &str, path: &RepoPath, blob: Option<Oid>) -> bool {
-        let only = {
-            let mut steps = self.of(path);
-            steps.next().filter(|_| steps.len() == 0).cloned()
+    /// Whether a file was added once and never touched again, and its thing came from nowhere else.
+    ///
+    /// The file must be as the last commit holds it; that is for the caller to know. `false` where it would take a listing
+    /// to tell.
+    pub(super) fn is_untouched(&mut self, blobs: &mut Blobs<'_>, id: &str, path: &RepoPath) -> bool {
+        let only_added = {
+            let mut steps = self.later(path);
+            match (steps.next(), steps.len()) {
+                // Of several first commits each may have brought another.
+                (None, _) => self.roots.len() == 1,
+                // A commit that only added files took nothing from where it was.
+                (Some(only), 0) => self.roots.len() == 1 && self.only_added[only.commit],
+                _ => false,
+            }
         };
-        let Some(only) = only.filter(|only| blob.is_some() && only.old.is_none() && only.new == blob) else {
-            return false;
-        };
-        // A commit that only added files took nothing from where it was.
-        let only_added = self.by(only.commit).iter().all(|own| own.old.is_none());
         only_added && !self.gone(blobs).contains_key(id)
     }
 
@@ -138,13 +194,20 @@ impl Trail {
     }
 
     /// Every file that ever held a thing, as far as it can be followed from the one it has now.
-    pub(super) fn paths(&mut self, blobs: &mut Blobs<'_>, id: &str, now: Option<&RepoPath>) -> BTreeSet<RepoPath> {
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn paths(
+        &mut self,
+        blobs: &mut Blobs<'_>,
+        id: &str,
+        now: Option<&RepoPath>,
+    ) -> Result<BTreeSet<RepoPath>, GitError> {
         let mut found: BTreeSet<RepoPath> = now.cloned().into_iter().collect();
         found.extend(self.gone(blobs).get(id).cloned().into_iter().flatten());
         let mut waiting: Vec<RepoPath> = found.iter().cloned().collect();
         while let Some(path) = waiting.pop() {
-            let steps: Vec<Step> = self.of(&path).cloned().collect();
-            for step in steps {
+            for step in self.of(&path)? {
                 let came = match step.old {
                     None => true,
                     Some(old) => !holds(blobs, old, id),
@@ -156,7 +219,17 @@ impl Trail {
                 }
             }
         }
-        found
+        Ok(found)
+    }
+
+    /// The steps of every file that ever held a thing, oldest first.
+    fn steps(&mut self, blobs: &mut Blobs<'_>, id: &str, now: Option<&RepoPath>) -> Result<Vec<Step>, GitError> {
+        let mut steps = Vec::new();
+        for path in self.paths(blobs, id, now)? {
+            steps.extend(self.of(&path)?);
+        }
+        steps.sort_by_key(|step| step.commit);
+        Ok(steps)
     }
 
     /// The file that held the thing before a commit put it where it is.
@@ -195,21 +268,32 @@ impl Trail {
     }
 
     /// Every blob that held a thing, with the commit that put it there, oldest first.
-    pub(super) fn blobs(&mut self, blobs: &mut Blobs<'_>, id: &str, now: Option<&RepoPath>) -> Vec<(usize, Oid)> {
-        let paths = self.paths(blobs, id, now);
-        let mut at: Vec<usize> = paths.iter().filter_map(|path| self.by_path.get(path)).flatten().copied().collect();
-        at.sort_unstable();
-        let found = at.into_iter().filter_map(|at| Some((self.steps[at].commit, self.steps[at].new?)));
-        found.filter(|(_, blob)| holds(blobs, *blob, id)).collect()
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn blobs(
+        &mut self,
+        blobs: &mut Blobs<'_>,
+        id: &str,
+        now: Option<&RepoPath>,
+    ) -> Result<Vec<(usize, Oid)>, GitError> {
+        let steps = self.steps(blobs, id, now)?;
+        let found = steps.into_iter().filter_map(|step| Some((step.commit, step.new?)));
+        Ok(found.filter(|(_, blob)| holds(blobs, *blob, id)).collect())
     }
 
     /// What a thing said after each commit that touched its file, oldest first.
-    pub(super) fn versions(&mut self, blobs: &mut Blobs<'_>, id: &str, now: Option<&RepoPath>) -> Vec<Version> {
-        let paths = self.paths(blobs, id, now);
-        let mut at: Vec<usize> = paths.iter().filter_map(|path| self.by_path.get(path)).flatten().copied().collect();
-        at.sort_unstable();
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn versions(
+        &mut self,
+        blobs: &mut Blobs<'_>,
+        id: &str,
+        now: Option<&RepoPath>,
+    ) -> Result<Vec<Version>, GitError> {
         let mut versions: Vec<Version> = Vec::new();
-        for step in at.into_iter().map(|at| &self.steps[at]) {
+        for step in self.steps(blobs, id, now)? {
             let mut side = |blob: Option<Oid>| {
                 let blob = blob?;
                 holds(blobs, blob, id).then(|| Placed { path: step.path.clone(), file: blobs.file(blob) })
@@ -226,7 +310,7 @@ impl Trail {
                 None => versions.push(Version { commit: step.commit, old, new }),
             }
         }
-        versions
+        Ok(versions)
     }
 
     /// What a thing said in a commit, whatever touched it last.
@@ -235,13 +319,12 @@ impl Trail {
     /// If git cannot answer.
     pub(super) fn at(
         &mut self,
-        (repo, prefix): (&Repo, &str),
         blobs: &mut Blobs<'_>,
         (id, now): (&str, Option<&RepoPath>),
         commit: Oid,
     ) -> Result<Option<Placed>, GitError> {
-        for path in self.paths(blobs, id, now) {
-            let Some(file) = repo.tree_file(commit, prefix, &path)? else { continue };
+        for path in self.paths(blobs, id, now)? {
+            let Some(file) = self.repo.tree_file(commit, self.prefix, &path)? else { continue };
             if holds(blobs, file.oid, id) {
                 return Ok(Some(Placed { path, file: blobs.file(file.oid) }));
             }
@@ -275,17 +358,16 @@ fn holds(blobs: &mut Blobs<'_>, blob: Oid, id: &str) -> bool {
     blobs.glance(blob).id.as_deref() == Some(id)
 }
 
-/// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself.
+/// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself. Without
+/// parents it brought everything, which is not told here.
 fn changed(repo: &Repo, prefix: &str, commit: Oid, parents: &[Oid]) -> Result<Vec<FileChange>, GitError> {
-    let mut changes = repo.changed_files(parents.first().copied(), commit, prefix)?;
+    let Some(first) = parents.first() else { return Ok(Vec::new()) };
+    let mut changes = repo.changed_files(Some(*first), commit, prefix)?;
     for parent in parents.iter().skip(1) {
         let others = repo.changed_files(Some(*parent), commit, prefix)?;
         changes.retain(|change| others.binary_search_by(|other| other.path.cmp(&change.path)).is_ok());
     }
     let link = |side: Option<(FileMode, Oid)>| side.is_some_and(|(mode, _)| mode == FileMode::Symlink);
-    changes.retain(|change| {
-        let settings = [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&change.path.as_str());
-        change.utf8 && (change.path.is_markdown() || settings) && !link(change.new) && !link(change.old)
-    });
+    changes.retain(|change| change.utf8 && is_read(&change.path) && !link(change.new) && !link(change.old));
     Ok(changes)
 }

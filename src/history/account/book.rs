@@ -3,10 +3,11 @@
 use std::rc::Rc;
 
 use crate::analysis::Analysis;
-use crate::git::{CommitInfo, GitError, Oid, Repo, blob_id};
+use crate::git::{CommitInfo, GitError, Oid, Repo};
 use crate::history::blobs::{Blobs, Placed, worked_out};
 use crate::history::commits::trailers;
 use crate::history::compare::calendar::Calendar;
+use crate::history::then::as_held;
 use crate::history::trail::{Trail, Version};
 use crate::history::versions::{self, ChangeKind, Content, Context};
 use crate::model::Id;
@@ -18,10 +19,11 @@ use super::Account;
 /// The project as it is, beside its history.
 pub(super) struct Book<'a> {
     pub(super) repo: &'a Repo,
-    pub(super) prefix: &'a str,
     pub(super) now: &'a Analysis,
     pub(super) head: Oid,
-    pub(super) trail: Trail,
+    /// For each file of the present, whether the newest commit holds the very same bytes there.
+    same: Vec<bool>,
+    pub(super) trail: Trail<'a>,
     pub(super) blobs: Blobs<'a>,
     pub(super) account: Account,
 }
@@ -57,7 +59,8 @@ impl<'a> Book<'a> {
     pub(super) fn open(repo: &'a Repo, prefix: &'a str, head: Oid, now: &'a Analysis) -> Result<Book<'a>, GitError> {
         let trail = Trail::read(repo, prefix, Some(head))?;
         let blobs = Blobs::new(repo, prefix);
-        Ok(Book { repo, prefix, now, head, trail, blobs, account: Account::default() })
+        let same = as_held(repo, prefix, head, now)?;
+        Ok(Book { repo, now, head, same, trail, blobs, account: Account::default() })
     }
 
     /// The file that a thing of the present stands in.
@@ -65,26 +68,19 @@ impl<'a> Book<'a> {
         self.now.path(file)
     }
 
-    /// The blob of a file of the present.
-    pub(super) fn blob(&self, file: FileId) -> Option<Oid> {
-        let file = self.now.snapshot.files.get(file.0 as usize)?;
-        file.blob.or_else(|| blob_id(file.content.text()?.as_bytes()))
-    }
-
     /// Whether a thing's file was never touched after the commit that brought it.
     pub(super) fn is_untouched(&mut self, head: &Head) -> bool {
-        let (path, blob) = (self.now.path(head.file), self.blob(head.file));
-        self.trail.is_untouched(&mut self.blobs, head.id.value.as_str(), path, blob)
+        let path = self.now.path(head.file);
+        self.is_same(head.file) && self.trail.is_untouched(&mut self.blobs, head.id.value.as_str(), path)
     }
 
-    /// Whether a file is not as the newest commit holds it.
-    pub(super) fn is_uncommitted(&self, file: FileId) -> Result<bool, GitError> {
-        let held = self.repo.tree_file(self.head, self.prefix, self.path(file))?;
-        Ok(held.map(|held| held.oid) != self.blob(file))
+    /// Whether a file is as the newest commit holds it.
+    pub(super) fn is_same(&self, file: FileId) -> bool {
+        self.same.get(file.0 as usize).copied().unwrap_or(false)
     }
 
     /// What a thing of the present said after each commit that touched it, oldest first.
-    pub(super) fn versions(&mut self, id: &Id, file: FileId) -> Vec<Version> {
+    pub(super) fn versions(&mut self, id: &Id, file: FileId) -> Result<Vec<Version>, GitError> {
         let path = self.now.path(file);
         self.trail.versions(&mut self.blobs, id.as_str(), Some(path))
     }
@@ -92,7 +88,7 @@ impl<'a> Book<'a> {
     /// What a thing of the present said in a commit.
     pub(super) fn at(&mut self, id: &Id, file: FileId, commit: Oid) -> Result<Option<Placed>, GitError> {
         let path = self.now.path(file);
-        self.trail.at((self.repo, self.prefix), &mut self.blobs, (id.as_str(), Some(path)), commit)
+        self.trail.at(&mut self.blobs, (id.as_str(), Some(path)), commit)
     }
 
     /// What a requirement of the present said in a commit.
@@ -136,10 +132,10 @@ impl<'a> Book<'a> {
     }
 
     /// The commit that made a decision accepted, the last time if it was taken back in between.
-    pub(super) fn accepted(&mut self, decision: &Decision) -> Since {
+    pub(super) fn accepted(&mut self, decision: &Decision) -> Result<Since, GitError> {
         let mut since = Since::Uncommitted;
         let mut was = false;
-        for version in self.versions(&decision.head.id.value, decision.head.file) {
+        for version in self.versions(&decision.head.id.value, decision.head.file)? {
             let is = version.new.as_ref().is_some_and(|placed| {
                 matches!(&placed.file.entity, Some(Entity::Decision(it)) if it.status == DecisionStatus::Accepted)
             });
@@ -148,7 +144,7 @@ impl<'a> Book<'a> {
             }
             was = is;
         }
-        if was { since } else { Since::Uncommitted }
+        Ok(if was { since } else { Since::Uncommitted })
     }
 
     /// The commit just before something began to hold; none: there was none.

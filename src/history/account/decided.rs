@@ -18,7 +18,7 @@ pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
         if decision.revises.is_empty() && decision.adds.is_empty() {
             continue;
         }
-        let since = book.accepted(decision);
+        let since = book.accepted(decision)?;
         let Some(before) = book.before(since) else { continue };
         for id in &decision.revises {
             revised(book, (decision, id), since, before)?;
@@ -75,7 +75,7 @@ fn revised(book: &mut Book<'_>, (decision, id): Named<'_>, since: Since, before:
         return Ok(());
     }
     // It reads as it did; it may have been something else in between, or have been revised ahead of the decision.
-    for version in book.versions(&requirement.head.id.value, requirement.head.file) {
+    for version in book.versions(&requirement.head.id.value, requirement.head.file)? {
         let commit = book.trail.commits[version.commit].oid;
         let ahead = version.commit < since.place();
         if ahead && !book.names(version.commit, &decision.head.id.value)? {
@@ -113,7 +113,7 @@ fn added(book: &mut Book<'_>, (decision, id): Named<'_>, since: Since, before: O
         return Ok(());
     }
     let own = &decision.head.id.value;
-    for version in book.versions(&requirement.head.id.value, requirement.head.file) {
+    for version in book.versions(&requirement.head.id.value, requirement.head.file)? {
         if version.old.is_none() && book.names(version.commit, own)? {
             return Ok(());
         }

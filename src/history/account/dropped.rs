@@ -28,7 +28,7 @@ pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
         if left.is_empty() {
             continue;
         }
-        let since = book.accepted(decision);
+        let since = book.accepted(decision)?;
         let Some(before) = book.before(since) else { continue };
         for (option, item, requirement) in left {
             one(book, (decision, option), item, requirement, before)?;

@@ -28,7 +28,7 @@ pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
             match marked(child, parent) {
                 Some(true) => {}
                 Some(false) => say(book, child, named, parent, "it was last held against"),
-                None if is_judged(parent, child) || !may_have_moved(book, parent) => {}
+                None if is_judged(parent, child) || !may_have_moved(book, parent)? => {}
                 None => unmarked(book, child, named, parent)?,
             }
         }
@@ -51,17 +51,17 @@ fn is_judged(parent: &Requirement, child: &Requirement) -> bool {
 }
 
 /// Whether a parent's file, or a parameter that it may rest on, was ever touched after it came.
-fn may_have_moved(book: &mut Book<'_>, parent: &Requirement) -> bool {
+fn may_have_moved(book: &mut Book<'_>, parent: &Requirement) -> Result<bool, GitError> {
     if !book.is_untouched(&parent.head) {
-        return true;
+        return Ok(true);
     }
     let limits = || parent.criteria.iter().flat_map(|own| own.limits());
     if !limits().any(|limit| !quantity::names(&limit.text.value).is_empty()) {
-        return false;
+        return Ok(false);
     }
     let names: BTreeSet<String> = book.now.model.parameters.keys().cloned().collect();
     let parameters = RepoPath::new(PARAMETERS_FILE);
-    rests_on(parent, &names) && book.trail.of(&parameters).len() > 1
+    Ok(rests_on(parent, &names) && book.trail.of(&parameters)?.len() > 1)
 }
 
 fn unmarked(
@@ -70,10 +70,10 @@ fn unmarked(
     named: &Spanned<Id>,
     parent: &Requirement,
 ) -> Result<(), GitError> {
-    if book.is_uncommitted(child.head.file)? {
+    if !book.is_same(child.head.file) {
         return Ok(());
     }
-    let versions = book.versions(&child.head.id.value, child.head.file);
+    let versions = book.versions(&child.head.id.value, child.head.file)?;
     let Some(looked) = versions.iter().rev().find(|version| version.is_edit()).map(|version| version.commit) else {
         return Ok(());
     };
@@ -101,7 +101,7 @@ fn is_decided(book: &mut Book<'_>, child: &Requirement, parent: &Requirement, lo
     }
     let moved = moves(book, parent, looked)?;
     for decision in naming {
-        let since = book.accepted(decision).place();
+        let since = book.accepted(decision)?.place();
         let later = moved.iter().filter(|at| **at > since).count();
         // What the decision itself does to the parent it has looked at.
         let itself = usize::from(less::names(decision, above));
@@ -114,9 +114,9 @@ fn is_decided(book: &mut Book<'_>, child: &Requirement, parent: &Requirement, lo
 
 /// Where the parent's mark moved after a commit.
 fn moves(book: &mut Book<'_>, parent: &Requirement, after: usize) -> Result<Vec<usize>, GitError> {
-    let versions = book.versions(&parent.head.id.value, parent.head.file);
+    let versions = book.versions(&parent.head.id.value, parent.head.file)?;
     let mut at: BTreeSet<usize> = versions.iter().map(|version| version.commit).collect();
-    at.extend(book.trail.of(&RepoPath::new(PARAMETERS_FILE)).map(|step| step.commit));
+    at.extend(book.trail.of(&RepoPath::new(PARAMETERS_FILE))?.iter().map(|step| step.commit));
     let mut last: Option<String> = None;
     let mut moved = Vec::new();
     for commit in at {

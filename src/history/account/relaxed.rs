@@ -67,7 +67,7 @@ fn one(book: &mut Book<'_>, requirement: &Requirement, marks: &BTreeMap<&str, &I
 
 /// What a requirement said over time, each mark once, with the commit that first came to it.
 fn texts(book: &mut Book<'_>, requirement: &Requirement) -> Result<Vec<(usize, RequirementThen)>, GitError> {
-    let versions = book.versions(&requirement.head.id.value, requirement.head.file);
+    let versions = book.versions(&requirement.head.id.value, requirement.head.file)?;
     let mut at: BTreeSet<usize> = versions.iter().map(|version| version.commit).collect();
     let uses_names = |it: &Requirement| {
         it.criteria.iter().flat_map(|own| own.limits()).any(|own| !quantity::names(&own.text.value).is_empty())
@@ -77,7 +77,7 @@ fn texts(book: &mut Book<'_>, requirement: &Requirement) -> Result<Vec<(usize, R
         .filter_map(|own| own.new.as_ref())
         .any(|placed| matches!(&placed.file.entity, Some(Entity::Requirement(it)) if uses_names(it)));
     if parametric {
-        at.extend(book.trail.of(&RepoPath::new(PARAMETERS_FILE)).map(|step| step.commit));
+        at.extend(book.trail.of(&RepoPath::new(PARAMETERS_FILE))?.iter().map(|step| step.commit));
     }
     let mut texts: Vec<(usize, RequirementThen)> = Vec::new();
     for commit in at {
@@ -108,7 +108,7 @@ fn is_decided(book: &mut Book<'_>, requirement: &Requirement, since: usize) -> R
         if !there {
             return Ok(true);
         }
-        for version in book.versions(id, requirement.head.file) {
+        for version in book.versions(id, requirement.head.file)? {
             if version.commit > since && book.names(version.commit, own)? {
                 return Ok(true);
             }

@@ -36,7 +36,10 @@ pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
             touched.push(record);
         }
     }
-    let held = touched.iter().flat_map(|record| book.trail.held(book.path(record.head.file))).collect();
+    let mut held = Vec::new();
+    for record in &touched {
+        held.extend(book.trail.held(book.path(record.head.file))?);
+    }
     book.blobs.glance_at(held)?;
     for record in touched {
         one(book, record)?;
@@ -52,7 +55,7 @@ struct Held {
 }
 
 fn one(book: &mut Book<'_>, record: &Record) -> Result<(), GitError> {
-    let held = seals(book, record);
+    let held = seals(book, record)?;
     let broken = record.seal.as_ref().is_some_and(|seal| seal.value != record.seal_now);
     let carried = record.seal.as_ref().filter(|_| record.status.value != RecordStatus::Draft).map(|seal| &seal.value);
     let others: Vec<&Held> = held.iter().filter(|own| Some(&own.seal) != carried).collect();
@@ -73,17 +76,17 @@ fn one(book: &mut Book<'_>, record: &Record) -> Result<(), GitError> {
 }
 
 /// Every seal that a commit held of a record that somebody stood by, oldest first.
-fn seals(book: &mut Book<'_>, record: &Record) -> Vec<Held> {
+fn seals(book: &mut Book<'_>, record: &Record) -> Result<Vec<Held>, GitError> {
     let (id, path) = (record.head.id.value.as_str(), book.path(record.head.file));
     let mut seen: BTreeSet<String> = BTreeSet::new();
     let mut held = Vec::new();
-    for (commit, blob) in book.trail.blobs(&mut book.blobs, id, Some(path)) {
+    for (commit, blob) in book.trail.blobs(&mut book.blobs, id, Some(path))? {
         let Some(seal) = book.blobs.glance(blob).seal.clone() else { continue };
         if seen.insert(seal.clone()) {
             held.push(Held { seal, commit, blob });
         }
     }
-    held
+    Ok(held)
 }
 
 /// The record beside the first version that was signed and whole.
