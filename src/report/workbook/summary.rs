@@ -18,67 +18,86 @@ pub(super) fn summary(
     others: &[Sheet],
 ) -> Sheet {
     let mut sheet = Sheet::new(SUMMARY, "", (1, 2), columns([("verification packet", 26), ("", 90)]));
-    let mut say = |what: &str, cell: Cell| sheet.lines.push(vec![Cell::text(what), cell]);
+    let lines = heading(analysis, before, dated, event).into_iter().chain(counts(before)).chain(notes(before));
+    sheet.lines = lines.map(|(what, cell)| vec![Cell::text(what), cell]).collect();
+    sheet.lines.extend(others.iter().map(contents));
+    sheet
+}
+
+/// What a line is about, and what it says.
+type Line = (String, Cell);
+
+/// Project, event, verdict, caution, commit and day.
+fn heading(analysis: &Analysis, before: &BeforeView, dated: &Dated, event: usize) -> Vec<Line> {
     let files = draft(before).unwrap_or_else(|| "clean: every file is as the commit holds it".into());
-    say("project", Cell::text(&before.heading.project));
-    say("event", Cell::text(&before.event));
-    if let Some(date) = analysis.model.config.events.get(event).and_then(|own| own.date.as_ref()) {
-        say("planned for", Cell::Day(date.value.date));
-    }
-    say("verdict", Cell::text(sentence(before)));
-    say("caution", Cell::text(DEFER));
-    say("asked about", Cell::written_day(&before.heading.today));
-    say("commit", Cell::text(before.heading.commit.as_deref().unwrap_or("none")));
-    if let Some(subject) = &dated.subject {
-        say("commit says", Cell::text(subject));
-    }
-    say("files", Cell::text(files));
-    say("date", dated.date.as_ref().map_or(Cell::text("none"), |date| Cell::written_day(date)));
-    say("date is from", Cell::text(dated.from));
-    say("decision rule", Cell::text(rule(analysis)));
-    say("made by", Cell::text(format!("slipmark {}", before.heading.slipmark)));
-    if before.faults.is_empty() {
-        say("faults", Cell::count(0));
-    } else {
-        say("faults, which could make this answer wrong", Cell::count(before.faults.len()));
-    }
-    say("open in all", Cell::count(before.open_total));
-    say("rows due", Cell::count(before.rows.len()));
-    for state in State::ALL {
-        say(&format!("rows {}", state.word()), Cell::count(before.counts.get(state.word()).copied().unwrap_or(0)));
-    }
-    say("open nonconformances", Cell::count(before.nonconformances.len()));
-    say("gaps", Cell::count(before.gaps.len()));
-    say("waivers in force", Cell::count(before.waivers.len()));
-    say("withdrawn records", Cell::count(before.withdrawn.len()));
-    let less = before.less_asked_since.as_deref().unwrap_or("the last tag");
-    for own in &before.less_asked {
-        say(&format!("less is asked than at {less}"), Cell::text(format!("{} {}", own.id, own.text)));
-    }
-    for own in &before.waiver_details {
+    let planned = analysis.model.config.events.get(event).and_then(|own| own.date.as_ref());
+    let lines = [
+        ("project", Cell::text(&before.heading.project)),
+        ("event", Cell::text(&before.event)),
+        ("planned for", Cell::day(planned)),
+        ("verdict", Cell::text(sentence(before))),
+        ("caution", Cell::text(DEFER)),
+        ("asked about", Cell::written_day(&before.heading.today)),
+        ("commit", Cell::text(before.heading.commit.as_deref().unwrap_or("none"))),
+        ("commit says", Cell::maybe(dated.subject.as_deref())),
+        ("files", Cell::text(files)),
+        ("date", dated.date.as_deref().map_or(Cell::text("none"), Cell::written_day)),
+        ("date is from", Cell::text(dated.from)),
+        ("decision rule", Cell::text(rule(analysis))),
+        ("made by", Cell::text(format!("slipmark {}", before.heading.slipmark))),
+    ];
+    // What there is nothing to say about has no line.
+    let said = lines.into_iter().filter(|(_, cell)| !matches!(cell, Cell::Nothing));
+    said.map(|(what, cell)| (what.to_string(), cell)).collect()
+}
+
+/// How many there are of what.
+fn counts(before: &BeforeView) -> Vec<Line> {
+    let faults = if before.faults.is_empty() { "faults" } else { "faults, which could make this answer wrong" };
+    let state = |state: &State| {
+        let rows = before.counts.get(state.word()).copied().unwrap_or(0);
+        (format!("rows {}", state.word()), rows)
+    };
+    let first = [(faults, before.faults.len()), ("open in all", before.open_total), ("rows due", before.rows.len())];
+    let last = [
+        ("open nonconformances", before.nonconformances.len()),
+        ("gaps", before.gaps.len()),
+        ("waivers in force", before.waivers.len()),
+        ("withdrawn records", before.withdrawn.len()),
+    ];
+    let named = |(what, count): (&str, usize)| (what.to_string(), count);
+    let all = first.into_iter().map(named).chain(State::ALL.iter().map(state)).chain(last.into_iter().map(named));
+    all.map(|(what, count)| (what, Cell::count(count))).collect()
+}
+
+/// What is asked less, what was waived, and what lapses.
+fn notes(before: &BeforeView) -> Vec<Line> {
+    let since = before.less_asked_since.as_deref().unwrap_or("the last tag");
+    let less = before
+        .less_asked
+        .iter()
+        .map(|own| (format!("less is asked than at {since}"), format!("{} {}", own.id, own.text)));
+    let waivers = before.waiver_details.iter().map(|own| {
         let text = format!(
             "{} on {}, {}: accepts {}, {}, approved by {}",
             own.requirement, own.scope, own.title, own.accepts, own.until, own.approved_by
         );
-        say(&format!("waiver {}", own.id), Cell::text(text));
-    }
-    for own in &before.lapsing {
-        say(
-            &format!("holds until {}", own.until),
-            Cell::text(format!("{} on {}, by {}", own.requirement, own.subject, own.record)),
-        );
-    }
-    for other in others {
-        let lines = match other.lines.len() {
-            0 if matches!(other.name, OPEN | OTHERS) => "none".into(),
-            0 => "nothing".to_string(),
-            1 => "1 line".into(),
-            n => format!("{n} lines"),
-        };
-        let text = format!("{} ({lines})", other.about);
-        sheet
-            .lines
-            .push(vec![Cell::Link(format!("sheet {}", other.name), other.name, String::new()), Cell::text(text)]);
-    }
-    sheet
+        (format!("waiver {}", own.id), text)
+    });
+    let lapsing = before.lapsing.iter().map(|own| {
+        (format!("holds until {}", own.until), format!("{} on {}, by {}", own.requirement, own.subject, own.record))
+    });
+    less.chain(waivers).chain(lapsing).map(|(what, text)| (what, Cell::text(text))).collect()
+}
+
+/// A line that leads to another sheet, and says what is on it.
+fn contents(sheet: &Sheet) -> Vec<Cell> {
+    let lines = match sheet.lines.len() {
+        0 if matches!(sheet.name, OPEN | OTHERS) => "none".into(),
+        0 => "nothing".to_string(),
+        1 => "1 line".into(),
+        n => format!("{n} lines"),
+    };
+    let link = Cell::Link(format!("sheet {}", sheet.name), sheet.name, String::new());
+    vec![link, Cell::text(format!("{} ({lines})", sheet.about))]
 }
