@@ -1,5 +1,7 @@
 //! The sheet of evidence: every record, and what it says of each criterion.
 
+use std::collections::BTreeMap;
+
 use crate::analysis::Analysis;
 use crate::model::kinds::{Criterion, Record, RecordStatus, Requirement, Verifies};
 use crate::report::view::RowView;
@@ -47,11 +49,13 @@ pub(super) fn evidence(analysis: &Analysis, rows: &[RowView]) -> Sheet {
     // The margin is a row's; here stand the result and what is asked of it now.
     all.extend(columns(HEADS).into_iter().take(SHOWN));
     let mut sheet = Sheet::new(EVIDENCE, "Every record, and what it says of each criterion", (1, 15), all);
+    let decided = decided(rows);
     for (at, record) in analysis.model.records.iter().enumerate() {
         sheet.call(record.head.id.value.to_string());
         let states = analysis.attachments.get(at).map(Vec::as_slice).unwrap_or_default();
         let (start, end) = (start(record), end(record, states));
-        let decides = decides(record, rows);
+        let decides =
+            decided.get(record.head.id.value.as_str()).map_or(Cell::Nothing, |rows| Cell::text(rows.join("\n")));
         let results = record.verifies.iter().flat_map(|verifies| results(analysis, verifies));
         let mut any = false;
         for own in results.chain(std::iter::once_with(Own::default)) {
@@ -106,11 +110,13 @@ fn end(it: &Record, states: &[AttachmentState]) -> (Cell, Vec<Cell>) {
     (text(&it.signed_by), rest)
 }
 
-/// The rows that it decides.
-fn decides(it: &Record, rows: &[RowView]) -> Cell {
-    let id = it.head.id.value.to_string();
-    let own = rows.iter().filter(|row| row.records.contains(&id));
-    Cell::text(own.map(|row| format!("{} on {}", row.requirement, row.subject)).collect::<Vec<_>>().join("\n"))
+/// The rows that each record decides, by its id.
+fn decided(rows: &[RowView]) -> BTreeMap<&str, Vec<String>> {
+    let mut decided: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+    for (row, record) in rows.iter().flat_map(|row| row.records.iter().map(move |record| (row, record))) {
+        decided.entry(record).or_default().push(format!("{} on {}", row.requirement, row.subject));
+    }
+    decided
 }
 
 /// What it is on; one piece leads to its line.

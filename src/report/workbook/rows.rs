@@ -1,6 +1,6 @@
 //! The sheets of rows: what is open, worst first, and the whole matrix.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::analysis::Analysis;
 use crate::report::view::{BeforeView, CriterionView, MatrixView, RowView};
@@ -14,8 +14,9 @@ use super::{EVIDENCE, MATRIX, OPEN, SERIALS};
 pub(super) fn open(analysis: &Analysis, before: &BeforeView, matrix: &[Placed<'_>]) -> Sheet {
     let about = format!("Rows due before {} that are open, worst first", before.event);
     let mut sheet = sheet(OPEN, about);
+    let numbers: BTreeMap<Key<'_>, usize> = matrix.iter().map(|placed| (key(placed.row), placed.number)).collect();
     for row in before.rows.iter().filter(|row| row.state.is_open()) {
-        let number = matrix.iter().find(|placed| placed.is(row)).map(|placed| placed.number);
+        let number = numbers.get(&key(row)).copied();
         let to = Cell::Link(row.requirement.clone(), MATRIX, number.map(place).unwrap_or_default());
         lines(analysis, &mut sheet, row, number, &to, "yes");
     }
@@ -53,12 +54,6 @@ pub(super) struct Placed<'v> {
     row: &'v RowView,
     /// Whether it is due before the event of the packet.
     due: bool,
-}
-
-impl Placed<'_> {
-    fn is(&self, row: &RowView) -> bool {
-        key(self.row) == key(row)
-    }
 }
 
 type Key<'r> = (&'r str, EntryRef, &'r str);

@@ -1,5 +1,7 @@
 //! The sheet of pieces: every serial, in which revision, what is in it, what was done to it, and what is left of its life.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use crate::analysis::Analysis;
 use crate::model::SerialId;
 use crate::model::kinds::{Item, Rework, Serial};
@@ -28,41 +30,62 @@ pub(super) fn serials(analysis: &Analysis, event: usize) -> Sheet {
         ("rows", 10),
     ]);
     let mut sheet = Sheet::new(SERIALS, "Every piece: revision, contents, rework, life and records", (1, 13), columns);
+    let known = Known::of(analysis, event);
     for (at, item) in analysis.model.items.iter().enumerate() {
         for piece in &item.serials {
             let id = SerialId { item: item.head.id.value.clone(), number: piece.number.value.clone() };
             sheet.call(id.to_string());
             let dropped = analysis.graph.dropped.get(at).copied().unwrap_or(false);
-            sheet.lines.push(line(analysis, item, dropped, piece, (&id, event)));
+            sheet.lines.push(line(&known, item, dropped, piece, &id.to_string()));
         }
     }
     sheet
 }
 
-fn line(analysis: &Analysis, item: &Item, dropped: bool, it: &Serial, (id, event): (&SerialId, usize)) -> Vec<Cell> {
-    let model = &analysis.model;
-    let at_event = model.config.events.get(event).is_some_and(|own| own.serials.iter().any(|own| own.value == *id));
-    let on = model.records.iter().filter(|record| record.serials.iter().any(|own| own.value == *id));
-    let records: Vec<String> = on.map(|record| record.head.id.value.to_string()).collect();
+/// What is known of pieces elsewhere than in their items, by piece.
+struct Known {
+    records: BTreeMap<String, Vec<String>>,
+    lives: BTreeMap<String, Vec<String>>,
+    at_event: BTreeSet<String>,
+}
+
+impl Known {
+    fn of(analysis: &Analysis, event: usize) -> Known {
+        let mut known = Known { records: BTreeMap::new(), lives: BTreeMap::new(), at_event: BTreeSet::new() };
+        for record in &analysis.model.records {
+            for serial in &record.serials {
+                known.records.entry(serial.value.to_string()).or_default().push(record.head.id.value.to_string());
+            }
+        }
+        for life in lives(analysis, |_| true) {
+            known.lives.entry(life.piece).or_default().push(format!("{}: {}", life.name, life.text));
+        }
+        let event = analysis.model.config.events.get(event);
+        known.at_event.extend(event.iter().flat_map(|own| &own.serials).map(|own| own.value.to_string()));
+        known
+    }
+}
+
+fn line(known: &Known, item: &Item, dropped: bool, it: &Serial, id: &str) -> Vec<Cell> {
+    let listed = |list: Option<&Vec<String>>| list.map_or(Cell::Nothing, |list| Cell::text(list.join("\n")));
     let inside = it.contains.iter().filter(|own| own.is_in()).map(|own| own.serial.value.to_string());
     let last = it.reworked.iter().filter_map(|own| own.date.as_ref()).max_by_key(|date| date.in_lists());
-    let life = lives(analysis, |piece| piece == id).into_iter().map(|life| format!("{}: {}", life.name, life.text));
     let status = if dropped { "dropped" } else { item.status.word() };
     vec![
-        Cell::text(id.to_string()),
+        Cell::text(id),
         Cell::text(&item.head.title),
         Cell::text(status),
         Cell::text(it.purpose.word()),
         Cell::maybe(it.revision.as_ref().or(item.revision.as_ref()).map(|text| text.value.as_str())),
         Cell::day(it.built.as_ref()),
         Cell::yes(it.scrapped),
-        Cell::yes(at_event),
+        Cell::yes(known.at_event.contains(id)),
         Cell::text(inside.collect::<Vec<_>>().join("\n")),
         Cell::text(it.reworked.iter().map(rework).collect::<Vec<_>>().join("\n")),
         Cell::day(last),
-        Cell::text(life.collect::<Vec<_>>().join("\n")),
-        Cell::text(records.join("\n")),
-        Cell::Link("rows".into(), MATRIX, subject_place(&id.to_string())),
+        listed(known.lives.get(id)),
+        listed(known.records.get(id)),
+        Cell::Link("rows".into(), MATRIX, subject_place(id)),
     ]
 }
 
