@@ -1,14 +1,15 @@
 //! Opens the project that a command is about.
 
 use std::path::PathBuf;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use jiff::civil::Date;
 
 use crate::analysis::{self, Analysis, Request};
-use crate::diag::{Class, Finding, Switch, catalogue};
+use crate::diag::{Class, Switch, catalogue};
 use crate::git::{Oid, Repo};
 use crate::history::{Account, Guard, Look, account, guard};
+use crate::kept::Kept;
 use crate::report::style::{BAD, NAME, OFF};
 use crate::report::view::FindingView;
 use crate::source::{Origin, PROJECT_FILE, Revision, Seen, Source, Watched, WorkTree};
@@ -32,10 +33,10 @@ pub struct Project {
     pub past: bool,
     /// What it says.
     pub analysis: Analysis,
-    /// What left it; its findings are those of the account too.
-    pub guard: Guard,
-    /// What does not agree with what was decided or signed.
-    pub account: Account,
+    /// Where what is known of commits is kept between runs.
+    kept: Kept,
+    /// What its history says of it, once somebody has asked.
+    told: OnceLock<(Guard, Account)>,
     /// Of a work tree: the same source, with what was asked of it.
     watched: Option<Arc<Watched<WorkTree>>>,
 }
@@ -91,16 +92,40 @@ impl Project {
             None => watched.insert(Arc::new(Watched::new(tree))).clone(),
         };
         let analysis = analysis::run(&*source, Request { today, wording, switch: Switch::default() })?;
-        let look = Look { kept: common.kept(&repo), since: None };
+        let (past, kept, told) = (past.is_some(), common.kept(&repo), OnceLock::new());
+        let project = Project { repo, prefix, root, source, commit, past, analysis, kept, told, watched };
+        Ok(Box::leak(Box::new(project)))
+    }
+
+    /// What left it; its findings are those of the account too.
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub fn guard(&self) -> Result<&Guard, CliError> {
+        Ok(&self.told()?.0)
+    }
+
+    /// What does not agree with what was decided or signed.
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub fn account(&self) -> Result<&Account, CliError> {
+        Ok(&self.told()?.1)
+    }
+
+    /// Looks through history the first time: whoever asks about changes alone need not wait for it.
+    fn told(&self) -> Result<&(Guard, Account), CliError> {
+        if let Some(told) = self.told.get() {
+            return Ok(told);
+        }
+        let look = Look { kept: self.kept.clone(), since: None };
         let (guard, account) = rayon::join(
-            || guard(&repo, &prefix, commit, &look, &analysis),
-            || account(&repo, &prefix, commit, &analysis),
+            || guard(&self.repo, &self.prefix, self.commit, &look, &self.analysis),
+            || account(&self.repo, &self.prefix, self.commit, &self.analysis),
         );
         let (mut guard, account) = (guard?, account?);
         guard.findings.extend(account.findings.iter().cloned());
-        let past = past.is_some();
-        let project = Project { repo, prefix, root, source, commit, past, analysis, guard, account, watched };
-        Ok(Box::leak(Box::new(project)))
+        Ok(self.told.get_or_init(|| (guard, account)))
     }
 
     /// By what to tell that all that was read is still the same; none where looking would miss something.
@@ -144,22 +169,32 @@ impl Project {
 
     /// The first of the faults that are wanted, as something to mend.
     fn mend(&self, wanted: impl Fn(&FindingView) -> bool) -> Option<String> {
-        let faults = self.faults().map(|finding| FindingView::of(finding, &self.analysis.sources));
+        // What left the project has no place in a file, and is mended in none.
+        let faults =
+            self.analysis.findings.of(Class::Fault).map(|finding| FindingView::of(finding, &self.analysis.sources));
         let mut faults = faults.filter(wanted).peekable();
         let first = faults.next()?;
         let more = if faults.peek().is_some() { "; slipmark check lists the others" } else { "" };
         Some(format!("mend what may hide it: {}: {}{more}", first.place(), first.message))
     }
 
-    /// Every fault in the files and in what left them.
-    pub fn faults(&self) -> impl Iterator<Item = &Finding> {
-        let left = self.guard.findings.iter().filter(|finding| finding.class() == Class::Fault);
-        self.analysis.findings.of(Class::Fault).chain(left)
+    /// Says beside an answer that shows no faults that there are some, in the files or in what left them.
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub fn tell_faults(&self, ui: &mut Ui) -> Result<(), CliError> {
+        let left = self.guard()?.findings.iter().filter(|finding| finding.class() == Class::Fault);
+        self.tell(left.count(), ui);
+        Ok(())
     }
 
-    /// Says beside an answer that shows no faults that there are some.
-    pub fn tell_faults(&self, ui: &mut Ui) {
-        let what = match self.faults().count() {
+    /// The same beside an answer that history itself gives: of what left the project it tells, but not that its past was cut off.
+    pub fn tell_faults_of_files(&self, ui: &mut Ui) {
+        self.tell(usize::from(self.repo.is_cut_off()), ui);
+    }
+
+    fn tell(&self, more: usize, ui: &mut Ui) {
+        let what = match self.analysis.findings.of(Class::Fault).count() + more {
             0 => return,
             1 => "there is a fault in the project".to_string(),
             count => format!("there are {count} faults in the project"),

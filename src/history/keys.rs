@@ -100,8 +100,8 @@ pub(super) fn is_counted(path: &str) -> bool {
 /// The keys of a file's front matter, and its body with white space folded.
 pub(super) fn file(text: &str) -> (Flat, String) {
     match document(FileId(0), text, &mut Findings::new()) {
-        Parsed::Document(document) => (flat(&document.table), plain_spaces(document.body)),
-        Parsed::Other | Parsed::Broken => (Flat::new(), plain_spaces(text)),
+        Parsed::Document(document) => (flat(&document.table), plain_spaces(document.body).into_owned()),
+        Parsed::Other | Parsed::Broken => (Flat::new(), plain_spaces(text).into_owned()),
     }
 }
 
@@ -165,7 +165,7 @@ fn name(value: &DeValue<'_>) -> Option<String> {
 
 fn scalar(value: &DeValue<'_>) -> String {
     match value {
-        DeValue::String(text) => plain_spaces(text),
+        DeValue::String(text) => plain_spaces(text).into_owned(),
         DeValue::Integer(number) => number.as_str().to_string(),
         DeValue::Float(number) => number.as_str().to_string(),
         DeValue::Boolean(flag) => flag.to_string(),

@@ -182,11 +182,15 @@ fn write_quantity(text: &mut String, written: &str) -> bool {
 
 fn write_quoted(text: &mut String, value: &str) {
     text.push('"');
-    for c in plain_spaces(value).chars() {
-        if matches!(c, '\\' | '"') {
-            text.push('\\');
+    for part in plain_spaces(value).split_inclusive(['\\', '"']) {
+        match part.strip_suffix(['\\', '"']) {
+            Some(before) => {
+                text.push_str(before);
+                text.push('\\');
+                text.push_str(&part[before.len()..]);
+            }
+            None => text.push_str(part),
         }
-        text.push(c);
     }
     text.push('"');
 }

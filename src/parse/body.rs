@@ -1,5 +1,6 @@
 //! The Markdown body: the statement, named sections, fenced calculations.
 
+use std::borrow::Cow;
 use std::ops::Range;
 
 use pulldown_cmark::{CodeBlockKind, Event, Parser, Tag, TagEnd};
@@ -118,20 +119,25 @@ impl Reading {
     }
 }
 
-/// Text in NFC with single spaces and no space around it.
-pub fn plain_spaces(text: &str) -> String {
+/// Text in NFC with single spaces and no space around it; most is so already.
+pub fn plain_spaces(text: &str) -> Cow<'_, str> {
     let composed = text.is_ascii() || is_nfc_quick(text.chars()) == IsNormalized::Yes;
     let tidy = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     let folded = !text.starts_with(char::is_whitespace) && !text.ends_with(char::is_whitespace) && single_spaces(text);
     match (composed, folded) {
-        (true, true) => text.to_string(),
-        (true, false) => tidy(text),
-        (false, _) => tidy(&text.nfc().collect::<String>()),
+        (true, true) => Cow::Borrowed(text),
+        (true, false) => Cow::Owned(tidy(text)),
+        (false, _) => Cow::Owned(tidy(&text.nfc().collect::<String>())),
     }
 }
 
 /// Whether all white space is single spaces.
 fn single_spaces(text: &str) -> bool {
+    if text.is_ascii() {
+        let white = |byte: u8| byte.is_ascii_whitespace() || byte == 0x0b;
+        let bytes = text.as_bytes();
+        return !bytes.iter().any(|byte| *byte != b' ' && white(*byte)) && !bytes.windows(2).any(|pair| pair == b"  ");
+    }
     let mut before = false;
     text.chars().all(|character| {
         let space = character.is_whitespace();

@@ -238,23 +238,29 @@ impl Catalogue {
     /// Known symbols that look like this one, nearest first, at most four.
     pub(super) fn nearest(&self, symbol: &str) -> Vec<String> {
         let lower = symbol.to_lowercase();
+        let length = symbol.chars().count();
+        // Two letters may stand for anything; only a small part of a symbol may be wrong.
+        let allowed = 1 + length / 3;
         let mut found: Vec<(usize, String)> = Vec::new();
-        let mut consider = |candidate: String| {
+        let mut consider = |prefix: &str, base: &str| {
+            // Whatever is so much longer or shorter is further away than that.
+            if (prefix.chars().count() + base.chars().count()).abs_diff(length) >= allowed {
+                return;
+            }
+            let candidate = format!("{prefix}{base}");
             let distance =
                 if candidate.to_lowercase() == lower { 0 } else { 1 + strsim::damerau_levenshtein(&candidate, symbol) };
-            // Two letters may stand for anything; only a small part of a symbol may be wrong.
-            let allowed = 1 + symbol.chars().count() / 3;
             if distance <= allowed {
                 found.push((distance, candidate));
             }
         };
         for (base, definition) in &self.units {
-            consider(base.clone());
+            consider("", base);
             if definition.prefixes {
-                PREFIXES.iter().for_each(|(prefix, _)| consider(format!("{prefix}{base}")));
+                PREFIXES.iter().for_each(|(prefix, _)| consider(prefix, base));
             }
         }
-        self.standard.keys().for_each(|symbol| consider(symbol.clone()));
+        self.standard.keys().for_each(|symbol| consider("", symbol));
         found.sort();
         found.into_iter().map(|(_, candidate)| candidate).take(4).collect()
     }

@@ -42,7 +42,10 @@ impl<'a> Look<'a> {
     /// The states of the entry's criteria. `item` adds the failures that stand anywhere on that item.
     pub fn criteria(&self, item: Option<&Id>) -> Vec<CriterionState> {
         let asked = self.requirement.criteria.iter().filter(|criterion| self.entry.asks_for(&criterion.name));
-        asked.map(|criterion| self.criterion(criterion, item)).collect()
+        // Most entries ask for all criteria, and most requirements have one: no more room than that.
+        let mut states = Vec::with_capacity(asked.clone().count());
+        states.extend(asked.map(|criterion| self.criterion(criterion, item)));
+        states
     }
 
     /// The states of the entry's criteria where no piece is in scope: a failure on the item stands all the same.

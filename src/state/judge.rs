@@ -91,10 +91,10 @@ impl Judgements {
         let one = |record: &Arc<Record>| {
             let verifies = record.verifies.iter().map(|verifies| {
                 let requirement = facts.model.requirement(&verifies.requirement.value);
-                let criteria = requirement.into_iter().flat_map(|it| it.criteria.iter().map(move |own| (it, own)));
-                criteria
-                    .map(|(requirement, criterion)| judge_signed(facts, requirement, criterion, record, verifies))
-                    .collect()
+                let judge = |it: &Requirement| {
+                    it.criteria.iter().map(|own| judge_signed(facts, it, own, record, verifies)).collect()
+                };
+                requirement.map_or_else(Vec::new, judge)
             });
             verifies.collect()
         };

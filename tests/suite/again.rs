@@ -49,16 +49,31 @@ fn only_what_changed_nothing_is_answered_from_what_was_kept() {
     assert_eq!(bytes(&ask(&repo)), bytes(&first));
 
     // Another width, day, question or way to say it is another answer.
-    for other in
-        [&["before", "leak-check", "--all"][..], &["check"], &["matrix"], &["before", "leak-check", "--format", "json"]]
-    {
+    let id = repo
+        .run(&["matrix", "--format", "csv", "--no-cache"])
+        .out
+        .lines()
+        .nth(1)
+        .unwrap()
+        .split(',')
+        .next()
+        .unwrap()
+        .to_string();
+    for other in [
+        &["before", "leak-check", "--all"][..],
+        &["check"],
+        &["matrix"],
+        &["changes", "HEAD"],
+        &["history", &id],
+        &["before", "leak-check", "--format", "json"],
+    ] {
         let (usual, again) = (repo.run(other), repo.run(other));
         assert_eq!(bytes(&usual), bytes(&again));
         assert_eq!(bytes(&usual), bytes(&repo.run(&[other, &["--no-cache"]].concat())));
     }
     assert_ne!(repo.run_wide("60", &["before", "leak-check"]).out, first.out);
     assert_ne!(repo.run_at(repo.path(), "2026-06-17", &["before", "leak-check"]).out, first.out);
-    assert_eq!(kept(&repo).len(), 7);
+    assert_eq!(kept(&repo).len(), 9);
 }
 
 /// The same file with an answer that nobody gave.

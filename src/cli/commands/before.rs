@@ -90,7 +90,7 @@ fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui
     let open_only = arguments.format == Format::Text && !closed_too;
     let make = if open_only { view::before_open } else { view::before };
     let mut view = match &arguments.event {
-        Some(name) => make(&project.analysis, &project.guard, project.event(name)?),
+        Some(name) => make(&project.analysis, project.guard()?, project.event(name)?),
         None => next(project, make)?,
     };
     if let Some(state) = arguments.only {
@@ -157,7 +157,8 @@ pub(super) fn next_event(project: &Project) -> Result<usize, CliError> {
 
 fn next(project: &Project, make: Make) -> Result<BeforeView, CliError> {
     let events = project.analysis.model.config.events.len();
-    let mut views = (0..events).map(|event| make(&project.analysis, &project.guard, event)).peekable();
+    let guard = project.guard()?;
+    let mut views = (0..events).map(|event| make(&project.analysis, guard, event)).peekable();
     while let Some(view) = views.next() {
         if view.verdict != VerdictWord::NothingOpen || views.peek().is_none() {
             return Ok(view);

@@ -6,7 +6,7 @@ use clap::{Args, ValueEnum};
 
 use crate::cli::args::Common;
 use crate::cli::document;
-use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
 use crate::diag::catalogue;
 use crate::git::{GitError, Oid};
 use crate::history::{self, Changes, Range, RangeError};
@@ -70,7 +70,17 @@ pub enum Format {
 /// # Errors
 /// If there is no project, or the range names no commit.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    let project = Project::open(common)?;
+    // A file that is written, and names that stand in a file of the whole repository, are no part of what an answer hangs on.
+    if arguments.output.is_some() || arguments.who {
+        return answer(arguments, common, Project::open(common)?, ui);
+    }
+    answered::once(&("changes", arguments), common, ui, |ui| {
+        let project = Project::open(common)?;
+        Ok((answer(arguments, common, project, ui)?, project))
+    })
+}
+
+fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let mut view = view(project, arguments.range.as_deref(), arguments.since.as_deref(), common)?;
     if arguments.who {
         name_authors(project, &mut view)?;

@@ -49,7 +49,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
 }
 
 fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    let all = project.analysis.findings.iter().chain(&project.guard.findings);
+    let all = project.analysis.findings.iter().chain(&project.guard()?.findings);
     let view = CheckView::of(all, &project.analysis.sources, &project.analysis.model.config, arguments.notes);
     let status = status(&view, arguments);
     match arguments.format {

@@ -6,7 +6,7 @@ use clap::Args;
 
 use crate::analysis::Request;
 use crate::cli::args::{Common, Format};
-use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
 use crate::history::{self, Change, Range, WORK_TREE, held_ids, revisions};
 use crate::report::view::{EventStateView, HistoryView};
 use crate::report::{json, tables, text, view};
@@ -40,7 +40,13 @@ Examples:
 /// # Errors
 /// If there is no project, or nothing ever had the id.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    let project = Project::open(common)?;
+    answered::once(&("history", arguments), common, ui, |ui| {
+        let project = Project::open(common)?;
+        Ok((answer(arguments, project, ui)?, project))
+    })
+}
+
+fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let (repo, prefix, id) = (&project.repo, &project.prefix, arguments.id.as_str());
     let told = match project.commit {
         Some(end) => revisions(repo, prefix, id, end)?,
@@ -57,7 +63,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         let then = states(project, &view)?;
         view.add_states(&then, view::event_states(&project.analysis, id));
     }
-    project.tell_faults(ui);
+    project.tell_faults_of_files(ui);
     match arguments.format {
         Format::Text => ui.text(&text::history::render(&view, ui.width())),
         Format::Json => ui.bytes(json::render(&view)?.as_bytes()),

@@ -42,7 +42,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let (analysis, id) = (&project.analysis, arguments.id.as_str());
     let revision = arguments.revision.as_deref();
     refuse(analysis, id, revision)?;
-    let Some(view) = view::impact(analysis, &project.guard, id, revision) else {
+    let Some(view) = view::impact(analysis, project.guard()?, id, revision) else {
         let names = view::names(analysis);
         return match names.iter().any(|name| name == id) {
             false => Err(CliError::unknown("nothing has the id", id, names.iter().map(String::as_str))),

@@ -36,7 +36,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
 fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     // It is as large as the project, and like that lives until the process ends.
     let view: &MatrixView = Box::leak(Box::new(view::matrix(&project.analysis)));
-    project.tell_faults(ui);
+    project.tell_faults(ui)?;
     match arguments.format {
         Format::Text => ui.text(&text::matrix::render(view, ui.width())),
         Format::Json => ui.bytes(json::render(view)?.as_bytes()),

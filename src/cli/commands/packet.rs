@@ -163,8 +163,8 @@ fn listed(
         Listed::Serials => List::Serials,
         Listed::Files => List::Files,
     };
-    let table = workbook::list((&project.analysis, &project.guard, &*project.source), event, list);
-    project.tell_faults(ui);
+    let table = workbook::list((&project.analysis, project.guard()?, &*project.source), event, list);
+    project.tell_faults(ui)?;
     let bytes = match format {
         Format::Csv => tables::csv(&table)?,
         _ => tables::markdown(&[table]).into_bytes(),
@@ -210,7 +210,7 @@ pub(super) fn make(
         Some(Some(dated)) => Dated { subject, ..dated },
     };
     let past = past(base, common, project)?;
-    let (analysis, guard, source) = (&project.analysis, &project.guard, &*project.source);
+    let (analysis, guard, source) = (&project.analysis, project.guard()?, &*project.source);
     let from = Made { analysis, guard, past: &past, source, dated: &dated };
     Ok(match format {
         Format::Xlsx => workbook::workbook(from, event)?,

@@ -73,7 +73,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         _ => Format::Text,
     };
     let format = arguments.format.or(path.map(by_name)).unwrap_or(Format::Text);
-    project.tell_faults(ui);
+    project.tell_faults(ui)?;
     let made = match format {
         Format::Text => text::sheet::render(&view, ui.width()),
         Format::Json => json::render(&view)?,

@@ -48,8 +48,8 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         let names = view::names(&project.analysis);
         return Err(project.unknown("nothing has the id", &arguments.id, names.iter().map(String::as_str)));
     };
-    view::tell_edits(&mut shown, &project.account.edited);
-    project.tell_faults(ui);
+    view::tell_edits(&mut shown, &project.account()?.edited);
+    project.tell_faults(ui)?;
     match arguments.format {
         Format::Text => ui.text(&text::show::render(&shown, ui.width())),
         Format::Json => ui.bytes(json::render(&shown)?.as_bytes()),

@@ -81,7 +81,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         None => super::before::next_event(project)?,
     };
     let view = made(project, event, arguments.by, common)?;
-    project.tell_faults(ui);
+    project.tell_faults(ui)?;
     let bytes = match arguments.format {
         Format::Text if arguments.output.is_none() => {
             ui.text(&text::trend::render(&view, ui.width()));

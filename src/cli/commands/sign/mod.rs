@@ -67,7 +67,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         return Err(CliError::refused(format!("{id} is withdrawn"), "write a new record: slipmark new"));
     }
     let stands = comes_to_the_same(project, at);
-    let replaced = replaced(project, &id);
+    let replaced = replaced(project, &id)?;
     if stands && replaced.is_empty() && is_signed_and_unchanged(record, arguments) {
         ui.text(&format!("{id} is signed, and nothing in it has changed since; nothing to do\n"));
         slipped(project, record, ui);
@@ -123,9 +123,12 @@ fn find(project: &Project, id: &str) -> Result<usize, CliError> {
 }
 
 /// Seals that the record was signed with and does not account for.
-fn replaced(project: &Project, id: &str) -> Vec<String> {
-    let own = project.account.replaced.iter().find(|own| own.id == id);
-    own.map(|own| own.seals.clone()).unwrap_or_default()
+///
+/// # Errors
+/// If git cannot answer.
+fn replaced(project: &Project, id: &str) -> Result<Vec<String>, CliError> {
+    let own = project.account()?.replaced.iter().find(|own| own.id == id);
+    Ok(own.map(|own| own.seals.clone()).unwrap_or_default())
 }
 
 /// What the new seal stands in for, and why; none if nobody has seen the record signed.
