@@ -73,6 +73,7 @@ Examples:
 Exit codes:
   before     0 nothing open, 1 something open or nothing planned
   check      0 no fault, 1 a fault; gaps and warnings count if asked for
+  packet     with --verify: 0 it matches, 1 it does not
   all others 0 done
   all        2 no answer could be made";
 
@@ -242,7 +243,7 @@ mod tests {
         for read in ["before", "check", "matrix", "show", "changes", "history"] {
             assert!(has(read, &["project", "today", "at", "format"]), "{read}");
         }
-        assert!(has("packet", &["project", "today", "at"]));
+        assert!(has("packet", &["project", "today", "at", "format"]));
         for writing in ["new", "sign", "mark"] {
             assert!(has(writing, &["project", "today"]), "{writing}");
         }

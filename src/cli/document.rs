@@ -1,26 +1,29 @@
 //! Writes a document that a command makes: whole or not at all, and never over somebody else's file by mistake.
 
-use std::io::Read;
+use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
 
 use super::{CliError, Ui, staged};
+
+/// How many bytes of each end of a file are looked at.
+const ENDS: u64 = 4096;
 
 /// A sort of document.
 #[derive(Clone, Copy)]
 pub struct Sort {
     /// What it is called.
     pub name: &'static str,
-    /// Whether a file that starts with these bytes is one.
-    pub starts: fn(&[u8]) -> bool,
+    /// Whether a file is one that may be written over, told by its first bytes and, of a longer one, its last ones behind them.
+    pub ours: fn(&[u8]) -> bool,
 }
 
-/// Writes the whole file or leaves what is there; only a file that starts as `what` does is written over without being
+/// Writes the whole file or leaves what is there; only a file that looks as `what` does is written over without being
 /// told to.
 ///
 /// # Errors
 /// If there is another file of that name, or the system refuses.
 pub fn write(path: &Path, bytes: &[u8], force: bool, what: Sort) -> Result<(), CliError> {
-    if !force && path.symlink_metadata().is_ok() && !holds(path, what.starts) {
+    if !force && path.symlink_metadata().is_ok() && !holds(path, what.ours) {
         return Err(CliError::refused(
             format!("{} exists and is no {}", path.display(), what.name),
             "choose another name with -o, or write over it with --force",
@@ -55,9 +58,16 @@ fn holds(path: &Path, ours: fn(&[u8]) -> bool) -> bool {
     if !path.symlink_metadata().is_ok_and(|data| data.is_file()) {
         return false;
     }
-    let mut start = Vec::new();
-    let read = std::fs::File::open(path).and_then(|file| file.take(4096).read_to_end(&mut start));
-    read.is_ok() && ours(&start)
+    let ends = || -> std::io::Result<Vec<u8>> {
+        let mut file = std::fs::File::open(path)?;
+        let mut ends = Vec::new();
+        file.by_ref().take(ENDS).read_to_end(&mut ends)?;
+        let length = file.metadata()?.len();
+        file.seek(SeekFrom::Start(length.saturating_sub(ENDS).max(ENDS)))?;
+        file.take(ENDS).read_to_end(&mut ends)?;
+        Ok(ends)
+    };
+    ends().is_ok_and(|ends| ours(&ends))
 }
 
 #[cfg(test)]
@@ -65,7 +75,7 @@ mod tests {
     use super::*;
     use crate::report::packet::is_packet;
 
-    const SORT: Sort = Sort { name: "packet", starts: is_packet };
+    const SORT: Sort = Sort { name: "packet", ours: is_packet };
 
     const PACKET: &[u8] = b"<!DOCTYPE html><meta name=\"generator\" content=\"slipmark packet 0\">";
 

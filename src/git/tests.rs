@@ -202,6 +202,30 @@ fn walks_children_before_parents_whatever_the_clocks_say() {
 }
 
 #[test]
+fn what_three_lines_share_is_the_nearest_also_where_two_of_them_share_several() {
+    let fixture = Fixture::new();
+    let start = fixture.commit_index("Start");
+    let tree = fixture.git(&["rev-parse", "HEAD^{tree}"]);
+    let made = |name: &str, parents: &[Oid]| {
+        let parents: Vec<String> = parents.iter().flat_map(|it| ["-p".to_string(), it.to_string()]).collect();
+        let mut arguments = vec!["commit-tree", tree.trim(), "-m", name];
+        arguments.extend(parents.iter().map(String::as_str));
+        Oid::from_hex(fixture.git(&arguments).trim()).unwrap()
+    };
+    let (left, right) = (made("left", &[start]), made("right", &[start]));
+    let (one, two) = (made("one", &[left, right]), made("two", &[right, left]));
+    let repo = fixture.repo();
+    for base in [left, right] {
+        let three = made("three", &[base]);
+        for lines in [[one, two, three], [three, one, two], [two, three, one]] {
+            assert_eq!(repo.common_ancestor(&lines), Some(base));
+        }
+    }
+    assert_eq!(repo.common_ancestor(&[one, two, start]), Some(start));
+    assert_eq!(repo.common_ancestor(&[one, made("alone", &[])]), None);
+}
+
+#[test]
 fn the_last_review_is_the_last_by_descent() {
     let (fixture, commits) = merged();
     let repo = fixture.repo();

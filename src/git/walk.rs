@@ -50,8 +50,21 @@ impl Repo {
     ///
     /// Of several as near, one.
     pub fn common_ancestor(&self, commits: &[Oid]) -> Option<Oid> {
-        let oids: Vec<git2::Oid> = commits.iter().map(|oid| oid.0).collect();
-        self.with(|repo| repo.merge_base_octopus(&oids).ok().map(Oid))
+        let (first, others) = commits.split_first()?;
+        let mut found = vec![first.0];
+        for other in others {
+            let mut shared: Vec<git2::Oid> = Vec::new();
+            for one in found {
+                let bases = self.with(|repo| repo.merge_bases(one, other.0).map(|bases| bases.to_vec()));
+                shared.extend(bases.unwrap_or_default());
+            }
+            found = shared;
+        }
+        // What all of them share with one of the first two may lie behind what they share with another.
+        let is_behind = |one: git2::Oid| {
+            found.iter().any(|it| *it != one && self.with(|repo| repo.graph_descendant_of(*it, one)).unwrap_or(false))
+        };
+        found.iter().copied().find(|one| !is_behind(*one)).map(Oid)
     }
 
     /// Post-order over parents: every commit after all of its parents that are not hidden.

@@ -8,14 +8,15 @@ use foldhash::{HashMap, HashMapExt};
 
 use crate::config::{self, Config, Parameter};
 use crate::diag::Findings;
-use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
+use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo};
 use crate::model::kinds::{Entity, Requirement};
 use crate::model::{Id, link, load, mark};
 use crate::source::{Limits, PARAMETERS_FILE, PROJECT_FILE};
 use crate::text::{FileId, RepoPath};
 
 use super::glance::Glance;
-use super::own::Own;
+use super::leaf::legible_id;
+use super::own::{Done, Own};
 use super::then::why_unreadable;
 use super::trail::side_by_side;
 
@@ -27,6 +28,18 @@ pub(super) struct Parsed {
     pub(super) entity: Option<Entity>,
     /// Why not all of it could be read.
     pub(super) trouble: Option<String>,
+}
+
+impl Parsed {
+    /// Whether it holds the thing with this id.
+    pub(super) fn holds(&self, id: &str) -> bool {
+        self.entity.as_ref().is_some_and(|entity| entity.head().id.value.as_str() == id)
+    }
+
+    /// Whether it cannot be read, and says that it is this thing.
+    pub(super) fn may_hold(&self, id: &str) -> bool {
+        self.entity.is_none() && self.trouble.is_some() && legible_id(&self.text) == Some(id)
+    }
 }
 
 /// A file at a place.
@@ -145,8 +158,18 @@ impl<'r> Blobs<'r> {
     }
 
     /// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself.
-    pub(super) fn changed(&mut self, commit: &CommitInfo) -> Result<Vec<FileChange>, GitError> {
-        Ok(self.own.done(commit)?.changes)
+    pub(super) fn done(&mut self, commit: &CommitInfo) -> Result<Done, GitError> {
+        self.own.done(commit)
+    }
+
+    /// The blob of the project's file at a path of a commit; none: there is none, or it is another project's.
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn standing(&mut self, commit: Oid, path: &RepoPath) -> Result<Option<Oid>, GitError> {
+        let Some(found) = self.repo.tree_file(commit, self.prefix, path)? else { return Ok(None) };
+        let is_file = matches!(found.mode, FileMode::File | FileMode::Executable);
+        Ok((is_file && !self.own.is_foreign(commit, path)?).then_some(found.oid))
     }
 
     /// Both sides of every thing in these files for which `wanted` holds of a text.

@@ -8,7 +8,6 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crate::analysis::{Analysis, Request, run};
-use crate::diag::{Place, catalogue};
 use crate::git::{CommitInfo, GitError, Oid, Repo};
 use crate::model::kinds::{Criterion, DecisionStatus, Limit, Requirement};
 use crate::model::{Id, Model};
@@ -24,6 +23,7 @@ use super::evidence::{Evidence, Redo, evidence, out_of_line, redo};
 use super::keys::{self, Flat};
 use super::range::Range;
 use super::then::Then;
+use super::unread::Unread;
 use super::vanished::{replaced_by, withdrawn_by};
 use super::versions::{Between, ChangeKind, Content, Context, Version, compare};
 
@@ -229,64 +229,6 @@ fn cautions(repo: &Repo, cut_off: &[CommitRef]) -> Vec<&'static str> {
     said
 }
 
-/// Files that the two points themselves hold unreadable: what they said is neither new nor gone.
-struct Unread {
-    then: Vec<UnreadableFile>,
-    now: Vec<UnreadableFile>,
-}
-
-impl Unread {
-    fn of(ends: &Ends<'_>, from: Option<CommitRef>, to: Option<CommitRef>) -> Unread {
-        let then = match &ends.then {
-            Earlier::Nothing => Vec::new(),
-            Earlier::Whole(then) => unreadable(then, from),
-            Earlier::Part(then) => {
-                let file = |(path, why): &(RepoPath, String)| UnreadableFile {
-                    commit: from.clone(),
-                    path: path.to_string(),
-                    why: why.clone(),
-                };
-                then.unreadable.iter().map(file).collect()
-            }
-        };
-        Unread { then, now: ends.now.map(|now| unreadable(now, to)).unwrap_or_default() }
-    }
-
-    /// Whether a thing that stands in this file at one point may stand in it at the other, which cannot be read.
-    fn may_hold(list: &[UnreadableFile], path: &str) -> bool {
-        list.iter()
-            .any(|file| file.path == path || path.strip_prefix(&file.path).is_some_and(|rest| rest.starts_with('/')))
-    }
-
-    /// Those of the start, those that commits in between left, and those of the end that no commit is known to have left.
-    fn listed(&self, between: Vec<UnreadableFile>) -> Vec<UnreadableFile> {
-        let known: BTreeSet<String> = between.iter().map(|file| file.path.clone()).collect();
-        let later = self.now.iter().filter(|file| !known.contains(&file.path)).cloned();
-        let mut list = self.then.clone();
-        list.extend(between.into_iter().chain(later));
-        list
-    }
-}
-
-/// Each file of an analysis that could not be read in full, with the first reason.
-fn unreadable(analysis: &Analysis, commit: Option<CommitRef>) -> Vec<UnreadableFile> {
-    let mut files: BTreeMap<String, String> = BTreeMap::new();
-    for finding in analysis.findings.iter().filter(|finding| hides(finding.code)) {
-        let path = match &finding.place {
-            Place::At(span) => analysis.sources.file(span.file).path.to_string(),
-            Place::Path(path) => path.to_string(),
-            Place::Project => continue,
-        };
-        files.entry(path).or_insert_with(|| finding.message.clone());
-    }
-    files.into_iter().map(|(path, why)| UnreadableFile { commit: commit.clone(), path, why }).collect()
-}
-
-/// Whether a finding says that something of its file is not read; two names that clash in case are both read.
-fn hides(code: &str) -> bool {
-    catalogue::hides(code) && code != "case-clash"
-}
-
 struct Comparison<'a> {
     ends: &'a Ends<'a>,
     touched: &'a Touched,
@@ -360,8 +302,8 @@ impl<'a> Comparison<'a> {
             return Ok(None);
         };
         let hidden = match (then, now) {
-            (Some(then), None) => Unread::may_hold(&self.unread.now, then.path),
-            (None, Some(now)) => Unread::may_hold(&self.unread.then, now.path),
+            (Some(then), None) => self.unread.may_be_now(id, then.path),
+            (None, Some(now)) => self.unread.may_have_been(id, now.path),
             _ => false,
         };
         let Some(shown) = now.or(then).filter(|_| !hidden) else { return Ok(None) };
@@ -512,7 +454,7 @@ impl<'a> Comparison<'a> {
             };
             // One that cannot be read at an end is told as that.
             let path = self.touched.path(name).unwrap_or_default();
-            let hidden = [&self.unread.then, &self.unread.now].into_iter().any(|list| Unread::may_hold(list, &path));
+            let hidden = self.unread.may_have_been(name, &path) || self.unread.may_be_now(name, &path);
             if hidden && there.is_none() {
                 continue;
             }

@@ -4,19 +4,17 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
-use crate::diag::Findings;
 use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
+use crate::model::Id;
 use crate::model::kinds::Entity;
-use crate::model::{Id, load};
-use crate::parse::{Parsed, document};
 use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE};
-use crate::text::{FileId, RepoPath};
+use crate::text::RepoPath;
 
 use super::blobs::{Blobs, worked_out};
 use super::changes::CommitRef;
 use super::keys;
+use super::leaf::Leaf;
 use super::own::{Done, Own, is_settings};
-use super::then::why_unreadable;
 
 /// A file that could not be read, or not all of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -97,26 +95,13 @@ impl Touched {
 
     fn add(&mut self, repo: &Repo, commit: CommitInfo, done: &Done, leaves: &BTreeMap<Oid, Leaf>) {
         let at = self.commits.len();
-        let mut things: BTreeMap<&str, [Option<(&FileChange, Oid)>; 2]> = BTreeMap::new();
-        for change in done.changes.iter().filter(|change| change.path.is_markdown()) {
-            for (side, blob) in [change.old_blob(), change.new_blob()].into_iter().enumerate() {
-                let Some(blob) = blob else { continue };
-                if let Some(id) = leaves.get(&blob).and_then(|leaf| leaf.id.as_deref()) {
-                    things.entry(id).or_default()[side].get_or_insert((change, blob));
+        match &done.mix {
+            Some(mix) => {
+                for (id, made) in &mix.things {
+                    self.touch(at, id, made.old.as_ref(), made.new.as_ref());
                 }
             }
-        }
-        for (id, [old, new]) in things {
-            if done.mix.as_ref().is_some_and(|mix| !mix.ids.contains(id)) {
-                continue;
-            }
-            let Some(path) = new.or(old).map(|(change, _)| change.path.clone()) else { continue };
-            let (old, new) = (old.map(|(_, blob)| blob), new.map(|(_, blob)| blob));
-            if old == new {
-                self.moves.entry(id.to_string()).or_default().push(at);
-            } else {
-                self.contents.entry(id.to_string()).or_default().push(Touch { commit: at, path, old, new });
-            }
+            None => self.touch_all(at, &done.changes, leaves),
         }
         for change in done.changes.iter().filter(|change| is_settings(&change.path)) {
             let touch = Touch { commit: at, path: change.path.clone(), old: change.old_blob(), new: change.new_blob() };
@@ -129,6 +114,33 @@ impl Touched {
             self.cut_off.push(CommitRef::of(&commit));
         }
         self.commits.push(commit);
+    }
+
+    /// What a commit with one parent or none did to every thing.
+    fn touch_all(&mut self, commit: usize, changes: &[FileChange], leaves: &BTreeMap<Oid, Leaf>) {
+        let mut things: BTreeMap<&str, [Option<(RepoPath, Oid)>; 2]> = BTreeMap::new();
+        for change in changes.iter().filter(|change| change.path.is_markdown()) {
+            for (side, blob) in [change.old_blob(), change.new_blob()].into_iter().enumerate() {
+                let Some(blob) = blob else { continue };
+                if let Some(id) = leaves.get(&blob).and_then(|leaf| leaf.id.as_deref()) {
+                    things.entry(id).or_default()[side].get_or_insert_with(|| (change.path.clone(), blob));
+                }
+            }
+        }
+        for (id, [old, new]) in things {
+            self.touch(commit, id, old.as_ref(), new.as_ref());
+        }
+    }
+
+    fn touch(&mut self, commit: usize, id: &str, old: Option<&(RepoPath, Oid)>, new: Option<&(RepoPath, Oid)>) {
+        let Some((path, _)) = new.or(old) else { return };
+        let blob = |side: Option<&(RepoPath, Oid)>| side.map(|(_, blob)| *blob);
+        let (old, new) = (blob(old), blob(new));
+        if old == new {
+            self.moves.entry(id.to_string()).or_default().push(commit);
+        } else {
+            self.contents.entry(id.to_string()).or_default().push(Touch { commit, path: path.clone(), old, new });
+        }
     }
 
     fn note_unreadable(&mut self, changes: &[FileChange], commit: &CommitInfo, leaves: &BTreeMap<Oid, Leaf>) {
@@ -227,14 +239,6 @@ fn shared<I: Sync, T: Send>(
     Ok(parts?.into_iter().flatten().collect())
 }
 
-/// As much of a file as attribution needs.
-struct Leaf {
-    /// The id of the thing in it.
-    id: Option<String>,
-    /// Why not all of it could be read.
-    trouble: Option<String>,
-}
-
 /// Every file that the commits touched, each read once.
 fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)]) -> Result<BTreeMap<Oid, Leaf>, GitError> {
     let changes = steps.iter().flat_map(|(_, done)| &done.changes).filter(|change| change.path.is_markdown());
@@ -243,32 +247,6 @@ fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)]) -> Result<BTreeMap<Oid, Lea
     let read =
         shared(repo, &blobs, |repo, blobs| Ok(blobs.iter().map(|oid| (*oid, Leaf::read(repo, *oid))).collect()))?;
     Ok(read.into_iter().collect())
-}
-
-impl Leaf {
-    fn read(repo: &Repo, oid: Oid) -> Leaf {
-        let bytes = repo.blob_at_most(oid, Limits::default().text_bytes).map_err(|error| error.to_string());
-        match bytes.and_then(|bytes| String::from_utf8(bytes).map_err(|_| "it is not UTF-8".to_string())) {
-            Ok(text) => Leaf::of(&text),
-            Err(why) => Leaf { id: None, trouble: Some(why) },
-        }
-    }
-
-    /// The front matter alone says what is asked here, unless something is wrong with it.
-    fn of(text: &str) -> Leaf {
-        let mut findings = Findings::new();
-        if let Parsed::Document(document) = document(FileId(0), text, &mut findings)
-            && findings.iter().next().is_none()
-            && let Some(id) = document.table.get("id").and_then(|id| id.get_ref().as_str())
-            && Id::is_valid(id)
-            && document.table.get("kind").and_then(|kind| kind.get_ref().as_str()).is_some_and(load::is_kind)
-        {
-            return Leaf { id: Some(id.to_string()), trouble: None };
-        }
-        let (entity, findings) = load::load_one(FileId(0), text);
-        let trouble = why_unreadable(entity.is_none(), &findings);
-        Leaf { id: entity.map(|entity| entity.head().id.value.to_string()), trouble }
-    }
 }
 
 /// The decisions that a commit names, without what is said about them: `D-002, D-003`, `D-002 (torque)`, `D-002: torque`.

@@ -7,55 +7,64 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::diag::Findings;
 use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo};
-use crate::parse::{Parsed, document};
 use crate::source::{Limits, PROJECT_FILE};
-use crate::text::{FileId, RepoPath};
+use crate::text::RepoPath;
 
 use super::keys::{self, Flat};
+use super::leaf::Leaf;
 use super::own::{is_ours, is_settings};
 
 /// The things that a merge changed itself.
 #[derive(Default)]
 pub(super) struct Mix {
-    /// Ids of things in files.
-    pub(super) ids: BTreeSet<String>,
+    /// Things in files, by id.
+    pub(super) things: BTreeMap<String, Made>,
     /// Names in settings files, each with its file's path.
     pub(super) settings: BTreeSet<(RepoPath, String)>,
+}
+
+/// What a merge made of a thing, beside the first parent that held it otherwise: with other words, unless it only stands
+/// elsewhere.
+pub(super) struct Made {
+    /// Which parent that is, from 0.
+    pub(super) parent: usize,
+    /// Where the thing stood there, and the blob; none: it was not there.
+    pub(super) old: Option<(RepoPath, Oid)>,
+    /// Where it stands after the merge.
+    pub(super) new: Option<(RepoPath, Oid)>,
 }
 
 /// What stands at a path.
 type Entry = Option<(FileMode, Oid)>;
 
 /// The files of things that a merge changed itself, each seen from the first parent that held it otherwise; and what is
-/// in them.
+/// in them. Files for which `is_foreign` holds are another project's.
 ///
 /// # Errors
 /// If a tree is missing or malformed.
-pub(super) fn merged(repo: &Repo, prefix: &str, commit: &CommitInfo) -> Result<(Vec<FileChange>, Mix), GitError> {
-    let from = |parent: Option<Oid>| repo.changed_files(parent, commit.oid, prefix);
-    let parents: Result<Vec<_>, _> = commit.parents.iter().map(|parent| from(Some(*parent))).collect();
-    let parents = parents?;
-    let base = from(repo.common_ancestor(&commit.parents))?;
-    let paths: BTreeSet<&RepoPath> =
-        parents.iter().flatten().filter(|change| is_ours(change)).map(|change| &change.path).collect();
-    let unclear: Vec<&RepoPath> = paths.into_iter().filter(|path| !at(path, &base, &parents).is_explained()).collect();
-    if unclear.is_empty() {
+pub(super) fn merged(
+    repo: &Repo,
+    prefix: &str,
+    commit: &CommitInfo,
+    is_foreign: impl FnMut(&RepoPath) -> Result<bool, GitError>,
+) -> Result<(Vec<FileChange>, Mix), GitError> {
+    let files = Files::read(repo, prefix, commit, is_foreign)?;
+    let doubtful = files.doubtful();
+    if doubtful.is_empty() {
         return Ok((Vec::new(), Mix::default()));
     }
-    let versions = Versions::read(repo, &unclear, &base, &parents);
+    let versions = Versions::read(repo, &files, &doubtful);
     let mut mix = Mix::default();
     let mut wanted: BTreeSet<(usize, &RepoPath)> = BTreeSet::new();
     for id in versions.ids() {
-        let thing = versions.thing(id);
-        if !thing.is_clean() {
-            mix.ids.insert(id.clone());
-            wanted.extend(thing.seen_from());
-        }
+        let Some(made) = versions.thing(id).made() else { continue };
+        let places = [&made.old, &made.new].into_iter().flatten();
+        wanted.extend(places.filter_map(|(path, _)| files.paths.get(path)).map(|path| (made.parent, path)));
+        mix.things.insert(id.clone(), made);
     }
-    for path in unclear {
-        let entries = at(path, &base, &parents);
+    for path in doubtful {
+        let entries = files.at(path);
         let own = if is_settings(path) {
             let names = names_in(repo, path, &entries);
             mix.settings.extend(names.iter().map(|name| (path.clone(), name.clone())));
@@ -69,11 +78,62 @@ pub(super) fn merged(repo: &Repo, prefix: &str, commit: &CommitInfo) -> Result<(
             wanted.extend(other.map(|parent| (parent, path)));
         }
     }
-    let find = |(parent, path): (usize, &RepoPath)| parents[parent].iter().find(|change| change.path == *path).cloned();
-    let mut changes: Vec<FileChange> = wanted.into_iter().filter_map(find).collect();
+    let mut changes: Vec<FileChange> =
+        wanted.into_iter().filter_map(|(parent, path)| find(&files.parents[parent], path)).cloned().collect();
     changes.sort_by(|a, b| a.path.cmp(&b.path));
     changes.dedup_by(|a, b| a.path == b.path);
     Ok((changes, mix))
+}
+
+/// What the parents, and the commit that they parted from, have otherwise than the merge.
+struct Files {
+    base: Vec<FileChange>,
+    parents: Vec<Vec<FileChange>>,
+    /// The project's files among them.
+    paths: BTreeSet<RepoPath>,
+}
+
+impl Files {
+    fn read(
+        repo: &Repo,
+        prefix: &str,
+        commit: &CommitInfo,
+        mut is_foreign: impl FnMut(&RepoPath) -> Result<bool, GitError>,
+    ) -> Result<Files, GitError> {
+        let from = |parent: Option<Oid>| repo.changed_files(parent, commit.oid, prefix);
+        let parents: Result<Vec<_>, _> = commit.parents.iter().map(|parent| from(Some(*parent))).collect();
+        let (base, parents) = (from(repo.common_ancestor(&commit.parents))?, parents?);
+        let mut paths = BTreeSet::new();
+        for change in parents.iter().chain([&base]).flatten().filter(|change| is_ours(change)) {
+            if !paths.contains(&change.path) && !is_foreign(&change.path)? {
+                paths.insert(change.path.clone());
+            }
+        }
+        Ok(Files { base, parents, paths })
+    }
+
+    /// What stands at a path in every version.
+    fn at(&self, path: &RepoPath) -> Mixed<Entry> {
+        let result = self.parents.iter().chain([&self.base]).find_map(|list| find(list, path)).and_then(|it| it.new);
+        let held = |list: &[FileChange]| find(list, path).map_or(result, |change| change.old);
+        Mixed { base: held(&self.base), parents: self.parents.iter().map(|list| held(list)).collect(), result }
+    }
+
+    /// Paths at which the merge did something itself, or which several sides changed, if in the same way: a thing that was
+    /// taken from there may have gone different ways.
+    fn doubtful(&self) -> Vec<&RepoPath> {
+        let is_doubtful = |path: &&RepoPath| {
+            let entries = self.at(path);
+            let changed = entries.parents.iter().filter(|entry| **entry != entries.base).count();
+            !entries.is_explained() || (changed > 1 && entries.base.is_some() && !is_settings(path))
+        };
+        self.paths.iter().filter(is_doubtful).collect()
+    }
+}
+
+/// The change of a path in a list that is in their order.
+fn find<'c>(list: &'c [FileChange], path: &RepoPath) -> Option<&'c FileChange> {
+    list.binary_search_by(|change| change.path.cmp(path)).ok().map(|at| &list[at])
 }
 
 /// One thing, or part of one, in all versions that a merge has to do with.
@@ -98,14 +158,6 @@ impl<T> Mixed<T> {
     fn map<'s, U>(&'s self, to: impl Fn(&'s T) -> U) -> Mixed<U> {
         Mixed { base: to(&self.base), parents: self.parents.iter().map(&to).collect(), result: to(&self.result) }
     }
-}
-
-/// What stands at a path in every version.
-fn at(path: &RepoPath, base: &[FileChange], parents: &[Vec<FileChange>]) -> Mixed<Entry> {
-    let find = |list: &'_ [FileChange]| list.binary_search_by(|change| change.path.cmp(path)).ok();
-    let result = parents.iter().find_map(|list| find(list).map(|at| list[at].new)).flatten();
-    let held = |list: &[FileChange]| find(list).map_or(result, |at| list[at].old);
-    Mixed { base: held(base), parents: parents.iter().map(|list| held(list)).collect(), result }
 }
 
 /// The text of a version, if it can be read.
@@ -141,41 +193,58 @@ struct Held {
     text: String,
 }
 
-/// The things in the files that are not explained as files.
+/// The things in the files that are in doubt.
 struct Versions {
     things: Mixed<BTreeMap<String, Held>>,
-    /// Paths at which the result has a file without a thing.
+    /// Paths at which the result has a file that cannot be read.
     unread: BTreeSet<RepoPath>,
 }
 
 impl Versions {
-    fn read(repo: &Repo, paths: &[&RepoPath], base: &[FileChange], parents: &[Vec<FileChange>]) -> Versions {
+    fn read(repo: &Repo, files: &Files, doubtful: &[&RepoPath]) -> Versions {
         let none = BTreeMap::new;
-        let mut things: Mixed<BTreeMap<String, Held>> =
-            Mixed { base: none(), parents: parents.iter().map(|_| none()).collect(), result: none() };
-        let mut unread = BTreeSet::new();
-        for path in paths.iter().filter(|path| !is_settings(path)) {
-            let entries = at(path, base, parents);
-            let read = |entry: &Entry, into: &mut BTreeMap<String, Held>| {
-                let Some(((_, oid), text)) = entry.zip(text(repo, entry)) else { return false };
-                let Some(id) = id_in(&text) else { return false };
-                into.entry(id).or_insert(Held { path: (*path).clone(), oid, text });
-                true
-            };
-            read(&entries.base, &mut things.base);
-            for (entry, into) in entries.parents.iter().zip(&mut things.parents) {
-                read(entry, into);
-            }
-            if !read(&entries.result, &mut things.result) && entries.result.is_some() {
-                unread.insert((*path).clone());
+        let parents = files.parents.iter().map(|_| none()).collect();
+        let mut versions =
+            Versions { things: Mixed { base: none(), parents, result: none() }, unread: BTreeSet::new() };
+        for path in doubtful.iter().filter(|path| !is_settings(path)) {
+            versions.add(repo, path, &files.at(path), |_| true);
+        }
+        let ids: BTreeSet<String> = versions.ids().into_iter().cloned().collect();
+        // What is not there in every version may stand in another file that is as one side left it.
+        if versions.sides().any(|side| side.len() < ids.len()) {
+            let known: BTreeSet<&RepoPath> = doubtful.iter().copied().collect();
+            for path in files.paths.iter().filter(|path| !is_settings(path) && !known.contains(path)) {
+                versions.add(repo, path, &files.at(path), |id| ids.contains(id));
             }
         }
-        Versions { things, unread }
+        versions
+    }
+
+    /// Takes up what stands at a path, if it is wanted.
+    fn add(&mut self, repo: &Repo, path: &RepoPath, entries: &Mixed<Entry>, wanted: impl Fn(&str) -> bool) {
+        let read = |entry: &Entry, into: &mut BTreeMap<String, Held>| {
+            let Some(((_, oid), text)) = entry.zip(text(repo, entry)) else { return false };
+            let leaf = Leaf::of(&text);
+            let whole = leaf.trouble.is_none();
+            let Some(id) = leaf.likely_id(&text).filter(|id| wanted(id)) else { return whole };
+            into.entry(id).or_insert(Held { path: path.clone(), oid, text });
+            whole
+        };
+        read(&entries.base, &mut self.things.base);
+        for (entry, into) in entries.parents.iter().zip(&mut self.things.parents) {
+            read(entry, into);
+        }
+        if !read(&entries.result, &mut self.things.result) && entries.result.is_some() {
+            self.unread.insert(path.clone());
+        }
+    }
+
+    fn sides(&self) -> impl Iterator<Item = &BTreeMap<String, Held>> {
+        self.things.parents.iter().chain([&self.things.base, &self.things.result])
     }
 
     fn ids(&self) -> BTreeSet<&String> {
-        let sides = self.things.parents.iter().chain([&self.things.base, &self.things.result]);
-        sides.flat_map(BTreeMap::keys).collect()
+        self.sides().flat_map(BTreeMap::keys).collect()
     }
 
     fn thing(&self, id: &str) -> Thing<'_> {
@@ -191,41 +260,39 @@ impl Versions {
     }
 }
 
-/// The id that a file's front matter says.
-fn id_in(text: &str) -> Option<String> {
-    match document(FileId(0), text, &mut Findings::new()) {
-        Parsed::Document(document) => document.table.get("id")?.get_ref().as_str().map(str::to_string),
-        Parsed::Other | Parsed::Broken => None,
-    }
-}
-
 /// One thing in every version.
 struct Thing<'v>(Mixed<Option<&'v Held>>);
 
 impl<'v> Thing<'v> {
-    /// Whether a merge by rote gives the same.
-    fn is_clean(&self) -> bool {
-        let whole = self.0.map(|side| side.map(|held| (held.path.clone(), held.oid)));
-        if whole.is_explained() {
-            return true;
-        }
-        let there = |side: &Option<&Held>| side.is_some();
-        if !there(&self.0.result) || !self.0.parents.iter().all(there) {
-            return false;
-        }
-        let path = self.0.map(|side| side.map(|held| &held.path));
-        let texts = self.0.map(|side| side.map_or("", |held| held.text.as_str()));
-        let fields = texts.map(|text| keys::file(text).0);
-        path.is_explained() && lines_are_explained(&texts) && fields_are_explained(&fields)
+    /// What the merge did to it itself; none if a merge by rote gives the same.
+    fn made(&self) -> Option<Made> {
+        let place = |held: &Option<&'v Held>| held.map(|held| (held.path.clone(), held.oid));
+        let text = |held: &Option<&'v Held>| held.map(|held| held.oid);
+        let Mixed { parents, result, .. } = &self.0;
+        let parent = if !self.is_text_explained() {
+            parents.iter().position(|held| text(held) != text(result))?
+        } else if !self.0.map(|held| held.map(|held| &held.path)).is_explained() {
+            parents.iter().position(|held| place(held) != place(result))?
+        } else {
+            return None;
+        };
+        Some(Made { parent, old: place(&parents[parent]), new: place(result) })
     }
 
-    /// The first parent that held it otherwise, with the paths from there to the result.
-    fn seen_from(&self) -> Vec<(usize, &'v RepoPath)> {
-        let side = |held: &Option<&'v Held>| held.map(|held| (&held.path, held.oid));
-        let result = side(&self.0.result);
-        let Some(parent) = self.0.parents.iter().position(|held| side(held) != result) else { return Vec::new() };
-        let paths = [side(&self.0.parents[parent]), result];
-        paths.into_iter().flatten().map(|(path, _)| (parent, path)).collect()
+    /// Whether what it says, wherever it stands, is what a merge by rote gives.
+    ///
+    /// What one side took away and another changed or moved, and what several brought differently, is a conflict as a whole.
+    fn is_text_explained(&self) -> bool {
+        if self.0.map(|held| held.map(|held| (&held.path, held.oid))).is_explained() {
+            return true;
+        }
+        let Mixed { base, parents, result } = &self.0;
+        if ![base, result].into_iter().chain(parents).all(Option::is_some) {
+            return false;
+        }
+        let texts = self.0.map(|held| held.map_or("", |held| held.text.as_str()));
+        let fields = texts.map(|text| keys::file(text).0);
+        texts.is_explained() || (lines_are_explained(&texts) && fields_are_explained(&fields))
     }
 }
 

@@ -33,7 +33,8 @@ impl<'r> Own<'r> {
         let (changes, mix) = match commit.parents.as_slice() {
             [] | [_] => (self.repo.changed_files(commit.parents.first().copied(), commit.oid, self.prefix)?, None),
             _ => {
-                let (changes, mix) = merged(self.repo, self.prefix, commit)?;
+                let (repo, prefix) = (self.repo, self.prefix);
+                let (changes, mix) = merged(repo, prefix, commit, |path| self.is_foreign(commit.oid, path))?;
                 (changes, Some(mix))
             }
         };
@@ -47,7 +48,10 @@ impl<'r> Own<'r> {
     }
 
     /// Whether a folder above this path is a project of its own.
-    fn is_foreign(&mut self, commit: Oid, path: &RepoPath) -> Result<bool, GitError> {
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn is_foreign(&mut self, commit: Oid, path: &RepoPath) -> Result<bool, GitError> {
         for (end, _) in path.as_str().match_indices('/') {
             let folder = &path.as_str()[..end];
             let key = (commit, folder.to_string());

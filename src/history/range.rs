@@ -131,7 +131,7 @@ fn before_decision(repo: &Repo, prefix: &str, id: &str, head: Oid) -> Result<Opt
     let mut blobs = Blobs::new(repo, prefix);
     for oid in repo.walk(head, None, false)?.into_iter().rev() {
         let commit = repo.commit(oid)?;
-        let changes = blobs.changed(&commit)?;
+        let changes = blobs.done(&commit)?.changes;
         let things = blobs.things(&changes, |text| text.contains(id));
         let added = things.get(id).and_then(|(_, new)| new.as_ref());
         if added.is_some_and(|placed| matches!(placed.file.entity, Some(Entity::Decision(_)))) {

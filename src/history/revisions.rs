@@ -6,18 +6,21 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
-use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
+use crate::git::{CommitInfo, GitError, Oid, Repo};
 use crate::model::Id;
 use crate::model::kinds::{Decision, DecisionStatus, Entity, Record, RecordStatus, Requirement};
 use crate::source::PARAMETERS_FILE;
 use crate::text::RepoPath;
 
-use super::blobs::{Blobs, Parameters, Placed, Sides, worked_out};
+use super::blobs::{Blobs, Parameters, Placed, worked_out};
 use super::changes::CommitRef;
 use super::commits::trailers;
 use super::compare::calendar::Calendar;
+use super::course::{Course, Did};
+use super::own;
+use super::places::Places;
 use super::then::rests_on;
-use super::trail::{Node, Trail};
+use super::trail::Node;
 use super::versions::{Between, ChangeKind, Content, Context, Version, compare};
 
 /// The revisions of one thing.
@@ -101,9 +104,9 @@ impl Happened {
 /// If git cannot answer.
 pub fn revisions(repo: &Repo, prefix: &str, id: &str, end: Oid) -> Result<Option<Revisions>, GitError> {
     let mut blobs = Blobs::new(repo, prefix);
-    let trail = Trail::read(repo, prefix, Some(end))?;
+    let places = Places::read(repo, prefix, end)?;
     let held = (repo, prefix, end);
-    Teller { held, blobs: &mut blobs, trail, read: None, telling: BTreeSet::new() }.tell(id)
+    Teller { held, blobs: &mut blobs, places, read: None, telling: BTreeSet::new() }.tell(id)
 }
 
 /// The revisions of several things by id, as [`revisions`] tells each; what no commit held is left out.
@@ -119,13 +122,13 @@ pub fn revisions_of<'i>(
     end: Oid,
 ) -> Result<BTreeMap<String, Revisions>, GitError> {
     let mut blobs = Blobs::new(repo, prefix);
-    let trail = Trail::read(repo, prefix, Some(end))?;
-    let mut read: Vec<Rc<Done>> = Vec::with_capacity(trail.commits.len());
-    for node in &trail.commits {
+    let places = Places::read(repo, prefix, end)?;
+    let mut read: Vec<Rc<Done>> = Vec::with_capacity(places.commits.len());
+    for node in &places.commits {
         read.push(Rc::new(Done::by(&mut blobs, &repo.commit(node.oid)?, |_| true)?));
     }
     let held = (repo, prefix, end);
-    let mut teller = Teller { held, blobs: &mut blobs, trail, read: Some(read), telling: BTreeSet::new() };
+    let mut teller = Teller { held, blobs: &mut blobs, places, read: Some(read), telling: BTreeSet::new() };
     let mut all = BTreeMap::new();
     for id in ids {
         teller.telling.clear();
@@ -144,7 +147,7 @@ pub fn held_ids(repo: &Repo, prefix: &str, end: Oid) -> Result<BTreeSet<String>,
     let mut blobs = Blobs::new(repo, prefix);
     let mut ids = BTreeSet::new();
     for oid in repo.walk(end, None, false)? {
-        let changes = blobs.changed(&repo.commit(oid)?)?;
+        let changes = blobs.done(&repo.commit(oid)?)?.changes;
         ids.extend(blobs.things(&changes, |_| true).into_keys().map(|id| id.to_string()));
     }
     Ok(ids)
@@ -154,7 +157,7 @@ struct Teller<'t, 'r> {
     /// The repository, the project's folder in it, and the newest commit.
     held: (&'r Repo, &'r str, Oid),
     blobs: &'t mut Blobs<'r>,
-    trail: Trail<'r>,
+    places: Places,
     /// What each commit did to everything, where it pays to know; else it is read for one id at a time.
     read: Option<Vec<Rc<Done>>>,
     /// Ids being told, so that two that replace each other end.
@@ -163,8 +166,10 @@ struct Teller<'t, 'r> {
 
 /// What a commit did to the files.
 struct Done {
-    changes: Vec<FileChange>,
-    things: BTreeMap<Id, Sides>,
+    /// Whether it changed parameters.
+    moved_parameters: bool,
+    /// Of a merge, what it changed itself, each with the parent that it is seen from.
+    mixed: BTreeMap<String, usize>,
     /// The decisions that it left, and the requirements that replace others.
     naming: Vec<(Id, Placed)>,
 }
@@ -172,16 +177,16 @@ struct Done {
 impl Done {
     /// Reads the files for whose text `wanted` holds.
     fn by(blobs: &mut Blobs<'_>, commit: &CommitInfo, wanted: impl Fn(&str) -> bool) -> Result<Done, GitError> {
-        let changes = blobs.changed(commit)?;
-        let things = blobs.things(&changes, wanted);
-        let names = |placed: &&Placed| match &placed.file.entity {
+        let own::Done { changes, mix } = blobs.done(commit)?;
+        let names = |placed: &Placed| match &placed.file.entity {
             Some(Entity::Decision(_)) => true,
             Some(Entity::Requirement(it)) => !it.replaces.is_empty(),
             _ => false,
         };
-        let new = things.iter().filter_map(|(id, (_, new))| new.as_ref().filter(names).map(|new| (id, new)));
-        let naming = new.map(|(id, new)| (id.clone(), new.clone())).collect();
-        Ok(Done { changes, things, naming })
+        let new = blobs.things(&changes, wanted).into_iter().filter_map(|(id, (_, new))| Some((id, new?)));
+        let mixed = mix.into_iter().flat_map(|mix| mix.things).map(|(id, made)| (id, made.parent)).collect();
+        let moved_parameters = changes.iter().any(|change| change.path.as_str() == PARAMETERS_FILE);
+        Ok(Done { moved_parameters, mixed, naming: new.filter(|(_, new)| names(new)).collect() })
     }
 }
 
@@ -191,12 +196,23 @@ type Step = (Happened, Option<String>, Option<String>);
 /// What is known while the commits go by.
 #[derive(Default)]
 struct Known {
-    /// The version after each commit.
-    after: BTreeMap<Oid, Option<Placed>>,
     list: Vec<Revision>,
     replaces: BTreeSet<Id>,
     replaced_by: BTreeSet<String>,
     last: Option<Placed>,
+}
+
+impl Known {
+    /// Takes in who stands in for the thing by what a commit left.
+    fn note(&mut self, id: &str, done: &Done) {
+        for (other, placed) in done.naming.iter().filter(|(other, _)| other.as_str() != id) {
+            if let Some(Entity::Requirement(it)) = &placed.file.entity
+                && it.replaces.iter().any(|named| named.value.as_str() == id)
+            {
+                self.replaced_by.insert(other.to_string());
+            }
+        }
+    }
 }
 
 impl Teller<'_, '_> {
@@ -205,20 +221,27 @@ impl Teller<'_, '_> {
             return Ok(None);
         }
         let mut known = Known::default();
-        let wanted = self.wanted(id)?;
-        for at in 0..self.trail.commits.len() {
-            let Node { oid, parents } = self.trail.commits[at].clone();
-            if wanted.as_ref().is_some_and(|wanted| !wanted.contains(&at)) {
-                let before = parents.first().and_then(|parent| known.after.get(parent).cloned().flatten());
-                known.after.insert(oid, before);
+        let mut course = Course::new(id, self.paths(id)?);
+        let parameters = RepoPath::new(PARAMETERS_FILE);
+        let wanted = self.places.touching(course.paths().iter().chain([&parameters]));
+        for at in 0..self.places.commits.len() {
+            let Node { oid, parents } = self.places.commits[at].clone();
+            let read = self.read.as_ref().and_then(|read| read.get(at)).cloned();
+            if let Some(done) = &read {
+                known.note(id, done);
+            }
+            if !wanted.contains(&at) {
+                course.pass(oid, &parents);
                 continue;
             }
             let commit = self.held.0.commit(oid)?;
-            let done = match self.read.as_ref().and_then(|read| read.get(at)) {
-                Some(done) => done.clone(),
+            let done = match read {
+                Some(done) => done,
                 None => Rc::new(Done::by(self.blobs, &commit, |text| text.contains(id))?),
             };
-            self.commit(id, &commit, &done, &mut known)?;
+            known.note(id, &done);
+            let did = course.take(self.blobs, &commit, done.mixed.get(id).copied())?;
+            self.commit(id, &commit, &done, did, &mut known)?;
         }
         let Some(last) = &known.last else { return Ok(None) };
         let entity = last.file.entity.as_ref();
@@ -232,63 +255,31 @@ impl Teller<'_, '_> {
         Ok(Some(Revisions { id: id.to_string(), kind, title, list: known.list, replaces, replaced_by }))
     }
 
-    /// The commits that may have touched a thing; none if every one must be looked at, since no file of it is known.
-    fn wanted(&mut self, id: &str) -> Result<Option<BTreeSet<usize>>, GitError> {
-        if self.read.is_some() {
-            return Ok(None);
-        }
+    /// Every file that ever held a thing.
+    fn paths(&mut self, id: &str) -> Result<BTreeSet<RepoPath>, GitError> {
         let (repo, prefix, end) = self.held;
         let files = repo.tree_files(end, prefix)?;
         let (likely, others): (Vec<_>, Vec<_>) = files
             .iter()
             .filter(|file| file.utf8 && file.path.is_markdown())
             .partition(|file| file.path.as_str().to_lowercase().contains(&id.to_lowercase()));
+        let mut paths = self.places.left(self.blobs, id)?;
         // Most files are called as what is in them.
-        let mut now: Option<RepoPath> = None;
-        for file in likely.into_iter().chain(others) {
-            if self.blobs.glance(file.oid).id.as_deref() == Some(id) {
-                now = Some(file.path.clone());
-                break;
-            }
-        }
-        let mut paths = self.trail.paths(self.blobs, id, now.as_ref())?;
-        if paths.is_empty() {
-            return Ok(None);
-        }
-        paths.insert(RepoPath::new(PARAMETERS_FILE));
-        let mut at = BTreeSet::new();
-        for path in &paths {
-            at.extend(self.trail.of(path)?.iter().map(|step| step.commit));
-        }
-        Ok(Some(at))
+        let now = likely.into_iter().chain(others).find(|file| self.blobs.glance(file.oid).id.as_deref() == Some(id));
+        paths.extend(now.map(|file| file.path.clone()));
+        Ok(paths)
     }
 
-    fn commit(&mut self, id: &str, commit: &CommitInfo, done: &Done, known: &mut Known) -> Result<(), GitError> {
-        let parent = commit.parents.first().copied();
-        let before = parent.and_then(|parent| known.after.get(&parent).cloned().flatten());
-        let sides = done.things.get(id).cloned();
-        let after = match &sides {
-            Some((_, new)) => new.clone(),
-            None => before.clone(),
-        };
-        let whole = |placed: &Placed| placed.file.trouble.is_none();
-        let old = sides.as_ref().and_then(|(old, _)| old.clone()).filter(whole).or_else(|| before.clone());
-        let unreadable = match &after {
-            None => self.unreadable_at(old.as_ref(), &done.changes),
-            Some(placed) => placed.file.trouble.clone(),
-        };
-        // What comes after an unreadable version is compared with the last one that could be read.
-        known.after.insert(commit.oid, if unreadable.is_some() { before.clone() } else { after.clone() });
-        let others = || done.naming.iter().filter(|(other, _)| other.as_str() != id);
-        for (other, placed) in others() {
-            if let Some(Entity::Requirement(it)) = &placed.file.entity
-                && it.replaces.iter().any(|named| named.value.as_str() == id)
-            {
-                known.replaced_by.insert(other.to_string());
-            }
-        }
-        let moved_parameters = done.changes.iter().any(|change| change.path.as_str() == PARAMETERS_FILE);
-        if sides.is_none() && !moved_parameters {
+    fn commit(
+        &mut self,
+        id: &str,
+        commit: &CommitInfo,
+        done: &Done,
+        did: Did,
+        known: &mut Known,
+    ) -> Result<(), GitError> {
+        let Did { parent, old, new: after, unreadable, itself } = did;
+        if !itself && !done.moved_parameters {
             return Ok(());
         }
         if let Some(placed) = &after {
@@ -297,8 +288,9 @@ impl Teller<'_, '_> {
                 known.replaces.extend(it.replaces.iter().map(|named| named.value.clone()));
             }
         }
+        let others = || done.naming.iter().filter(|(other, _)| other.as_str() != id);
         let decisions = decided(id, commit, others().map(|(_, placed)| placed));
-        let revision = match unreadable {
+        let revision = match unreadable.filter(|_| itself) {
             Some(why) => Some((Happened::Unreadable(why), None, None)),
             None => self.revision((parent, commit), (old.as_ref(), after.as_ref()))?,
         };
@@ -337,13 +329,6 @@ impl Teller<'_, '_> {
         let statement = after.as_ref().map(|it| it.statement.value.clone());
         let mark = after.as_ref().map(|it| it.mark.clone());
         Ok(between.map(|between| (Happened::Changed(Box::new(between)), statement, mark)))
-    }
-
-    /// Why the file that held the thing, at the same place, cannot be read after the commit.
-    fn unreadable_at(&mut self, old: Option<&Placed>, changes: &[FileChange]) -> Option<String> {
-        let old = old?;
-        let change = changes.iter().find(|change| change.path == old.path)?;
-        self.blobs.file(change.new_blob()?).trouble.clone()
     }
 }
 

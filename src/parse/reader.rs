@@ -50,6 +50,8 @@ pub struct Reader<'r> {
     base: usize,
     findings: &'r RefCell<Findings>,
     asked: RefCell<Vec<&'static str>>,
+    /// Where the keys begin that were asked for and are there.
+    found: RefCell<Vec<usize>>,
     all_asked: Cell<bool>,
 }
 
@@ -62,8 +64,10 @@ impl<'r> Reader<'r> {
         name: &'static str,
         findings: &'r RefCell<Findings>,
     ) -> Self {
-        let asked = RefCell::new(Vec::new());
-        Reader { table, span, name, file: span.file, base, findings, asked, all_asked: Cell::new(false) }
+        // Whoever reads a table of many keys asks for all that there may be.
+        let asked = RefCell::new(Vec::with_capacity(if table.len() > 4 { 40 } else { 8 }));
+        let found = RefCell::new(Vec::with_capacity(table.len()));
+        Reader { table, span, name, file: span.file, base, findings, asked, found, all_asked: Cell::new(false) }
     }
 
     /// The same reader with other words for its table in messages.
@@ -90,6 +94,7 @@ impl<'r> Reader<'r> {
     fn find(&self, key: &'static str) -> Option<(Span, &'r TomlSpanned<DeValue<'r>>)> {
         self.asked.borrow_mut().push(key);
         let (name, value) = self.table.get_key_value(key)?;
+        self.found.borrow_mut().push(name.span().start);
         Some((self.place(name.span()), value))
     }
 
@@ -436,9 +441,18 @@ impl<'r> Reader<'r> {
         self.as_table(key, self.place(value.0.span()), value.0, name)
     }
 
+    /// Whether each key of the table was asked for, told without comparing names; `false` leaves it open.
+    fn are_all_found(&self) -> bool {
+        let mut found = self.found.borrow_mut();
+        found.sort_unstable();
+        found.dedup();
+        // Each key begins somewhere else.
+        found.len() == self.table.len()
+    }
+
     /// Reports every key that nobody asked for; `elsewhere` are keys that belong one level up.
     pub fn finish(self, elsewhere: &[&str]) {
-        if self.all_asked.get() {
+        if self.all_asked.get() || self.are_all_found() {
             return;
         }
         let asked = self.asked.borrow();

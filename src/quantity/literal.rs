@@ -296,13 +296,12 @@ const PLUS_MINUS: &str = "±";
 
 /// The only `±` or `+/-` from byte `from` on; a second one is an error.
 fn find_sign(text: &str, from: usize) -> Result<Option<Range<usize>>, QuantityError> {
-    if memchr::memchr2(PLUS_MINUS.as_bytes()[0], b'+', &text.as_bytes()[from..]).is_none() {
-        return Ok(None);
-    }
     let next = |from: usize| {
-        let plus_minus = text[from..].find(PLUS_MINUS).map(|at| from + at..from + at + PLUS_MINUS.len());
-        let spelled = text[from..].find("+/-").map(|at| from + at..from + at + 3);
-        plus_minus.into_iter().chain(spelled).min_by_key(|range| range.start)
+        let mut likely = memchr::memchr2_iter(PLUS_MINUS.as_bytes()[0], b'+', &text.as_bytes()[from..]);
+        likely.find_map(|at| {
+            let sign = [PLUS_MINUS, "+/-"].into_iter().find(|sign| text[from + at..].starts_with(sign))?;
+            Some(from + at..from + at + sign.len())
+        })
     };
     let first = next(from);
     if let Some(second) = first.as_ref().and_then(|first| next(first.end)) {

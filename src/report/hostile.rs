@@ -16,7 +16,7 @@ use crate::model::mark::mark;
 use crate::report::packet::photo::tests::DOT;
 use crate::report::packet::{Past, Since};
 use crate::report::style;
-use crate::report::{json, tables, text, view};
+use crate::report::{json, tables, text, view, workbook};
 use crate::source::WorkTree;
 use crate::state::run::Run;
 use crate::text::FileId;
@@ -347,6 +347,9 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
         tables::history(history),
         tables::trend(&hostile_trend(repo, &analysis)),
     ]);
+    let lists = [workbook::List::Evidence, workbook::List::Serials, workbook::List::Files];
+    let tree = repo.tree();
+    all.extend(lists.map(|list| workbook::list((&analysis, &guard, &tree), 0, list)));
     let json = [
         json::render(&before),
         json::render(&matrix),

@@ -602,7 +602,7 @@ pub fn csv(table: &Table) -> Result<Vec<u8>, ReportError> {
 }
 
 /// A text in which what would act on a terminal or turn the direction is named instead; lines stay lines.
-fn visible(cell: &str) -> String {
+pub(super) fn visible(cell: &str) -> String {
     let mut text = String::with_capacity(cell.len());
     for character in cell.chars() {
         match acting(character) {

@@ -106,7 +106,7 @@ pub(super) fn assemble(origin: Origin, mut listed: Vec<Listed>, mut problems: Ve
     case_clashes(&listed, &mut problems);
     problems.sort_by(|a, b| a.path().cmp(b.path()).then_with(|| a.cmp(b)));
     problems.dedup();
-    let (mut files, mut others, mut passed_over) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut files, mut others, mut passed_over) = (Vec::with_capacity(listed.len()), Vec::new(), Vec::new());
     for Listed { path, body, blob, tracked } in listed {
         match body {
             Body::Read(content) => files.push(ProjectFile { path, content, blob, tracked }),

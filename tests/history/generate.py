@@ -21,7 +21,7 @@ DATES = [0, 1, 86400, 951782400, 1700000000, 1750000000, 1750003600, 4070908800,
 
 
 def git(folder, *args, given=None):
-    done = subprocess.run(["git", "-C", folder, *args], env={**os.environ, **GIT}, input=given, capture_output=True, check=True)
+    done = subprocess.run(["git", "-C", folder, "-c", "core.fsync=none", *args], env={**os.environ, **GIT}, input=given, capture_output=True, check=True)
     return done.stdout
 
 
@@ -398,7 +398,7 @@ def place(things):
 def write(history, folder, seed):
     """Makes the repository; the commits' ids, in the order in which they were made."""
     r = random.Random(f"dates {seed}")
-    git(folder, "init", "-q", "-b", "main")
+    git(folder, "init", "-q", "-b", "main", "--template=")
     marks = {commit: at + 1 for at, commit in enumerate(history.commits)}
     out = []
     for commit in history.commits:

@@ -213,7 +213,7 @@ class Repository:
                 commit, *parents = line.split()
                 self.parents[commit] = parents
                 self.order.append(commit)
-        self.projects = set()
+        self.projects, self.with_parameters = set(), set()
         self.trees = {commit: self.tree(commit) for commit in self.order}
         self.read_files()
         self.files = {commit: {path: self.blobs[blob] for path, blob in tree.items()} for commit, tree in self.trees.items()}
@@ -236,6 +236,8 @@ class Repository:
                 out[path] = about.split()[2]
         if self.under + "slipmark.toml" in out:
             self.projects.add(commit)
+        if self.under + "parameters.toml" in out:
+            self.with_parameters.add(commit)
         return {path: blob for path, blob in out.items() if path.startswith(self.under) and path.lower().endswith(".md")}
 
     def read_files(self):
@@ -255,6 +257,8 @@ class Repository:
 
     @functools.cache
     def parameters(self, commit):
+        if commit not in self.with_parameters:
+            return {}
         try:
             return tomllib.loads(self.git("show", f"{commit}:{self.under}parameters.toml"))
         except ValueError:
@@ -274,6 +278,10 @@ class Repository:
     def broken(self, commit):
         """Path -> the id that it seems to have, for each of the project's files that cannot be read."""
         return self.unread(commit) if commit in self.projects else {}
+
+    def may_stand(self, commit, id, path):
+        """Whether a file that cannot be read may hold what is not there: it says so, or stands where the thing stands at another commit."""
+        return id not in self.at(commit) and any(maybe == id or broken == path for broken, maybe in self.broken(commit).items())
 
     @functools.cached_property
     def ancestors(self):
@@ -331,14 +339,16 @@ class Repository:
         return "may" if before is None or now is None or kind_of_change(before, now) in (None, "cosmetic", "moved") else "yes"
 
     def readable(self, commit, id):
-        """The version that was last seen, along first parents."""
+        """The version that was last seen, along the parents that hold the same file that cannot be read, else along first parents."""
         while True:
             version = self.version(commit, id)
             if version != "hidden":
                 return version
             if not self.parents[commit]:
                 return None
-            commit = self.parents[commit][0]
+            hiding = {(path, self.trees[commit][path]) for path, maybe in self.unread(commit).items() if maybe == id or path in self.places(id)}
+            same = [parent for parent in self.parents[commit] if hiding <= self.trees[parent].items()]
+            commit = (same or self.parents[commit])[0]
 
     @functools.cache
     def bases(self, commit):

@@ -32,3 +32,4 @@ mod stand;
 mod support;
 mod text;
 mod trend;
+mod verify;

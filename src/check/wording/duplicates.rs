@@ -5,7 +5,9 @@
 //! only with earlier ones that have one of its rare words at a place early enough, and most of those are dismissed by a signature of
 //! 128 bits.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::BTreeSet;
+
+use foldhash::{HashMap, HashMapExt};
 
 use rayon::prelude::*;
 

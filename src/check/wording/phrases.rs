@@ -3,7 +3,7 @@
 //! [`scan`] walks over the statement once. At each word it looks for the longest listed phrase; [`counts`] then decides whether the phrase is a fault
 //! where it stands. A phrase that is one is not looked into again, so that "as appropriate" is an escape clause and not a vague adjective too.
 
-use std::collections::HashMap;
+use foldhash::{HashMap, HashMapExt};
 use std::sync::LazyLock;
 
 use super::guards::{Scan, counts, word_within};

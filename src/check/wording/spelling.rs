@@ -1,6 +1,8 @@
 //! What stands in for a dictionary: common misspellings, and real words that look like misspelt terms.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::BTreeSet;
+
+use foldhash::HashMap;
 use std::sync::LazyLock;
 
 /// Common misspellings of words of the test stand, with the right spelling.

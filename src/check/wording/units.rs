@@ -3,7 +3,7 @@
 //! This is no replacement for the quantities that limits are computed with: it only has to tell `2 s` from `2 switches`, and `1500 ms` from `2 s`. What
 //! it does not know is treated as "cannot tell", and then no rule fires.
 
-use std::collections::HashMap;
+use foldhash::HashMap;
 use std::sync::LazyLock;
 
 use super::statement::Statement;

@@ -121,7 +121,7 @@ fn of_record(id: &str, arguments: &Arguments, common: &Common, ui: &mut Ui) -> R
     Ok(ExitStatus::Done)
 }
 
-const PAGE: document::Sort = document::Sort { name: "page of a calculation", starts: worked::is_page };
+const PAGE: document::Sort = document::Sort { name: "page of a calculation", ours: worked::is_page };
 
 fn answer(expression: &str, arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let steps = match work_out(expression) {

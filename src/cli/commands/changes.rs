@@ -101,7 +101,7 @@ fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui
     Ok(ExitStatus::Done)
 }
 
-const DOCUMENT: document::Sort = document::Sort { name: "list of changes", starts: changelog::is_changelog };
+const DOCUMENT: document::Sort = document::Sort { name: "list of changes", ours: changelog::is_changelog };
 
 fn name_authors(project: &Project, view: &mut ChangesView) -> Result<(), CliError> {
     let oids: Vec<Oid> = view.commits().into_iter().filter_map(Oid::from_hex).collect();

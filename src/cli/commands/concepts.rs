@@ -77,7 +77,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     Ok(ExitStatus::Done)
 }
 
-const PAGE: document::Sort = document::Sort { name: "page of options", starts: is_ours };
+const PAGE: document::Sort = document::Sort { name: "page of options", ours: is_ours };
 
 /// Whether a file starts as a page of this command does.
 fn is_ours(start: &[u8]) -> bool {

@@ -65,7 +65,7 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
 
     let file = beside(folder);
     typed(&format!("packet {EVENT} -o {} {inside}", shell_word(&file)), ui);
-    let asked = packet::Arguments { event: EVENT.into(), output: Some(file), since: None, force: false };
+    let asked = packet::Arguments { output: Some(file), ..packet::Arguments::about(EVENT) };
     if let Err(error) = packet::run(&asked, &common, ui) {
         // The example is there all the same; a file of somebody else's where the packet would go is left alone.
         ui.aside(&format!("no packet: {error}"));

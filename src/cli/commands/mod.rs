@@ -21,6 +21,7 @@ mod sheet;
 mod show;
 mod sign;
 mod trend;
+mod verify;
 pub mod working;
 
 use clap::Subcommand;

@@ -1,27 +1,40 @@
 //! `slipmark packet`.
 
+use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 
 use super::{changes, history};
 use crate::cli::args::Common;
 use crate::cli::{CliError, ExitStatus, Project, Ui, document};
 use crate::history::{Range, WORK_TREE, revisions_of};
-use crate::report::packet::{self, Dated, Made, Packet, Past, Since};
-use crate::report::view;
+use crate::report::packet::{self, Dated, EPOCH, Made, Packet, Past, Since};
+use crate::report::workbook::{self, List};
+use crate::report::{tables, view};
 
-/// The document for the review board: one page of HTML that needs nothing beside it.
+/// The document for the review board: one page of HTML that needs nothing beside it, or a workbook.
 ///
 /// Holds the verdict, what is open, the verification matrix, every requirement with its evidence and its history, the
-/// records, decisions and departures, the hardware, what changed since a base, and a manifest of every file. The same
-/// commit, day and program give the same bytes.
+/// records, decisions and departures, the hardware, what changed since a base, and a manifest of every file. The
+/// workbook has what is open, the matrix, the changes, the evidence and the serials on a sheet each, to sort and to
+/// filter. The same commit, day and program give the same bytes.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// The event
-    pub event: String,
-    /// Where to write it; `-` writes to the standard output [default: EVENT-packet-COMMIT.html here]
+    #[arg(required_unless_present = "verify")]
+    pub event: Option<String>,
+    /// Whether a packet is still as it was made, its commit says so, and the files are as it says: exit code 0, else 1
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["event", "format", "list", "output", "since", "force"])]
+    pub verify: Option<PathBuf>,
+    /// How it is written: html or xlsx; a list as markdown or csv [default: xlsx if -o ends so, else html]
+    #[arg(long, value_enum, hide_possible_values = true)]
+    pub format: Option<Format>,
+    /// Only one of the lists that no other command has, evidence, serials or files, as markdown or csv
+    #[arg(long, value_enum, value_name = "LIST", hide_possible_values = true)]
+    pub list: Option<Listed>,
+    /// Where to write it; `-` writes to the standard output [default: EVENT-packet-COMMIT.html or .xlsx here; for a list the standard output]
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
     /// The base for what changed: a commit, tag, date or decision [default: the last annotated tag before this commit]
@@ -32,35 +45,131 @@ pub struct Arguments {
     pub force: bool,
 }
 
+impl Arguments {
+    /// The page about an event, where it goes if nobody says.
+    pub fn about(event: &str) -> Arguments {
+        Arguments {
+            event: Some(event.into()),
+            verify: None,
+            format: None,
+            list: None,
+            output: None,
+            since: None,
+            force: false,
+        }
+    }
+}
+
 const EXAMPLES: &str = "\
 Examples:
   slipmark packet hot-fire                      # hot-fire-packet-COMMIT.html, here
   slipmark packet hot-fire -o ../review.html
-  slipmark packet leak-check --at TRR-1 -o trr.html";
+  slipmark packet leak-check --at TRR-1 -o trr.html
+  slipmark packet hot-fire -o ../review.xlsx    # a workbook
+  slipmark packet hot-fire --list serials --format csv > serials.csv
+  slipmark packet --verify ../review.html       # does it still hold?";
 
-const PACKET: document::Sort = document::Sort { name: "packet", starts: packet::is_packet };
+/// How the packet is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// A page.
+    Html,
+    /// A workbook.
+    Xlsx,
+    /// One list, for documents.
+    Markdown,
+    /// One list, for spreadsheets.
+    Csv,
+}
+
+/// A list that only the packet has.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Listed {
+    /// Every record, and what it says of each criterion.
+    Evidence,
+    /// Every piece.
+    Serials,
+    /// Every file, with its hashes.
+    Files,
+}
+
+const PACKET: document::Sort = document::Sort { name: "packet", ours: is_ours };
+
+fn is_ours(ends: &[u8]) -> bool {
+    packet::is_packet(ends) || workbook::is_workbook(ends)
+}
+
+const LIST: document::Sort = document::Sort { name: "list of a packet", ours: |_| false };
 
 /// Writes the packet.
 ///
 /// # Errors
 /// If there is no project or no such event, or the file cannot or must not be written.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    if let Some(path) = &arguments.verify {
+        return super::verify::run(path, common, ui);
+    }
+    let format = format(arguments)?;
     let project = Project::open(common)?;
-    let event = project.event(&arguments.event)?;
-    let dated = dated(project)?;
-    let past = past(arguments.since.as_deref(), common, project)?;
-    let (analysis, guard, source) = (&project.analysis, project.guard()?, &*project.source);
-    let made = packet::packet(Made { analysis, guard, past: &past, source, dated: &dated }, event)?;
+    let event = project.event(arguments.event.as_deref().unwrap_or_default())?;
+    if let Some(list) = arguments.list {
+        return listed(arguments, project, event, (list, format), ui);
+    }
+    let base = arguments.since.as_deref().map_or(Base::LastReview, Base::Named);
+    let made = make(project, common, (event, format), base, None)?;
     let path = match &arguments.output {
         Some(path) if path.as_os_str() == "-" => {
-            ui.bytes(made.html.as_bytes());
+            ui.bytes(&made.bytes);
             return Ok(ExitStatus::Done);
         }
         Some(path) => path.clone(),
         None => PathBuf::from(&made.name),
     };
-    document::write(&path, made.html.as_bytes(), arguments.force, PACKET)?;
+    document::write(&path, &made.bytes, arguments.force, PACKET)?;
     tell(project, &made, &path, ui);
+    Ok(ExitStatus::Done)
+}
+
+/// The format that was asked for, or that the name of the file says.
+fn format(arguments: &Arguments) -> Result<Format, CliError> {
+    let named = arguments.output.as_ref().and_then(|path| path.extension());
+    let by_name = if named.is_some_and(|end| end.eq_ignore_ascii_case("xlsx")) { Format::Xlsx } else { Format::Html };
+    let list_by_name =
+        if named.is_some_and(|end| end.eq_ignore_ascii_case("csv")) { Format::Csv } else { Format::Markdown };
+    let format = arguments.format.unwrap_or(if arguments.list.is_some() { list_by_name } else { by_name });
+    match (arguments.list.is_some(), format) {
+        (true, Format::Html | Format::Xlsx) => Err(CliError::refused(
+            "a list is written as markdown or csv",
+            "add --format csv, or leave --list out for the whole packet",
+        )),
+        (false, Format::Markdown | Format::Csv) => Err(CliError::refused(
+            "the whole packet is a page or a workbook",
+            "--list evidence, serials or files for those lists; before, matrix and changes write theirs with --format",
+        )),
+        _ => Ok(format),
+    }
+}
+
+/// One list of the workbook.
+fn listed(
+    arguments: &Arguments,
+    project: &Project,
+    event: usize,
+    (list, format): (Listed, Format),
+    ui: &mut Ui,
+) -> Result<ExitStatus, CliError> {
+    let list = match list {
+        Listed::Evidence => List::Evidence,
+        Listed::Serials => List::Serials,
+        Listed::Files => List::Files,
+    };
+    let table = workbook::list((&project.analysis, project.guard()?, &*project.source), event, list);
+    project.tell_faults(ui)?;
+    let bytes = match format {
+        Format::Csv => tables::csv(&table)?,
+        _ => tables::markdown(&[table]).into_bytes(),
+    };
+    document::put(arguments.output.as_deref(), &bytes, arguments.force, LIST, ui)?;
     Ok(ExitStatus::Done)
 }
 
@@ -75,11 +184,46 @@ fn tell(project: &Project, made: &Packet, path: &Path, ui: &mut Ui) {
     }
 }
 
+/// What changes are listed since.
+#[derive(Clone, Copy)]
+pub(super) enum Base<'a> {
+    /// What was asked for.
+    Named(&'a str),
+    /// The last annotated tag.
+    LastReview,
+    /// There was none when the packet was made that is made again.
+    Nothing,
+}
+
+/// Makes the packet. For one that is made again: the date that SOURCE_DATE_EPOCH gave it, or that it was the commit's.
+pub(super) fn make(
+    project: &Project,
+    common: &Common,
+    (event, format): (usize, Format),
+    base: Base<'_>,
+    again: Option<Option<Dated>>,
+) -> Result<Packet, CliError> {
+    let subject = project.commit.map(|oid| project.repo.commit(oid)).transpose()?.map(|commit| commit.summary);
+    let dated = match again {
+        None => dated(project, std::env::var_os(EPOCH))?,
+        Some(None) => dated(project, None)?,
+        Some(Some(dated)) => Dated { subject, ..dated },
+    };
+    let past = past(base, common, project)?;
+    let (analysis, guard, source) = (&project.analysis, project.guard()?, &*project.source);
+    let from = Made { analysis, guard, past: &past, source, dated: &dated };
+    Ok(match format {
+        Format::Xlsx => workbook::workbook(from, event)?,
+        _ => packet::packet(from, event)?,
+    })
+}
+
 /// What changed since the base, and how each requirement came to read as it does.
-fn past(since: Option<&str>, common: &Common, project: &Project) -> Result<Past, CliError> {
-    let range = match since {
-        Some(since) => Some(changes::range((None, Some(since)), common, project)?),
-        None => last_review(common, project)?,
+fn past(base: Base<'_>, common: &Common, project: &Project) -> Result<Past, CliError> {
+    let range = match base {
+        Base::Named(since) => Some(changes::range((None, Some(since)), common, project)?),
+        Base::LastReview => last_review(common, project)?,
+        Base::Nothing => None,
     };
     let since = match range {
         Some(range) => {
@@ -130,16 +274,16 @@ fn last_review(common: &Common, project: &Project) -> Result<Option<Range>, CliE
 }
 
 /// The packet's date, and what its commit says.
-fn dated(project: &Project) -> Result<Dated, CliError> {
+fn dated(project: &Project, epoch: Option<OsString>) -> Result<Dated, CliError> {
     let commit = project.commit.map(|oid| project.repo.commit(oid)).transpose()?;
     let subject = commit.as_ref().map(|commit| commit.summary.clone());
-    if let Some(epoch) = std::env::var_os("SOURCE_DATE_EPOCH") {
+    if let Some(epoch) = epoch {
         let seconds = epoch.to_str().and_then(|text| text.trim().parse::<i64>().ok());
         let instant = seconds.and_then(|seconds| jiff::Timestamp::from_second(seconds).ok()).ok_or_else(|| {
             CliError::refused("SOURCE_DATE_EPOCH is no number of seconds", "unset it, or set it to seconds since 1970")
         })?;
         let date = jiff::tz::Offset::UTC.to_datetime(instant).date();
-        return Ok(Dated { date: Some(date.to_string()), from: "SOURCE_DATE_EPOCH", subject });
+        return Ok(Dated { date: Some(date.to_string()), from: EPOCH, subject });
     }
     let from = if commit.is_some() { "the commit" } else { "there is no commit" };
     Ok(Dated { date: commit.map(|commit| commit.author_date.to_string()), from, subject })

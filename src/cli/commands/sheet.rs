@@ -42,7 +42,7 @@ Examples:
   slipmark sheet TP-03 --serial MOV/SN02 -o sheet.html     # to print
   slipmark sheet TP-03 --serial MOV/SN01 --stage qualification";
 
-const SHEET: document::Sort = document::Sort { name: "data sheet", starts: sheet::is_sheet };
+const SHEET: document::Sort = document::Sort { name: "data sheet", ours: sheet::is_sheet };
 
 /// How a sheet is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

@@ -114,7 +114,7 @@ fn made(project: &Project, event: usize, by: Option<By>, common: &Common) -> Res
     Ok(view::trend(&project.analysis, name, &trend, pace))
 }
 
-const PICTURE: document::Sort = document::Sort { name: "trend", starts: is_ours };
+const PICTURE: document::Sort = document::Sort { name: "trend", ours: is_ours };
 
 /// Whether a file starts as a picture or a page of this command does.
 fn is_ours(start: &[u8]) -> bool {

@@ -224,3 +224,88 @@ fn authors_are_those_of_the_mailmap() {
     stand.0.write(".mailmap", "Responsible engineer <new@example.org> <old@example.org>\n");
     assert_eq!(stand.0.repo().authors(&[oid]).unwrap(), ["Responsible engineer"]);
 }
+
+#[test]
+fn what_one_side_moved_and_another_took_away_is_a_conflict() {
+    let stand = Stand::committed();
+    stand.git(&["checkout", "-q", "-b", "side"]).git(&["mv", R_1, "torque.md"]).0.commit("Move on the side");
+    stand.git(&["checkout", "-q", "main"]).delete(R_1).0.commit("Drop on main");
+    stand.merge("side").git(&["checkout", "-q", "side", "--", "torque.md"]).0.commit("Keep it");
+    assert_eq!(stand.behind("HEAD~1..HEAD", "R-1"), ["Keep it"]);
+    let mut all = stand.behind("HEAD~2..HEAD", "R-1");
+    all.sort();
+    assert_eq!(all, ["Drop on main", "Keep it", "Move on the side"]);
+}
+
+#[test]
+fn two_starts_that_bring_one_thing_differently_are_a_conflict() {
+    let stand = Stand::committed();
+    stand.git(&["checkout", "-q", "--orphan", "other"]).git(&["rm", "-rfq", "."]);
+    let text =
+        "+++\nkind = \"requirement\"\nid = \"R-1\"\ntitle = \"Torque\"\nsource = \"S\"\n+++\nThe valve shall turn.\n";
+    stand.0.write("torque.md", text).commit("Another start");
+    stand.git(&["checkout", "-q", "main"]);
+    let script = "git merge --no-commit --allow-unrelated-histories -q other >/dev/null 2>&1 || true";
+    stand.git(&["-c", &format!("alias.try=!{script}"), "try"]).delete("torque.md").0.commit("Join");
+    let told = stand.changes(Some("other..HEAD"), None);
+    let first = told.list.iter().find(|it| it.id == "R-1").unwrap();
+    assert_eq!(summaries(&first.commits), ["Start", "Join"]);
+}
+
+#[test]
+fn the_same_edit_on_two_lines_is_not_the_octopus_s() {
+    let stand = Stand::committed();
+    for branch in ["one", "two", "three"] {
+        stand.git(&["checkout", "-q", "-b", branch, "main"]);
+        match branch {
+            "three" => stand.edit(R_2, "1.5 * meop", "1.6 * meop"),
+            _ => stand.edit(R_1, "min = 0.5", "min = 0.6"),
+        };
+        if branch == "two" {
+            stand.git(&["mv", R_1, "torque.md"]);
+        }
+        stand.0.commit(branch);
+    }
+    stand.git(&["checkout", "-q", "main"]).git(&["merge", "-q", "-s", "ours", "--no-commit", "one", "two", "three"]);
+    stand.git(&["checkout", "-q", "two", "--", "torque.md"]).git(&["checkout", "-q", "three", "--", R_2]).delete(R_1);
+    stand.0.commit("Octopus");
+    assert_eq!(stand.behind("HEAD~1..HEAD", "R-1").len(), 2, "{:?}", stand.behind("HEAD~1..HEAD", "R-1"));
+    assert!(!stand.behind("HEAD~1..HEAD", "R-1").contains(&"Octopus".to_string()));
+    assert_eq!(stand.behind("HEAD~1..HEAD", "R-2"), ["three"]);
+}
+
+/// Nothing can be read of this, and it says whose it is.
+const BROKEN: (&str, &str) = ("kind = \"requirement\"", "kind =");
+
+/// Paths of what could not be read, each with the commit.
+fn unreadable(told: &Changes) -> Vec<String> {
+    let commit = |commit: &Option<CommitRef>| commit.as_ref().map(|it| it.summary.clone()).unwrap_or_default();
+    told.unreadable.iter().map(|it| format!("{} {}", it.path, commit(&it.commit))).collect()
+}
+
+#[test]
+fn what_cannot_be_read_at_one_point_and_stands_elsewhere_at_the_other_is_not_new() {
+    let stand = Stand::committed();
+    stand.edit(R_2, BROKEN.0, BROKEN.1).0.commit("Break");
+    stand.git(&["mv", R_2, "proof.md"]).0.commit("Move");
+    stand.edit("proof.md", BROKEN.1, BROKEN.0).0.commit("Mend");
+    for range in ["HEAD~2..HEAD", "HEAD..HEAD~2"] {
+        let told = stand.changes(Some(range), None);
+        assert!(told.list.iter().all(|it| it.id != "R-2"), "{range}");
+    }
+    let moved = unreadable(&stand.changes(Some("HEAD~2..HEAD~1"), None));
+    assert_eq!(moved, [format!("{R_2} Break"), "proof.md Move".to_string()]);
+}
+
+#[test]
+fn what_a_merge_left_unreadable_is_told() {
+    let stand = Stand::committed();
+    stand.git(&["checkout", "-q", "-b", "side"]);
+    stand.edit(R_1, "title = ", "title = = ").0.commit("Break on the side");
+    stand.git(&["checkout", "-q", "main"]);
+    stand.edit(R_1, "torque margin of", "margin of torque of").0.commit("Reword on main");
+    stand.git(&["merge", "-q", "--no-ff", "-m", "Merge side", "side"]);
+    stand.edit(R_1, "title = = ", "title = ").0.commit("Mend");
+    let told = unreadable(&stand.changes(Some("HEAD~2..HEAD"), None));
+    assert_eq!(told, [format!("{R_1} Break on the side"), format!("{R_1} Merge side")]);
+}

@@ -85,3 +85,46 @@ fn many_things_are_told_as_each_is_alone() {
     assert_eq!(told(&all["R-8"]), ["1 added", "2 revised"]);
     assert_eq!(told(&all["R-8"].replaces[0]), ["1 added", "1 unreadable", "2 revised", "3 removed"]);
 }
+
+/// Summaries of the commits, oldest first.
+fn commits(revisions: &Revisions) -> Vec<&str> {
+    revisions.list.iter().map(|it| it.commit.summary.as_str()).collect()
+}
+
+#[test]
+fn a_line_of_work_that_moved_it_is_told_also_where_the_merge_does_not_follow() {
+    let stand = Stand::committed();
+    stand.0.git(&["checkout", "-q", "-b", "side"]);
+    stand.0.git(&["mv", R_2, "proof.md"]);
+    stand.0.commit("Move");
+    stand.edit("proof.md", "1.5 *", "1.6 *").0.commit("Tighten");
+    stand.0.git(&["checkout", "-q", "main"]);
+    stand.edit(R_2, "withstand the", "withstand twice the").0.commit("Reword");
+    stand.0.git(&["merge", "-q", "-s", "ours", "--no-ff", "-m", "Keep ours", "side"]);
+    let all = stand.revisions("R-2").unwrap();
+    assert_eq!(told(&all)[0], "1 added");
+    let mut summaries = commits(&all);
+    summaries.sort_unstable();
+    assert_eq!(summaries, ["Keep ours", "Move", "Reword", "Start", "Tighten"]);
+}
+
+#[test]
+fn what_another_thing_took_the_file_of_keeps_its_history() {
+    let stand = Stand::committed();
+    stand.edit(R_2, "id = \"R-2\"", "id = \"R-9\"").0.commit("Renumber in place");
+    stand.delete(R_2).0.commit("Drop");
+    let all = stand.revisions("R-2").unwrap();
+    assert_eq!(told(&all), ["1 added", "2 removed"]);
+    assert_eq!(commits(&all), ["Start", "Renumber in place"]);
+    assert_eq!(told(&stand.revisions("R-9").unwrap()), ["1 added", "2 removed"]);
+}
+
+#[test]
+fn what_was_broken_and_moved_at_once_is_unreadable_and_not_gone() {
+    let stand = Stand::committed();
+    stand.0.git(&["mv", R_2, "proof.md"]);
+    stand.edit("proof.md", "kind = \"requirement\"", "kind =").0.commit("Break");
+    stand.edit("proof.md", "kind =", "kind = \"requirement\"").0.commit("Mend");
+    let all = stand.revisions("R-2").unwrap();
+    assert_eq!(told(&all), ["1 added", "1 unreadable", "1 moved"]);
+}

@@ -148,7 +148,7 @@ pub(super) fn less_asked<'v>(linker: &'v Linker, view: &'v BeforeView) -> impl I
 }
 
 /// The verdict in the words that every format uses.
-pub(super) fn sentence(view: &BeforeView) -> String {
+pub(in crate::report) fn sentence(view: &BeforeView) -> String {
     match view.verdict {
         VerdictWord::NothingOpen => format!("Nothing that this project lists before {} is open.", view.event),
         VerdictWord::NothingPlanned => format!("Nothing is planned before {}: that is no answer.", view.event),
@@ -157,7 +157,7 @@ pub(super) fn sentence(view: &BeforeView) -> String {
 }
 
 /// Why these files are not what a commit holds.
-pub(super) fn draft(view: &BeforeView) -> Option<String> {
+pub(in crate::report) fn draft(view: &BeforeView) -> Option<String> {
     match (&view.heading.commit, view.heading.uncommitted) {
         (None, _) => Some("DRAFT: no commit holds these files".into()),
         (Some(_), 0) => None,
@@ -166,7 +166,8 @@ pub(super) fn draft(view: &BeforeView) -> Option<String> {
     }
 }
 
-fn rule(analysis: &Analysis) -> String {
+/// How results are judged, in words.
+pub(in crate::report) fn rule(analysis: &Analysis) -> String {
     match &analysis.model.config.rule {
         Rule::Simple => "simple: inside the limit".into(),
         Rule::Guarded => "guarded: inside the limit by the expanded uncertainty".into(),

@@ -11,22 +11,29 @@ use crate::text::RepoPath;
 
 /// The list of files.
 #[derive(Debug, Serialize)]
-pub(super) struct Manifest {
-    pub(super) files: Vec<FileLine>,
+pub(in crate::report) struct Manifest {
+    pub(in crate::report) files: Vec<FileLine>,
     passed_over: Vec<(String, &'static str)>,
     /// The SHA-256 of the lines `SHA-256, two spaces, path`, each with a line feed.
-    pub(super) digest: String,
+    pub(in crate::report) digest: String,
+}
+
+impl Manifest {
+    /// SHA-256 and path of every file; no hash of one that cannot be read.
+    pub(super) fn hashes(&self) -> Vec<(Option<String>, String)> {
+        self.files.iter().map(|file| (file.sha256.clone(), file.path.clone())).collect()
+    }
 }
 
 /// One file.
 #[derive(Debug, Serialize)]
-pub(super) struct FileLine {
+pub(in crate::report) struct FileLine {
     number: usize,
-    path: String,
-    blob: Option<String>,
-    sha256: Option<String>,
-    trouble: Option<String>,
-    tracked: bool,
+    pub(in crate::report) path: String,
+    pub(in crate::report) blob: Option<String>,
+    pub(in crate::report) sha256: Option<String>,
+    pub(in crate::report) trouble: Option<String>,
+    pub(in crate::report) tracked: bool,
 }
 
 /// Every file of the project: path, blob id as far as it is known, whether git tracks it. In the order in which git
@@ -40,7 +47,7 @@ pub(super) fn files(analysis: &Analysis) -> Vec<(&RepoPath, Option<Oid>, bool)> 
 }
 
 /// Hashes every file of the project.
-pub(super) fn manifest(analysis: &Analysis, source: &dyn Source) -> Manifest {
+pub(in crate::report) fn manifest(analysis: &Analysis, source: &dyn Source) -> Manifest {
     let all = files(analysis);
     let one = |(at, (path, blob, tracked)): (usize, &(&RepoPath, Option<Oid>, bool))| {
         let (blob, hash) = hashes(source, path, *blob);

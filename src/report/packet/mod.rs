@@ -6,6 +6,7 @@
 //! To add a section: its view in a file here, a field of [`Packet`], a template, and a line in `packet.html`.
 
 mod cover;
+pub(in crate::report) mod fingerprint;
 mod hardware;
 pub(in crate::report) mod html;
 mod life;
@@ -34,8 +35,14 @@ use crate::analysis::Analysis;
 use crate::history::Guard;
 use crate::source::Source;
 
+pub(in crate::report) use self::cover::{draft, rule, sentence};
+pub use self::fingerprint::{Claims, Looked, differing, look};
+pub(in crate::report) use self::manifest::{Manifest, manifest};
 pub use self::page::is_packet;
 pub use self::past::{Past, Since};
+
+/// Where a date is from that is not the commit's.
+pub const EPOCH: &str = "SOURCE_DATE_EPOCH";
 
 /// Where the packet's date is from, and what its commit says: never the clock.
 #[derive(Clone, Debug)]
@@ -51,8 +58,8 @@ pub struct Dated {
 /// A packet, ready to be written.
 #[derive(Clone, Debug)]
 pub struct Packet {
-    /// The page.
-    pub html: String,
+    /// The page, or the workbook.
+    pub bytes: Vec<u8>,
     /// The verdict in a sentence.
     pub verdict: String,
     /// Why it is a draft, if it is one.
@@ -83,7 +90,7 @@ struct Whole<'a> {
     slots: Vec<hardware::SlotPart>,
     lives: Vec<life::LifePart>,
     changes: past::ChangesPart,
-    manifest: manifest::Manifest,
+    manifest: Manifest,
 }
 
 /// Evidence that lapses.
@@ -127,6 +134,12 @@ pub struct Made<'a> {
     pub dated: &'a Dated,
 }
 
+/// SHA-256 and path of every file of a project, and the SHA-256 of that list.
+pub fn hashes(analysis: &Analysis, source: &dyn Source) -> (Vec<(Option<String>, String)>, String) {
+    let manifest = manifest(analysis, source);
+    (manifest.hashes(), manifest.digest)
+}
+
 /// Makes the packet for an event, by position.
 ///
 /// # Errors
@@ -141,6 +154,8 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         .into_iter()
         .partition(requirement::RequirementPart::is_due);
     let rows: Vec<RowPart> = parts.iter().flat_map(|part| part.rows.iter().cloned()).collect();
+    let files = manifest(analysis, source);
+    let claims = Claims::of(&before, dated, &past.since, &files);
     let whole = Whole {
         cover: cover::Cover::of(analysis, &linker, &before, &rows, dated, event),
         less_asked: cover::less_asked(&linker, &before).collect(),
@@ -158,16 +173,16 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         slots: hardware::slots(analysis, &linker),
         lives: life::parts(analysis, &linker),
         changes: past::ChangesPart::of(&linker, &past.since, "the files of this packet", false),
-        manifest: manifest::manifest(analysis, source),
+        manifest: files,
         parts,
         others,
         before: &before,
     };
     Ok(Packet {
-        html: page::render(&whole, &running(&before))?,
+        bytes: fingerprint::onto_page(page::render(&whole, &running(&before))?, claims)?,
         verdict: cover::sentence(&before),
         draft: cover::draft(&before),
-        name: name(&before),
+        name: named(&before, "html"),
     })
 }
 
@@ -222,13 +237,14 @@ fn closes(linker: &Linker, rows: &[RowView]) -> Vec<Closes> {
 }
 
 /// What stands at the foot of every printed page.
-fn running(before: &BeforeView) -> String {
+pub(in crate::report) fn running(before: &BeforeView) -> String {
     let commit = before.heading.commit.as_ref().map_or_else(|| "no commit".to_string(), |oid| short(oid));
     let draft = cover::draft(before).map(|draft| format!("{draft} · ")).unwrap_or_default();
     format!("{draft}{}, before {} · {commit} · {}", before.heading.project, before.event, before.heading.today)
 }
 
-fn name(before: &BeforeView) -> String {
+/// A name for the file: the event, and the commit.
+pub(in crate::report) fn named(before: &BeforeView, ending: &str) -> String {
     let plain = |text: &str| -> String {
         let kept = text.chars().map(|c| if c.is_alphanumeric() || matches!(c, '.' | '_' | '-') { c } else { '-' });
         kept.collect::<String>().trim_matches(['.', '-']).to_string()
@@ -237,7 +253,7 @@ fn name(before: &BeforeView) -> String {
     let event = if event.is_empty() { "event".to_string() } else { event };
     let commit = before.heading.commit.as_ref().map_or_else(|| "no-commit".to_string(), |oid| short(oid));
     let draft = if before.heading.clean { "" } else { "-draft" };
-    format!("{event}-packet-{commit}{draft}.html")
+    format!("{event}-packet-{commit}{draft}.{ending}")
 }
 
 fn short(commit: &str) -> String {

@@ -11,6 +11,13 @@ use crate::git::Repo;
 use crate::report::hostile;
 use crate::source::{Memory, Revision, WorkTree};
 
+impl Packet {
+    /// The page as text.
+    fn html(&self) -> &str {
+        std::str::from_utf8(&self.bytes).unwrap()
+    }
+}
+
 fn undated() -> Dated {
     Dated { date: None, from: "there is no commit", subject: None }
 }
@@ -127,11 +134,11 @@ fn every_row_of_the_answer_is_in_the_page_with_its_state() {
     let folder = example();
     for event in ["leak-check", "cold-shock", "cold-flow", "hot-fire"] {
         let (before, packet) = made(&work_tree(&folder), event);
-        assert_eq!(states_shown(&packet.html), states_counted(&before), "{event}");
+        assert_eq!(states_shown(packet.html()), states_counted(&before), "{event}");
         let open = before.rows.iter().filter(|row| row.state.is_open()).count();
-        let listed = packet.html.split("<td data-label=\"why\">").count() - 1;
+        let listed = packet.html().split("<td data-label=\"why\">").count() - 1;
         assert_eq!(listed, open, "{event}");
-        links_lead_somewhere(&packet.html);
+        links_lead_somewhere(packet.html());
     }
 }
 
@@ -140,12 +147,12 @@ fn each_deciding_record_is_one_click_from_its_row_and_back() {
     let folder = example();
     let (before, packet) = made(&work_tree(&folder), "hot-fire");
     for row in &before.rows {
-        let part = packet.html.split(&format!("id=\"{}\"", links::anchor("req", &row.requirement))).nth(1).unwrap();
+        let part = packet.html().split(&format!("id=\"{}\"", links::anchor("req", &row.requirement))).nth(1).unwrap();
         let part = part.split("</article>").next().unwrap();
         for record in &row.records {
             let place = links::anchor("rec", record);
             assert!(part.contains(&format!("href=\"#{place}\"")), "{} does not lead to {record}", row.requirement);
-            let article = packet.html.split(&format!("<article class=\"record\" id=\"{place}\"")).nth(1).unwrap();
+            let article = packet.html().split(&format!("<article class=\"record\" id=\"{place}\"")).nth(1).unwrap();
             let back = format!("href=\"#{}\"", links::anchor("req", &row.requirement));
             assert!(article.split("</article>").next().unwrap().contains(&back), "{record} does not lead back");
         }
@@ -157,7 +164,7 @@ fn the_same_input_gives_the_same_bytes() {
     let folder = example();
     let (_, one) = made(&work_tree(&folder), "hot-fire");
     let (_, two) = made(&work_tree(&folder), "hot-fire");
-    assert_eq!(one.html, two.html);
+    assert_eq!(one.html(), two.html());
 }
 
 #[test]
@@ -165,13 +172,13 @@ fn a_changed_file_makes_a_draft() {
     let folder = example();
     let (_, clean) = made(&work_tree(&folder), "hot-fire");
     assert_eq!(clean.draft, None);
-    assert!(!clean.html.contains("DRAFT") && !clean.name.contains("draft"));
+    assert!(!clean.html().contains("DRAFT") && !clean.name.contains("draft"));
     let file = folder.path().join("demo/requirements/actuator/ACT-090.md");
     let text = std::fs::read_to_string(&file).unwrap();
     std::fs::write(&file, format!("{text}\nMore.\n")).unwrap();
     let (_, draft) = made(&work_tree(&folder), "hot-fire");
     assert_eq!(draft.draft.as_deref(), Some("DRAFT: 1 file not committed"));
-    assert!(draft.html.contains("<p class=\"draft\">DRAFT: 1 file not committed</p>"));
+    assert!(draft.html().contains("<p class=\"draft\">DRAFT: 1 file not committed</p>"));
     assert!(draft.name.ends_with("-draft.html"), "{}", draft.name);
 }
 
@@ -184,8 +191,8 @@ fn with_nothing_open_it_still_permits_nothing() {
     let (before, packet) = made(&source, "leak-check");
     assert_eq!(before.verdict, view::VerdictWord::NothingOpen, "{:?}", before.counts);
     assert_eq!(packet.verdict, "Nothing that this project lists before leak-check is open.");
-    assert!(packet.html.contains(crate::report::cautions::DEFER));
-    let lower = packet.html.to_ascii_lowercase();
+    assert!(packet.html().contains(crate::report::cautions::DEFER));
+    let lower = packet.html().to_ascii_lowercase();
     for word in ["safe to", "go for", "approved to fire", "cleared"] {
         assert!(!lower.contains(word), "{word}");
     }
@@ -246,7 +253,7 @@ fn nothing_that_a_project_says_can_run() {
     let packet = packet(from(&analysis, &guard, &past, &source, &dated), 0).unwrap();
     assert!(!before.rows.is_empty(), "the hostile project must get as far as rows");
     let mut photos = 0;
-    for (name, attributes) in tags(&packet.html) {
+    for (name, attributes) in tags(packet.html()) {
         let forbidden = ["script", "iframe", "object", "embed", "form", "input", "base", "link", "audio", "video"];
         assert!(!forbidden.contains(&name.as_str()), "<{name}>");
         for (attribute, value) in attributes {
@@ -263,27 +270,27 @@ fn nothing_that_a_project_says_can_run() {
         }
     }
     assert_eq!(photos, 1, "the one that is a photo, and no SVG that is called one");
-    links_lead_somewhere(&packet.html);
-    let reached = packet.html.matches("&lt;script&gt;alert(1)").count();
+    links_lead_somewhere(packet.html());
+    let reached = packet.html().matches("&lt;script&gt;alert(1)").count();
     assert!(reached > 60, "only {reached} of the hostile texts reach the page, so the test shows little");
-    let changes = packet.html.split("id=\"changes\">").nth(1).unwrap();
+    let changes = packet.html().split("id=\"changes\">").nth(1).unwrap();
     assert!(changes.contains("<ins>") && changes.matches("&lt;script&gt;").count() > 10, "{changes}");
-    assert!(packet.html.contains("Changes since &lt;script&gt;alert(1)"), "the base is a hostile tag");
-    assert!(packet.html.matches("<h4>History</h4>").count() == 1);
-    hostile::assert_inert(&packet.html);
-    assert!(packet.html.contains("&lt;U+202E&gt;") && packet.html.contains("&lt;U+001B&gt;"));
-    assert_eq!(packet.html.matches("</style>").count(), 1);
-    assert_eq!(packet.html.matches("</title>").count(), 1);
-    assert!(!packet.html.contains(&repo.outside()), "nothing of a file outside the project is in the page");
-    assert!(!packet.html.contains(&repo.folder()), "no path of this machine is in the page");
+    assert!(packet.html().contains("Changes since &lt;script&gt;alert(1)"), "the base is a hostile tag");
+    assert!(packet.html().matches("<h4>History</h4>").count() == 1);
+    hostile::assert_inert(packet.html());
+    assert!(packet.html().contains("&lt;U+202E&gt;") && packet.html().contains("&lt;U+001B&gt;"));
+    assert_eq!(packet.html().matches("</style>").count(), 1);
+    assert_eq!(packet.html().matches("</title>").count(), 1);
+    assert!(!packet.html().contains(&repo.outside()), "nothing of a file outside the project is in the page");
+    assert!(!packet.html().contains(&repo.folder()), "no path of this machine is in the page");
 }
 
 #[test]
 fn the_policy_names_the_hash_of_the_style_and_nothing_else() {
     let folder = example();
     let (_, packet) = made(&work_tree(&folder), "hot-fire");
-    let style = packet.html.split("<style>").nth(1).unwrap().split("</style>").next().unwrap();
-    let policy = packet.html.split("http-equiv=\"Content-Security-Policy\" content=\"").nth(1).unwrap();
+    let style = packet.html().split("<style>").nth(1).unwrap().split("</style>").next().unwrap();
+    let policy = packet.html().split("http-equiv=\"Content-Security-Policy\" content=\"").nth(1).unwrap();
     let policy = policy.split('"').next().unwrap();
     let digest = <sha2::Sha256 as sha2::Digest>::digest(style);
     let expected = format!(
@@ -301,13 +308,13 @@ fn what_is_asked_less_is_all_there_and_the_first_page_stays_a_page() {
     let less = |at: usize| crate::history::LessAsked { id: "ACT-010".into(), text: format!("less of this, {at};") };
     let guard = Guard { less_asked: (0..20).map(less).collect(), since: Some("TRR-1".into()), ..Guard::default() };
     let packet = packet(from(&analysis, &guard, &Past::default(), &source, &undated()), 0).unwrap();
-    let (cover, rest) = packet.html.split_once("id=\"open\">").unwrap();
+    let (cover, rest) = packet.html().split_once("id=\"open\">").unwrap();
     assert_eq!(cover.matches("less of this").count(), 4);
     assert!(cover.contains(">16 more</a>"));
     for at in 0..20 {
         assert_eq!(rest.matches(&format!("less of this, {at};")).count(), 1);
     }
-    links_lead_somewhere(&packet.html);
+    links_lead_somewhere(packet.html());
 }
 
 #[test]
@@ -322,12 +329,12 @@ fn many_events_share_a_line_on_the_first_page() {
         project = project.file(&format!("r{at}.md"), text);
     }
     let (_, packet) = made(&project, "event-39");
-    let lines: Vec<&str> = packet.html.split("<tr><th scope=\"row\"").skip(1).collect();
+    let lines: Vec<&str> = packet.html().split("<tr><th scope=\"row\"").skip(1).collect();
     assert_eq!(lines.len(), 11);
     assert!(lines[0].contains("30 earlier") && lines[0].contains("30 of 30 open"), "{}", lines[0]);
     assert!(lines[1].contains(">event-30<") && lines[10].contains(">event-39<"));
     assert_eq!(lines.iter().map(|line| line.matches("role=\"img\"").count()).sum::<usize>(), 40);
-    links_lead_somewhere(&packet.html);
+    links_lead_somewhere(packet.html());
 }
 
 #[test]
@@ -337,5 +344,5 @@ fn the_name_of_the_file_stays_in_its_folder() {
     assert_eq!(before.verdict, view::VerdictWord::NothingPlanned);
     assert_eq!(packet.name, "etc-passwd-packet-no-commit-draft.html");
     assert!(packet.verdict.contains("that is no answer"));
-    assert!(is_packet(packet.html.as_bytes()) && !is_packet(b"<html>"));
+    assert!(is_packet(packet.html().as_bytes()) && !is_packet(b"<html>"));
 }

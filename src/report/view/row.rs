@@ -1,11 +1,14 @@
 //! A row, for display.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 use serde::{Serialize, Serializer};
 
 use crate::analysis::Analysis;
 use crate::model::kinds::Requirement;
 use crate::model::{Id, Model, SerialId};
+use crate::quantity::Margin;
 use crate::state::{CriterionState, EntryRef, Reason, Row, State};
 
 use super::Heading;
@@ -105,6 +108,9 @@ pub struct CriterionView {
     pub margin_si: Option<f64>,
     /// The consumer's risk: the probability that the value is outside its limits, as far as this measurement tells.
     pub risk: Option<f64>,
+    /// The margin itself, for what is written in numbers and units.
+    #[serde(skip)]
+    pub exact: Option<Arc<Margin>>,
 }
 
 pub(super) fn state<S: Serializer>(state: &State, serializer: S) -> Result<S::Ok, S::Error> {
@@ -207,6 +213,7 @@ impl CriterionView {
             margin: criterion.margin.as_ref().map(|margin| margin.show()),
             margin_si: criterion.margin.as_ref().and_then(|margin| margin.value.to_f64()),
             risk: criterion.margin.as_ref().and_then(|margin| margin.risk),
+            exact: criterion.margin.clone(),
         }
     }
 }

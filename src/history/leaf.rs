@@ -1,0 +1,55 @@
+//! Whose file it is, also of one that cannot be read.
+
+use crate::diag::Findings;
+use crate::git::{Oid, Repo};
+use crate::model::{Id, load};
+use crate::parse::{Parsed, document};
+use crate::source::Limits;
+use crate::text::FileId;
+
+use super::then::why_unreadable;
+
+/// As much of a file as attribution needs.
+pub(super) struct Leaf {
+    /// The id of the thing in it.
+    pub(super) id: Option<String>,
+    /// Why not all of it could be read.
+    pub(super) trouble: Option<String>,
+}
+
+impl Leaf {
+    pub(super) fn read(repo: &Repo, oid: Oid) -> Leaf {
+        let bytes = repo.blob_at_most(oid, Limits::default().text_bytes).map_err(|error| error.to_string());
+        match bytes.and_then(|bytes| String::from_utf8(bytes).map_err(|_| "it is not UTF-8".to_string())) {
+            Ok(text) => Leaf::of(&text),
+            Err(why) => Leaf { id: None, trouble: Some(why) },
+        }
+    }
+
+    /// Of a text. The front matter alone says what is asked here, unless something is wrong with it.
+    pub(super) fn of(text: &str) -> Leaf {
+        let mut findings = Findings::new();
+        if let Parsed::Document(document) = document(FileId(0), text, &mut findings)
+            && findings.iter().next().is_none()
+            && let Some(id) = document.table.get("id").and_then(|id| id.get_ref().as_str())
+            && Id::is_valid(id)
+            && document.table.get("kind").and_then(|kind| kind.get_ref().as_str()).is_some_and(load::is_kind)
+        {
+            return Leaf { id: Some(id.to_string()), trouble: None };
+        }
+        let (entity, findings) = load::load_one(FileId(0), text);
+        let trouble = why_unreadable(entity.is_none(), &findings);
+        Leaf { id: entity.map(|entity| entity.head().id.value.to_string()), trouble }
+    }
+
+    /// The id of the thing in the file, or which it seems to have if it cannot be read.
+    pub(super) fn likely_id(self, text: &str) -> Option<String> {
+        self.id.or_else(|| self.trouble.and_then(|_| legible_id(text)).map(str::to_string))
+    }
+}
+
+/// The id that a file seems to have that cannot be read: what its first line with one says.
+pub(super) fn legible_id(text: &str) -> Option<&str> {
+    let value = text.lines().find_map(|line| line.split_once('=').filter(|(key, _)| key.trim() == "id"))?.1;
+    value.trim_start().strip_prefix('"')?.split_once('"').map(|(id, _)| id)
+}

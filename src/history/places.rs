@@ -1,0 +1,95 @@
+//! Where things stood in the course of history, and which commits touched those places.
+//!
+//! A file that holds a thing at some commit either holds it at the newest one, or some commit has it otherwise than one of
+//! its parents. So the files of a thing are those whose content was lost on the way from a parent to a commit, merges from
+//! each of theirs, and the one that it has now.
+
+use std::collections::BTreeSet;
+
+use foldhash::{HashMap, HashMapExt};
+
+use crate::git::{GitError, Oid, Repo};
+use crate::text::RepoPath;
+
+use super::blobs::Blobs;
+use super::own::is_ours;
+use super::trail::{Node, side_by_side};
+
+/// Every commit up to one, parents first, with the files in which it differs from any of its parents.
+pub(super) struct Places {
+    /// The commits.
+    pub(super) commits: Vec<Node>,
+    /// Commits by position, for each file.
+    touched: HashMap<RepoPath, Vec<usize>>,
+    /// What stood in a file before a commit had it otherwise.
+    lost: Vec<(RepoPath, Oid)>,
+    /// Files by the ids of what they held, once somebody asked.
+    by_id: Option<HashMap<String, BTreeSet<RepoPath>>>,
+}
+
+impl Places {
+    /// Reads in which files the commits up to `end` differ from their parents.
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn read(repo: &Repo, prefix: &str, end: Oid) -> Result<Places, GitError> {
+        let mut places = Places { commits: Vec::new(), touched: HashMap::new(), lost: Vec::new(), by_id: None };
+        for oid in repo.walk(end, None, false)?.into_iter().rev() {
+            places.commits.push(Node { oid, parents: repo.parents(oid)? });
+        }
+        let one = |repo: &Repo, node: &Node| differing(repo, prefix, node);
+        for (commit, files) in side_by_side(repo, &places.commits, one)?.into_iter().enumerate() {
+            for (path, old) in files? {
+                places.lost.extend(old.filter(|_| path.is_markdown()).map(|old| (path.clone(), old)));
+                let commits = places.touched.entry(path).or_default();
+                if commits.last() != Some(&commit) {
+                    commits.push(commit);
+                }
+            }
+        }
+        places.lost.sort_unstable();
+        places.lost.dedup();
+        Ok(places)
+    }
+
+    /// Every file that held a thing and lost it.
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn left(&mut self, blobs: &mut Blobs<'_>, id: &str) -> Result<BTreeSet<RepoPath>, GitError> {
+        let by_id = match &mut self.by_id {
+            Some(known) => known,
+            unknown => {
+                blobs.glance_at(self.lost.iter().map(|(_, blob)| *blob).collect())?;
+                let mut by_id: HashMap<String, BTreeSet<RepoPath>> = HashMap::new();
+                for (path, blob) in std::mem::take(&mut self.lost) {
+                    if let Some(id) = &blobs.glance(blob).id {
+                        by_id.entry(id.clone()).or_default().insert(path);
+                    }
+                }
+                unknown.insert(by_id)
+            }
+        };
+        Ok(by_id.get(id).cloned().unwrap_or_default())
+    }
+
+    /// Commits that have one of some files otherwise than one of their parents, and those without parents, by position.
+    pub(super) fn touching<'p>(&self, paths: impl IntoIterator<Item = &'p RepoPath>) -> BTreeSet<usize> {
+        let first = (0..self.commits.len()).filter(|at| self.commits[*at].parents.is_empty());
+        first.chain(paths.into_iter().filter_map(|path| self.touched.get(path)).flatten().copied()).collect()
+    }
+}
+
+/// The project's files in which a commit differs from any of its parents, with what each held there.
+fn differing(repo: &Repo, prefix: &str, node: &Node) -> Result<Vec<(RepoPath, Option<Oid>)>, GitError> {
+    let mut files = Vec::new();
+    for parent in &node.parents {
+        let changes = repo.changed_files(Some(*parent), node.oid, prefix)?;
+        let own = changes.into_iter().filter(|change| change.utf8 && is_ours(change));
+        files.extend(own.map(|change| {
+            let old = change.old_blob();
+            (change.path, old)
+        }));
+    }
+    Ok(files)
+}

@@ -1,0 +1,105 @@
+//! Files that one of the two points of a comparison holds unreadable, and what they may hide.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::analysis::Analysis;
+use crate::diag::{Place, catalogue};
+use crate::text::RepoPath;
+
+use super::changes::CommitRef;
+use super::commits::UnreadableFile;
+use super::ends::{Earlier, Ends};
+use super::leaf::legible_id;
+use super::then::Then;
+
+/// Files that the two points themselves hold unreadable: what they said is neither new nor gone.
+pub(super) struct Unread {
+    then: Vec<Hiding>,
+    now: Vec<Hiding>,
+}
+
+/// A file that cannot be read, and the id of the thing that it seems to hold.
+struct Hiding {
+    file: UnreadableFile,
+    id: Option<String>,
+}
+
+impl Hiding {
+    /// Whether a thing that stands at a path at the other point may stand in this file.
+    fn may_hold(&self, id: &str, path: &str) -> bool {
+        let inside = |rest: &str| rest.is_empty() || rest.starts_with('/');
+        self.id.as_deref() == Some(id) || path.strip_prefix(&self.file.path).is_some_and(inside)
+    }
+}
+
+impl Unread {
+    pub(super) fn of(ends: &Ends<'_>, from: Option<CommitRef>, to: Option<CommitRef>) -> Unread {
+        let now: Vec<Hiding> = ends.now.map(|now| hiding(now, to)).unwrap_or_default();
+        let then = match &ends.then {
+            Earlier::Nothing => Vec::new(),
+            Earlier::Whole(then) => hiding(then, from),
+            Earlier::Part(then) => hiding_then(then, &now, ends.now, from),
+        };
+        Unread { then, now }
+    }
+
+    /// Whether a thing that stands at a path at the later point may be there at the earlier one, in a file that cannot be read.
+    pub(super) fn may_have_been(&self, id: &str, path: &str) -> bool {
+        self.then.iter().any(|it| it.may_hold(id, path))
+    }
+
+    /// The same of one that stands at a path at the earlier point.
+    pub(super) fn may_be_now(&self, id: &str, path: &str) -> bool {
+        self.now.iter().any(|it| it.may_hold(id, path))
+    }
+
+    /// Those of the start, those that commits in between left, and those of the end that no commit is known to have left.
+    pub(super) fn listed(&self, between: Vec<UnreadableFile>) -> Vec<UnreadableFile> {
+        let known: BTreeSet<String> = between.iter().map(|file| file.path.clone()).collect();
+        let files = |list: &'_ [Hiding]| list.iter().map(|it| it.file.clone()).collect::<Vec<_>>();
+        let mut list = files(&self.then);
+        list.extend(between);
+        list.extend(files(&self.now).into_iter().filter(|file| !known.contains(&file.path)));
+        list
+    }
+}
+
+/// What the earlier point holds unreadable: what is not as it is now, and what is and only stood elsewhere.
+fn hiding_then(then: &Then<'_>, later: &[Hiding], now: Option<&Analysis>, commit: Option<CommitRef>) -> Vec<Hiding> {
+    let one = |path: &RepoPath, why: &str, id: Option<&str>| Hiding {
+        file: UnreadableFile { commit: commit.clone(), path: path.to_string(), why: why.to_string() },
+        id: id.map(str::to_string),
+    };
+    let own =
+        then.unreadable.iter().map(|(path, why)| one(path, why, then.text_at(path.as_str()).and_then(legible_id)));
+    let moved = then.moved.iter().filter_map(|(path, file)| {
+        let present = now?.path(*file);
+        let it = later.iter().find(|it| it.file.path == present.as_str())?;
+        Some(one(path, &it.file.why, it.id.as_deref()))
+    });
+    own.chain(moved).collect()
+}
+
+/// Each file of an analysis that could not be read in full, with the first reason.
+fn hiding(analysis: &Analysis, commit: Option<CommitRef>) -> Vec<Hiding> {
+    let mut files: BTreeMap<String, Hiding> = BTreeMap::new();
+    for finding in analysis.findings.iter().filter(|finding| hides(finding.code)) {
+        let (path, text) = match &finding.place {
+            Place::At(span) => {
+                let file = analysis.sources.file(span.file);
+                (file.path.to_string(), Some(&*file.text))
+            }
+            Place::Path(path) => (path.to_string(), None),
+            Place::Project => continue,
+        };
+        let file = UnreadableFile { commit: commit.clone(), path: path.clone(), why: finding.message.clone() };
+        let id = text.and_then(legible_id).map(str::to_string);
+        files.entry(path).or_insert(Hiding { file, id });
+    }
+    files.into_values().collect()
+}
+
+/// Whether a finding says that something of its file is not read; two names that clash in case are both read.
+fn hides(code: &str) -> bool {
+    catalogue::hides(code) && code != "case-clash"
+}
