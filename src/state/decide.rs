@@ -135,7 +135,7 @@ impl<'a> Look<'a> {
         for (at, which) in self.matching() {
             let record = self.record(at);
             let verifies = &record.verifies[which];
-            let only = (self.requirement.criteria.len() == 1).then_some(criterion.name.as_str());
+            let only = self.requirement.only_criterion();
             let reports = verifies.result_for(&criterion.name, only).is_some();
             let left_out = verifies.not_judged_because(&criterion.name).is_some();
             match standing(self.facts, at) {

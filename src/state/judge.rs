@@ -116,7 +116,7 @@ fn judge_signed(
     verifies: &Verifies,
 ) -> Judgement {
     let judgement = judge(facts, requirement, criterion, verifies);
-    let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
+    let only = requirement.only_criterion();
     match kept::otherwise(facts, record, verifies, &criterion.name, only) {
         Some(verdict) => Judgement { verdict, ..judgement },
         None => judgement,
@@ -127,7 +127,7 @@ fn judge_signed(
 ///
 /// States take what [`Judgements`] hold; this is for results that are not in the files, or not yet.
 pub fn judge(facts: &Facts<'_>, requirement: &Requirement, criterion: &Criterion, verifies: &Verifies) -> Judgement {
-    let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
+    let only = requirement.only_criterion();
     match verifies.result_for(&criterion.name, only) {
         None => Judgement { verdict: Verdict::Missing, result: None, margin: None, note: None },
         Some(result) => judge_result(facts, &criterion.expects, result),

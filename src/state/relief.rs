@@ -124,7 +124,7 @@ fn accepts(facts: &Facts<'_>, relief: &Relief, asked: &Asked<'_>, record: &Id) -
     }
     let Some(record) = facts.model.record(record) else { return false };
     let verifies = record.verifies.iter().find(|own| own.requirement.value == requirement.head.id.value);
-    let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
+    let only = requirement.only_criterion();
     let Some(verifies) = verifies else { return false };
     let Some(result) = verifies.result_for(&criterion.name, only) else { return false };
     if otherwise(facts, record, verifies, &criterion.name, only).is_some() {

@@ -65,6 +65,7 @@ fn only_what_changed_nothing_is_answered_from_what_was_kept() {
         &["matrix"],
         &["changes", "HEAD"],
         &["history", &id],
+        &["trend"],
         &["before", "leak-check", "--format", "json"],
     ] {
         let (usual, again) = (repo.run(other), repo.run(other));
@@ -73,7 +74,7 @@ fn only_what_changed_nothing_is_answered_from_what_was_kept() {
     }
     assert_ne!(repo.run_wide("60", &["before", "leak-check"]).out, first.out);
     assert_ne!(repo.run_at(repo.path(), "2026-06-17", &["before", "leak-check"]).out, first.out);
-    assert_eq!(kept(&repo).len(), 9);
+    assert_eq!(kept(&repo).len(), 10);
 }
 
 /// The same file with an answer that nobody gave.

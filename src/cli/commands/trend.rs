@@ -6,7 +6,7 @@ use clap::{Args, ValueEnum};
 
 use crate::cli::args::Common;
 use crate::cli::document;
-use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
 use crate::history::{Asked, Pace, trend};
 use crate::report::view::TrendView;
 use crate::report::{json, style, tables, text, trend as picture, view};
@@ -75,7 +75,16 @@ pub enum Format {
 /// # Errors
 /// If there is no project, no commit or no such event, or the file cannot or must not be written.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    let project = Project::open(common)?;
+    if arguments.output.is_some() {
+        return answer(arguments, common, Project::open(common)?, ui);
+    }
+    answered::once(&("trend", arguments), common, ui, |ui| {
+        let project = Project::open(common)?;
+        Ok((answer(arguments, common, project, ui)?, project))
+    })
+}
+
+fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let event = match &arguments.event {
         Some(name) => project.event(name)?,
         None => super::before::next_event(project)?,

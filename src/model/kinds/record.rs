@@ -191,6 +191,14 @@ impl Verifies {
         named.or_else(|| self.result.as_ref().filter(|_| only == Some(criterion)))
     }
 
+    /// Names of the criteria that it judges or leaves out; `?` for a bare result where nobody can say of what.
+    pub fn criteria_told<'a>(&'a self, only: Option<&'a str>) -> Vec<&'a str> {
+        let judged = self.results.iter().map(|(name, _)| name.value.as_str());
+        let left_out = self.not_judged.iter().map(|(name, _)| name.value.as_str());
+        let bare = self.result.as_ref().map(|_| only.unwrap_or("?"));
+        judged.chain(left_out).chain(bare).collect()
+    }
+
     /// Why the record does not judge a criterion, if it says so.
     pub fn not_judged_because(&self, criterion: &str) -> Option<&str> {
         self.not_judged.iter().find(|(name, _)| name.value == criterion).map(|(_, reason)| reason.value.as_str())

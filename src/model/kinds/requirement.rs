@@ -73,6 +73,16 @@ const STATUSES: &[(&str, RequirementStatus)] = &[
     ("withdrawn", RequirementStatus::Withdrawn),
 ];
 
+impl Requirement {
+    /// The name of the criterion, if there is just one: what `result` without a name is about.
+    pub fn only_criterion(&self) -> Option<&str> {
+        match self.criteria.as_slice() {
+            [only] => Some(&only.name),
+            _ => None,
+        }
+    }
+}
+
 impl RequirementStatus {
     /// The word in files.
     pub fn word(self) -> &'static str {

@@ -269,15 +269,8 @@ fn inputs(analysis: &Analysis, linker: &Linker, it: &Record) -> Vec<InputLine> {
 fn results(analysis: &Analysis, linker: &Linker, verifies: &Verifies) -> Vec<ResultLine> {
     let requirement = analysis.model.requirement(&verifies.requirement.value);
     let criteria = requirement.map(|it| it.criteria.as_slice()).unwrap_or_default();
-    let only = match criteria {
-        [only] => Some(only.name.as_str()),
-        _ => None,
-    };
-    let mut names: Vec<&str> = verifies.results.iter().map(|(name, _)| name.value.as_str()).collect();
-    names.extend(verifies.not_judged.iter().map(|(name, _)| name.value.as_str()));
-    if verifies.result.is_some() {
-        names.push(only.unwrap_or("?"));
-    }
+    let only = requirement.and_then(|it| it.only_criterion());
+    let names = verifies.criteria_told(only);
     let line = |name: &str| ResultLine {
         requirement: linker.link(&verifies.requirement.value),
         criterion: name.to_string(),

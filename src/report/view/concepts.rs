@@ -284,7 +284,7 @@ fn failed(facts: &Facts<'_>, option: &Id) -> Vec<FailedView> {
                 continue;
             }
             for name in failures(facts, evidence, *record_at, *which) {
-                let only = (requirement.criteria.len() == 1).then_some(name);
+                let only = requirement.only_criterion();
                 let criterion = requirement.criteria.iter().find(|own| own.name == name);
                 all.push(FailedView {
                     requirement: requirement.head.id.value.to_string(),

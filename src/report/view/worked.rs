@@ -218,7 +218,7 @@ fn computed_criteria<'m>(
     let mut all = Vec::new();
     for verifies in &record.verifies {
         let Some(requirement) = facts.model.requirement(&verifies.requirement.value) else { continue };
-        let only = (requirement.criteria.len() == 1).then_some(requirement.criteria[0].name.as_str());
+        let only = requirement.only_criterion();
         for criterion in &requirement.criteria {
             let result = verifies.result_for(&criterion.name, only);
             if let Some(result) = result.filter(|result| result.value.is_computed()) {

@@ -169,14 +169,9 @@ struct Own {
 /// What it says of one requirement: each criterion that it judges or leaves out.
 fn results<'a>(analysis: &'a Analysis, verifies: &'a Verifies) -> impl Iterator<Item = Own> + 'a {
     let requirement = analysis.model.requirement(&verifies.requirement.value);
-    let criteria = requirement.map(|it| it.criteria.as_slice()).unwrap_or_default();
-    let only = match criteria {
-        [only] => Some(only.name.as_str()),
-        _ => None,
-    };
-    let mut names: Vec<&str> = verifies.results.iter().map(|(name, _)| name.value.as_str()).collect();
-    names.extend(verifies.not_judged.iter().map(|(name, _)| name.value.as_str()));
-    if verifies.result.is_some() || names.is_empty() {
+    let only = requirement.and_then(|it| it.only_criterion());
+    let mut names = verifies.criteria_told(only);
+    if names.is_empty() {
         names.push(only.unwrap_or("?"));
     }
     names.into_iter().map(move |name| result(analysis, requirement, verifies, (name, only)))

@@ -84,7 +84,7 @@ fn evidence(project: &Project, record: &Record, mut text: String) -> Result<Stri
             };
             let at = path(&["verifies", id, "outcome", &criterion.name]);
             text = edit::put(&text, &at, &Toml::text(outcome), Place::Last)?;
-            let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
+            let only = requirement.only_criterion();
             let computed = own.result_for(&criterion.name, only).and_then(|result| facts.computed.at(result.span));
             if let Some(Ok(quantity)) = computed {
                 let at = path(&["verifies", id, "computed", &criterion.name]);

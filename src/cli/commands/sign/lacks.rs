@@ -244,7 +244,7 @@ fn result(
 
 /// Whether a computed result is signed for once more.
 fn signed_anew(record: &Record, verifies: &Verifies, criterion: &Criterion, requirement: &Requirement) -> bool {
-    let only = (requirement.criteria.len() == 1).then_some(criterion.name.as_str());
+    let only = requirement.only_criterion();
     let computed = verifies.result_for(&criterion.name, only).is_some_and(|result| result.value.is_computed());
     computed && record.status.value != crate::model::kinds::RecordStatus::Draft
 }
