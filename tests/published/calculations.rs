@@ -16,8 +16,37 @@ struct Published {
     refused: Vec<Refused>,
     correlated: Vec<Correlated>,
     end_gauge: Vec<Gauge>,
+    difference: Pair,
+    student: Student,
     impedance_inputs: BTreeMap<String, String>,
     impedance: Vec<Impedance>,
+    impedance_together: Vec<Together>,
+}
+
+/// Two numbers as printed, and in full.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Pair {
+    published: [String; 2],
+    full: [f64; 2],
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Student {
+    freedom: u32,
+    published: String,
+    full: f64,
+}
+
+/// How two results go together: with the correlations of the inputs, and without.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Together {
+    id: String,
+    pair: [String; 2],
+    published: [String; 2],
+    full: [f64; 2],
 }
 
 #[derive(Deserialize)]
@@ -255,6 +284,35 @@ fn end_gauge() {
 }
 
 #[test]
+fn difference_of_end_gauges() {
+    let published = published();
+    let inputs = Inputs::of([
+        // 13 nm over the root of five readings; what the certificates say of the comparator, at 95 % and at three times u.
+        ("readings", "215.0(5.813776741499453) nm (nu=24)"),
+        ("random", "0 ± 10 nm (95 %, nu=5)"),
+        ("systematic", "0 ± 20 nm (k=3, nu=8)"),
+    ]);
+    let difference = worked("readings + random + systematic", &inputs, &Correlations::none());
+    let budget = difference.budget();
+    let ours = [budget.standard * 1e9, budget.freedom.expect("finite")];
+    let mut table = Comparison::new("difference of end gauges (H.1)");
+    let names = ["H1-05: u(d), nm", "H1-06: degrees of freedom of d"];
+    for (at, name) in names.into_iter().enumerate() {
+        // In full with Student's t rounded as printed, 2.57; here it is not.
+        table.close("GUM100 H.1", name, &published.difference.full[at].to_string(), ours[at], 1e-4);
+        let rounded = (ours[at] * 10.0).round() / 10.0;
+        table.text("GUM100 H.1", name, &published.difference.published[at], &rounded.to_string());
+    }
+    // A half width of 1 for 99 % is 1/t standard uncertainties.
+    let Student { freedom, published, full } = published.student;
+    let stated = parse_quantity(&format!("10 ± 1 (99 %, nu={freedom})")).expect("a quantity");
+    let t = 1.0 / stated.uncertainty.expect("it is stated").standard.to_f64().expect("finite");
+    table.close("GUM100 H.1", "H1-09: t for 99 %", &full.to_string(), t, 1e-9);
+    table.text("GUM100 H.1", "H1-09: t for 99 %", &published, &format!("{t:.2}"));
+    table.finish(6);
+}
+
+#[test]
 fn impedance() {
     let published = published();
     let given = |name: &str| published.impedance_inputs.get(name).expect(name).as_str();
@@ -279,6 +337,29 @@ fn impedance() {
             standard(&alone),
             1e-9,
         );
+    }
+    table.finish(12);
+    together(&published, &inputs, &correlations);
+}
+
+/// Results that share inputs go together by themselves: the spread of their sum tells how.
+fn together(published: &Published, inputs: &Inputs, stated: &Correlations) {
+    let mut table = Comparison::new("correlations of R, X and Z (H.2)");
+    let expr = |name: &str| match name {
+        "R" => "V/I*cos(phi)",
+        "X" => "V/I*sin(phi)",
+        _ => "V/I",
+    };
+    for row in &published.impedance_together {
+        let [a, b] = [expr(&row.pair[0]), expr(&row.pair[1])];
+        for (at, (how, correlations)) in [("", stated), (" without", &Correlations::none())].into_iter().enumerate() {
+            let spread = |expr: &str| worked(expr, inputs, correlations).budget().standard;
+            let (u, v, both) = (spread(a), spread(b), spread(&format!("{a} + {b}")));
+            let r = (both * both - u * u - v * v) / (2.0 * u * v);
+            let name = format!("{}: r({}, {}){how}", row.id, row.pair[0], row.pair[1]);
+            table.close("GUM100 H.2", &name, &row.full[at].to_string(), r, 1e-9);
+            table.text("GUM100 H.2", &name, &row.published[at], &format!("{r:.3}"));
+        }
     }
     table.finish(12);
 }
