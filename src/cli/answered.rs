@@ -19,22 +19,25 @@ use super::project::clock;
 use super::ui::Said;
 use super::{CliError, ExitStatus, Project, Ui};
 
-/// Answers the question, which is the command with its arguments as they were understood: from what was kept, or by `answer`.
+/// Answers the question, which is the command with its arguments as they were understood: from what was kept, or by `answer` about
+/// the project that `open` reads.
 ///
 /// # Errors
-/// Those of `answer`; no error is kept.
+/// Those of `open` and `answer`; no error is kept.
 pub fn once(
     question: &dyn std::fmt::Debug,
     common: &Common,
     ui: &mut Ui,
-    answer: impl FnOnce(&mut Ui) -> Result<(ExitStatus, &'static Project), CliError>,
+    open: impl FnOnce(&Common) -> Result<&'static Project, CliError>,
+    answer: impl FnOnce(&'static Project, &mut Ui) -> Result<ExitStatus, CliError>,
 ) -> Result<ExitStatus, CliError> {
-    let Some(asked) = Asked::of(question, common, ui) else { return answer(ui).map(|(status, _)| status) };
+    let Some(asked) = Asked::of(question, common, ui) else { return answer(open(common)?, ui) };
     if let Some(status) = asked.again(ui) {
         return Ok(status);
     }
     ui.listen();
-    let (status, project) = answer(ui)?;
+    let project = open(common)?;
+    let status = answer(project, ui)?;
     asked.keep(status, project, &ui.heard());
     Ok(status)
 }

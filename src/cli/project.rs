@@ -169,7 +169,7 @@ impl Project {
 
     /// The first of the faults that are wanted, as something to mend.
     fn mend(&self, wanted: impl Fn(&FindingView) -> bool) -> Option<String> {
-        // What left the project has no place in a file, and is mended in none.
+        // What history alone shows hides nothing that the files hold.
         let faults =
             self.analysis.findings.of(Class::Fault).map(|finding| FindingView::of(finding, &self.analysis.sources));
         let mut faults = faults.filter(wanted).peekable();

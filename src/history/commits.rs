@@ -7,14 +7,14 @@ use rayon::prelude::*;
 use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
 use crate::model::Id;
 use crate::model::kinds::Entity;
-use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE};
+use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE, is_settings};
 use crate::text::RepoPath;
 
 use super::blobs::{Blobs, worked_out};
 use super::changes::CommitRef;
 use super::keys;
 use super::leaf::Leaf;
-use super::own::{Done, Own, is_settings};
+use super::own::{Done, Own};
 
 /// A file that could not be read, or not all of it.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -8,12 +8,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo};
-use crate::source::{Limits, PROJECT_FILE};
+use crate::source::{Limits, PROJECT_FILE, is_settings};
 use crate::text::RepoPath;
 
 use super::keys::{self, Flat};
 use super::leaf::Leaf;
-use super::own::{is_ours, is_settings};
+use super::own::is_ours;
 
 /// The things that a merge changed itself.
 #[derive(Default)]

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo};
-use crate::source::{INSTRUMENTS_FILE, PARAMETERS_FILE, PROJECT_FILE};
+use crate::source::{PROJECT_FILE, is_read};
 use crate::text::RepoPath;
 
 use super::merges::{Mix, merged};
@@ -75,10 +75,5 @@ impl<'r> Own<'r> {
 /// Whether a project reads the file, on either side.
 pub(super) fn is_ours(change: &FileChange) -> bool {
     let is_file = |side: Option<(FileMode, Oid)>| side.is_none_or(|(mode, _)| mode != FileMode::Symlink);
-    (change.path.is_markdown() || is_settings(&change.path)) && is_file(change.new) && is_file(change.old)
-}
-
-/// Whether this is one of the three files at the top of a project.
-pub(super) fn is_settings(path: &RepoPath) -> bool {
-    [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&path.as_str())
+    is_read(&change.path) && is_file(change.new) && is_file(change.old)
 }

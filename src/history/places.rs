@@ -33,10 +33,8 @@ impl Places {
     /// # Errors
     /// If git cannot answer.
     pub(super) fn read(repo: &Repo, prefix: &str, end: Oid) -> Result<Places, GitError> {
-        let mut places = Places { commits: Vec::new(), touched: HashMap::new(), lost: Vec::new(), by_id: None };
-        for oid in repo.walk(end, None, false)?.into_iter().rev() {
-            places.commits.push(Node { oid, parents: repo.parents(oid)? });
-        }
+        let commits = Node::up_to(repo, end)?;
+        let mut places = Places { commits, touched: HashMap::new(), lost: Vec::new(), by_id: None };
         let one = |repo: &Repo, node: &Node| differing(repo, prefix, node);
         for (commit, files) in side_by_side(repo, &places.commits, one)?.into_iter().enumerate() {
             for (path, old) in files? {

@@ -14,7 +14,7 @@ use crate::graph;
 use crate::model::kinds::{Criterion, Entity, Item, Limit, Relief, Requirement};
 use crate::model::{Model, Ref, link, load};
 use crate::quantity;
-use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE, ProjectFile};
+use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE, ProjectFile, is_read};
 use crate::text::{FileId, RepoPath};
 
 /// A commit, as far as it differs from the present.
@@ -253,11 +253,6 @@ impl Beside {
         });
         (same, changed, moved)
     }
-}
-
-/// Whether a path is one that a project reads, wherever the project's top is.
-pub(super) fn is_read(path: &RepoPath) -> bool {
-    path.is_markdown() || [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&path.as_str())
 }
 
 /// The blob id of a file of the present, hashed where it is not known.

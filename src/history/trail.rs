@@ -10,10 +10,11 @@ use foldhash::{HashMap, HashMapExt};
 use rayon::prelude::*;
 
 use crate::git::{FileChange, FileMode, GitError, Oid, Repo, TreeFile};
+use crate::source::is_read;
 use crate::text::RepoPath;
 
 use super::blobs::{Blobs, Placed};
-use super::then::is_read;
+use super::own::is_ours;
 
 /// Fewer than so many on each processor are done one after the other: to open a repository once more takes time too.
 const LEAST: usize = 64;
@@ -38,6 +39,17 @@ pub(super) struct Node {
     pub(super) oid: Oid,
     /// Its parents, the first one first.
     pub(super) parents: Vec<Oid>,
+}
+
+impl Node {
+    /// Every commit up to one, parents first.
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn up_to(repo: &Repo, end: Oid) -> Result<Vec<Node>, GitError> {
+        let commits = repo.walk(end, None, false)?.into_iter().rev();
+        commits.map(|oid| Ok(Node { oid, parents: repo.parents(oid)? })).collect()
+    }
 }
 
 /// Every commit up to one, parents first, with what each did.
@@ -102,13 +114,9 @@ impl<'r> Trail<'r> {
             gone: None,
         };
         let Some(end) = end else { return Ok(trail) };
-        for oid in repo.walk(end, None, false)?.into_iter().rev() {
-            let parents = repo.parents(oid)?;
-            if parents.is_empty() {
-                trail.roots.push((trail.commits.len(), OnceCell::new()));
-            }
-            trail.commits.push(Node { oid, parents });
-        }
+        trail.commits = Node::up_to(repo, end)?;
+        let first = trail.commits.iter().enumerate().filter(|(_, node)| node.parents.is_empty());
+        trail.roots = first.map(|(at, _)| (at, OnceCell::new())).collect();
         let one = |repo: &Repo, node: &Node| changed(repo, prefix, node.oid, &node.parents);
         for (commit, changes) in side_by_side(repo, &trail.commits, one)?.into_iter().enumerate() {
             let changes = changes?;
@@ -170,17 +178,16 @@ impl<'r> Trail<'r> {
     /// The file must be as the last commit holds it; that is for the caller to know. `false` where it would take a listing
     /// to tell.
     pub(super) fn is_untouched(&mut self, blobs: &mut Blobs<'_>, id: &str, path: &RepoPath) -> bool {
-        let only_added = {
-            let mut steps = self.later(path);
-            match (steps.next(), steps.len()) {
-                // Of several first commits each may have brought another.
-                (None, _) => self.roots.len() == 1,
-                // A commit that only added files took nothing from where it was.
-                (Some(only), 0) => self.roots.len() == 1 && self.only_added[only.commit],
-                _ => false,
-            }
+        let mut steps = self.later(path);
+        let only_added = match (steps.next(), steps.len()) {
+            (None, _) => true,
+            // A commit that only added files took nothing from where it was.
+            (Some(only), 0) => self.only_added[only.commit],
+            _ => false,
         };
-        only_added && !self.gone(blobs).contains_key(id)
+        drop(steps);
+        // Of several first commits each may have brought another.
+        only_added && self.roots.len() == 1 && !self.gone(blobs).contains_key(id)
     }
 
     /// The first parent of a commit, by position.
@@ -367,7 +374,6 @@ fn changed(repo: &Repo, prefix: &str, commit: Oid, parents: &[Oid]) -> Result<Ve
         let others = repo.changed_files(Some(*parent), commit, prefix)?;
         changes.retain(|change| others.binary_search_by(|other| other.path.cmp(&change.path)).is_ok());
     }
-    let link = |side: Option<(FileMode, Oid)>| side.is_some_and(|(mode, _)| mode == FileMode::Symlink);
-    changes.retain(|change| change.utf8 && is_read(&change.path) && !link(change.new) && !link(change.old));
+    changes.retain(|change| change.utf8 && is_ours(change));
     Ok(changes)
 }

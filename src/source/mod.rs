@@ -35,6 +35,7 @@ pub use limits::Limits;
 pub use memory::Memory;
 pub use problem::SourceProblem;
 pub use revision::Revision;
+pub(crate) use rules::{is_read, is_settings};
 pub use seen::Seen;
 pub use snapshot::{Content, Origin, OtherFile, PassedOver, ProjectFile, Snapshot};
 pub use watched::Watched;

@@ -12,12 +12,12 @@ use crate::git::Oid;
 use crate::text::RepoPath;
 
 /// Whether the text of this file is read: Markdown anywhere, settings at the top of the project.
-pub(super) fn is_read(path: &RepoPath) -> bool {
+pub(crate) fn is_read(path: &RepoPath) -> bool {
     path.is_markdown() || is_settings(path)
 }
 
 /// Whether this is one of the settings files, which count at the top of the project only.
-pub(super) fn is_settings(path: &RepoPath) -> bool {
+pub(crate) fn is_settings(path: &RepoPath) -> bool {
     [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&path.as_str())
 }
 

@@ -43,7 +43,7 @@ impl<'a> Look<'a> {
     pub fn criteria(&self, item: Option<&Id>) -> Vec<CriterionState> {
         let asked = self.requirement.criteria.iter().filter(|criterion| self.entry.asks_for(&criterion.name));
         // Most entries ask for all criteria, and most requirements have one: no more room than that.
-        let mut states = Vec::with_capacity(asked.clone().count());
+        let mut states = Vec::with_capacity(self.requirement.criteria.len());
         states.extend(asked.map(|criterion| self.criterion(criterion, item)));
         states
     }

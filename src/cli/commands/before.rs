@@ -78,9 +78,8 @@ Examples:
 /// # Errors
 /// If there is no project, no such event, or no event at all.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    answered::once(&("before", arguments), common, ui, |ui| {
-        let project = Project::open(common)?;
-        Ok((answer(arguments, common, project, ui)?, project))
+    answered::once(&("before", arguments), common, ui, Project::open, |project, ui| {
+        answer(arguments, common, project, ui)
     })
 }
 

@@ -74,9 +74,8 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     if arguments.output.is_some() || arguments.who {
         return answer(arguments, common, Project::open(common)?, ui);
     }
-    answered::once(&("changes", arguments), common, ui, |ui| {
-        let project = Project::open(common)?;
-        Ok((answer(arguments, common, project, ui)?, project))
+    answered::once(&("changes", arguments), common, ui, Project::open, |project, ui| {
+        answer(arguments, common, project, ui)
     })
 }
 

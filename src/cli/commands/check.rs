@@ -42,9 +42,8 @@ Examples:
 /// # Errors
 /// If there is no project.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    answered::once(&("check", arguments), common, ui, |ui| {
-        let project = Project::open_with_wording(common)?;
-        Ok((answer(arguments, project, ui)?, project))
+    answered::once(&("check", arguments), common, ui, Project::open_with_wording, |project, ui| {
+        answer(arguments, project, ui)
     })
 }
 

@@ -40,10 +40,7 @@ Examples:
 /// # Errors
 /// If there is no project, or nothing ever had the id.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    answered::once(&("history", arguments), common, ui, |ui| {
-        let project = Project::open(common)?;
-        Ok((answer(arguments, project, ui)?, project))
-    })
+    answered::once(&("history", arguments), common, ui, Project::open, |project, ui| answer(arguments, project, ui))
 }
 
 fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {

@@ -27,10 +27,7 @@ Examples:
 /// # Errors
 /// If there is no project.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    answered::once(&("matrix", arguments), common, ui, |ui| {
-        let project = Project::open(common)?;
-        Ok((answer(arguments, project, ui)?, project))
-    })
+    answered::once(&("matrix", arguments), common, ui, Project::open, |project, ui| answer(arguments, project, ui))
 }
 
 fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {

@@ -78,9 +78,8 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     if arguments.output.is_some() {
         return answer(arguments, common, Project::open(common)?, ui);
     }
-    answered::once(&("trend", arguments), common, ui, |ui| {
-        let project = Project::open(common)?;
-        Ok((answer(arguments, common, project, ui)?, project))
+    answered::once(&("trend", arguments), common, ui, Project::open, |project, ui| {
+        answer(arguments, common, project, ui)
     })
 }
 
