@@ -16,7 +16,7 @@ use crate::model::mark::mark;
 use crate::report::packet::photo::tests::DOT;
 use crate::report::packet::{Past, Since};
 use crate::report::style;
-use crate::report::{json, tables, text, view, workbook};
+use crate::report::{json, junit, sarif, tables, text, view, workbook};
 use crate::source::WorkTree;
 use crate::state::run::Run;
 use crate::text::FileId;
@@ -361,6 +361,7 @@ fn documents(repo: &Repository) -> (Vec<tables::Table>, Vec<String>) {
         json::render(&impact),
         json::render(&ordered(&analysis, &guard)),
         json::render(&hostile_trend(repo, &analysis)),
+        sarif::render(&check, "project"),
     ];
     (all, json.into_iter().map(Result::unwrap).collect())
 }
@@ -484,10 +485,27 @@ fn no_csv_and_no_json_holds_what_acts() {
     for document in &documents {
         assert!(!document.contains(|c: char| c.is_control() && c != '\n'), "{document}");
         let value: serde_json::Value = serde_json::from_str(document).unwrap();
-        // Programs get what the files say, letter for letter.
-        assert!(value.to_string().contains("\\u001b[2J") && document.contains("\\u009b31m"));
+        // Programs get what the files say, letter for letter, with the brackets escaped that would be a link.
+        assert!(value.to_string().replace("\\\\[", "[").contains("\\u001b[2J") && document.contains("\\u009b31m"));
         assert!(!document.contains(OUTSIDE) && !document.contains(&repo.folder()));
     }
+}
+
+#[test]
+fn no_test_report_holds_markup_or_what_acts() {
+    let repo = Repository::new();
+    let analysis = repo.analysis();
+    let guard = repo.guard(&analysis);
+    let findings = analysis.findings.iter().chain(&guard.findings);
+    let check = view::CheckView::of(findings, &analysis.sources, &analysis.model.config, true);
+    let text = junit::render(&check, |_| true);
+    assert_inert(&text);
+    assert!(text.contains("&lt;script&gt;alert(1)&lt;/script&gt;") && text.contains("[U+001B][2J"), "{text}");
+    let tags = text.split('<').skip(1).map(|tag| tag.split([' ', '>', '\n']).next().unwrap_or(""));
+    for tag in tags.map(|tag| tag.trim_start_matches('/')) {
+        assert!(["?xml", "testsuites", "testsuite", "testcase", "failure"].contains(&tag), "{tag}");
+    }
+    assert!(!text.contains(OUTSIDE) && !text.contains(&repo.folder()));
 }
 
 #[test]

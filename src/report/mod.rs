@@ -1,15 +1,17 @@
 //! What people and programs read: views of an analysis, and renderers of views.
 //!
 //! In: an [`Analysis`](crate::analysis::Analysis) with its [`Guard`](crate::history::Guard). Out: text, JSON, Markdown,
-//! CSV, HTML, workbooks. A view is owned, serialisable and in its final order; a renderer only lays it out, so that no format can
+//! CSV, HTML, workbooks, SARIF, JUnit XML. A view is owned, serialisable and in its final order; a renderer only lays it out, so that no format can
 //! show another answer than the next.
 
 pub mod cautions;
 pub mod changelog;
 pub mod concepts;
 pub mod json;
+pub mod junit;
 pub mod packet;
 mod picture;
+pub mod sarif;
 pub mod sheet;
 pub mod style;
 pub mod tables;

@@ -12,6 +12,7 @@ mod before;
 mod calc;
 mod campaign;
 mod changes;
+mod check;
 mod concepts;
 mod demo;
 mod events;

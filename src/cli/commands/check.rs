@@ -1,13 +1,13 @@
 //! `slipmark check`.
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 
-use crate::cli::args::{Common, Format};
+use crate::cli::args::Common;
 use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
 use crate::diag::Class;
 use crate::report::text::findings;
 use crate::report::view::CheckView;
-use crate::report::{json, tables};
+use crate::report::{json, junit, sarif, tables};
 
 /// What is wrong with the files: faults, gaps, orphans and wording.
 ///
@@ -25,7 +25,7 @@ pub struct Arguments {
     /// List the notes on wording too
     #[arg(long)]
     pub notes: bool,
-    /// How the findings are written: text, json, markdown or csv
+    /// How the findings are written: text, json, markdown, csv, sarif or junit
     #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
 }
@@ -35,7 +35,27 @@ Examples:
   slipmark check
   slipmark check --gaps               # before a commit
   slipmark check --strict --notes     # everything there is to say
+  slipmark check --format sarif > check.sarif   # beside the lines, in a review
+  slipmark check --gaps --format junit > check.xml   # among the test reports
   slipmark explain no-plan-entry      # what a code means";
+
+/// How findings are written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For a terminal.
+    #[default]
+    Text,
+    /// For programs.
+    Json,
+    /// For documents.
+    Markdown,
+    /// For spreadsheets.
+    Csv,
+    /// For programs that show findings beside the lines: SARIF 2.1.0.
+    Sarif,
+    /// For programs that show test reports: JUnit XML.
+    Junit,
+}
 
 /// Prints the findings.
 ///
@@ -56,16 +76,26 @@ fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitS
         Format::Json => ui.bytes(json::render(&view)?.as_bytes()),
         Format::Markdown => ui.bytes(tables::markdown(&[tables::findings(&view.findings)]).as_bytes()),
         Format::Csv => ui.bytes(&tables::csv(&tables::findings(&view.findings))?),
+        Format::Sarif => ui.bytes(sarif::render(&view, &project.prefix)?.as_bytes()),
+        Format::Junit => ui.bytes(junit::render(&view, |class| fails(class, arguments)).as_bytes()),
     }
     Ok(status)
 }
 
 /// Decided from the counts, before anything is printed.
 fn status(view: &CheckView, arguments: &Arguments) -> ExitStatus {
-    let fails = view.count(Class::Fault) > 0
-        || (arguments.gaps && view.count(Class::Gap) > 0)
-        || (arguments.strict && view.count(Class::Warning) > 0);
-    if fails { ExitStatus::Open } else { ExitStatus::Done }
+    let failed = Class::ALL.iter().any(|class| fails(*class, arguments) && view.count(*class) > 0);
+    if failed { ExitStatus::Open } else { ExitStatus::Done }
+}
+
+/// Whether a finding of this class fails the run.
+fn fails(class: Class, arguments: &Arguments) -> bool {
+    match class {
+        Class::Fault => true,
+        Class::Gap => arguments.gaps,
+        Class::Warning => arguments.strict,
+        Class::Note => false,
+    }
 }
 
 #[cfg(test)]
