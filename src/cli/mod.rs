@@ -12,6 +12,7 @@ mod error;
 mod exit;
 mod project;
 pub mod ui;
+mod waiting;
 mod write;
 
 pub use error::CliError;
@@ -32,6 +33,7 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>) -> ExitStatu
             return ended(Ok(status), &mut ui);
         }
     };
+    ui.wait();
     let result = commands::run(arguments, &mut ui);
     ended(result, &mut ui)
 }

@@ -5,10 +5,13 @@
 //! that is lost in any other way (a full disk) is an answer that nobody got.
 
 use std::io::{IsTerminal, Write};
+use std::sync::Arc;
 
+use crate::history::Progress;
 use crate::report::style;
 
 use super::CliError;
+use super::waiting::Waiting;
 
 /// Where a run's output goes.
 pub struct Ui {
@@ -19,6 +22,9 @@ pub struct Ui {
     lost: Option<std::io::Error>,
     /// What was said since somebody listens.
     said: Option<Vec<Said>>,
+    /// Says that the program is still at it, until something else is said.
+    waiting: Option<Waiting>,
+    progress: Arc<Progress>,
 }
 
 /// Something that was written to one of the streams.
@@ -56,6 +62,8 @@ impl Ui {
             colour_err: colour(std::io::stderr().is_terminal()),
             lost: None,
             said: None,
+            waiting: None,
+            progress: Arc::default(),
         }
     }
 
@@ -67,6 +75,19 @@ impl Ui {
     /// How things are said here, in words: the same words, the same bytes.
     pub(super) fn manner(&self) -> String {
         format!("{} {} {}", self.width, self.colour_out, self.colour_err)
+    }
+
+    /// Says from the first second on that the program is at work, if somebody sees it and the line can be taken back.
+    pub(super) fn wait(&mut self) {
+        let dumb = std::env::var("TERM").is_ok_and(|term| term == "dumb");
+        if std::io::stderr().is_terminal() && !dumb {
+            self.waiting = Some(Waiting::start(self.progress.clone(), std::io::stderr()));
+        }
+    }
+
+    /// How far the command has come, for those that take long.
+    pub(super) fn progress(&self) -> &Progress {
+        &self.progress
     }
 
     /// Remembers from now on what is said.
@@ -82,6 +103,7 @@ impl Ui {
     /// Says something again that was heard.
     pub(super) fn repeat(&mut self, to_error: bool, bytes: &[u8]) {
         if to_error {
+            self.waiting = None;
             let _ = Self::put(&mut std::io::stderr().lock(), bytes);
         } else {
             self.bytes(bytes);
@@ -102,6 +124,7 @@ impl Ui {
 
     /// Prints bytes as they are: JSON, CSV, documents.
     pub fn bytes(&mut self, bytes: &[u8]) {
+        self.waiting = None;
         self.hear(false, bytes);
         if let Err(error) = Self::put(&mut std::io::stdout().lock(), bytes)
             && error.kind() != std::io::ErrorKind::BrokenPipe
@@ -124,6 +147,7 @@ impl Ui {
     /// Says something beside the result.
     pub fn aside(&mut self, text: &str) {
         let shown = format!("{}\n", style::render(text, self.colour_err));
+        self.waiting = None;
         self.hear(true, shown.as_bytes());
         // There is nowhere left to say that this could not be said.
         let _ = Self::put(&mut std::io::stderr().lock(), shown.as_bytes());

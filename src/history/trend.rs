@@ -22,6 +22,7 @@ use crate::state::standing::{nonconformance_due, open_nonconformances};
 use crate::text::RepoPath;
 
 use super::changes::CommitRef;
+use super::progress::Progress;
 use super::then::{breaks, folder_before};
 
 /// How many points there are at most, if nothing else is asked for: what fits across a terminal of 80 columns.
@@ -52,6 +53,8 @@ pub struct Asked<'a> {
     pub pace: Pace,
     /// The day on which every point is asked about; none: each on its commit's own.
     pub today: Option<Date>,
+    /// Moved on with every commit that is read.
+    pub progress: &'a Progress,
 }
 
 /// How the rows due before an event stood.
@@ -275,11 +278,13 @@ fn work_out(repo: &Repo, wanted: &[Wanted], asked: Asked<'_>, known: &mut Known)
         missing.insert(&wanted.key, wanted.commit.oid);
     }
     let missing: Vec<(&Key, Oid)> = missing.into_iter().collect();
+    asked.progress.begin(missing.len());
     let piece = missing.len().div_ceil(rayon::current_num_threads()).max(1);
     let pieces = missing.par_chunks(piece).map(|chunk| {
         let own = repo.reopen().map(Arc::new).map_err(|error| error.to_string());
         let one = |(key, oid): &(&Key, Oid)| {
             let stood = own.clone().map_or_else(Stood::Unreadable, |repo| stood(repo, *oid, key, asked.event));
+            asked.progress.step();
             ((*key).clone(), stood)
         };
         chunk.iter().map(one).collect::<Vec<_>>()

@@ -260,7 +260,8 @@ fn hostile_sheet(analysis: &Analysis) -> view::SheetView {
 fn hostile_trend(repo: &Repository, analysis: &Analysis) -> view::TrendView {
     let own = repo.fixture.repo();
     let event = analysis.model.config.events[0].name.value.as_str();
-    let asked = history::Asked { event, pace: history::Pace::Commit, today: None };
+    let progress = history::Progress::default();
+    let asked = history::Asked { event, pace: history::Pace::Commit, today: None, progress: &progress };
     let head = own.head().unwrap().unwrap();
     let trend = history::trend(&own, "project", head, asked, &crate::kept::Kept::nothing()).unwrap();
     view::trend(analysis, event, &trend, history::Pace::Commit)

@@ -176,8 +176,7 @@ mod tests {
 
     /// The findings about one file.
     fn of(name: &str, text: &str) -> Value {
-        let files =
-            Memory::new().file("slipmark.toml", "name = \"x\"\nevents = [\"hot-fire\"]\n").file(name, text.to_string());
+        let files = Memory::new().file("slipmark.toml", "name = \"x\"\nevents = [\"hot-fire\"]\n").file(name, text);
         let analysis = analysis::run(&files, Request::on(jiff::civil::date(2026, 6, 1))).unwrap();
         let view = CheckView::of(analysis.findings.iter(), &analysis.sources, &analysis.model.config, false);
         serde_json::from_str(&render(&view, "my project").unwrap()).unwrap()

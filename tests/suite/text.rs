@@ -193,3 +193,52 @@ fn colour_can_be_declined() {
     // An empty NO_COLOR declines nothing (no-color.org).
     assert!(in_terminal(&[("NO_COLOR", "")]).expect("a terminal").contains('\u{1b}'));
 }
+
+/// What takes longer than a second says so, where somebody sees it: nothing of it is in the result, and nothing stays.
+#[test]
+fn a_long_answer_says_that_it_is_at_work() {
+    let repo = TestRepo::demo();
+    let stream: String = (0..60).map(commit_of).collect();
+    let mut import = std::process::Command::new("git");
+    import.args(["fast-import", "--quiet", "--force"]).current_dir(repo.path()).stdin(std::process::Stdio::piped());
+    let mut import = import.spawn().expect("git runs");
+    std::io::Write::write_all(&mut import.stdin.take().expect("a pipe"), stream.as_bytes()).expect("written");
+    assert!(import.wait().expect("it ends").success());
+    let typed = format!("{} --today {TODAY} trend hot-fire --by commit --no-cache", env!("CARGO_BIN_EXE_slipmark"));
+    let seen = |term: &str| {
+        let mut script = std::process::Command::new("script");
+        script
+            .args(["--quiet", "--return", "--command", &format!("{typed} >out.txt"), "/dev/null"])
+            .current_dir(repo.path());
+        script.env_clear().envs(std::env::var_os("PATH").map(|path| ("PATH", path))).env("TERM", term);
+        script
+            .stdin(std::process::Stdio::null())
+            .output()
+            .map(|output| String::from_utf8_lossy(&output.stdout).into_owned())
+    };
+    let begun = std::time::Instant::now();
+    let Ok(terminal) = seen("xterm") else {
+        skipped("there is no `script` here to make a terminal");
+        return;
+    };
+    if begun.elapsed().as_millis() < 1500 {
+        skipped("the answer came too soon for anything to be said meanwhile");
+        return;
+    }
+    assert!(terminal.contains("at work: 1 s, commit ") && terminal.ends_with("\r\u{1b}[K"), "{terminal:?}");
+    let result = repo.read("out.txt");
+    assert!(result.contains("hot-fire") && !result.contains("at work"), "{result}");
+    let dumb = seen("dumb").expect("a terminal");
+    assert!(!dumb.contains("at work"), "{dumb:?}");
+}
+
+/// One more commit on the branch, as `git fast-import` reads it.
+fn commit_of(number: usize) -> String {
+    let from = if number == 0 { "from refs/heads/main^0\n" } else { "" };
+    let time = 1_781_524_800 + number;
+    format!(
+        "commit refs/heads/main\ncommitter engineer <engineer@example.org> {time} +0000\ndata 1\n.\n{from}\
+         M 644 inline note.txt\ndata {}\n{number}\n\n",
+        number.to_string().len() + 1
+    )
+}

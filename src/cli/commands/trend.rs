@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 use crate::cli::args::Common;
 use crate::cli::document;
 use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
-use crate::history::{Asked, Pace, trend};
+use crate::history::{Asked, Pace, Progress, trend};
 use crate::report::view::TrendView;
 use crate::report::{json, style, tables, text, trend as picture, view};
 
@@ -88,7 +88,7 @@ fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui
         Some(name) => project.event(name)?,
         None => super::before::next_event(project)?,
     };
-    let view = made(project, event, arguments.by, common)?;
+    let view = made(project, event, (arguments.by, common), ui.progress())?;
     project.tell_faults(ui)?;
     let bytes = match arguments.format {
         Format::Text if arguments.output.is_none() => {
@@ -106,7 +106,12 @@ fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui
     Ok(ExitStatus::Done)
 }
 
-fn made(project: &Project, event: usize, by: Option<By>, common: &Common) -> Result<TrendView, CliError> {
+fn made(
+    project: &Project,
+    event: usize,
+    (by, common): (Option<By>, &Common),
+    progress: &Progress,
+) -> Result<TrendView, CliError> {
     let pace = match by {
         None => Pace::Evenly,
         Some(By::Commit) => Pace::Commit,
@@ -117,7 +122,7 @@ fn made(project: &Project, event: usize, by: Option<By>, common: &Common) -> Res
         return Err(CliError::refused("nothing is committed yet, so there is no trend", "git add --all && git commit"));
     };
     let name = project.analysis.model.config.events[event].name.value.as_str();
-    let asked = Asked { event: name, pace, today: common.today };
+    let asked = Asked { event: name, pace, today: common.today, progress };
     let trend = trend(&project.repo, &project.prefix, end, asked, &common.kept(&project.repo))?;
     Ok(view::trend(&project.analysis, name, &trend, pace))
 }
