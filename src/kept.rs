@@ -10,9 +10,11 @@
 //!
 //! To keep something more: a name of its own, and everything that it depends on in the name or in the bytes.
 
+use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use sha2::{Digest, Sha256};
 
@@ -35,6 +37,8 @@ const UNFINISHED: &str = "unfinished-";
 #[derive(Clone, Debug, Default)]
 pub struct Kept {
     folder: Option<PathBuf>,
+    /// What was written by a process that leaves the disk alone.
+    memory: Option<Arc<Mutex<BTreeMap<String, Vec<u8>>>>>,
 }
 
 impl Kept {
@@ -45,11 +49,22 @@ impl Kept {
 
     /// In the git directory of a repository, for this build of the program.
     pub fn beside(repo: &Repo) -> Kept {
-        Kept { folder: build().map(|build| repo.common_dir().join(FOLDER).join(build)) }
+        Kept { folder: build().map(|build| repo.common_dir().join(FOLDER).join(build)), memory: None }
+    }
+
+    /// The same for a process that runs on and writes nothing: what it works out is kept in its memory.
+    #[must_use]
+    pub fn in_memory(self) -> Kept {
+        Kept { memory: Some(Arc::default()), ..self }
     }
 
     /// What was kept under a name; none if nothing was, or it is not as it was written.
     pub fn read(&self, name: &str) -> Option<Vec<u8>> {
+        if let Some(memory) = &self.memory
+            && let Some(bytes) = memory.lock().unwrap_or_else(PoisonError::into_inner).get(name)
+        {
+            return Some(bytes.clone());
+        }
         let path = self.folder.as_ref().filter(|folder| is_ours(folder))?.join(name);
         let file = File::open(path).ok()?;
         let length = file.metadata().ok().filter(|data| data.is_file() && data.len() <= MOST_BYTES)?.len();
@@ -62,6 +77,9 @@ impl Kept {
     /// Keeps bytes under a name (letters, digits and `-`), in the place of what was there. Whether it could is nobody's
     /// business: the next run works it out again.
     pub fn write(&self, name: &str, bytes: &[u8]) {
+        if let Some(memory) = &self.memory {
+            return remember(&mut memory.lock().unwrap_or_else(PoisonError::into_inner), name, bytes);
+        }
         let Some(folder) = &self.folder else { return };
         if bytes.len() as u64 > MOST_BYTES / 2 {
             return;
@@ -69,6 +87,15 @@ impl Kept {
         // What stands in the way: a disk that is full or read-only, a folder of somebody else.
         let _ = put(folder, name, bytes);
     }
+}
+
+/// Keeps bytes in memory, and throws everything else away when it has become too much.
+fn remember(memory: &mut BTreeMap<String, Vec<u8>>, name: &str, bytes: &[u8]) {
+    let others = memory.iter().filter(|(own, _)| *own != name).map(|(_, bytes)| bytes.len() as u64).sum::<u64>();
+    if others + bytes.len() as u64 > MOST_BYTES {
+        memory.clear();
+    }
+    memory.insert(name.to_string(), bytes.to_vec());
 }
 
 /// Writes the file, and throws away what has become too much.
@@ -246,7 +273,7 @@ mod tests {
     use super::*;
 
     fn at(folder: &Path) -> Kept {
-        Kept { folder: Some(folder.join(FOLDER).join("0.0.0-00000000")) }
+        Kept { folder: Some(folder.join(FOLDER).join("0.0.0-00000000")), memory: None }
     }
 
     #[test]
@@ -299,11 +326,11 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         for number in 0..6 {
             let own = folder.path().join(FOLDER).join(format!("0.0.{number}-00000000"));
-            Kept { folder: Some(own) }.write("a", b"one");
+            Kept { folder: Some(own), memory: None }.write("a", b"one");
         }
         assert_eq!(folder.path().join(FOLDER).read_dir().unwrap().count(), MOST_BUILDS);
         let newest = folder.path().join(FOLDER).join("0.0.5-00000000");
-        assert_eq!(Kept { folder: Some(newest) }.read("a").as_deref(), Some(&b"one"[..]));
+        assert_eq!(Kept { folder: Some(newest), memory: None }.read("a").as_deref(), Some(&b"one"[..]));
     }
 
     #[test]
@@ -326,5 +353,18 @@ mod tests {
     fn names_tell_what_they_are_about_apart() {
         assert_ne!(name("x", &["a", "bc"]), name("x", &["ab", "c"]));
         assert!(name("trend", &["é\n"]).chars().all(|c| c.is_ascii_alphanumeric() || c == '-'));
+    }
+
+    #[test]
+    fn what_is_kept_in_memory_is_not_on_the_disk() {
+        let folder = tempfile::tempdir().unwrap();
+        let disk = at(folder.path());
+        disk.write("a", b"one");
+        let kept = disk.clone().in_memory();
+        assert_eq!(kept.read("a").as_deref(), Some(&b"one"[..]));
+        kept.write("a", b"two");
+        kept.clone().write("b", b"three");
+        assert_eq!((kept.read("a"), kept.read("b")), (Some(b"two".to_vec()), Some(b"three".to_vec())));
+        assert_eq!((disk.read("a"), disk.read("b")), (Some(b"one".to_vec()), None));
     }
 }

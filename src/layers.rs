@@ -22,6 +22,7 @@ const ORDER: &[&str] = &[
     "analysis",
     "history",
     "report",
+    "serve",
     "example",
     "edit",
     "cli",

@@ -43,6 +43,7 @@
 //! | [`analysis`] | all of the above, composed; and again on a model in which something is only supposed |
 //! | [`history`] | what left, what is asked less, what changed and why |
 //! | [`report`] | views (plain data, the JSON's field names) and what is made of them |
+//! | [`serve`] | pages on the loopback; knows nothing of projects |
 //! | [`example`] | the example project and its history |
 //! | [`edit`] | front matter edited as text, every edit read again; writing is `cli`'s |
 //! | [`cli`] | arguments, the terminal, exit codes; the only module that writes |
@@ -81,6 +82,7 @@ pub mod model;
 pub mod parse;
 pub mod quantity;
 pub mod report;
+pub mod serve;
 #[allow(clippy::disallowed_methods, reason = "one of the modules that see the disk")]
 pub mod source;
 pub mod state;

@@ -50,7 +50,7 @@ impl Project {
     /// # Errors
     /// If there is none, or git cannot answer.
     pub fn open(common: &Common) -> Result<&'static Project, CliError> {
-        Project::read(common, false)
+        Project::read(common, false, Common::kept).map(Project::until_the_end)
     }
 
     /// The same, with the wording of statements looked at too.
@@ -58,10 +58,22 @@ impl Project {
     /// # Errors
     /// As [`Project::open`].
     pub fn open_with_wording(common: &Common) -> Result<&'static Project, CliError> {
-        Project::read(common, true)
+        Project::read(common, true, Common::kept).map(Project::until_the_end)
     }
 
-    fn read(common: &Common, wording: bool) -> Result<&'static Project, CliError> {
+    /// The same for a process that reads it again and again: it goes when its owner lets go of it.
+    ///
+    /// # Errors
+    /// As [`Project::open`].
+    pub fn owned(common: &Common, kept: &Kept) -> Result<Project, CliError> {
+        Project::read(common, true, |_, _| kept.clone())
+    }
+
+    fn until_the_end(self) -> &'static Project {
+        Box::leak(Box::new(self))
+    }
+
+    fn read(common: &Common, wording: bool, kept: impl FnOnce(&Common, &Repo) -> Kept) -> Result<Project, CliError> {
         let start = match &common.project {
             Some(folder) => folder.clone(),
             None => {
@@ -92,9 +104,8 @@ impl Project {
             None => watched.insert(Arc::new(Watched::new(tree))).clone(),
         };
         let analysis = analysis::run(&*source, Request { today, wording, switch: Switch::default() })?;
-        let (past, kept, told) = (past.is_some(), common.kept(&repo), OnceLock::new());
-        let project = Project { repo, prefix, root, source, commit, past, analysis, kept, told, watched };
-        Ok(Box::leak(Box::new(project)))
+        let (past, kept, told) = (past.is_some(), kept(common, &repo), OnceLock::new());
+        Ok(Project { repo, prefix, root, source, commit, past, analysis, kept, told, watched })
     }
 
     /// What left it; its findings are those of the account too.
