@@ -9,6 +9,7 @@ pub mod changelog;
 pub mod concepts;
 pub mod json;
 pub mod packet;
+pub mod pages;
 mod picture;
 pub mod sheet;
 pub mod style;
