@@ -10,6 +10,7 @@ pub mod concepts;
 pub mod json;
 pub mod junit;
 pub mod packet;
+pub mod pages;
 mod picture;
 pub mod sarif;
 pub mod sheet;

@@ -3,12 +3,12 @@
 use serde::Serialize;
 
 use super::links::Link;
-use super::row::RowPart;
+use super::row::row_anchor;
 use super::{Dated, html::Html, links::Linker};
 use crate::analysis::Analysis;
 use crate::quantity::Rule;
 use crate::report::cautions::{DEFER, for_hazard};
-use crate::report::view::{BeforeView, VerdictWord};
+use crate::report::view::{BeforeView, RowView, VerdictWord};
 use crate::state::State;
 
 // What the first page holds at most of each, so that what is open starts on the second.
@@ -20,7 +20,7 @@ const EVENTS: usize = 10;
 
 /// The first page.
 #[derive(Debug, Serialize)]
-pub(super) struct Cover {
+pub(in crate::report) struct Cover {
     project: String,
     event: String,
     event_date: Option<String>,
@@ -79,7 +79,7 @@ struct Cell {
 
 /// What is asked less than at the last tag.
 #[derive(Debug, Serialize)]
-pub(super) struct LessAsked {
+pub(in crate::report) struct LessAsked {
     id: Link,
     text: Html,
 }
@@ -92,11 +92,10 @@ struct Caution {
 
 impl Cover {
     /// From the answer about the event.
-    pub(super) fn of(
+    pub(in crate::report) fn of(
         analysis: &Analysis,
         linker: &Linker,
         view: &BeforeView,
-        rows: &[RowPart],
         dated: &Dated,
         event: usize,
     ) -> Cover {
@@ -125,8 +124,9 @@ impl Cover {
             parts: parts(view),
             counts: counts(view),
             events: events(
+                linker,
                 &config.events[..=event].iter().map(|one| one.name.value.as_str()).collect::<Vec<_>>(),
-                rows,
+                &in_order(&view.rows),
             ),
             faults: view.faults.len(),
             less_asked: less_asked(linker, view).take(LESS_ASKED).collect(),
@@ -137,13 +137,16 @@ impl Cover {
                 .map(|hazard| Caution { hazard: hazard.clone(), sentences: for_hazard(hazard) })
                 .collect(),
             other_hazards: other.into_iter().take(HAZARDS).cloned().collect(),
-            marks: rows.len() <= MARKS,
+            marks: view.rows.len() <= MARKS,
         }
     }
 }
 
 /// Everything that is asked less, in the order of the answer.
-pub(super) fn less_asked<'v>(linker: &'v Linker, view: &'v BeforeView) -> impl Iterator<Item = LessAsked> + 'v {
+pub(in crate::report) fn less_asked<'v>(
+    linker: &'v Linker,
+    view: &'v BeforeView,
+) -> impl Iterator<Item = LessAsked> + 'v {
     view.less_asked.iter().map(|less| LessAsked { id: linker.link(&less.id), text: linker.text(&less.text) })
 }
 
@@ -201,24 +204,27 @@ fn counts(view: &BeforeView) -> Vec<Count> {
     State::ALL.iter().map(count).collect()
 }
 
-/// A line for each event; if there are many, one for all but the last.
-fn events(names: &[&str], rows: &[RowPart]) -> Vec<EventLine> {
-    let (earlier, last) = names.split_at(names.len().saturating_sub(EVENTS));
-    let together = (!earlier.is_empty()).then(|| line(format!("{} earlier", earlier.len()), earlier, rows));
-    together.into_iter().chain(last.iter().map(|name| line(name.to_string(), &[name], rows))).collect()
+/// Rows as the matrix has them: by requirement, entry and subject.
+pub(in crate::report) fn in_order(rows: &[RowView]) -> Vec<&RowView> {
+    let mut ordered: Vec<&RowView> = rows.iter().collect();
+    ordered.sort_by(|a, b| (&a.requirement, a.entry, &a.subject).cmp(&(&b.requirement, b.entry, &b.subject)));
+    ordered
 }
 
-fn line(name: String, events: &[&str], rows: &[RowPart]) -> EventLine {
+/// A line for each event; if there are many, one for all but the last.
+fn events(linker: &Linker, names: &[&str], rows: &[&RowView]) -> Vec<EventLine> {
+    let (earlier, last) = names.split_at(names.len().saturating_sub(EVENTS));
+    let together = (!earlier.is_empty()).then(|| line(linker, format!("{} earlier", earlier.len()), earlier, rows));
+    together.into_iter().chain(last.iter().map(|name| line(linker, name.to_string(), &[name], rows))).collect()
+}
+
+fn line(linker: &Linker, name: String, events: &[&str], rows: &[&RowView]) -> EventLine {
     let own = || rows.iter().filter(|row| row.before.as_deref().is_some_and(|before| events.contains(&before)));
-    EventLine {
-        name,
-        rows: own()
-            .map(|row| Cell {
-                state: row.state,
-                href: row.link().href,
-                words: format!("{}: {}", row.requirement.text, row.state),
-            })
-            .collect(),
-        open: own().filter(|row| row.open).count(),
-    }
+    // Where there are too many to be shown one by one, they are only counted.
+    let cell = |row: &&RowView| Cell {
+        state: row.state.word(),
+        href: (rows.len() <= MARKS).then(|| linker.inside(&row.requirement, &row_anchor(row))),
+        words: format!("{}: {}", row.requirement, row.state.word()),
+    };
+    EventLine { name, rows: own().map(cell).collect(), open: own().filter(|row| row.state.is_open()).count() }
 }
