@@ -42,6 +42,7 @@ Review:
   history    how one requirement came to read like this
   trend      are we converging? how the rows stood, commit by commit
   packet     the document for the review board
+  view       the project as pages in a browser, following the files
 
 Design:
   concepts   the options of a slot side by side, against what is asked of them

@@ -10,6 +10,7 @@ use sha2::{Digest, Sha256};
 
 use crate::analysis::hex;
 use crate::source::PROJECT_FILE;
+use crate::text::encoded;
 
 use super::view::{CheckView, FindingView, PlaceView, explain};
 use super::{ReportError, json};
@@ -132,16 +133,9 @@ fn artifact(prefix: &str, path: &str) -> Value {
     json!({ "uri": uri(&format!("{prefix}{between}{path}")), "uriBaseId": TOP })
 }
 
-/// A path as a relative reference (RFC 3986, 4.2): all but unreserved characters and `/` in percent.
+/// A path as a relative reference (RFC 3986, 4.2).
 fn uri(path: &str) -> String {
-    let mut text = String::with_capacity(path.len());
-    for byte in path.bytes() {
-        match byte {
-            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' | b'/' => text.push(char::from(byte)),
-            other => text.push_str(&format!("%{other:02X}")),
-        }
-    }
-    text
+    path.split('/').map(encoded).collect::<Vec<_>>().join("/")
 }
 
 /// A plain text message: braces would be placeholders (3.11.5) and brackets a link (3.11.6).

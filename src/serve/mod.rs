@@ -22,6 +22,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
+use hyper::header::HeaderValue;
 use hyper::service::service_fn;
 use hyper::{Method, Request, Response, StatusCode};
 use hyper_util::rt::{TokioIo, TokioTimer};
@@ -29,7 +30,7 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore, watch};
 
 use body::Body;
-pub use target::{Asked, encoded};
+pub use target::Asked;
 
 /// At most so many connections at a time; who comes then is told so.
 pub const MOST_CONNECTIONS: usize = 64;
@@ -69,17 +70,29 @@ pub struct Reply {
     pub sort: &'static str,
     /// The text.
     pub text: String,
+    /// Where to go instead: an address of this server, in the characters of one.
+    pub elsewhere: Option<String>,
 }
 
 impl Reply {
     /// A page.
     pub fn page(status: u16, text: String) -> Reply {
-        Reply { status, sort: "text/html; charset=utf-8", text }
+        Reply::of(status, "text/html; charset=utf-8", text)
+    }
+
+    /// A text of some sort.
+    pub fn of(status: u16, sort: &'static str, text: impl Into<String>) -> Reply {
+        Reply { status, sort, text: text.into(), elsewhere: None }
+    }
+
+    /// That a page stands at another address.
+    pub fn elsewhere(address: String) -> Reply {
+        Reply { elsewhere: Some(address), ..Reply::words(308, "it stands elsewhere") }
     }
 
     /// A few words, for whoever is no browser of ours.
     fn words(status: u16, words: &str) -> Reply {
-        Reply { status, sort: "text/plain; charset=utf-8", text: format!("{words}\n") }
+        Reply::of(status, "text/plain; charset=utf-8", format!("{words}\n"))
     }
 }
 
@@ -194,7 +207,11 @@ async fn answer<B>(
             Some(asked) => worked_out(asked, shared).await,
         },
     };
-    Ok(dressed(reply.status, reply.sort, Body::whole(reply.text)))
+    let mut response = dressed(reply.status, reply.sort, Body::whole(reply.text));
+    if let Some(place) = reply.elsewhere.and_then(|place| HeaderValue::try_from(place).ok()) {
+        response.headers_mut().insert(hyper::header::LOCATION, place);
+    }
+    Ok(response)
 }
 
 /// The site's answer, worked out where it holds nobody up.
@@ -210,11 +227,11 @@ fn dressed(status: u16, sort: &'static str, body: Body) -> Response<Body> {
     *response.status_mut() = StatusCode::from_u16(status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
     let headers = response.headers_mut();
     for (name, value) in HEADERS {
-        headers.insert(*name, hyper::header::HeaderValue::from_static(value));
+        headers.insert(*name, HeaderValue::from_static(value));
     }
-    headers.insert(hyper::header::CONTENT_TYPE, hyper::header::HeaderValue::from_static(sort));
+    headers.insert(hyper::header::CONTENT_TYPE, HeaderValue::from_static(sort));
     if status == 405 {
-        headers.insert(hyper::header::ALLOW, hyper::header::HeaderValue::from_static("GET, HEAD"));
+        headers.insert(hyper::header::ALLOW, HeaderValue::from_static("GET, HEAD"));
     }
     response
 }

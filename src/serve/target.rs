@@ -10,6 +10,8 @@ const MOST_FIELDS: usize = 64;
 pub struct Asked {
     /// The parts of the address, decoded: none is empty, `.` or `..`, and none holds a separator or a control character.
     pub parts: Vec<String>,
+    /// Whether the address ends in a slash.
+    pub folder: bool,
     /// The fields of the form, decoded, in their order.
     pub fields: Vec<(String, String)>,
 }
@@ -18,6 +20,10 @@ impl Asked {
     /// Reads the target of a request; none if it leads nowhere.
     pub(super) fn of(uri: &Uri) -> Option<Asked> {
         let path = uri.path().strip_prefix('/')?;
+        let (path, folder) = path.strip_suffix('/').map_or((path, false), |path| (path, true));
+        if folder && path.is_empty() {
+            return None;
+        }
         let mut parts = Vec::new();
         for part in path.split('/').filter(|_| !path.is_empty()) {
             let part = decoded(part, false)?;
@@ -33,7 +39,7 @@ impl Asked {
             Some((decoded(name, true)?, decoded(value, true)?))
         });
         let fields: Vec<(String, String)> = fields.take(MOST_FIELDS + 1).collect::<Option<_>>()?;
-        (fields.len() <= MOST_FIELDS).then_some(Asked { parts, fields })
+        (fields.len() <= MOST_FIELDS).then_some(Asked { parts, folder, fields })
     }
 
     /// The address without a slash before it.
@@ -72,16 +78,4 @@ fn decoded(text: &str, form: bool) -> Option<String> {
 
 fn digit(byte: u8) -> Option<u8> {
     char::from(byte).to_digit(16).and_then(|digit| u8::try_from(digit).ok())
-}
-
-/// A text as one part of an address or a value of a form (RFC 3986, 2.3).
-pub fn encoded(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for byte in text.bytes() {
-        match byte {
-            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => out.push(char::from(byte)),
-            other => out.push_str(&format!("%{other:02X}")),
-        }
-    }
-    out
 }

@@ -1,8 +1,8 @@
 use hyper::{Request, Uri};
 
 use super::guard::refused;
-use super::target::encoded;
 use super::*;
+use crate::text::encoded;
 
 fn status(method: &str, headers: &[(&str, &str)]) -> u16 {
     let mut request = Request::builder().method(method).uri("/matrix");
@@ -64,9 +64,10 @@ fn an_address_is_decoded_once_and_leads_nowhere_else() {
     assert_eq!(page.parts, ["requirement", "A é"]);
     assert_eq!((page.value("at"), page.values("q").collect::<Vec<_>>()), (Some("x&y"), vec!["a b", "c"]));
     assert_eq!(asked("/").unwrap(), Asked::default());
+    assert_eq!((asked("/a/").unwrap().folder, asked("/a").unwrap().folder), (true, false));
     assert_eq!(asked("/%252e%252e/x").unwrap().parts, ["%2e%2e", "x"]);
     for target in
-        ["/../x", "/a/%2e%2e/x", "/a%2fb", "/a%5cb", "/a%00", "/%", "/%4", "/%zz", "/%ff", "//x", "/a/", "/x?a=%f"]
+        ["/../x", "/a/%2e%2e/x", "/a%2fb", "/a%5cb", "/a%00", "/%", "/%4", "/%zz", "/%ff", "//x", "/a//", "/x?a=%f"]
     {
         assert_eq!(asked(target), None, "{target}");
     }

@@ -10,7 +10,7 @@ mod span;
 
 pub use line_index::{LineColumn, LineIndex};
 pub use near::nearest;
-pub use path::{RepoPath, shell_word};
+pub use path::{RepoPath, encoded, shell_word};
 pub use span::{FileId, Span, Spanned};
 
 mod source_map;

@@ -70,6 +70,18 @@ pub fn shell_word(path: &std::path::Path) -> String {
     }
 }
 
+/// A text as one part of an address or a value of a form (RFC 3986, 2.3).
+pub fn encoded(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for byte in text.bytes() {
+        match byte {
+            b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => out.push(char::from(byte)),
+            other => out.push_str(&format!("%{other:02X}")),
+        }
+    }
+    out
+}
+
 impl fmt::Display for RepoPath {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.0)

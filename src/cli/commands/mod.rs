@@ -22,6 +22,7 @@ mod show;
 mod sign;
 mod trend;
 mod verify;
+mod view;
 pub mod working;
 
 use clap::Subcommand;
@@ -48,6 +49,7 @@ pub enum Command {
     History(history::Arguments),
     Trend(trend::Arguments),
     Packet(packet::Arguments),
+    View(view::Arguments),
     Concepts(concepts::Arguments),
     Impact(impact::Arguments),
     Init(init::Arguments),
@@ -83,6 +85,7 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Concepts(own)) => concepts::run(own, common, ui),
         Some(Command::Impact(own)) => impact::run(own, common, ui),
         Some(Command::Packet(own)) => packet::run(own, common, ui),
+        Some(Command::View(own)) => view::run(own, common, ui),
     }
 }
 

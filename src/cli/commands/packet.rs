@@ -219,7 +219,7 @@ pub(super) fn make(
 }
 
 /// What changed since the base, and how each requirement came to read as it does.
-fn past(base: Base<'_>, common: &Common, project: &Project) -> Result<Past, CliError> {
+pub(super) fn past(base: Base<'_>, common: &Common, project: &Project) -> Result<Past, CliError> {
     let range = match base {
         Base::Named(since) => Some(changes::range((None, Some(since)), common, project)?),
         Base::LastReview => last_review(common, project)?,
@@ -274,7 +274,7 @@ fn last_review(common: &Common, project: &Project) -> Result<Option<Range>, CliE
 }
 
 /// The packet's date, and what its commit says.
-fn dated(project: &Project, epoch: Option<OsString>) -> Result<Dated, CliError> {
+pub(super) fn dated(project: &Project, epoch: Option<OsString>) -> Result<Dated, CliError> {
     let commit = project.commit.map(|oid| project.repo.commit(oid)).transpose()?;
     let subject = commit.as_ref().map(|commit| commit.summary.clone());
     if let Some(epoch) = epoch {

@@ -139,7 +139,9 @@ impl Linker {
     /// From a place so many folders down.
     pub(in crate::report) fn new(scheme: Scheme, places: Arc<Places>, key: &str) -> Linker {
         let up = match (scheme, key.contains('/')) {
-            (Scheme::Live, _) => "/",
+            // Every event has a folder of pages, whatever it is called.
+            (Scheme::Live, false) => "./",
+            (Scheme::Live, true) => "../",
             (Scheme::Folder, true) => "../",
             _ => "",
         };

@@ -27,6 +27,10 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("pages/settings.html", include_str!("../../../templates/pages/settings.html")),
     ("pages/changes.html", include_str!("../../../templates/pages/changes.html")),
     ("pages/files.html", include_str!("../../../templates/pages/files.html")),
+    ("live/head.html", include_str!("../../../templates/live/head.html")),
+    ("live/plain.html", include_str!("../../../templates/live/plain.html")),
+    ("live/events.html", include_str!("../../../templates/live/events.html")),
+    ("live/failed.html", include_str!("../../../templates/live/failed.html")),
     ("pages/search.html", include_str!("../../../templates/pages/search.html")),
 ];
 

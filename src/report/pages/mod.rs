@@ -11,6 +11,7 @@ mod address;
 mod engine;
 mod front;
 mod lists;
+pub mod live;
 mod named;
 mod prepared;
 mod search;

@@ -1,0 +1,177 @@
+//! Pages from one reading of the project.
+
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
+use jiff::civil::Date;
+
+use crate::cli::args::Common;
+use crate::cli::commands::packet::{Base, dated, past};
+use crate::cli::{CliError, Project};
+#[cfg(test)]
+use crate::git::Repo;
+use crate::report::ReportError;
+use crate::report::packet::{Dated, Made, Past, Scheme};
+use crate::report::pages::{Prepared, Set, live};
+use crate::report::view;
+use crate::serve::{Asked, Reply, Site};
+use crate::text::encoded;
+
+use super::live::{Live, Now};
+
+/// A reading, with what was worked out of it so far.
+pub(super) struct Loaded {
+    number: u64,
+    project: Result<Project, CliError>,
+    history: OnceLock<Result<(Past, Dated), String>>,
+    /// By event.
+    prepared: Mutex<BTreeMap<usize, Arc<Prepared>>>,
+}
+
+impl Loaded {
+    /// The reading with this number.
+    pub(super) fn of(project: Result<Project, CliError>, number: u64) -> Loaded {
+        Loaded { number, project, history: OnceLock::new(), prepared: Mutex::default() }
+    }
+
+    pub(super) fn number(&self) -> u64 {
+        self.number
+    }
+
+    /// The day that it is asked about.
+    pub(super) fn day(&self) -> Option<Date> {
+        self.project.as_ref().ok().map(|project| project.analysis.request.today)
+    }
+
+    /// Whether it could not be read at all.
+    pub(super) fn is_failed(&self) -> bool {
+        self.project.is_err()
+    }
+
+    /// Whether files that are listed are all that it was made from.
+    pub(super) fn hangs_on_files_alone(&self) -> bool {
+        self.project.as_ref().is_ok_and(|project| project.seen().is_some())
+    }
+
+    #[cfg(test)]
+    pub(super) fn repo(&self) -> Option<&Arc<Repo>> {
+        self.project.as_ref().ok().map(|project| &project.repo)
+    }
+
+    /// A page about an event; none if there is none.
+    pub(super) fn page(&self, event: &str, address: &str, common: &Common) -> Option<Reply> {
+        let project = self.project.as_ref().ok()?;
+        let event = at(project, event)?;
+        match self.set(project, event, common) {
+            Ok(set) => set.page(address).map(|page| self.made(page.map(|page| (page.media.name(), page.text)))),
+            Err(why) => Some(self.failed("The pages cannot be made", &why, "")),
+        }
+    }
+
+    fn set<'a>(&'a self, project: &'a Project, event: usize, common: &Common) -> Result<Set<'a>, String> {
+        let words = |error: &CliError| match error.help() {
+            Some(help) => format!("{error}; {help}"),
+            None => error.to_string(),
+        };
+        let told = self.history.get_or_init(|| {
+            let both = || Ok((past(Base::LastReview, common, project)?, dated(project, None)?));
+            both().map_err(|error: CliError| words(&error))
+        });
+        let (past, dated) = told.as_ref().map_err(Clone::clone)?;
+        let guard = project.guard().map_err(|error| words(&error))?;
+        let from = Made { analysis: &project.analysis, guard, past, source: &*project.source, dated };
+        let known = self.prepared.lock().unwrap_or_else(PoisonError::into_inner).get(&event).cloned();
+        let prepared = match known {
+            Some(prepared) => prepared,
+            None => {
+                let made = Prepared::of(from, event, Scheme::Live).map_err(|error| error.message)?;
+                let mut all = self.prepared.lock().unwrap_or_else(PoisonError::into_inner);
+                all.entry(event).or_insert_with(|| Arc::new(made)).clone()
+            }
+        };
+        Ok(Set::with(from, prepared))
+    }
+
+    /// The page to begin with: every event, and how it stands.
+    fn events(&self) -> Reply {
+        let project = match &self.project {
+            Ok(project) => project,
+            Err(error) => return self.unreadable(error),
+        };
+        let guard = match project.guard() {
+            Ok(guard) => guard,
+            Err(error) => return self.unreadable(&error),
+        };
+        let events = project.analysis.model.config.events.len();
+        if events == 0 {
+            return self.unreadable(&project.no_events());
+        }
+        let all: Vec<_> = (0..events)
+            .map(|event| (folder(project, event), view::before_open(&project.analysis, guard, event)))
+            .collect();
+        self.made(live::events(&all).map(|text| ("text/html; charset=utf-8", text)))
+    }
+
+    fn unreadable(&self, error: &CliError) -> Reply {
+        self.failed("The project cannot be read", &error.to_string(), &error.help().unwrap_or_default())
+    }
+
+    fn failed(&self, what: &str, why: &str, help: &str) -> Reply {
+        let reply = self.made(live::failed(what, why, help).map(|text| ("text/html; charset=utf-8", text)));
+        Reply { status: 500.max(reply.status), ..reply }
+    }
+
+    /// What was made, with the number of the reading that it was made from.
+    fn made(&self, made: Result<(&'static str, String), ReportError>) -> Reply {
+        match made {
+            Ok((sort, text)) => Reply::of(200, sort, text.replacen(live::SEEN, &live::seen(self.number), 1)),
+            Err(error) => Reply::of(500, "text/plain; charset=utf-8", format!("{}\n", error.message)),
+        }
+    }
+
+    fn missing(&self) -> Reply {
+        let reply = self.made(live::missing().map(|text| ("text/html; charset=utf-8", text)));
+        Reply { status: 404, ..reply }
+    }
+}
+
+/// The folder of the pages about an event: its name, or its number where a name cannot be a part of an address.
+fn folder(project: &Project, event: usize) -> String {
+    let name = &project.analysis.model.config.events[event].name.value;
+    let odd = |c: char| c.is_control() || matches!(c, '/' | '\\');
+    let plain = !name.is_empty() && !name.starts_with(['~', '.', '-']) && !name.contains(odd);
+    if plain { name.clone() } else { format!("~{}", event + 1) }
+}
+
+fn at(project: &Project, name: &str) -> Option<usize> {
+    (0..project.analysis.model.config.events.len()).find(|event| folder(project, *event) == name)
+}
+
+impl Site for Live {
+    fn reply(&self, asked: &Asked) -> Reply {
+        let address = asked.address();
+        match address.as_str() {
+            live::SCRIPT_ADDRESS => return Reply::of(200, "text/javascript; charset=utf-8", live::SCRIPT),
+            live::STYLE_ADDRESS => return Reply::of(200, "text/css; charset=utf-8", live::style()),
+            live::BASE_ADDRESS => return Reply::of(200, "text/css; charset=utf-8", live::base()),
+            _ => {}
+        }
+        let Now::Read(loaded) = self.now() else {
+            let page = live::failed(
+                "Files have changed, and reading them takes long",
+                "There is no answer yet.",
+                "read this page again in a while",
+            );
+            return Reply::page(503, page.unwrap_or_else(|error| error.message));
+        };
+        let Some((event, rest)) = asked.parts.split_first() else { return loaded.events() };
+        if let Err(error) = &loaded.project {
+            return loaded.unreadable(error);
+        }
+        match (rest.is_empty(), asked.folder) {
+            (true, false) => Reply::elsewhere(format!("/{}/", encoded(event))),
+            (false, true) => loaded.missing(),
+            _ => loaded.page(event, &rest.join("/"), self.common()).unwrap_or_else(|| loaded.missing()),
+        }
+    }
+}

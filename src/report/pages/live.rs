@@ -1,0 +1,112 @@
+//! What only a live page has: the page to begin with, what is said where there is no answer, and the script that follows the files.
+
+use minijinja::context;
+use minijinja::value::Serde;
+use serde::Serialize;
+
+use super::engine::environment;
+use crate::report::ReportError;
+use crate::report::cautions::DEFER;
+use crate::report::packet::page::{STYLE, breakable, css_string, visible, wrong};
+use crate::report::view::{BeforeView, VerdictWord};
+use crate::text::encoded;
+
+/// Follows the files, and gives pages their keys.
+pub const SCRIPT: &str = include_str!("../../../templates/live/view.js");
+/// Where that stands.
+pub const SCRIPT_ADDRESS: &str = "-/view.js";
+/// Where the style stands that live pages have beside that of all pages.
+pub const STYLE_ADDRESS: &str = "-/view.css";
+/// The style of all pages, for those that are about no event.
+pub const BASE_ADDRESS: &str = "-/pages.css";
+/// What stands in a page where [`seen`] belongs.
+pub const SEEN: &str = "<meta name=\"slipmark-seen\" content=\"\">";
+
+/// The number of the reading that a page was made from, for the script.
+pub fn seen(number: u64) -> String {
+    format!("<meta name=\"slipmark-seen\" content=\"{number}\">")
+}
+
+/// The style of live pages.
+pub fn style() -> &'static str {
+    include_str!("../../../templates/live/view.css")
+}
+
+/// The style of all pages.
+pub fn base() -> String {
+    format!(
+        "{}{}",
+        STYLE.replace("\"RUNNING\"", &css_string(DEFER)),
+        include_str!("../../../templates/pages/pages.css")
+    )
+}
+
+/// How an event stands.
+#[derive(Debug, Serialize)]
+struct Event<'a> {
+    href: String,
+    name: &'a str,
+    verdict: &'a VerdictWord,
+    open_total: usize,
+    faults: usize,
+    counts: Vec<(&'static str, usize)>,
+}
+
+/// The page to begin with: every event, and how it stands. Each comes with the folder of its pages.
+///
+/// # Errors
+/// If a template is at fault.
+pub fn events(all: &[(String, BeforeView)]) -> Result<String, ReportError> {
+    let heading = all.first().map(|(_, before)| &before.heading);
+    let events: Vec<Event<'_>> = all
+        .iter()
+        .map(|(folder, before)| Event {
+            href: format!("/{}/", encoded(folder)),
+            name: &before.event,
+            verdict: &before.verdict,
+            open_total: before.open_total,
+            faults: before.faults.len(),
+            counts: crate::state::State::ALL
+                .iter()
+                .filter_map(|state| before.counts.get(state.word()).map(|count| (state.word(), *count)))
+                .filter(|(_, count)| *count > 0)
+                .collect(),
+        })
+        .collect();
+    let title = heading.map_or("", |heading| heading.project.as_str());
+    filled(
+        title,
+        "live/events.html",
+        context! {
+            events => Serde(&events),
+            heading => Serde(&heading),
+        },
+    )
+}
+
+/// That there is no answer: what, why, and what to do.
+///
+/// # Errors
+/// If a template is at fault.
+pub fn failed(what: &str, why: &str, help: &str) -> Result<String, ReportError> {
+    filled(what, "live/failed.html", context! { what, why, help })
+}
+
+/// That there is no such page.
+///
+/// # Errors
+/// If a template is at fault.
+pub fn missing() -> Result<String, ReportError> {
+    failed(
+        "There is no such page",
+        "Nothing in the project, as it is now, stands at this address.",
+        "begin again at the list of events",
+    )
+}
+
+fn filled(title: &str, template: &str, view: minijinja::Value) -> Result<String, ReportError> {
+    let environment = environment()?;
+    let template = environment.get_template(template).map_err(|error| wrong(&error))?;
+    let page = template.render(context! { title, defer => DEFER, version => env!("CARGO_PKG_VERSION"), ..view });
+    Ok(breakable(&visible(&page.map_err(|error| wrong(&error))?)))
+}
