@@ -34,3 +34,4 @@ mod support;
 mod text;
 mod trend;
 mod verify;
+mod view;

@@ -52,6 +52,17 @@ struct Event<'a> {
     counts: Vec<(&'static str, usize)>,
 }
 
+/// What is wrong with the files.
+#[derive(Debug, Serialize)]
+struct Fault<'a> {
+    place: String,
+    message: &'a str,
+    help: &'a str,
+}
+
+/// How many faults the page to begin with lists.
+const FAULTS: usize = 12;
+
 /// The page to begin with: every event, and how it stands. Each comes with the folder of its pages.
 ///
 /// # Errors
@@ -74,10 +85,16 @@ pub fn events(all: &[(String, BeforeView)]) -> Result<String, ReportError> {
         })
         .collect();
     let title = heading.map_or("", |heading| heading.project.as_str());
+    let all_faults = all.first().map_or(&[][..], |(_, before)| &before.faults[..]);
+    let faults = all_faults.iter().take(FAULTS);
+    let faults: Vec<Fault<'_>> =
+        faults.map(|own| Fault { place: own.place(), message: &own.message, help: &own.help }).collect();
     filled(
         title,
         "live/events.html",
         context! {
+            faults => Serde(&faults),
+            fault_count => all_faults.len(),
             events => Serde(&events),
             heading => Serde(&heading),
         },

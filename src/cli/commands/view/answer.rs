@@ -58,6 +58,11 @@ impl Loaded {
         self.project.as_ref().ok().map(|project| &project.repo)
     }
 
+    /// Whether there are pages about an event.
+    fn has(&self, event: &str) -> bool {
+        self.project.as_ref().is_ok_and(|project| at(project, event).is_some())
+    }
+
     /// A page about an event; none if there is none.
     pub(super) fn page(&self, event: &str, address: &str, common: &Common) -> Option<Reply> {
         let project = self.project.as_ref().ok()?;
@@ -169,8 +174,8 @@ impl Site for Live {
             return loaded.unreadable(error);
         }
         match (rest.is_empty(), asked.folder) {
-            (true, false) => Reply::elsewhere(format!("/{}/", encoded(event))),
-            (false, true) => loaded.missing(),
+            (true, false) if loaded.has(event) => Reply::elsewhere(format!("/{}/", encoded(event))),
+            (true, false) | (false, true) => loaded.missing(),
             _ => loaded.page(event, &rest.join("/"), self.common()).unwrap_or_else(|| loaded.missing()),
         }
     }
