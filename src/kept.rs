@@ -33,12 +33,15 @@ pub const MOST_BUILDS: usize = 3;
 /// What a file that is not finished is called.
 const UNFINISHED: &str = "unfinished-";
 
+/// Bytes by name.
+type Memory = BTreeMap<String, Vec<u8>>;
+
 /// A place where answers are kept, or none.
 #[derive(Clone, Debug, Default)]
 pub struct Kept {
     folder: Option<PathBuf>,
     /// What was written by a process that leaves the disk alone.
-    memory: Option<Arc<Mutex<BTreeMap<String, Vec<u8>>>>>,
+    memory: Option<Arc<Mutex<Memory>>>,
 }
 
 impl Kept {
@@ -90,7 +93,7 @@ impl Kept {
 }
 
 /// Keeps bytes in memory, and throws everything else away when it has become too much.
-fn remember(memory: &mut BTreeMap<String, Vec<u8>>, name: &str, bytes: &[u8]) {
+fn remember(memory: &mut Memory, name: &str, bytes: &[u8]) {
     let others = memory.iter().filter(|(own, _)| *own != name).map(|(_, bytes)| bytes.len() as u64).sum::<u64>();
     if others + bytes.len() as u64 > MOST_BYTES {
         memory.clear();

@@ -85,7 +85,7 @@
     if (event.ctrlKey || event.metaKey || event.altKey || /^(INPUT|SELECT|TEXTAREA)$/.test(own.tagName)) return;
     if (event.key === "j") go(1);
     else if (event.key === "k") go(-1);
-    else if ("/?oemcr".indexOf(event.key) >= 0 && event.key.length === 1) { event.preventDefault(); to(event.key); }
+    else if (event.key.length === 1 && "/?oemcr".indexOf(event.key) >= 0) { event.preventDefault(); to(event.key); }
   });
 
   // A range that moves through the revisions of a thing, which without it are links.

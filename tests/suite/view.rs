@@ -10,6 +10,11 @@ use crate::support::{TODAY, TestRepo};
 /// Nothing here takes this long, whatever else the machine does.
 const LONG: Duration = Duration::from_secs(60);
 
+/// Prints what was measured, past the harness, which keeps what passing tests print.
+fn figure(text: &str) {
+    let _ = writeln!(std::io::stdout().lock(), "\n{text}");
+}
+
 /// The program, listening.
 struct Viewed<'r> {
     repo: &'r TestRepo,
@@ -284,7 +289,7 @@ fn long_heads_many_connections_and_slow_clients_are_bounded() {
         assert!(begun.elapsed() < LONG, "it never answered again");
         std::thread::sleep(Duration::from_millis(200));
     }
-    println!("after slow clients it answered in {} ms", begun.elapsed().as_millis());
+    figure(&format!("after slow clients it answered in {} ms", begun.elapsed().as_millis()));
 }
 
 #[test]
@@ -299,7 +304,7 @@ fn an_edit_is_told_of_and_the_next_page_has_it() {
     repo.write(path, &text.replace("title = \"Cold torque margin\"", "title = \"Margin when cold\""));
     until(&mut events, |line| line.starts_with("data: "));
     let took = begun.elapsed();
-    println!("an edit was told of after {} ms", took.as_millis());
+    figure(&format!("an edit was told of after {} ms", took.as_millis()));
     assert!(took < Duration::from_secs(5));
     let page = view.get("/hot-fire/requirement/ACT-010").is(200);
     assert!(page.body.contains("Margin when cold") && page.body.contains("class=\"draft\""), "{}", page.body);
@@ -371,8 +376,65 @@ fn memory_does_not_grow_with_readings() {
     let settled = view.resident();
     (20..60).for_each(read_again);
     let after = view.resident();
-    println!("resident after 20 readings {settled} kB, after 60 {after} kB");
+    figure(&format!("resident after 20 readings {settled} kB, after 60 {after} kB"));
     assert!(after < settled + 24 * 1024, "{settled} kB, then {after} kB");
+}
+
+/// What somebody chose stands in the address, and is all that is listed.
+#[test]
+fn rows_are_those_that_were_chosen() {
+    let repo = TestRepo::demo();
+    let view = Viewed::start(&repo);
+    let matrix = repo.run(&["matrix", "--format", "json"]).ended(0).json();
+    let rows = matrix["rows"].as_array().expect("rows");
+    let count = |of: &dyn Fn(&serde_json::Value) -> bool| rows.iter().filter(|row| of(row)).count();
+    let said = |query: &str| view.get(&format!("/hot-fire/rows?{query}")).is(200).body;
+    let is_said = |query: &str, count: usize| {
+        let body = said(query);
+        assert!(count > 0 && body.contains(&format!(">{count} of {} rows.", rows.len())), "{query}: {count}\n{body}");
+        assert_eq!(body.matches("<td data-label=\"requirement\">").count(), count, "{query}");
+    };
+    is_said("", rows.len());
+    is_said("state=no+evidence", count(&|row| row["state"] == "no evidence"));
+    is_said("state=void&state=slipped", count(&|row| row["state"] == "void" || row["state"] == "slipped"));
+    is_said("method=test&safety=1", count(&|row| row["method"] == "test" && row["safety"] == true));
+    is_said("procedure=TP-03&by=serial&column=criteria&page=7", count(&|row| row["procedure"] == "TP-03"));
+    is_said("q=act-010", count(&|row| row["requirement"] == "ACT-010"));
+    assert!(said("q=%22%3E%3Cscript%3Ealert(1)").contains("&quot;&gt;&lt;script&gt;alert(1)"));
+    assert!(said("method=telepathy").contains("No row is like that"));
+    let columns = said("column=owner");
+    assert!(columns.contains("<th>owner</th>") && !columns.contains("<th>evidence</th>"));
+}
+
+#[test]
+fn two_points_are_compared_and_revisions_told() {
+    let repo = TestRepo::demo();
+    let view = Viewed::start(&repo);
+    let form = view.get("/hot-fire/between").is(200).body;
+    assert!(form.contains("<option value=\"PDR\">") && form.contains(&repo.head()[..7]), "{form}");
+    let page = view.get("/hot-fire/between?from=PDR&to=TRR-1").is(200).body;
+    let changes = repo.run(&["changes", "PDR..TRR-1", "--format", "json"]).ended(0).json();
+    let all = changes["changes"].as_array().expect("changes");
+    assert!(all.len() > 10);
+    for change in all {
+        let id = change["id"].as_str().expect("an id");
+        assert!(page.contains(&format!(">{id}<")), "{id}");
+    }
+    let wrong = view.get("/hot-fire/between?from=%3Cb%3Enope").is(200).body;
+    assert!(wrong.contains("role=\"alert\"") && !wrong.contains("<b>nope"), "{wrong}");
+    let history = repo.run(&["history", "ACT-010", "--format", "json"]).ended(0).json();
+    let revisions = history["revisions"].as_array().expect("revisions");
+    let page = view.get("/hot-fire/revisions/ACT-010").is(200).body;
+    for revision in revisions {
+        let oid = revision["oid"].as_str().expect("a commit");
+        let link = format!("?at={oid}");
+        assert!(page.contains(&format!("href=\"{link}\"")), "{link}");
+        let one = view.get(&format!("/hot-fire/revisions/ACT-010{link}")).is(200).body;
+        assert!(one.contains(&format!("Revision {} ", revision["number"])) && one.matches("<h2>Revision").count() == 1);
+    }
+    view.get("/hot-fire/revisions/ACT-010?at=0000").is(404);
+    view.get("/hot-fire/revisions/MOV").is(404);
+    assert!(view.get("/hot-fire/keys").is(200).body.contains("<kbd>?</kbd>"));
 }
 
 #[test]

@@ -30,6 +30,10 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("live/head.html", include_str!("../../../templates/live/head.html")),
     ("live/plain.html", include_str!("../../../templates/live/plain.html")),
     ("live/events.html", include_str!("../../../templates/live/events.html")),
+    ("live/rows.html", include_str!("../../../templates/live/rows.html")),
+    ("live/between.html", include_str!("../../../templates/live/between.html")),
+    ("live/revisions.html", include_str!("../../../templates/live/revisions.html")),
+    ("live/keys.html", include_str!("../../../templates/live/keys.html")),
     ("live/failed.html", include_str!("../../../templates/live/failed.html")),
     ("pages/search.html", include_str!("../../../templates/pages/search.html")),
 ];
@@ -46,6 +50,7 @@ pub(super) const GENERATOR: &str = "<meta name=\"generator\" content=\"slipmark 
 /// If a template is at fault.
 pub(super) fn environment() -> Result<Environment<'static>, ReportError> {
     let mut environment = page::environment()?;
+    environment.add_filter("encoded", crate::text::encoded);
     for (name, text) in PARTS.iter().chain(TEMPLATES) {
         environment.add_template(name, text).map_err(|error| wrong(&error))?;
     }
@@ -80,17 +85,28 @@ pub(super) enum Place {
     All,
     Changes,
     Search,
+    /// Of live pages only.
+    Rows,
+    Between,
+    Keys,
     /// Somewhere below all of them.
     Elsewhere,
 }
 
-/// The line of links at the top: words, key, place.
-const NAV: &[(&str, &str, Place)] = &[
-    ("Open", FRONT, Place::Open),
-    ("Matrix", "matrix", Place::Matrix),
-    ("All", "all", Place::All),
-    ("Changes", "changes", Place::Changes),
-    ("Search", "search", Place::Search),
+/// The line of links at the top: words, key, place, and the letter that leads there on live pages.
+const NAV: &[(&str, &str, Place, &str)] = &[
+    ("Open", FRONT, Place::Open, "o"),
+    ("Matrix", "matrix", Place::Matrix, "m"),
+    ("All", "all", Place::All, ""),
+    ("Changes", "changes", Place::Changes, ""),
+    ("Search", "search", Place::Search, "/"),
+];
+
+/// What live pages have beside that.
+const LIVE: &[(&str, &str, Place, &str)] = &[
+    ("Rows", "rows", Place::Rows, "r"),
+    ("Compare", "between", Place::Between, "c"),
+    ("Keys", "keys", Place::Keys, "?"),
 ];
 
 /// A link of that line.
@@ -99,6 +115,7 @@ struct Nav {
     words: &'static str,
     href: String,
     here: bool,
+    letter: &'static str,
 }
 
 /// What stands in a frame.
@@ -127,7 +144,11 @@ pub(super) fn framed(prepared: &Prepared, linker: &Linker, own: Framed<'_>) -> R
         own.template,
         context! { places => Serde(&linker.sections()), defer => crate::report::cautions::DEFER, ..own.view },
     )?;
-    let nav = NAV.iter().map(|(words, key, place)| Nav { words, href: linker.page(key), here: *place == own.place });
+    let more = if prepared.scheme == Scheme::Live { LIVE } else { &[] };
+    let nav = NAV.iter().chain(more).map(|(words, key, place, letter)| {
+        let letter = if more.is_empty() { "" } else { letter };
+        Nav { words, href: linker.page(key), here: *place == own.place, letter }
+    });
     let nav: Vec<Nav> = nav.collect();
     let before = &prepared.before;
     let scripts: Vec<String> = own.scripts.iter().map(|name| linker.way(name)).collect();

@@ -12,8 +12,10 @@ mod engine;
 mod front;
 mod lists;
 pub mod live;
+mod more;
 mod named;
 mod prepared;
+mod rows;
 mod search;
 mod steps;
 mod thing;
@@ -27,6 +29,7 @@ use self::address::{Asset, Leaf};
 use super::ReportError;
 use super::packet::{Made, Scheme};
 
+pub use self::more::{Compared, Point};
 pub use self::prepared::Prepared;
 
 /// What a page is, as HTTP calls it.

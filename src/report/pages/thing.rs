@@ -77,11 +77,19 @@ impl Set<'_> {
             named => Serde(&named),
             more,
             beside => Serde(&self.beside(&linker, thing)),
+            revisions => self.revisions_of(&linker, address, thing),
             ..content.view
         };
         let own = Framed { title: &title, place: Place::Elsewhere, template: "pages/thing.html", view, scripts: &[] };
         let page = framed(prepared, &linker, own)?;
         Ok((title, page))
+    }
+
+    /// Where a requirement stands as it read before, on live pages.
+    fn revisions_of(&self, linker: &Linker, address: &str, thing: &Thing) -> Option<String> {
+        let live = linker.scheme() == super::Scheme::Live && matches!(thing, Thing::Of(Ref::Requirement(_)));
+        let own = address.strip_prefix("requirement/").filter(|_| live)?;
+        Some(linker.page(&format!("revisions/{own}")))
     }
 
     fn row(&self, linker: &Linker, at: usize) -> RowPart {

@@ -58,7 +58,7 @@ impl BeforeView {
 }
 
 /// The name of a row's group, after its place among the groups: events as they happen, the nameless last.
-fn name(row: &RowView, by: GroupBy) -> (usize, String) {
+pub(in crate::report) fn name(row: &RowView, by: GroupBy) -> (usize, String) {
     let named = |name: Option<String>, none: &str| match name {
         Some(name) => (0, name),
         None => (usize::MAX, none.to_string()),

@@ -40,6 +40,7 @@ pub use concepts::{
 };
 pub use explain::{SORTS, TopicView, explain, topics};
 pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
+pub(in crate::report) use groups::name as group_name;
 pub use groups::{GroupBy, GroupView};
 pub use history::{
     EditedView, EventStateView, HistoryView, RevisionEvidence, RevisionView, RevisionsView, event_states, history,

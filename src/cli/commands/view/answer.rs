@@ -17,7 +17,10 @@ use crate::report::view;
 use crate::serve::{Asked, Reply, Site};
 use crate::text::encoded;
 
+use super::between;
 use super::live::{Live, Now};
+
+const HTML: &str = "text/html; charset=utf-8";
 
 /// A reading, with what was worked out of it so far.
 pub(super) struct Loaded {
@@ -64,11 +67,18 @@ impl Loaded {
     }
 
     /// A page about an event; none if there is none.
-    pub(super) fn page(&self, event: &str, address: &str, common: &Common) -> Option<Reply> {
+    pub(super) fn page(&self, event: &str, address: &str, asked: &Asked, common: &Common) -> Option<Reply> {
         let project = self.project.as_ref().ok()?;
         let event = at(project, event)?;
+        let html = |text: Result<String, ReportError>| text.map(|text| (HTML, text));
         match self.set(project, event, common) {
-            Ok(set) => set.page(address).map(|page| self.made(page.map(|page| (page.media.name(), page.text)))),
+            Ok(set) => match (address, address.strip_prefix("revisions/")) {
+                ("rows", _) => Some(self.made(html(set.rows_chosen(&asked.fields)))),
+                ("keys", _) => Some(self.made(html(set.keys()))),
+                ("between", _) => Some(self.made(html(between::page(project, &set, asked)))),
+                (_, Some(own)) => set.revisions(own, asked.value("at")).map(|page| self.made(html(page))),
+                _ => set.page(address).map(|page| self.made(page.map(|page| (page.media.name(), page.text)))),
+            },
             Err(why) => Some(self.failed("The pages cannot be made", &why, "")),
         }
     }
@@ -114,7 +124,7 @@ impl Loaded {
         let all: Vec<_> = (0..events)
             .map(|event| (folder(project, event), view::before_open(&project.analysis, guard, event)))
             .collect();
-        self.made(live::events(&all).map(|text| ("text/html; charset=utf-8", text)))
+        self.made(live::events(&all).map(|text| (HTML, text)))
     }
 
     fn unreadable(&self, error: &CliError) -> Reply {
@@ -122,7 +132,7 @@ impl Loaded {
     }
 
     fn failed(&self, what: &str, why: &str, help: &str) -> Reply {
-        let reply = self.made(live::failed(what, why, help).map(|text| ("text/html; charset=utf-8", text)));
+        let reply = self.made(live::failed(what, why, help).map(|text| (HTML, text)));
         Reply { status: 500.max(reply.status), ..reply }
     }
 
@@ -135,7 +145,7 @@ impl Loaded {
     }
 
     fn missing(&self) -> Reply {
-        let reply = self.made(live::missing().map(|text| ("text/html; charset=utf-8", text)));
+        let reply = self.made(live::missing().map(|text| (HTML, text)));
         Reply { status: 404, ..reply }
     }
 }
@@ -176,7 +186,7 @@ impl Site for Live {
         match (rest.is_empty(), asked.folder) {
             (true, false) if loaded.has(event) => Reply::elsewhere(format!("/{}/", encoded(event))),
             (true, false) | (false, true) => loaded.missing(),
-            _ => loaded.page(event, &rest.join("/"), self.common()).unwrap_or_else(|| loaded.missing()),
+            _ => loaded.page(event, &rest.join("/"), asked, self.common()).unwrap_or_else(|| loaded.missing()),
         }
     }
 }

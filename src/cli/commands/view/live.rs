@@ -180,7 +180,7 @@ mod tests {
         for number in 0..4 {
             let loaded = Loaded::of(Project::owned(&common, &kept), number);
             gone.push(Arc::downgrade(loaded.repo().unwrap()));
-            let page = loaded.page("hot-fire", "requirement/ACT-010", &common);
+            let page = loaded.page("hot-fire", "requirement/ACT-010", &Default::default(), &common);
             assert!(page.is_some_and(|page| page.text.contains("ACT-010")));
         }
         assert!(gone.iter().all(|repo| repo.upgrade().is_none()));

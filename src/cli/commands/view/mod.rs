@@ -1,6 +1,7 @@
 //! `slipmark view`.
 
 mod answer;
+mod between;
 mod live;
 mod sign;
 mod watching;
