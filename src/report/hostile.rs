@@ -497,7 +497,7 @@ fn no_page_of_options_holds_what_could_run() {
     only_our_tags(&repo, &super::concepts::html(&view::concepts(&analysis, "SLOT").unwrap()).unwrap());
     let trend = hostile_trend(&repo, &analysis);
     only_our_tags(&repo, &super::trend::html(&trend).unwrap());
-    let picture = super::trend::svg(&trend);
+    let picture = super::pictures::trend(&trend);
     only_our_tags(&repo, &format!("<style></style></title><body>{picture}"));
 }
 
@@ -513,7 +513,7 @@ fn only_our_tags(repo: &Repository, page: &str) {
     }
     // What is in quotes cannot leave them: every tag in the page is one that we wrote.
     let tags = body.split('<').skip(1).map(|tag| tag.split([' ', '>', '\n']).next().unwrap_or(""));
-    let known = "svg title desc rect line text path circle h1 h2 p table thead tbody tr th td ul li figure figcaption b br span defs pattern";
+    let known = "svg title desc rect line text path circle h1 h2 p table thead tbody tr th td ul li figure figcaption b br span defs pattern g";
     for tag in tags.map(|tag| tag.trim_start_matches('/')).filter(|tag| *tag != "body" && *tag != "html") {
         assert!(known.split(' ').any(|own| own == tag), "{tag}");
     }

@@ -3,11 +3,11 @@
 use serde::Serialize;
 
 use super::links::Link;
-use super::row::RowPart;
 use super::{Dated, html::Html, links::Linker};
 use crate::analysis::Analysis;
 use crate::quantity::Rule;
 use crate::report::cautions::{DEFER, for_hazard};
+use crate::report::pictures;
 use crate::report::view::{BeforeView, VerdictWord};
 use crate::state::State;
 
@@ -15,8 +15,6 @@ use crate::state::State;
 const LESS_ASKED: usize = 4;
 const PIECES: usize = 8;
 const HAZARDS: usize = 12;
-const MARKS: usize = 300;
-const EVENTS: usize = 10;
 
 /// The first page.
 #[derive(Debug, Serialize)]
@@ -40,7 +38,8 @@ pub(super) struct Cover {
     defer: &'static str,
     parts: Vec<String>,
     counts: Vec<Count>,
-    events: Vec<EventLine>,
+    /// The rows of each event by state.
+    picture: Html,
     /// How many faults there are: each could make the rest wrong, so they come before the verdict.
     faults: usize,
     less_asked: Vec<LessAsked>,
@@ -49,8 +48,6 @@ pub(super) struct Cover {
     less_asked_since: Option<String>,
     cautions: Vec<Caution>,
     other_hazards: Vec<String>,
-    /// Whether every row has its mark on this page.
-    marks: bool,
 }
 
 /// How many rows are in one state.
@@ -59,22 +56,6 @@ struct Count {
     state: &'static str,
     rows: usize,
     meaning: &'static str,
-}
-
-/// The rows due before one event.
-#[derive(Debug, Serialize)]
-struct EventLine {
-    name: String,
-    rows: Vec<Cell>,
-    open: usize,
-}
-
-/// One row, as a mark.
-#[derive(Debug, Serialize)]
-struct Cell {
-    state: &'static str,
-    href: Option<String>,
-    words: String,
 }
 
 /// What is asked less than at the last tag.
@@ -92,14 +73,7 @@ struct Caution {
 
 impl Cover {
     /// From the answer about the event.
-    pub(super) fn of(
-        analysis: &Analysis,
-        linker: &Linker,
-        view: &BeforeView,
-        rows: &[RowPart],
-        dated: &Dated,
-        event: usize,
-    ) -> Cover {
+    pub(super) fn of(analysis: &Analysis, linker: &Linker, view: &BeforeView, dated: &Dated, event: usize) -> Cover {
         let config = &analysis.model.config;
         let own = &config.events[event];
         let (known, other): (Vec<&String>, Vec<&String>) =
@@ -124,10 +98,7 @@ impl Cover {
             defer: DEFER,
             parts: parts(view),
             counts: counts(view),
-            events: events(
-                &config.events[..=event].iter().map(|one| one.name.value.as_str()).collect::<Vec<_>>(),
-                rows,
-            ),
+            picture: Html::trusted(pictures::events(view, "events")),
             faults: view.faults.len(),
             less_asked: less_asked(linker, view).take(LESS_ASKED).collect(),
             less_asked_more: view.less_asked.len().saturating_sub(LESS_ASKED),
@@ -137,7 +108,6 @@ impl Cover {
                 .map(|hazard| Caution { hazard: hazard.clone(), sentences: for_hazard(hazard) })
                 .collect(),
             other_hazards: other.into_iter().take(HAZARDS).cloned().collect(),
-            marks: rows.len() <= MARKS,
         }
     }
 }
@@ -199,26 +169,4 @@ fn counts(view: &BeforeView) -> Vec<Count> {
         meaning: state.meaning(),
     };
     State::ALL.iter().map(count).collect()
-}
-
-/// A line for each event; if there are many, one for all but the last.
-fn events(names: &[&str], rows: &[RowPart]) -> Vec<EventLine> {
-    let (earlier, last) = names.split_at(names.len().saturating_sub(EVENTS));
-    let together = (!earlier.is_empty()).then(|| line(format!("{} earlier", earlier.len()), earlier, rows));
-    together.into_iter().chain(last.iter().map(|name| line(name.to_string(), &[name], rows))).collect()
-}
-
-fn line(name: String, events: &[&str], rows: &[RowPart]) -> EventLine {
-    let own = || rows.iter().filter(|row| row.before.as_deref().is_some_and(|before| events.contains(&before)));
-    EventLine {
-        name,
-        rows: own()
-            .map(|row| Cell {
-                state: row.state,
-                href: row.link().href,
-                words: format!("{}: {}", row.requirement.text, row.state),
-            })
-            .collect(),
-        open: own().filter(|row| row.open).count(),
-    }
 }

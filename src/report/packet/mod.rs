@@ -157,7 +157,7 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
     let files = manifest(analysis, source);
     let claims = Claims::of(&before, dated, &past.since, &files);
     let whole = Whole {
-        cover: cover::Cover::of(analysis, &linker, &before, &rows, dated, event),
+        cover: cover::Cover::of(analysis, &linker, &before, dated, event),
         less_asked: cover::less_asked(&linker, &before).collect(),
         faults: before.faults.iter().map(|fault| problem(&linker, fault)).collect(),
         gaps: before.gaps.iter().map(|gap| problem(&linker, gap)).collect(),
