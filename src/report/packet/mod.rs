@@ -30,6 +30,7 @@ use serde::Serialize;
 use self::links::{Link, Linker};
 use self::row::RowPart;
 use super::ReportError;
+use super::pictures;
 use super::view::{self, BeforeView, RowView};
 use crate::analysis::Analysis;
 use crate::history::Guard;
@@ -78,6 +79,8 @@ struct Whole<'a> {
     gaps: Vec<Problem>,
     open: Vec<RowPart>,
     closes: Vec<Closes>,
+    /// How far results are from their limits, if any has a margin.
+    margins: Option<html::Html>,
     nonconformances: Vec<Link>,
     waivers: Vec<Link>,
     withdrawn: Vec<Link>,
@@ -163,6 +166,7 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         gaps: before.gaps.iter().map(|gap| problem(&linker, gap)).collect(),
         open: open(&before.rows, &rows),
         closes: closes(&linker, &before.rows),
+        margins: pictures::margins(&before, "margins").map(html::Html::trusted),
         nonconformances: linker.links(&before.nonconformances),
         waivers: linker.links(&before.waivers),
         withdrawn: linker.links(&before.withdrawn),

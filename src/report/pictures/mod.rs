@@ -9,6 +9,7 @@
 
 pub mod data;
 mod events;
+mod margins;
 mod options;
 mod scale;
 mod states;
@@ -18,6 +19,7 @@ mod uncertainty;
 mod widths;
 
 pub use self::events::events;
+pub use self::margins::margins;
 pub use self::options::options;
 pub(in crate::report) use self::scale::short;
 pub use self::trend::trend;
