@@ -214,8 +214,9 @@ impl Repository {
         let range = Range { from: Some(from), from_name, to: Some(head), to_name: "HEAD".into() };
         let changes = history::changes(&repo, "project", range, Some(analysis), analysis.request).unwrap().unwrap();
         let told = history::revisions_of(&repo, "project", ["R-1"], head).unwrap();
-        let histories: BTreeMap<_, _> =
+        let mut histories: BTreeMap<_, _> =
             told.into_iter().map(|(id, told)| (id, view::history(&told, changes.list.first()))).collect();
+        histories.values_mut().for_each(|view| view.add_evidence(&analysis.model));
         Past { since: Since::Changes(view::changes(&analysis.model.config.name, &changes)), histories }
     }
 

@@ -244,11 +244,12 @@ fn past(base: Base<'_>, common: &Common, project: &Project) -> Result<Past, CliE
     let uncommitted = history::uncommitted(project)?;
     let histories = requirements.filter_map(|id| {
         let change = uncommitted.iter().find(|change| change.id == id);
-        let view = match (told.get(id), change) {
+        let mut view = match (told.get(id), change) {
             (Some(told), change) => view::history(told, change),
             (None, Some(change)) => view::history_to_be(change),
             (None, None) => return None,
         };
+        view.add_evidence(&project.analysis.model);
         Some((id.to_string(), view))
     });
     Ok(Past { since, histories: histories.collect() })

@@ -12,9 +12,13 @@ use crate::analysis::Analysis;
 use crate::model::kinds::requirement::show_limits;
 use crate::model::kinds::{AppliesTo, Criterion, Limit, Requirement, RequirementStatus};
 use crate::parse::Moment;
-use crate::report::view::RowView;
+use crate::report::pictures;
+use crate::report::view::{self, RowView, RowsOf};
 use crate::state::State;
 use crate::text::Span;
+
+/// Requirements of a packet that each have a picture, at most.
+const PICTURES: usize = 200;
 
 /// A requirement.
 #[derive(Debug, Serialize)]
@@ -46,6 +50,8 @@ pub(super) struct RequirementPart {
     evidence: Vec<EvidenceLine>,
     named_by: Vec<Named>,
     history: HistoryPart,
+    /// What it hangs together with.
+    picture: Option<Html>,
 }
 
 /// A criterion as it is asked.
@@ -116,6 +122,7 @@ pub(super) fn parts(analysis: &Analysis, linker: &Linker, rows: &[RowView], past
     });
     let mut parts: Vec<RequirementPart> = parts.collect();
     let worst: BTreeMap<String, State> = worst_states(rows);
+    draw(analysis, &mut parts, rows);
     for part in parts.iter_mut().filter(|part| part.rows.iter().any(|row| row.by_children)) {
         let line = |child: &Link| ChildLine {
             link: child.clone(),
@@ -125,6 +132,19 @@ pub(super) fn parts(analysis: &Analysis, linker: &Linker, rows: &[RowView], past
         part.child_states = part.children.iter().map(line).collect();
     }
     parts
+}
+
+/// Draws what each requirement that is due hangs together with; of very many none, since the page would be pictures for the most part.
+fn draw(analysis: &Analysis, parts: &mut [RequirementPart], rows: &[RowView]) {
+    let rows = RowsOf::of(rows);
+    if parts.iter().filter(|part| part.is_due()).count() > PICTURES {
+        return;
+    }
+    for part in parts.iter_mut().filter(|part| part.is_due()) {
+        let anchor = anchor("trace", &part.id);
+        let view = view::trace(analysis, &part.id, &rows);
+        part.picture = view.and_then(|view| pictures::trace(&view, &anchor)).map(Html::trusted);
+    }
 }
 
 fn worst_states(rows: &[RowView]) -> BTreeMap<String, State> {
@@ -188,6 +208,7 @@ fn part(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String], br
         evidence: if brief { Vec::new() } else { evidence(analysis, linker, at, decides) },
         named_by: if brief { Vec::new() } else { named_by(analysis, linker, it) },
         history: HistoryPart::default(),
+        picture: None,
         id,
     }
 }

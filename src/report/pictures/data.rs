@@ -350,7 +350,7 @@ mod tests {
             "t [s]</text>",
             "y &lt;over&gt; time</title>",
             "y [N·m] from ",
-            "id=\"data-A-1---more-title\"",
+            "id=\"data-A-1~20~~26~~20~more-title\"",
         ] {
             assert!(drawn.contains(axis), "{axis} in {drawn}");
         }

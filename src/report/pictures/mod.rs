@@ -9,11 +9,14 @@
 
 pub mod data;
 mod events;
+mod layers;
 mod margins;
 mod options;
 mod scale;
 mod states;
 mod svg;
+mod timeline;
+mod trace;
 mod trend;
 mod uncertainty;
 mod widths;
@@ -22,6 +25,8 @@ pub use self::events::events;
 pub use self::margins::margins;
 pub use self::options::options;
 pub(in crate::report) use self::scale::short;
+pub use self::timeline::timeline;
+pub use self::trace::trace;
 pub use self::trend::trend;
 pub use self::uncertainty::{spread, tornado};
 

@@ -142,7 +142,10 @@ impl<'t> Words<'t> {
 impl Svg {
     /// An empty picture. The anchor makes its names its own in a page of several.
     pub(super) fn new(anchor: &str, width: f64) -> Svg {
-        let id = anchor.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect();
+        // What cannot stand in a name is spelt out, so that two anchors never become one name.
+        let plain = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_' | '.');
+        let spelt = |c: char| if plain(c) { c.to_string() } else { format!("~{:x}~", u32::from(c)) };
+        let id = anchor.chars().map(spelt).collect();
         Svg { id, width, body: String::new(), patterns: Vec::new() }
     }
 
@@ -307,7 +310,7 @@ mod tests {
         let mut svg = Svg::new("a\" onload=\"x", 100.0);
         svg.words((1.0, 2.0), Words::of("<script>\u{202e}&\"'\n"));
         let out = svg.finish("</title><a>", "</desc>\u{1b}[2J", 10.0);
-        assert!(out.contains("aria-labelledby=\"a--onload--x-title a--onload--x-words\""), "{out}");
+        assert!(out.contains("aria-labelledby=\"a~22~~20~onload~3d~~22~x-title a~22~"), "{out}");
         assert!(out.contains(">&lt;script&gt;&lt;U+202E&gt;&amp;&quot;&#39; </text>"), "{out}");
         assert!(
             out.contains("&lt;/title&gt;&lt;a&gt;</title>") && out.contains("&lt;/desc&gt;&lt;U+001B&gt;[2J</desc>"),

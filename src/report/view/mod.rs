@@ -20,6 +20,7 @@ mod row;
 mod sheet;
 mod show;
 mod since;
+mod trace;
 mod trend;
 mod words;
 mod worked;
@@ -56,6 +57,7 @@ pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show, tell_edits};
 pub(in crate::report) use show::{calibrated, touched};
 pub use since::{Point, SinceRow, SinceView, since};
+pub use trace::{RowsOf, TraceLine, TraceNode, TraceView, trace};
 pub use trend::{TrendPoint, TrendView, trend};
 pub use worked::{Beside, SolvedView, WorkedInput, WorkedReduction, WorkedVerdict, WorkedView, worked};
 
