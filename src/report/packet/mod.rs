@@ -89,6 +89,8 @@ struct Whole<'a> {
     others: Vec<requirement::RequirementPart>,
     records: Vec<record::RecordPart>,
     registers: registers::Registers,
+    /// The product tree, with where its parts stand.
+    product: Option<html::Html>,
     items: Vec<hardware::ItemPart>,
     slots: Vec<hardware::SlotPart>,
     lives: Vec<life::LifePart>,
@@ -173,6 +175,7 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         lapsing: before.lapsing.iter().map(|own| lapsing(&linker, own)).collect(),
         records: record::parts(analysis, &linker, &rows, source),
         registers: registers::Registers::of(analysis, &linker),
+        product: pictures::product(&view::product(analysis, &before.rows, event), "product").map(html::Html::trusted),
         items: hardware::items(analysis, &linker, event),
         slots: hardware::slots(analysis, &linker),
         lives: life::parts(analysis, &linker),

@@ -16,6 +16,7 @@ mod lapsing;
 mod life;
 mod next;
 mod prerequisites;
+mod product;
 mod row;
 mod sheet;
 mod show;
@@ -52,6 +53,7 @@ pub use impact::{
 pub use lapsing::LapsingView;
 pub use life::{LifeUse, LifeView, lives};
 pub use next::{ClosedView, LeftView, NextView, StepView, next};
+pub use product::{PartView, ProductView, product};
 pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix};
 pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show, tell_edits};
