@@ -502,6 +502,29 @@ fn no_page_of_options_holds_what_could_run() {
     only_our_tags(&repo, &format!("<style></style></title><body>{picture}"));
 }
 
+#[test]
+fn no_picture_holds_what_could_run() {
+    use super::pictures;
+    let repo = Repository::new();
+    let analysis = repo.analysis();
+    let (guard, past) = (repo.guard(&analysis), repo.past(&analysis));
+    let before = view::before(&analysis, &guard, 0);
+    let rows = view::matrix(&analysis).rows;
+    let traced = view::trace(&analysis, "R-1", &view::RowsOf::of(&rows)).unwrap();
+    let pictures = [
+        Some(pictures::events(&before, RAW)),
+        pictures::margins(&before, RAW),
+        pictures::timeline(&past.histories["R-1"], RAW),
+        pictures::trace(&traced, RAW),
+        pictures::product(&view::product(&analysis, &rows, 0), RAW),
+        Some(pictures::trend(&hostile_trend(&repo, &analysis))),
+    ];
+    for picture in pictures.map(Option::unwrap) {
+        pictures::tests::well_formed(&picture);
+        only_our_tags(&repo, &format!("<style></style></title><body>{picture}"));
+    }
+}
+
 /// Fails if a page with a picture holds a tag that none of our templates has.
 #[track_caller]
 fn only_our_tags(repo: &Repository, page: &str) {
