@@ -24,6 +24,7 @@ mod new;
 mod newcomer;
 mod packet;
 mod past;
+mod pictures;
 mod readme;
 mod show;
 mod sign;

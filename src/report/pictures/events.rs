@@ -11,7 +11,7 @@ const EVENTS: usize = 10;
 const LEFT: f64 = 122.0;
 const RIGHT: f64 = 104.0;
 /// From bar to bar, and how high a bar is.
-const STEP: f64 = 37.0;
+const STEP: f64 = 31.0;
 const HIGH: f64 = 15.0;
 /// The least width of a state that has any row, so that none is lost in a long bar.
 const LEAST: f64 = 8.0;
@@ -152,7 +152,7 @@ mod tests {
         }
         view.rows.push(open);
         let picture = events(&view, "e");
-        assert!(picture.contains("<rect x=\"122\" y=\"78\" width=\"8\" height=\"15\" fill=\"#000\""), "{picture}");
+        assert!(picture.contains("<rect x=\"122\" y=\"66\" width=\"8\" height=\"15\" fill=\"#000\""), "{picture}");
         assert!(picture.len() < 4000, "{}", picture.len());
     }
 

@@ -73,10 +73,7 @@ fn entries(view: &BeforeView) -> (Vec<Entry<'_>>, Vec<Entry<'_>>) {
     let with_margin = |row| move |criterion| Entry::of(row, criterion);
     let mut all: Vec<Entry<'_>> =
         view.rows.iter().flat_map(|row| row.criteria.iter().filter_map(with_margin(row))).collect();
-    all.sort_by(|a, b| {
-        let name = |own: &Entry<'_>| (own.row.requirement.clone(), own.criterion.name.clone(), own.row.subject.clone());
-        a.thickness().total_cmp(&b.thickness()).then_with(|| name(a).cmp(&name(b)))
-    });
+    all.sort_by(|a, b| a.thickness().total_cmp(&b.thickness()).then_with(|| a.name().cmp(&b.name())));
     all.into_iter().partition(|own| own.row.safety)
 }
 
@@ -85,6 +82,10 @@ impl<'v> Entry<'v> {
         let margin = criterion.exact.as_ref()?;
         let multiple = margin.multiple_of_u().and_then(|own| own.to_f64()).filter(|own| own.is_finite());
         Some(Entry { row, criterion, multiple: multiple.filter(|_| !margin.at_least) })
+    }
+
+    fn name(&self) -> (&str, &str, &str) {
+        (&self.row.requirement, &self.criterion.name, &self.row.subject)
     }
 
     /// By what it is ordered: what has no uncertainty comes last, and first if it is outside.

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::analysis::Analysis;
 use crate::model::kinds::Serial;
-use crate::model::{Id, SerialId};
+use crate::model::{Id, Ref, SerialId};
 use crate::state::State;
 
 use super::RowView;
@@ -64,7 +64,7 @@ pub fn product(analysis: &Analysis, rows: &[RowView], event: usize) -> ProductVi
 /// What is in each item and slot, by id; what is in nothing that there is stands under nothing.
 fn inside(analysis: &Analysis) -> BTreeMap<Option<&Id>, Vec<&Id>> {
     let model = &analysis.model;
-    let known = |id: &&Id| model.item(id).is_some() || model.slots.iter().any(|slot| slot.head.id.value == **id);
+    let known = |id: &&Id| matches!(model.find(id.as_str()), Some(Ref::Item(_) | Ref::Slot(_)));
     let mut inside: BTreeMap<Option<&Id>, Vec<&Id>> = BTreeMap::new();
     for slot in &model.slots {
         let above = slot.assembly.as_ref().map(|id| &id.value).filter(known);
@@ -128,11 +128,13 @@ impl<'a> Growing<'a> {
 
     fn part(&mut self, depth: usize, id: &'a Id) {
         let model = &self.analysis.model;
-        let Some(at) = model.items.iter().position(|item| item.head.id.value == *id) else {
-            let slot = model.slots.iter().find(|slot| slot.head.id.value == *id);
-            let title = slot.map(|slot| slot.head.title.clone()).unwrap_or_default();
-            self.push((depth, "slot"), id.to_string(), (title, false), id.as_str());
-            return;
+        let at = match model.find(id.as_str()) {
+            Some(Ref::Item(at)) => at,
+            Some(Ref::Slot(at)) => {
+                let title = model.slots[at].head.title.clone();
+                return self.push((depth, "slot"), id.to_string(), (title, false), id.as_str());
+            }
+            _ => return,
         };
         let item = &model.items[at];
         let gone = self.analysis.graph.dropped[at];
