@@ -216,7 +216,7 @@ impl Repository {
         let told = history::revisions_of(&repo, "project", ["R-1"], head).unwrap();
         let mut histories: BTreeMap<_, _> =
             told.into_iter().map(|(id, told)| (id, view::history(&told, changes.list.first()))).collect();
-        histories.values_mut().for_each(|view| view.add_evidence(&analysis.model));
+        histories.values_mut().for_each(|view| view.add_evidence(analysis));
         Past { since: Since::Changes(view::changes(&analysis.model.config.name, &changes)), histories }
     }
 

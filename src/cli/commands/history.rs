@@ -72,7 +72,7 @@ fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitS
         (None, Some(change)) => view::history_to_be(change),
         (None, None) => return Err(unknown(project, id)?),
     };
-    view.add_evidence(&project.analysis.model);
+    view.add_evidence(&project.analysis);
     if arguments.states {
         let then = states(project, &view)?;
         view.add_states(&then, view::event_states(&project.analysis, id));

@@ -249,7 +249,7 @@ fn past(base: Base<'_>, common: &Common, project: &Project) -> Result<Past, CliE
             (None, Some(change)) => view::history_to_be(change),
             (None, None) => return None,
         };
-        view.add_evidence(&project.analysis.model);
+        view.add_evidence(&project.analysis);
         Some((id.to_string(), view))
     });
     Ok(Past { since, histories: histories.collect() })

@@ -18,6 +18,11 @@ const TOP: f64 = 40.0;
 const LIMIT: f64 = LEFT + EDGE + HALF;
 const WIDTH: f64 = LIMIT + HALF + EDGE + RIGHT;
 
+/// The most criteria; a project that has more reads them in the table.
+const SHOWN: usize = 60;
+/// The most results of one criterion.
+const RESULTS: usize = 12;
+
 /// One result to be drawn.
 struct Drawn<'v> {
     option: usize,
@@ -30,10 +35,14 @@ struct Drawn<'v> {
 /// The picture of all margins of a comparison; none where there is no number to draw.
 pub fn options(view: &ConceptsView) -> Option<String> {
     let criteria = view.asked.iter().flat_map(|asked| asked.criteria.iter().map(move |own| (&asked.requirement, own)));
-    let blocks: Vec<(&String, &ComparedView, Vec<Drawn<'_>>)> = criteria
+    let mut blocks: Vec<(&String, &ComparedView, Vec<Drawn<'_>>)> = criteria
         .map(|(requirement, criterion)| (requirement, criterion, drawn(criterion)))
         .filter(|(_, _, drawn)| !drawn.is_empty())
         .collect();
+    let all: usize = blocks.iter().map(|(_, _, drawn)| drawn.len()).sum();
+    blocks.truncate(SHOWN);
+    blocks.iter_mut().for_each(|(_, _, drawn)| drawn.truncate(RESULTS));
+    let more = all - blocks.iter().map(|(_, _, drawn)| drawn.len()).sum::<usize>();
     let lines: usize = blocks.iter().map(|(_, _, drawn)| drawn.len().max(2)).sum();
     if lines == 0 {
         return None;
@@ -46,6 +55,11 @@ pub fn options(view: &ConceptsView) -> Option<String> {
     for (requirement, criterion, drawn) in &blocks {
         block(&mut svg, &mut words, (requirement, criterion), drawn, y);
         y += drawn.len().max(2) as f64 * STEP + STEP / 2.0;
+    }
+    if more > 0 {
+        let left_out = format!("Not drawn: {more} more results; the table has them.");
+        svg.words((0.0, height - 4.0), Words::of(&left_out).small().soft());
+        words.push_str(&left_out);
     }
     Some(svg.finish(&format!("Margins of the options of {}", view.slot), &words, height))
 }
@@ -117,4 +131,26 @@ fn label(own: &Drawn<'_>) -> String {
     let record = own.shown.record.as_deref().unwrap_or("no record");
     let bare = if own.expanded.is_none() && !own.shown.at_least { ", no uncertainty" } else { "" };
     format!("{}: {result}{bare}, {record}, {}", own.name, own.shown.state.word())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::{example, well_formed};
+    use super::*;
+    use crate::report::view;
+
+    #[test]
+    fn of_hundreds_of_criteria_some_are_drawn_and_the_others_counted() {
+        let mut view = view::concepts(&example(), "MOV-ACT").unwrap();
+        let few = options(&view).unwrap();
+        well_formed(&few);
+        assert!(!few.contains("Not drawn"));
+        let asked = view.asked.clone();
+        view.asked = std::iter::repeat_n(asked, 100).flatten().collect();
+        let many = options(&view).unwrap();
+        well_formed(&many);
+        assert!(many.contains("Not drawn: ") && many.len() < 100_000, "{}", many.len());
+        view.asked.clear();
+        assert_eq!(options(&view), None);
+    }
 }
