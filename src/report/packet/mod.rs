@@ -85,6 +85,8 @@ struct Whole<'a> {
     waivers: Vec<Link>,
     withdrawn: Vec<Link>,
     lapsing: Vec<Lapsing>,
+    /// Whether the requirements have pictures; of very many none has.
+    drawn: bool,
     parts: Vec<requirement::RequirementPart>,
     others: Vec<requirement::RequirementPart>,
     records: Vec<record::RecordPart>,
@@ -181,6 +183,7 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         lives: life::parts(analysis, &linker),
         changes: past::ChangesPart::of(&linker, &past.since, "the files of this packet", false),
         manifest: files,
+        drawn: parts.is_empty() || parts.iter().any(|part| part.picture.is_some()),
         parts,
         others,
         before: &before,

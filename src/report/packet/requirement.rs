@@ -51,7 +51,7 @@ pub(super) struct RequirementPart {
     named_by: Vec<Named>,
     history: HistoryPart,
     /// What it hangs together with.
-    picture: Option<Html>,
+    pub(super) picture: Option<Html>,
 }
 
 /// A criterion as it is asked.

@@ -354,6 +354,25 @@ fn many_events_share_a_line_on_the_first_page() {
 }
 
 #[test]
+fn of_very_many_requirements_none_is_drawn_and_it_says_so() {
+    let with = |count: usize| {
+        let mut project = Memory::new().file("slipmark.toml", "name = \"x\"\nevents = [\"e\"]\n");
+        for at in 0..count {
+            let text = format!(
+                "+++\nkind = \"requirement\"\nid = \"R-{at}\"\ntitle = \"T\"\nsource = \"S\"\n\
+                 verify = [{{ method = \"analysis\" }}]\n+++\nThe stand shall hold.\n"
+            );
+            project = project.file(&format!("r{at}.md"), text);
+        }
+        made(&project, "e").1.html().to_string()
+    };
+    let drawn = |page: &str| page.matches("<details class=\"trace\">").count();
+    let (few, many) = (with(200), with(201));
+    assert_eq!((drawn(&few), few.contains("is not drawn here")), (200, false));
+    assert_eq!((drawn(&many), many.contains("is not drawn here")), (0, true));
+}
+
+#[test]
 fn the_name_of_the_file_stays_in_its_folder() {
     let project = "name = \"x\"\nevents = [\"../../etc/passwd\"]\n";
     let (before, packet) = made(&Memory::new().file("slipmark.toml", project), "../../etc/passwd");

@@ -197,7 +197,7 @@ fn foot(svg: &mut Svg, y: f64, more: usize) -> f64 {
         "An arrow: further than the scale goes.",
     ];
     let left_out = format!(
-        "Not drawn: {more} more, further inside in their group or without an uncertainty; they stand with their requirements."
+        "Not drawn: {more} more, no thinner in their group, or without an uncertainty; they stand with their requirements."
     );
     if more > 0 {
         lines.push(&left_out);

@@ -21,16 +21,17 @@ pub fn product(view: &ProductView, anchor: &str) -> Option<String> {
     let mut svg = Svg::new(anchor, WIDE);
     svg.words((WORD, 12.0), Words::of("worst of its rows").small().soft());
     svg.words((WIDE, 12.0), Words::of("rows due").small().soft().ending());
-    // For each depth the height of the last part there, from which lines go down.
+    // For each depth the height of the last part there, from which the line goes on down.
     let mut above: Vec<f64> = Vec::new();
     for (at, part) in view.parts.iter().enumerate() {
         let y = TOP + (at as f64 + 0.5) * STEP;
         let depth = part.depth.min(DEEPEST);
         let x = depth as f64 * INDENT;
         svg.line((x, y + STEP / 2.0), (WIDE, y + STEP / 2.0), FINE.wide(0.4));
-        if let Some(parent) = depth.checked_sub(1).and_then(|depth| above.get(depth)) {
+        if let Some(parent) = depth.checked_sub(1).and_then(|depth| above.get(depth).copied()) {
             let left = x - INDENT + 5.0;
-            svg.line((left, parent + 7.0), (left, y), LINE.wide(0.7).in_grey(SOFT));
+            let start = above.get(depth).copied().unwrap_or(parent + 7.0);
+            svg.line((left, start), (left, y), LINE.wide(0.7).in_grey(SOFT));
             svg.line((left, y), (x - 3.0, y), LINE.wide(0.7).in_grey(SOFT));
         }
         above.truncate(depth);
