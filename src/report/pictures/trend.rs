@@ -82,7 +82,7 @@ impl<'v> Drawing<'v> {
         // Of very many points every so many has a bar, and the last one.
         let every = self.view.points.len().div_ceil(BARS).max(1);
         let last = self.view.points.len().saturating_sub(1);
-        for (at, point) in self.view.points.iter().enumerate().filter(|(at, _)| (last - at) % every == 0) {
+        for (at, point) in self.view.points.iter().enumerate().filter(|(at, _)| (last - at).is_multiple_of(every)) {
             self.bar(svg, LEFT + self.step * at as f64, self.step * every as f64, point);
         }
         if every > 1 {
