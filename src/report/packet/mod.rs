@@ -21,7 +21,7 @@ pub(in crate::report) mod requirement;
 pub(in crate::report) mod row;
 
 #[cfg(test)]
-mod tests;
+pub(in crate::report) mod tests;
 
 use std::collections::BTreeMap;
 

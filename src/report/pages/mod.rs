@@ -24,7 +24,7 @@ use std::sync::Arc;
 
 use self::address::{Asset, Leaf};
 use super::ReportError;
-use super::packet::{Made, Scheme};
+use super::packet::{Made, Scheme, draft, sentence};
 
 pub use self::prepared::Prepared;
 
@@ -92,6 +92,16 @@ impl<'a> Set<'a> {
     /// The address of the page about what has this id or name; none if nothing has.
     pub fn address_of(&self, name: &str) -> Option<&str> {
         self.prepared.places.names.get(name).map(String::as_str)
+    }
+
+    /// The verdict in a sentence.
+    pub fn verdict(&self) -> String {
+        sentence(&self.prepared.before)
+    }
+
+    /// Why the pages are a draft, if they are.
+    pub fn draft(&self) -> Option<String> {
+        draft(&self.prepared.before)
     }
 
     /// The page at an address, made now; none if there is none.
