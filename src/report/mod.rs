@@ -1,7 +1,7 @@
 //! What people and programs read: views of an analysis, and renderers of views.
 //!
 //! In: an [`Analysis`](crate::analysis::Analysis) with its [`Guard`](crate::history::Guard). Out: text, JSON, Markdown,
-//! CSV, HTML, workbooks. A view is owned, serialisable and in its final order; a renderer only lays it out, so that no format can
+//! CSV, HTML, workbooks, folders of pages. A view is owned, serialisable and in its final order; a renderer only lays it out, so that no format can
 //! show another answer than the next.
 
 pub mod cautions;

@@ -27,6 +27,7 @@ mod past;
 mod readme;
 mod show;
 mod sign;
+mod site;
 mod sources;
 mod stand;
 mod support;
