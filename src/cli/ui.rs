@@ -6,6 +6,8 @@
 
 use std::io::{IsTerminal, Write};
 
+use rayon::prelude::*;
+
 use crate::report::style;
 
 use super::CliError;
@@ -98,6 +100,13 @@ impl Ui {
     pub fn text(&mut self, text: &str) {
         let shown = style::render(text, self.colour_out);
         self.bytes(shown.as_bytes());
+    }
+
+    /// Prints text for people that comes in pieces.
+    pub fn texts(&mut self, pieces: &[String]) {
+        let colour = self.colour_out;
+        let shown: Vec<String> = pieces.par_iter().map(|piece| style::render(piece, colour)).collect();
+        self.bytes(shown.concat().as_bytes());
     }
 
     /// Prints bytes as they are: JSON, CSV, documents.

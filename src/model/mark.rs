@@ -50,7 +50,8 @@ pub fn mark(requirement: &Requirement) -> String {
 /// A prefix and the first twelve hex digits of the SHA-256 of a text.
 pub(super) fn short_hash(prefix: &str, text: &str) -> String {
     let digest = Sha256::digest(text.as_bytes());
-    let mut hash = prefix.to_string();
+    let mut hash = String::with_capacity(prefix.len() + 12);
+    hash.push_str(prefix);
     for byte in &digest[..6] {
         let _ = write!(hash, "{byte:02x}");
     }

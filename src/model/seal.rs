@@ -33,7 +33,7 @@ const LISTS: &[&str] = &["serial", "witnessed_by", "instruments"];
 
 /// The canonical text of a record's front matter and calculations, version 1.
 pub fn canonical(table: &DeTable<'_>, calculations: &[CalcBlock]) -> String {
-    let mut lines = Lines::default();
+    let mut lines = Lines::new();
     for (key, value) in table {
         let key = key.get_ref().as_ref();
         if LEFT_OUT.contains(&key) {
@@ -67,7 +67,6 @@ pub fn seal(table: &DeTable<'_>, calculations: &[CalcBlock]) -> String {
 ///
 /// The keys that lead to a value are kept beside the path as it is written: a name may hold a dot, so that only they tell
 /// where a value stands.
-#[derive(Default)]
 struct Lines<'t> {
     keys: Vec<&'t str>,
     path: String,
@@ -76,6 +75,16 @@ struct Lines<'t> {
 }
 
 impl<'t> Lines<'t> {
+    /// None yet, with room for those of an ordinary record.
+    fn new() -> Lines<'t> {
+        Lines {
+            keys: Vec::with_capacity(8),
+            path: String::with_capacity(128),
+            text: String::with_capacity(2048),
+            ends: Vec::with_capacity(64),
+        }
+    }
+
     /// Adds the lines of the value at the path.
     fn flatten(&mut self, value: &'t DeValue<'_>) {
         let length = self.path.len();

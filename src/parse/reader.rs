@@ -7,7 +7,7 @@ use std::cell::{Cell, RefCell};
 use std::ops::Range;
 
 use toml::Spanned as TomlSpanned;
-use toml::de::{DeTable, DeValue};
+use toml::de::{DeString, DeTable, DeValue};
 
 use crate::diag::{Finding, Findings};
 use crate::id::{Id, SerialId};
@@ -49,10 +49,18 @@ pub struct Reader<'r> {
     file: FileId,
     base: usize,
     findings: &'r RefCell<Findings>,
-    asked: RefCell<Vec<&'static str>>,
-    /// Where the keys begin that were asked for and are there.
-    found: RefCell<Vec<usize>>,
+    /// The keys that were asked for, and where those begin that are there.
+    asked: RefCell<Vec<(&'static str, Option<usize>)>>,
     all_asked: Cell<bool>,
+    /// Which of [`sort_of`] its keys are, a bit for each.
+    sorts: u64,
+}
+
+/// Sorts texts roughly into 64: most of the keys that a table may have are not in it, and this tells it of most of them without a search.
+fn sort_of(key: &str) -> u64 {
+    let (first, last) = (key.as_bytes().first(), key.as_bytes().last());
+    let sum = key.len() + 5 * usize::from(first.copied().unwrap_or(0)) + 11 * usize::from(last.copied().unwrap_or(0));
+    1 << (sum % 64)
 }
 
 impl<'r> Reader<'r> {
@@ -64,10 +72,9 @@ impl<'r> Reader<'r> {
         name: &'static str,
         findings: &'r RefCell<Findings>,
     ) -> Self {
-        // Whoever reads a table of many keys asks for all that there may be.
-        let asked = RefCell::new(Vec::with_capacity(if table.len() > 4 { 40 } else { 8 }));
-        let found = RefCell::new(Vec::with_capacity(table.len()));
-        Reader { table, span, name, file: span.file, base, findings, asked, found, all_asked: Cell::new(false) }
+        let asked = RefCell::new(Vec::new());
+        let sorts = table.keys().fold(0, |sorts, key| sorts | sort_of(key.get_ref()));
+        Reader { table, span, name, file: span.file, base, findings, asked, all_asked: Cell::new(false), sorts }
     }
 
     /// The same reader with other words for its table in messages.
@@ -91,21 +98,34 @@ impl<'r> Reader<'r> {
         Span::new(self.file, self.base + range.start..self.base + range.end)
     }
 
+    fn entry(&self, key: &str) -> Option<(&'r TomlSpanned<DeString<'r>>, &'r TomlSpanned<DeValue<'r>>)> {
+        let may_be = self.sorts & sort_of(key) != 0;
+        may_be.then(|| self.table.get_key_value(key)).flatten()
+    }
+
+    fn value(&self, key: &str) -> Option<&'r DeValue<'r>> {
+        self.entry(key).map(|(_, value)| value.get_ref())
+    }
+
     fn find(&self, key: &'static str) -> Option<(Span, &'r TomlSpanned<DeValue<'r>>)> {
-        self.asked.borrow_mut().push(key);
-        let (name, value) = self.table.get_key_value(key)?;
-        self.found.borrow_mut().push(name.span().start);
-        Some((self.place(name.span()), value))
+        let found = self.entry(key);
+        let mut asked = self.asked.borrow_mut();
+        if asked.capacity() == 0 {
+            // Whoever reads a table of many keys asks for all that there may be.
+            asked.reserve_exact(if self.table.len() > 4 { 40 } else { 8 });
+        }
+        asked.push((key, found.map(|(name, _)| name.span().start)));
+        found.map(|(name, value)| (self.place(name.span()), value))
     }
 
     /// Whether the key is there, whatever it holds.
     pub fn has(&self, key: &str) -> bool {
-        self.table.contains_key(key)
+        self.entry(key).is_some()
     }
 
     /// Where a key's name stands.
     pub fn key_span(&self, key: &str) -> Option<Span> {
-        self.table.get_key_value(key).map(|(name, _)| self.place(name.span()))
+        self.entry(key).map(|(name, _)| self.place(name.span()))
     }
 
     fn wrong(&self, key: &str, value: &TomlSpanned<DeValue<'_>>, expected: &str) {
@@ -124,10 +144,18 @@ impl<'r> Reader<'r> {
     }
 
     fn as_text(&self, key: &str, value: &'r TomlSpanned<DeValue<'r>>) -> Option<Spanned<String>> {
+        self.as_words(key, value).map(|text| Spanned::new(text.value.to_string(), text.span))
+    }
+
+    /// A string, not copied.
+    fn words(&self, key: &'static str) -> Option<Spanned<&'r str>> {
+        let (_, value) = self.find(key)?;
+        self.as_words(key, value)
+    }
+
+    fn as_words(&self, key: &str, value: &'r TomlSpanned<DeValue<'r>>) -> Option<Spanned<&'r str>> {
         match value.get_ref() {
-            DeValue::String(text) if !text.trim().is_empty() => {
-                Some(Spanned::new(text.to_string(), self.place(value.span())))
-            }
+            DeValue::String(text) if !text.trim().is_empty() => Some(Spanned::new(text, self.place(value.span()))),
             DeValue::String(_) => {
                 self.report(Finding::at("empty-value", self.place(value.span()), format!("`{key}` is empty")));
                 None
@@ -157,18 +185,30 @@ impl<'r> Reader<'r> {
 
     /// A string or a list of strings.
     pub fn list(&self, key: &'static str) -> Vec<Spanned<String>> {
+        self.list_of(key, |text| Some(text.value.to_string()))
+    }
+
+    /// What `read` makes of a string or of each of a list of strings.
+    fn list_of<T>(&self, key: &'static str, read: impl Fn(&Spanned<&'r str>) -> Option<T>) -> Vec<Spanned<T>> {
         match self.find(key) {
             None => Vec::new(),
-            Some((_, value)) => self.strings(key, value),
+            Some((_, value)) => self.strings_of(key, value, read),
         }
     }
 
-    fn strings(&self, key: &str, value: &'r TomlSpanned<DeValue<'r>>) -> Vec<Spanned<String>> {
+    fn strings_of<T>(
+        &self,
+        key: &str,
+        value: &'r TomlSpanned<DeValue<'r>>,
+        read: impl Fn(&Spanned<&'r str>) -> Option<T>,
+    ) -> Vec<Spanned<T>> {
+        let one = |element| {
+            let text = self.as_words(key, element)?;
+            read(&text).map(|made| Spanned::new(made, text.span))
+        };
         match value.get_ref() {
-            DeValue::Array(array) => {
-                at_most(array.len(), array.iter().filter_map(|element| self.as_text(key, element)))
-            }
-            DeValue::String(_) => self.as_text(key, value).into_iter().collect(),
+            DeValue::Array(array) => at_most(array.len(), array.iter().filter_map(one)),
+            DeValue::String(_) => at_most(1, one(value).into_iter()),
             _ => {
                 self.wrong(key, value, "a string or a list of strings");
                 Vec::new()
@@ -189,7 +229,7 @@ impl<'r> Reader<'r> {
     }
 
     fn not_an_empty_list(&self, key: &'static str) {
-        let Some(value) = self.table.get(key) else { return };
+        let Some((_, value)) = self.entry(key) else { return };
         if matches!(value.get_ref(), DeValue::Array(array) if array.is_empty()) {
             let text = format!("`{key}` is an empty list");
             self.report(Finding::at("empty-value", self.place(value.span()), text));
@@ -198,35 +238,34 @@ impl<'r> Reader<'r> {
 
     /// A list of ids.
     pub fn ids(&self, key: &'static str) -> Vec<Spanned<Id>> {
-        self.list(key).into_iter().map(|text| Spanned::new(Id::new(&text.value), text.span)).collect()
+        self.list_of(key, |text| Some(Id::new(text.value)))
     }
 
     /// One id.
     pub fn id(&self, key: &'static str) -> Option<Spanned<Id>> {
-        self.text(key).map(|text| Spanned::new(Id::new(&text.value), text.span))
+        self.words(key).map(|text| Spanned::new(Id::new(text.value), text.span))
     }
 
     /// One serial `ITEM/NUMBER`; a text of another form is reported.
     pub fn serial(&self, key: &'static str) -> Option<Spanned<SerialId>> {
-        self.text(key).and_then(|text| self.as_serial(text))
+        let text = self.words(key)?;
+        self.as_serial(&text).map(|serial| Spanned::new(serial, text.span))
     }
 
     /// A list of serials `ITEM/NUMBER`; a text of another form is reported.
     pub fn serials(&self, key: &'static str) -> Vec<Spanned<SerialId>> {
-        let texts = self.list(key);
-        let count = texts.len();
-        at_most(count, texts.into_iter().filter_map(|text| self.as_serial(text)))
+        self.list_of(key, |text| self.as_serial(text))
     }
 
-    fn as_serial(&self, text: Spanned<String>) -> Option<Spanned<SerialId>> {
-        let serial = SerialId::parse(&text.value);
+    fn as_serial(&self, text: &Spanned<&str>) -> Option<SerialId> {
+        let serial = SerialId::parse(text.value);
         if serial.is_none() {
             let message = format!("\"{}\" does not name one piece of an item", text.value);
             self.report(
                 Finding::at("not-a-serial", text.span, message).help("write ITEM/NUMBER, such as \"MOV/SN02\""),
             );
         }
-        serial.map(|serial| Spanned::new(serial, text.span))
+        serial
     }
 
     /// A number or a string.
@@ -288,12 +327,12 @@ impl<'r> Reader<'r> {
 
     /// One word out of a list; another is reported with the nearest.
     pub fn choice<T: Copy>(&self, key: &'static str, choices: &[(&str, T)]) -> Option<Spanned<T>> {
-        let text = self.text(key)?;
+        let text = self.words(key)?;
         if let Some((_, value)) = choices.iter().find(|(word, _)| *word == text.value) {
             return Some(Spanned::new(*value, text.span));
         }
         let words: Vec<&str> = choices.iter().map(|(word, _)| *word).collect();
-        let help = match nearest(&text.value, words.iter().copied()) {
+        let help = match nearest(text.value, words.iter().copied()) {
             Some(word) => format!("did you mean \"{word}\"? it takes one of: {}", words.join(", ")),
             None => format!("write one of: {}", words.join(", ")),
         };
@@ -361,7 +400,7 @@ impl<'r> Reader<'r> {
 
     /// Whether a key holds an array whose elements are tables (as against plain strings).
     pub fn holds_tables(&self, key: &str) -> bool {
-        match self.table.get(key).map(TomlSpanned::get_ref) {
+        match self.value(key) {
             Some(DeValue::Array(array)) => {
                 array.iter().next().is_some_and(|first| super::front_matter::is_table(first.get_ref()))
             }
@@ -371,12 +410,12 @@ impl<'r> Reader<'r> {
 
     /// Whether a key holds an array.
     pub fn holds_list(&self, key: &str) -> bool {
-        matches!(self.table.get(key).map(TomlSpanned::get_ref), Some(DeValue::Array(_)))
+        matches!(self.value(key), Some(DeValue::Array(_)))
     }
 
     /// Whether a key holds a table.
     pub fn holds_table(&self, key: &str) -> bool {
-        self.table.get(key).is_some_and(|value| super::front_matter::is_table(value.get_ref()))
+        self.value(key).is_some_and(super::front_matter::is_table)
     }
 
     /// A table whose keys are names: each with a table, in the order of the names.
@@ -433,7 +472,7 @@ impl<'r> Reader<'r> {
 
     /// The value as strings; reports anything else.
     pub fn value_strings(&self, key: &str, value: Value<'r>) -> Vec<Spanned<String>> {
-        self.strings(key, value.0)
+        self.strings_of(key, value.0, |text| Some(text.value.to_string()))
     }
 
     /// The value as a table, if it is one.
@@ -443,11 +482,12 @@ impl<'r> Reader<'r> {
 
     /// Whether each key of the table was asked for, told without comparing names; `false` leaves it open.
     fn are_all_found(&self) -> bool {
-        let mut found = self.found.borrow_mut();
-        found.sort_unstable();
-        found.dedup();
+        let mut asked = self.asked.borrow_mut();
+        // Those that are not there first: one of them is meant by a key that nobody knows.
+        asked.sort_unstable_by_key(|(key, at)| (*at, *key));
+        asked.dedup();
         // Each key begins somewhere else.
-        found.len() == self.table.len()
+        asked.iter().filter(|(_, at)| at.is_some()).count() == self.table.len()
     }
 
     /// Reports every key that nobody asked for; `elsewhere` are keys that belong one level up.
@@ -458,18 +498,17 @@ impl<'r> Reader<'r> {
         let asked = self.asked.borrow();
         for key in self.table.keys() {
             let name = key.get_ref().as_ref();
-            if asked.contains(&name) {
+            if asked.iter().any(|(key, _)| *key == name) {
                 continue;
             }
             let span = self.place(key.span());
             let help = if elsewhere.contains(&name) {
                 format!("`{name}` is inside {}; move it above the line where {} starts", self.name, self.name)
-            } else if let Some(meant) = nearest(name, asked.iter().copied()) {
+            } else if let Some(meant) = nearest(name, asked.iter().map(|(key, _)| *key)) {
                 format!("did you mean `{meant}`?")
             } else {
-                let mut known: Vec<&str> = asked.clone();
+                let mut known: Vec<&str> = asked.iter().map(|(key, _)| *key).collect();
                 known.sort_unstable();
-                known.dedup();
                 format!("remove it, or use one of: {}", known.join(", "))
             };
             self.report(

@@ -130,8 +130,8 @@ pub struct Margin {
 }
 
 /// The symbol for a width beside a value in this unit: there nobody takes 5 degC for a temperature.
-pub(super) fn symbol_of_span(unit: &Unit) -> String {
-    if unit.kind == Kind::TemperaturePoint { unit.symbol.clone() } else { unit.as_difference().symbol }
+pub(super) fn symbol_of_span(unit: &Unit) -> &str {
+    if unit.kind == Kind::TemperaturePoint { &unit.symbol } else { unit.difference_symbol() }
 }
 
 impl Quantity {
@@ -167,9 +167,13 @@ impl Margin {
     /// The margin in the unit of the limit.
     pub fn in_unit(&self) -> String {
         let unit = &self.limit.unit;
-        let number = plain(&unit.span_from_si(&self.value));
+        let mut number = plain(&unit.span_from_si(&self.value));
         let symbol = symbol_of_span(unit);
-        if symbol.is_empty() { number } else { format!("{number} {symbol}") }
+        if !symbol.is_empty() {
+            number.push(' ');
+            number.push_str(symbol);
+        }
+        number
     }
 
     /// The margin in percent of the limit; `None` where the limit is zero or a point on a scale with an offset.
@@ -178,12 +182,12 @@ impl Margin {
             return None;
         }
         let percent = &self.value / self.limit.value.abs() * Rational::from_integer(100.into());
-        Some(format!("{} %", significant(&percent, 3)))
+        Some(significant(&percent, 3) + " %")
     }
 
     /// The margin in multiples of U, cut to two digits; `None` without an uncertainty, or with one of zero.
     pub fn in_u(&self) -> Option<String> {
-        self.multiple_of_u().map(|multiple| format!("{} U", truncated(&multiple)))
+        self.multiple_of_u().map(|multiple| truncated(&multiple) + " U")
     }
 
     /// The margin divided by U, exactly; `None` without an uncertainty, or with one of zero.
@@ -204,16 +208,18 @@ impl Margin {
 
     /// All of it in one line: `0.33 N·m (66 % of the limit, 3.0 U)`, with the risk where that decided.
     pub fn show(&self) -> String {
-        let percent = self.percent().map(|percent| format!("{percent} of the limit"));
-        let risk = self.show_risk().filter(|_| self.by_risk).map(|risk| format!("{risk} risk of being outside"));
-        let details: Vec<String> = percent.into_iter().chain(self.in_u()).chain(risk).collect();
-        let start = if self.at_least { "at least " } else { "" };
-        let margin = self.in_unit();
-        if details.is_empty() {
-            format!("{start}{margin}")
-        } else {
-            format!("{start}{margin} ({})", details.join(", "))
+        let percent = self.percent().map(|percent| percent + " of the limit");
+        let risk = self.show_risk().filter(|_| self.by_risk).map(|risk| risk + " risk of being outside");
+        let mut text = String::with_capacity(64);
+        text.push_str(if self.at_least { "at least " } else { "" });
+        text.push_str(&self.in_unit());
+        let mut end = "";
+        for detail in percent.into_iter().chain(self.in_u()).chain(risk) {
+            text.push_str(if end.is_empty() { " (" } else { ", " });
+            text.push_str(&detail);
+            end = ")";
         }
+        text + end
     }
 }
 

@@ -168,17 +168,19 @@ pub(super) fn units_at(value: &Rational, place: i32) -> BigInt {
 
 /// So many units of 10^`place`, written out; zero never has a sign.
 fn write_units(units: &BigInt, place: i32) -> String {
-    let mut digits = units.abs().to_string();
+    let mut text = units.to_string();
+    let signs = usize::from(units.is_negative());
+    let digits = text.len() - signs;
     let places = usize::try_from(-i64::from(place)).unwrap_or(0);
     if place > 0 && !units.is_zero() {
-        digits.push_str(&"0".repeat(usize::try_from(place).unwrap_or(0)));
+        text.extend(std::iter::repeat_n('0', usize::try_from(place).unwrap_or(0)));
     } else if places > 0 {
-        if digits.len() <= places {
-            digits.insert_str(0, &"0".repeat(places + 1 - digits.len()));
+        if digits <= places {
+            text.insert_str(signs, &"0".repeat(places + 1 - digits));
         }
-        digits.insert(digits.len() - places, '.');
+        text.insert(text.len() - places, '.');
     }
-    if units.is_negative() { format!("-{digits}") } else { digits }
+    text
 }
 
 /// A value and its uncertainty, which is not zero: two significant digits of it, the value to the same place.
@@ -283,6 +285,9 @@ pub fn truncated(value: &Rational) -> String {
     write_units(&scaled.to_integer(), place)
 }
 
-fn strip_zeros(text: String) -> String {
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+fn strip_zeros(mut text: String) -> String {
+    if text.contains('.') {
+        text.truncate(text.trim_end_matches('0').trim_end_matches('.').len());
+    }
+    text
 }

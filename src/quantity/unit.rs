@@ -95,6 +95,11 @@ impl Unit {
         if self.factor.is_one() { value.clone() } else { value / &self.factor }
     }
 
+    /// The symbol of the unit for differences on this scale.
+    pub(super) fn difference_symbol(&self) -> &str {
+        self.difference.as_ref().unwrap_or(&self.symbol)
+    }
+
     /// The unit for differences on this scale: `psi` for `psig`, `delta_degC` for `degC`, otherwise the same.
     pub fn as_difference(&self) -> Self {
         let mut unit = self.clone();

@@ -276,7 +276,7 @@ fn texts(repo: &Repository) -> Vec<(&'static str, String)> {
         ("before", text::before::render(&view::before(&analysis, &guard, 0), true, 80)),
         ("before --by", text::before::render(&grouped(&analysis, &guard), true, 80)),
         ("before --next", text::before::render(&ordered(&analysis, &guard), true, 80)),
-        ("matrix", text::matrix::render(&view::matrix(&analysis), 80)),
+        ("matrix", text::matrix::render(&analysis, 80).concat()),
         ("check", text::findings::check(&check, 80)),
         ("changes", text::changes::render(changes, 80, true)),
         ("history", text::history::render(&past.histories["R-1"], 80)),

@@ -328,9 +328,9 @@ pub fn condition_holds(
     condition: &Condition,
     recorded: Option<&Spanned<Scalar>>,
 ) -> Result<(), String> {
-    let asked = crate::model::kinds::requirement::show_limits(condition.min.as_ref(), condition.max.as_ref());
+    let asked = || crate::model::kinds::requirement::show_limits(condition.min.as_ref(), condition.max.as_ref());
     let Some(recorded) = recorded else {
-        return Err(format!("condition `{}` ({asked}) is not recorded", condition.name));
+        return Err(format!("condition `{}` ({}) is not recorded", condition.name, asked()));
     };
     let text = recorded.value.text();
     let measured =
@@ -341,7 +341,7 @@ pub fn condition_holds(
     let rule = if certain { &Rule::Simple } else { &facts.model.config.rule };
     match quantity::judge(rule, &measured, &limits, facts.model.config.ambient.as_ref()) {
         Ok((Conformity::Met, _)) => Ok(()),
-        Ok(_) => Err(format!("condition `{}` was {text}, and {asked} is asked", condition.name)),
+        Ok(_) => Err(format!("condition `{}` was {text}, and {} is asked", condition.name, asked())),
         Err(error) => Err(format!("condition `{}`: {}", condition.name, error.message)),
     }
 }

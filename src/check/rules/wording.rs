@@ -18,7 +18,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     }
     let facts = &subject.facts;
     let model = facts.model;
-    let glossary = glossary(model);
+    let words = Words { glossary: glossary(model), parameters: parameters(model) };
     let in_force =
         |requirement: &Requirement| requirement.status != RequirementStatus::Withdrawn && !requirement.plain.is_empty();
     let each = || -> Vec<Finding> {
@@ -26,7 +26,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
         let in_force = all.filter(|(_, requirement)| in_force(requirement));
         let found = in_force.flat_map_iter(|(at, requirement)| {
             let has_children = !facts.graph.children[at].is_empty();
-            statement(model, requirement, has_children, &glossary)
+            statement(model, requirement, has_children, &words)
         });
         found.collect()
     };
@@ -44,6 +44,18 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     }
 }
 
+/// What the project says of itself, for all statements.
+struct Words {
+    glossary: Glossary,
+    /// Values of parameters as written.
+    parameters: Vec<String>,
+}
+
+fn parameters(model: &Model) -> Vec<String> {
+    let parameters = model.parameters.values().map(|parameter| parameter.text.value.clone());
+    parameters.chain(model.config.ambient.iter().map(|ambient| ambient.text.clone())).collect()
+}
+
 /// The project's own words: what its items, slots and procedures are called.
 fn glossary(model: &Model) -> Glossary {
     let mut glossary = Glossary::new();
@@ -55,19 +67,17 @@ fn glossary(model: &Model) -> Glossary {
     glossary
 }
 
-fn statement(model: &Model, requirement: &Requirement, has_children: bool, glossary: &Glossary) -> Vec<Finding> {
+fn statement(model: &Model, requirement: &Requirement, has_children: bool, words: &Words) -> Vec<Finding> {
     let (limits, conditions) = values(requirement);
-    let mut parameters: Vec<String> = model.parameters.values().map(|parameter| parameter.text.value.clone()).collect();
-    parameters.extend(model.config.ambient.iter().map(|ambient| ambient.text.clone()));
     let context = Context {
-        glossary,
+        glossary: &words.glossary,
         ids: &|text| is_name(model, text),
         // A requirement that others hang from is about the whole of what they are about.
         has_target: requirement.applies_to != AppliesTo::Project || has_children,
         rationale: requirement.rationale.as_deref(),
         limits: &limits,
         conditions: &conditions,
-        parameters: &parameters,
+        parameters: &words.parameters,
     };
     let hits = examine(&requirement.statement.value, &context);
     hits.into_iter().map(|hit| finding(requirement, hit)).collect()

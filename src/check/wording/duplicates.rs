@@ -5,7 +5,7 @@
 //! only with earlier ones that have one of its rare words at a place early enough, and most of those are dismissed by a signature of
 //! 128 bits.
 
-use std::collections::BTreeSet;
+use std::borrow::Cow;
 
 use foldhash::{HashMap, HashMapExt};
 
@@ -126,7 +126,7 @@ fn is_near(a: &WordSet, b: &WordSet) -> bool {
 }
 
 fn word_sets(statements: &[(usize, &str)]) -> Vec<WordSet> {
-    let split: Vec<Words> = statements.par_iter().with_min_len(256).map(|(_, text)| words(text)).collect();
+    let split: Vec<Words<'_>> = statements.par_iter().with_min_len(256).map(|(_, text)| words(text)).collect();
     let mut counts: HashMap<&str, u32> = HashMap::new();
     for word in split.iter().flat_map(|split| &split.words) {
         *counts.entry(word).or_default() += 1;
@@ -135,13 +135,13 @@ fn word_sets(statements: &[(usize, &str)]) -> Vec<WordSet> {
     let mut ranked: Vec<(u32, &str)> = counts.into_iter().map(|(word, count)| (count, word)).collect();
     ranked.sort_unstable();
     let rank: HashMap<&str, u32> = (0..).zip(&ranked).map(|(rank, (_, word))| (*word, rank)).collect();
-    let mut named: HashMap<&[String], usize> = HashMap::new();
+    let mut named: HashMap<&[Cow<'_, str>], usize> = HashMap::new();
     for split in &split {
         let next = named.len();
         named.entry(&split.names).or_insert(next);
     }
-    let set = |(split, (index, _)): (&Words, &(usize, &str))| {
-        let mut words: Vec<u32> = split.words.iter().filter_map(|word| rank.get(word.as_str()).copied()).collect();
+    let set = |(split, (index, _)): (&Words<'_>, &(usize, &str))| {
+        let mut words: Vec<u32> = split.words.iter().filter_map(|word| rank.get(word.as_ref()).copied()).collect();
         words.sort_unstable();
         let signature = words.iter().fold(0u128, |bits, word| bits ^ (1 << (word.wrapping_mul(0x9E37_79B9) >> 25)));
         WordSet { index: *index, words, names: named[split.names.as_slice()], signature }
@@ -149,43 +149,63 @@ fn word_sets(statements: &[(usize, &str)]) -> Vec<WordSet> {
     split.par_iter().zip(statements).with_min_len(256).map(set).collect()
 }
 
-/// The words of a statement without their endings, and in order those that name something.
-struct Words {
-    words: BTreeSet<String>,
-    names: Vec<String>,
+/// The words of a statement without their endings, sorted, each once; and in order those that name something.
+struct Words<'t> {
+    words: Vec<Cow<'t, str>>,
+    names: Vec<Cow<'t, str>>,
 }
 
-fn words(text: &str) -> Words {
-    let mut words = BTreeSet::new();
+fn words(text: &str) -> Words<'_> {
+    let mut words = Vec::with_capacity(text.len() / 6);
     let mut names = Vec::new();
     for chunk in text.split(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | ':' | '(' | ')' | '"' | '*')) {
         let chunk = chunk.trim_matches(['.', '!', '?', '`', '_', '[', ']']);
         if chunk.is_empty() {
             continue;
         }
-        let lower = chunk.to_lowercase();
-        let letters = chunk.chars().any(char::is_alphabetic);
-        let capitals = chunk.chars().filter(|c| c.is_uppercase()).count() >= 2;
-        if letters && (capitals || chunk.chars().any(|c| c.is_ascii_digit())) {
+        let lower = lower(chunk);
+        if is_name(chunk) {
             names.push(lower.clone());
         }
-        if !EMPTY.contains(&lower.as_str()) {
-            words.insert(stem(&lower).to_string());
+        if !EMPTY.contains(&lower.as_ref()) {
+            words.push(stem(lower));
         }
     }
+    words.sort_unstable();
+    words.dedup();
     Words { words, names }
 }
 
+/// The word in lower case, as it is where it is written so.
+fn lower(word: &str) -> Cow<'_, str> {
+    let is_lower = word.bytes().all(|byte| byte.is_ascii() && !byte.is_ascii_uppercase());
+    if is_lower { Cow::Borrowed(word) } else { Cow::Owned(word.to_lowercase()) }
+}
+
+/// Whether a word names something: an abbreviation, an id, a number with letters.
+fn is_name(word: &str) -> bool {
+    let letters = word.chars().any(char::is_alphabetic);
+    let capitals = || word.chars().filter(|c| c.is_uppercase()).count() >= 2;
+    letters && (word.bytes().any(|byte| byte.is_ascii_digit()) || capitals())
+}
+
 /// The word without the commonest endings: close, closes, closed are one.
-fn stem(word: &str) -> &str {
-    let longest = ["ing", "ed", "es", "s", "e"]
-        .iter()
-        .find_map(|ending| word.strip_suffix(ending).filter(|rest| rest.len() >= 3));
-    longest.unwrap_or(word)
+fn stem(word: Cow<'_, str>) -> Cow<'_, str> {
+    let rest = |ending: &&str| word.strip_suffix(*ending).map(str::len).filter(|rest| *rest >= 3);
+    let length = ["ing", "ed", "es", "s", "e"].iter().find_map(rest).unwrap_or(word.len());
+    match word {
+        Cow::Borrowed(word) => Cow::Borrowed(&word[..length]),
+        Cow::Owned(mut word) => {
+            word.truncate(length);
+            Cow::Owned(word)
+        }
+    }
 }
 
 #[cfg(test)]
 mod tests {
+    use std::collections::BTreeSet;
+
     use super::*;
 
     fn pairs(statements: &[&str]) -> Vec<(usize, usize)> {

@@ -189,6 +189,9 @@ impl<'a> Statement<'a> {
         let upper = text.bytes().filter(u8::is_ascii_uppercase).count();
         let digit = text.bytes().any(|byte| byte.is_ascii_digit());
         let single = end - first == 1;
+        if single && upper == 0 && !digit {
+            return false; // as nearly every word is
+        }
         if from.kind == Kind::Word && (upper > 0 || digit || !single) && (context.ids)(text) {
             return true;
         }

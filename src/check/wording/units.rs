@@ -128,6 +128,9 @@ static SCALES: LazyLock<HashMap<&str, Scale>> = LazyLock::new(|| {
     SYMBOLS.iter().map(scale).collect()
 });
 
+/// The longest name of a unit, with an `s` at its end.
+const LONGEST: usize = 13;
+
 /// The size of the unit with this normalised symbol.
 fn scale_of(symbol: &str) -> Option<Scale> {
     SCALES.get(symbol).copied()
@@ -135,6 +138,10 @@ fn scale_of(symbol: &str) -> Option<Scale> {
 
 /// Whether `text` is the symbol or the name of a unit by itself.
 pub(super) fn is_unit(text: &str) -> bool {
+    // Nearly every word of a sentence comes by here.
+    if text.len() > LONGEST {
+        return false;
+    }
     let base = text.strip_suffix(['2', '3']).unwrap_or(text);
     scale_of(text).is_some() || scale_of(base).is_some() || by_name(text).is_some()
 }
@@ -325,5 +332,18 @@ fn push_factor(symbol: &mut String, text: &str) {
             symbol.push_str(&text[base.len()..]);
         }
         None => symbol.push_str(text),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_unit_is_longer_than_the_longest() {
+        for name in NAMES.iter().map(|(name, _)| *name).chain(SYMBOLS.iter().map(|(symbol, ..)| *symbol)) {
+            assert!(is_unit(name), "{name}");
+            assert!(name.len() < LONGEST, "{name}");
+        }
     }
 }

@@ -31,14 +31,14 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
 }
 
 fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    // It is as large as the project, and like that lives until the process ends.
-    let view: &MatrixView = Box::leak(Box::new(view::matrix(&project.analysis)));
     project.tell_faults(ui)?;
+    // It is as large as the project, and like that lives until the process ends.
+    let whole = || -> &MatrixView { Box::leak(Box::new(view::matrix(&project.analysis))) };
     match arguments.format {
-        Format::Text => ui.text(&text::matrix::render(view, ui.width())),
-        Format::Json => ui.bytes(json::render(view)?.as_bytes()),
-        Format::Markdown => ui.bytes(tables::markdown(&[tables::rows(&view.rows)]).as_bytes()),
-        Format::Csv => ui.bytes(&tables::csv(&tables::rows(&view.rows))?),
+        Format::Text => ui.texts(&text::matrix::render(&project.analysis, ui.width())),
+        Format::Json => ui.bytes(json::render(whole())?.as_bytes()),
+        Format::Markdown => ui.bytes(tables::markdown(&[tables::rows(&whole().rows)]).as_bytes()),
+        Format::Csv => ui.bytes(&tables::csv(&tables::rows(&whole().rows))?),
     }
     Ok(ExitStatus::Done)
 }

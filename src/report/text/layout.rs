@@ -7,7 +7,10 @@ use crate::report::style::{OFF, STRONG, columns, render};
 /// Breaks text at spaces so that no line is wider than `width`, the first after `first` columns already used; later
 /// lines start with `indent` spaces. A number stays with its uncertainty and its unit. A word wider than a line stands
 /// alone, unbroken.
-pub fn wrap(text: &str, width: usize, first: usize, indent: usize) -> String {
+pub fn wrap(text: &str, width: usize, first: usize, indent: usize) -> Cow<'_, str> {
+    if fits(text, width, first) {
+        return Cow::Borrowed(text);
+    }
     let words: Vec<&str> = text.split([' ', '\n', '\t']).filter(|word| !word.is_empty()).collect();
     let mut wrapped = String::with_capacity(text.len() + 16);
     let mut used = first;
@@ -32,7 +35,15 @@ pub fn wrap(text: &str, width: usize, first: usize, indent: usize) -> String {
         used += wide + 1 - count;
         rest = &rest[count..];
     }
-    wrapped
+    Cow::Owned(wrapped)
+}
+
+/// Whether a text can stay as it is: short enough, and with no white space but single spaces between words.
+fn fits(text: &str, width: usize, first: usize) -> bool {
+    let bytes = text.as_bytes();
+    let ends = [bytes.first(), bytes.last()].contains(&Some(&b' '));
+    let spaces = bytes.windows(2).any(|pair| pair == b"  ") || memchr::memchr2(b'\n', b'\t', bytes).is_some();
+    !ends && !spaces && first + columns(text) <= width
 }
 
 /// How many of the words are one quantity, unless they are wider than `room`, and the columns that they take; of any
@@ -62,8 +73,10 @@ fn goes_on(word: &str) -> bool {
 
 /// Fills text up with spaces to `width` columns.
 pub fn pad(text: &str, width: usize) -> String {
-    let mut padded = text.to_string();
-    padded.push_str(&" ".repeat(width.saturating_sub(columns(text))));
+    let missing = width.saturating_sub(columns(text));
+    let mut padded = String::with_capacity(text.len() + missing);
+    padded.push_str(text);
+    padded.extend(std::iter::repeat_n(' ', missing));
     padded
 }
 

@@ -182,7 +182,8 @@ impl Page {
                 let note = if link.note.is_empty() { String::new() } else { format!(" {QUIET}({}){OFF}", link.note) };
                 let text = if link.kind == "unknown" { "nothing has this id".into() } else { link.title.clone() };
                 let lead = format!("  {}{}", link.id, " ".repeat(at.saturating_sub(columns(&link.id)).max(2)));
-                let wrapped = wrap(&format!("{text}{note}"), self.width, columns(&lead), at + 2);
+                let noted = format!("{text}{note}");
+                let wrapped = wrap(&noted, self.width, columns(&lead), at + 2);
                 self.line(&format!("{lead}{wrapped}"));
             }
         }

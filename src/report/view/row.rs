@@ -228,11 +228,30 @@ pub struct MatrixView {
     pub rows: Vec<RowView>,
 }
 
+/// How many rows are made by one thread in one go.
+const TOGETHER: usize = 64;
+
 /// Makes the matrix.
 pub fn matrix(analysis: &Analysis) -> MatrixView {
     let rows = analysis.rows(None);
     MatrixView {
         heading: Heading::of(analysis),
-        rows: rows.into_par_iter().with_min_len(64).map(|row| RowView::of(&analysis.model, &row)).collect(),
+        rows: rows.into_par_iter().with_min_len(TOGETHER).map(|row| RowView::of(&analysis.model, &row)).collect(),
     }
+}
+
+/// What `write` makes of the matrix, piece by piece: the rows of a requirement come together. No more of them are there at a time than
+/// are being written.
+pub fn matrix_by_requirement(analysis: &Analysis, write: impl Fn(&[RowView], &mut String) + Sync) -> Vec<String> {
+    let rows = analysis.rows(None);
+    let same: Vec<&[Row]> = rows.chunk_by(|a, b| a.requirement == b.requirement).collect();
+    let piece = |same: &[&[Row]]| {
+        let mut text = String::with_capacity(1 << 15);
+        for rows in same {
+            let views: Vec<RowView> = rows.iter().map(|row| RowView::of(&analysis.model, row)).collect();
+            write(&views, &mut text);
+        }
+        text
+    };
+    same.par_chunks(TOGETHER).map(piece).collect()
 }

@@ -9,8 +9,8 @@ use rayon::prelude::*;
 
 use super::WorkTree;
 use super::ignores::Ignores;
-use super::reading::{Kind, OnDisk, begins_with_fence};
-use crate::git::{FileMode, IndexSnapshot};
+use super::reading::{Kind, begins_with_fence};
+use crate::git::{FileMode, IndexEntry, IndexSnapshot};
 use crate::source::rules::{Foreign, is_settings};
 use crate::source::{Limits, PROJECT_FILE, SourceProblem};
 use crate::text::RepoPath;
@@ -185,19 +185,13 @@ impl Listing {
     }
 
     /// Tracked paths that the walk passed by although they are on disk, because they are ignored.
-    pub(super) fn tracked_but_unlisted(
-        &self,
-        root: &Path,
-        index: &IndexSnapshot,
-        on_disk: &[OnDisk],
-    ) -> Vec<(RepoPath, Kind)> {
+    pub(super) fn tracked_but_unlisted(&self, root: &Path, absent: &[&IndexEntry]) -> Vec<(RepoPath, Kind)> {
         let mut found = Vec::new();
         // Entries come folder by folder, so the last answer nearly always is the next one too.
         let mut last_folder: Option<(&str, bool)> = None;
-        for entry in index.entries.iter().filter(|entry| entry.mode != FileMode::Submodule) {
+        for entry in absent.iter().filter(|entry| entry.mode != FileMode::Submodule) {
             let path = &entry.path;
-            let known = on_disk.binary_search_by(|file| file.path.cmp(path)).is_ok();
-            if known || self.foreign.holds(path.as_str()) || path.as_str().contains('\u{fffd}') {
+            if self.foreign.holds(path.as_str()) || path.as_str().contains('\u{fffd}') {
                 continue;
             }
             let real = match last_folder {
@@ -336,13 +330,15 @@ fn child(folder: &str, name: &str) -> String {
     if folder.is_empty() { name.to_owned() } else { format!("{folder}/{name}") }
 }
 
+/// What a folder holds, in order: few at a time are sorted in less than all together.
 fn names(folder: &Path) -> std::io::Result<Vec<(std::ffi::OsString, FileType)>> {
-    std::fs::read_dir(folder)?
-        .map(|entry| {
-            let entry = entry?;
-            Ok((entry.file_name(), entry.file_type()?))
-        })
-        .collect()
+    let names = std::fs::read_dir(folder)?.map(|entry| {
+        let entry = entry?;
+        Ok((entry.file_name(), entry.file_type()?))
+    });
+    let mut names = names.collect::<std::io::Result<Vec<_>>>()?;
+    names.sort_unstable_by(|a, b| a.0.cmp(&b.0));
+    Ok(names)
 }
 
 /// Whether an ignored file is one that somebody will look for in vain.

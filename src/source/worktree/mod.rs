@@ -125,13 +125,14 @@ impl Source for WorkTree {
         let plain = listing.is_plain();
         listing.sort_out_repositories(&known.index, limits);
         on_disk.retain(|file| !listing.foreign.holds(file.path.as_str()));
-        let unlisted = listing.tracked_but_unlisted(&self.root, &known.index, &on_disk);
+        let absent = absent(&on_disk, &known.index);
+        let unlisted = listing.tracked_but_unlisted(&self.root, &absent);
         if !unlisted.is_empty() {
             on_disk.extend(Reader::new(&self.root, &self.nearer, limits).read_all(&unlisted)?);
             on_disk.sort_by(|a, b| a.path.cmp(&b.path));
         }
         listing.keep_untracked_ignored(&known.index);
-        let seen = if plain && unlisted.is_empty() { seen(&on_disk, &known.index) } else { None };
+        let seen = if plain && absent.is_empty() { seen(&on_disk) } else { None };
         let conversions = Conversions::find(&self.repo, &self.root, &on_disk);
         let compared = Compared::make(self, &known, &listing.foreign, &on_disk, conversions)?;
         let origin = Origin::WorkTree { head: known.head, uncommitted: compared.uncommitted };
@@ -168,12 +169,18 @@ impl Source for WorkTree {
     }
 }
 
-/// By what to tell that these files are the same; none unless all are plain, could be read, and are all that git tracks here.
-fn seen(on_disk: &[OnDisk], index: &IndexSnapshot) -> Option<Seen> {
-    let is_tracked = |entry: &IndexEntry| on_disk.binary_search_by(|file| file.path.cmp(&entry.path)).is_ok();
-    if !index.entries.par_iter().with_min_len(256).all(is_tracked) {
-        return None;
-    }
+/// What git tracks and the walk did not come by; both lists are in path order.
+fn absent<'i>(on_disk: &[OnDisk], index: &'i IndexSnapshot) -> Vec<&'i IndexEntry> {
+    let mut files = on_disk.iter().map(|file| &file.path).peekable();
+    let is_absent = |entry: &&IndexEntry| {
+        while files.next_if(|path| **path < entry.path).is_some() {}
+        files.peek().is_none_or(|path| **path != entry.path)
+    };
+    index.entries.iter().filter(is_absent).collect()
+}
+
+/// By what to tell that these files are the same, which are all that git tracks here; none unless all are plain and could be read.
+fn seen(on_disk: &[OnDisk]) -> Option<Seen> {
     let stats: Option<Vec<FileStat>> = on_disk.iter().map(|file| file.stat.filter(|_| file.is_whole())).collect();
     Seen::of(on_disk.iter().map(|file| &file.path).zip(stats?))
 }
