@@ -118,7 +118,7 @@ impl<'a> Set<'a> {
             Leaf::Matrix(at) => self.matrix(address, *at).map(html),
             Leaf::All => self.all(address).map(html),
             Leaf::Sort(sort, at) => self.sort(address, *sort, *at).map(html),
-            Leaf::Thing(thing) => self.thing(address, thing).map(html),
+            Leaf::Thing(at) => self.thing(address, *at).map(html),
             Leaf::Settings => self.settings(address).map(html),
             Leaf::Changes => self.changes(address).map(html),
             Leaf::Files(at) => self.files(address, *at).map(html),

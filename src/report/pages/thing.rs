@@ -22,7 +22,7 @@ use crate::report::packet::{hardware, life, record, registers, requirement};
 /// How many of those who name a thing are listed.
 const NAMED: usize = 300;
 
-/// The word over the part of a page that only such things have.
+/// What a page holds beside what all pages do.
 struct Content {
     /// What the thing's own template takes.
     view: Value,
@@ -49,8 +49,9 @@ struct Beside {
 
 impl Set<'_> {
     /// The page of one thing.
-    pub(super) fn thing(&self, address: &str, thing: &Thing) -> Result<(String, String), ReportError> {
+    pub(super) fn thing(&self, address: &str, at: usize) -> Result<(String, String), ReportError> {
         let prepared = &*self.prepared;
+        let thing = &prepared.things[at];
         let analysis = self.from.analysis;
         let linker = prepared.linker(address);
         let name = thing.name(analysis);
@@ -76,7 +77,7 @@ impl Set<'_> {
             rows => Serde(&rows),
             named => Serde(&named),
             more,
-            beside => Serde(&self.beside(&linker, thing)),
+            beside => Serde(&self.beside(&linker, at)),
             ..content.view
         };
         let own = Framed { title: &title, place: Place::Elsewhere, template: "pages/thing.html", view, scripts: &[] };
@@ -199,11 +200,11 @@ impl Set<'_> {
     }
 
     /// The things before and after it in its sort.
-    fn beside(&self, linker: &Linker, thing: &Thing) -> Beside {
+    fn beside(&self, linker: &Linker, at: usize) -> Beside {
         let things = &self.prepared.things;
-        let at = things.iter().position(|own| own == thing).unwrap_or(0);
+        let sort = things[at].sort();
         let link = |at: Option<usize>| {
-            let other = things.get(at?).filter(|other| other.sort() == thing.sort())?;
+            let other = things.get(at?).filter(|other| other.sort() == sort)?;
             Some(linker.link(other.name(self.from.analysis)))
         };
         Beside { previous: link(at.checked_sub(1)), next: link(Some(at + 1)) }
