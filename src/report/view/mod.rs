@@ -51,7 +51,7 @@ pub use impact::{
 pub use lapsing::LapsingView;
 pub use life::{LifeUse, LifeView, lives};
 pub use next::{ClosedView, LeftView, NextView, StepView, next};
-pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix, matrix_by_requirement};
+pub use row::{BriefRow, CriterionView, MatrixView, ReasonView, RowView, matrix, matrix_by_requirement};
 pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show, tell_edits};
 pub(in crate::report) use show::{calibrated, touched};
