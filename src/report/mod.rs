@@ -1,14 +1,15 @@
 //! What people and programs read: views of an analysis, and renderers of views.
 //!
 //! In: an [`Analysis`](crate::analysis::Analysis) with its [`Guard`](crate::history::Guard). Out: text, JSON, Markdown,
-//! CSV, HTML, pictures, workbooks. A view is owned, serialisable and in its final order; a renderer only lays it out, so that no format can
-//! show another answer than the next.
+//! CSV, HTML, pictures, workbooks, folders of pages. A view is owned, serialisable and in its final order; a renderer only lays it out, so that no
+//! format can show another answer than the next.
 
 pub mod cautions;
 pub mod changelog;
 pub mod concepts;
 pub mod json;
 pub mod packet;
+pub mod pages;
 pub mod pictures;
 pub mod sheet;
 pub mod style;

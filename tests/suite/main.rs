@@ -28,6 +28,7 @@ mod pictures;
 mod readme;
 mod show;
 mod sign;
+mod site;
 mod sources;
 mod stand;
 mod support;

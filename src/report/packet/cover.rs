@@ -8,7 +8,7 @@ use crate::analysis::Analysis;
 use crate::quantity::Rule;
 use crate::report::cautions::{DEFER, for_hazard};
 use crate::report::pictures;
-use crate::report::view::{BeforeView, VerdictWord};
+use crate::report::view::{BeforeView, RowView, VerdictWord};
 use crate::state::State;
 
 // What the first page holds at most of each, so that what is open starts on the second.
@@ -18,7 +18,7 @@ const HAZARDS: usize = 12;
 
 /// The first page.
 #[derive(Debug, Serialize)]
-pub(super) struct Cover {
+pub(in crate::report) struct Cover {
     project: String,
     event: String,
     event_date: Option<String>,
@@ -60,7 +60,7 @@ struct Count {
 
 /// What is asked less than at the last tag.
 #[derive(Debug, Serialize)]
-pub(super) struct LessAsked {
+pub(in crate::report) struct LessAsked {
     id: Link,
     text: Html,
 }
@@ -73,7 +73,13 @@ struct Caution {
 
 impl Cover {
     /// From the answer about the event.
-    pub(super) fn of(analysis: &Analysis, linker: &Linker, view: &BeforeView, dated: &Dated, event: usize) -> Cover {
+    pub(in crate::report) fn of(
+        analysis: &Analysis,
+        linker: &Linker,
+        view: &BeforeView,
+        dated: &Dated,
+        event: usize,
+    ) -> Cover {
         let config = &analysis.model.config;
         let own = &config.events[event];
         let (known, other): (Vec<&String>, Vec<&String>) =
@@ -113,7 +119,10 @@ impl Cover {
 }
 
 /// Everything that is asked less, in the order of the answer.
-pub(super) fn less_asked<'v>(linker: &'v Linker, view: &'v BeforeView) -> impl Iterator<Item = LessAsked> + 'v {
+pub(in crate::report) fn less_asked<'v>(
+    linker: &'v Linker,
+    view: &'v BeforeView,
+) -> impl Iterator<Item = LessAsked> + 'v {
     view.less_asked.iter().map(|less| LessAsked { id: linker.link(&less.id), text: linker.text(&less.text) })
 }
 
@@ -169,4 +178,11 @@ fn counts(view: &BeforeView) -> Vec<Count> {
         meaning: state.meaning(),
     };
     State::ALL.iter().map(count).collect()
+}
+
+/// Rows as the matrix has them: by requirement, entry and subject.
+pub(in crate::report) fn in_order(rows: &[RowView]) -> Vec<&RowView> {
+    let mut ordered: Vec<&RowView> = rows.iter().collect();
+    ordered.sort_by(|a, b| (&a.requirement, a.entry, &a.subject).cmp(&(&b.requirement, b.entry, &b.subject)));
+    ordered
 }

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::html::{Html, markdown};
-use super::links::{Link, Linker, anchor};
+use super::links::{Link, Linker, Scheme, anchor};
 use crate::analysis::Analysis;
 use crate::model::kinds::{AppliesTo, Item, KeepsEvidence, Serial};
 use crate::model::{Id, SerialId};
@@ -11,7 +11,7 @@ use crate::text::Spanned;
 
 /// An item.
 #[derive(Debug, Serialize)]
-pub(super) struct ItemPart {
+pub(in crate::report) struct ItemPart {
     anchor: String,
     id: String,
     title: String,
@@ -40,9 +40,11 @@ struct RevisionLine {
 
 /// One piece.
 #[derive(Debug, Serialize)]
-struct SerialLine {
+pub(in crate::report) struct SerialLine {
     anchor: String,
     number: String,
+    /// Where it has a page of its own.
+    page: Option<String>,
     purpose: &'static str,
     scrapped: bool,
     revision: Option<String>,
@@ -63,7 +65,7 @@ struct ReworkLine {
 
 /// A slot.
 #[derive(Debug, Serialize)]
-pub(super) struct SlotPart {
+pub(in crate::report) struct SlotPart {
     anchor: String,
     id: String,
     title: String,
@@ -74,27 +76,29 @@ pub(super) struct SlotPart {
 }
 
 /// Every item, by id.
-pub(super) fn items(analysis: &Analysis, linker: &Linker, event: usize) -> Vec<ItemPart> {
-    let items = analysis.model.items.iter().enumerate();
-    items.map(|(at, it)| item(analysis, linker, it, analysis.graph.dropped[at], event)).collect()
+pub(in crate::report) fn items(analysis: &Analysis, linker: &Linker, event: usize) -> Vec<ItemPart> {
+    (0..analysis.model.items.len()).map(|at| item(analysis, linker, at, event)).collect()
 }
 
 /// Every slot, by id.
-pub(super) fn slots(analysis: &Analysis, linker: &Linker) -> Vec<SlotPart> {
-    let slot = |it: &crate::model::kinds::Slot| {
-        let id = &it.head.id.value;
-        let options = analysis.model.items.iter().filter(|item| names(&item.fills).any(|slot| slot == id));
-        SlotPart {
-            anchor: anchor("slot", id),
-            id: id.to_string(),
-            title: it.head.title.clone(),
-            assembly: it.assembly.as_ref().map(|above| linker.link(&above.value)),
-            options: options.map(|item| (linker.link(&item.head.id.value), item.status.word())).collect(),
-            notes: notes(analysis, linker, &it.head),
-            file: linker.whole(analysis, it.head.file),
-        }
-    };
-    analysis.model.slots.iter().map(slot).collect()
+pub(in crate::report) fn slots(analysis: &Analysis, linker: &Linker) -> Vec<SlotPart> {
+    (0..analysis.model.slots.len()).map(|at| slot(analysis, linker, at)).collect()
+}
+
+/// One slot.
+pub(in crate::report) fn slot(analysis: &Analysis, linker: &Linker, at: usize) -> SlotPart {
+    let it = &analysis.model.slots[at];
+    let id = &it.head.id.value;
+    let options = analysis.model.items.iter().filter(|item| names(&item.fills).any(|slot| slot == id));
+    SlotPart {
+        anchor: anchor("slot", id),
+        id: id.to_string(),
+        title: it.head.title.clone(),
+        assembly: it.assembly.as_ref().map(|above| linker.link(&above.value)),
+        options: options.map(|item| (linker.link(&item.head.id.value), item.status.word())).collect(),
+        notes: notes(analysis, linker, &it.head),
+        file: linker.whole(analysis, it.head.file),
+    }
 }
 
 fn names(id: &Option<Spanned<Id>>) -> impl Iterator<Item = &Id> {
@@ -105,7 +109,9 @@ fn notes(analysis: &Analysis, linker: &Linker, head: &crate::model::kinds::Head)
     markdown(analysis.sources.slice(head.body).trim(), analysis.path(head.file), linker)
 }
 
-fn item(analysis: &Analysis, linker: &Linker, it: &Item, dropped: bool, event: usize) -> ItemPart {
+/// One item, with its pieces.
+pub(in crate::report) fn item(analysis: &Analysis, linker: &Linker, at: usize, event: usize) -> ItemPart {
+    let (it, dropped) = (&analysis.model.items[at], analysis.graph.dropped[at]);
     let id = &it.head.id.value;
     let own = it.status.word();
     let records = analysis.model.records.iter().filter(|record| names(&record.item).any(|item| item == id));
@@ -156,7 +162,14 @@ fn revision(linker: &Linker, it: &crate::model::kinds::Revision) -> RevisionLine
     }
 }
 
-fn serial(analysis: &Analysis, linker: &Linker, item: &Item, it: &Serial, event: usize) -> SerialLine {
+/// One piece.
+pub(in crate::report) fn serial(
+    analysis: &Analysis,
+    linker: &Linker,
+    item: &Item,
+    it: &Serial,
+    event: usize,
+) -> SerialLine {
     let id = SerialId { item: item.head.id.value.clone(), number: it.number.value.clone() };
     let on = analysis.model.records.iter().filter(|record| record.serials.iter().any(|own| own.value == id));
     let rework = |own: &crate::model::kinds::Rework| ReworkLine {
@@ -168,6 +181,7 @@ fn serial(analysis: &Analysis, linker: &Linker, item: &Item, it: &Serial, event:
     SerialLine {
         anchor: anchor("serial", &id.to_string()),
         number: it.number.value.to_string(),
+        page: linker.link(&id).href.filter(|_| linker.scheme() != Scheme::OnePage),
         purpose: it.purpose.word(),
         scrapped: it.scrapped,
         revision: it.revision.as_ref().or(item.revision.as_ref()).map(|text| text.value.clone()),

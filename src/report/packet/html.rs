@@ -3,21 +3,21 @@
 use pulldown_cmark::{Event, HeadingLevel, Options, Parser, Tag, TagEnd, html};
 use serde::{Serialize, Serializer};
 
-use super::links::Linker;
+use super::links::{Linker, Scheme};
 use crate::text::RepoPath;
 
 /// HTML that may stand in the page as it is: nobody but this module makes any from a project's text.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub(super) struct Html(String);
+pub(in crate::report) struct Html(String);
 
 impl Html {
     /// Wraps what a function of this module's neighbours has put together from escaped parts.
-    pub(super) fn trusted(html: String) -> Html {
+    pub(in crate::report) fn trusted(html: String) -> Html {
         Html(html)
     }
 
     /// The HTML.
-    pub(super) fn as_str(&self) -> &str {
+    pub(in crate::report) fn as_str(&self) -> &str {
         &self.0
     }
 }
@@ -42,11 +42,13 @@ pub(in crate::report) fn escape(out: &mut String, text: &str) {
     }
 }
 
-/// Headings of bodies hang below the packet's own.
-const DEEPER: usize = 3;
+/// Headings of bodies hang below the packet's own, and where a thing has a page of its own below that one's.
+fn below(linker: &Linker) -> usize {
+    if linker.scheme() == Scheme::OnePage { 3 } else { 1 }
+}
 
 /// A Markdown text as HTML: raw HTML shown as the text it is, pictures as a note, links only where they are harmless.
-pub(super) fn markdown(text: &str, from: &RepoPath, linker: &Linker) -> Html {
+pub(in crate::report) fn markdown(text: &str, from: &RepoPath, linker: &Linker) -> Html {
     let mut reading = Reading { linker, from, out: Vec::new(), links: Vec::new(), picture: None, in_code: false };
     for event in Parser::new_ext(text, Options::ENABLE_TABLES | Options::ENABLE_STRIKETHROUGH) {
         reading.take(event);
@@ -82,10 +84,10 @@ impl<'a> Reading<'a> {
                 }
             }
             Event::Start(Tag::Heading { level, .. }) => {
-                let level = deeper(level);
+                let level = self.deeper(level);
                 self.out.push(Event::Start(Tag::Heading { level, id: None, classes: Vec::new(), attrs: Vec::new() }));
             }
-            Event::End(TagEnd::Heading(level)) => self.out.push(Event::End(TagEnd::Heading(deeper(level)))),
+            Event::End(TagEnd::Heading(level)) => self.out.push(Event::End(TagEnd::Heading(self.deeper(level)))),
             // The word after the fence would become a class, and the columns' sides a style.
             Event::Start(Tag::CodeBlock(_)) => {
                 self.in_code = true;
@@ -112,16 +114,20 @@ impl<'a> Reading<'a> {
     fn link(&mut self, target: &str) {
         let tag = match self.linker.target(self.from, target) {
             // A link in a link is not allowed, and Markdown does not make one.
-            Some(target) if self.links.is_empty() => {
+            Some((target, leads_out)) if self.links.is_empty() => {
                 let mut tag = "<a href=\"".to_string();
                 escape(&mut tag, &target);
-                tag.push_str(if target.starts_with('#') { "\">" } else { "\" rel=\"noopener noreferrer\">" });
+                tag.push_str(if leads_out { "\" rel=\"noopener noreferrer\">" } else { "\">" });
                 Some(tag)
             }
             _ => None,
         };
         self.links.push(tag.is_some());
         self.out.extend(tag.map(|tag| Event::Html(tag.into())));
+    }
+
+    fn deeper(&self, level: HeadingLevel) -> HeadingLevel {
+        HeadingLevel::try_from(level as usize + below(self.linker)).unwrap_or(HeadingLevel::H6)
     }
 
     fn inside_picture(&mut self, event: Event<'a>) {
@@ -138,10 +144,6 @@ impl<'a> Reading<'a> {
             self.out.push(Event::Text(note.into()));
         }
     }
-}
-
-fn deeper(level: HeadingLevel) -> HeadingLevel {
-    HeadingLevel::try_from(level as usize + DEEPER).unwrap_or(HeadingLevel::H6)
 }
 
 #[cfg(test)]

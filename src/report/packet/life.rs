@@ -5,11 +5,12 @@ use serde::Serialize;
 use super::html::Html;
 use super::links::{Link, Linker};
 use crate::analysis::Analysis;
+use crate::model::SerialId;
 use crate::report::view::lives;
 
 /// One budget of one piece.
 #[derive(Debug, Serialize)]
-pub(super) struct LifePart {
+pub(in crate::report) struct LifePart {
     piece: Link,
     name: String,
     limit: Option<String>,
@@ -20,8 +21,12 @@ pub(super) struct LifePart {
     lines: Vec<Html>,
 }
 
-/// Every life of every piece, by item, piece and name.
-pub(super) fn parts(analysis: &Analysis, linker: &Linker) -> Vec<LifePart> {
+/// Every life of the pieces that are wanted, by item, piece and name.
+pub(in crate::report) fn parts(
+    analysis: &Analysis,
+    linker: &Linker,
+    wanted: impl Fn(&SerialId) -> bool,
+) -> Vec<LifePart> {
     let part = |life: crate::report::view::LifeView| LifePart {
         piece: linker.link(&life.piece),
         lines: life.lines().iter().map(|line| linker.text(line)).collect(),
@@ -32,5 +37,5 @@ pub(super) fn parts(analysis: &Analysis, linker: &Linker) -> Vec<LifePart> {
         stands: life.text,
         outlook: life.outlook,
     };
-    lives(analysis, |_| true).into_iter().map(part).collect()
+    lives(analysis, wanted).into_iter().map(part).collect()
 }

@@ -1,6 +1,7 @@
 //! Names of places in the page, and links to them from wherever an id is written.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use serde::Serialize;
 
@@ -11,79 +12,231 @@ use crate::text::{FileId, RepoPath};
 
 /// Words, and where they lead to if anywhere.
 #[derive(Clone, Debug, Serialize)]
-pub(super) struct Link {
-    pub(super) text: String,
-    pub(super) href: Option<String>,
+pub(in crate::report) struct Link {
+    pub(in crate::report) text: String,
+    pub(in crate::report) href: Option<String>,
 }
 
-/// Where each thing stands in the page.
+/// How what is made is laid out, and so how one place of it leads to another.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Scheme {
+    /// One page in which everything has a name.
+    #[default]
+    OnePage,
+    /// A folder of pages that lead to each other from wherever they lie.
+    Folder,
+    /// Addresses that a program answers.
+    Live,
+}
+
+/// How many rows one page of the matrix holds, where it has several.
+pub(in crate::report) const MATRIX_ROWS: usize = 100;
+/// The same for files.
+pub(in crate::report) const FILE_LINES: usize = 1000;
+
+impl Scheme {
+    /// The address of a page by its key, such as `requirement/MOV-003`; one page is all there is.
+    pub(in crate::report) fn address(self, key: &str) -> String {
+        match self {
+            Scheme::OnePage => String::new(),
+            Scheme::Folder => format!("{key}.html"),
+            Scheme::Live if key == FRONT => String::new(),
+            Scheme::Live => key.to_string(),
+        }
+    }
+
+    /// The place of one of many lines that are spread over pages, from 1.
+    fn line(self, key: &str, each: usize, number: usize, anchor: &str) -> String {
+        match self {
+            Scheme::OnePage => format!("#{anchor}"),
+            _ => format!("{}#{anchor}", self.address(&leaf(key, number.saturating_sub(1) / each))),
+        }
+    }
+}
+
+/// The key of the page to begin with.
+pub(in crate::report) const FRONT: &str = "index";
+
+/// The key of one of the pages that share what one of them could not hold, from 0.
+pub(in crate::report) fn leaf(key: &str, at: usize) -> String {
+    if at == 0 { key.to_string() } else { format!("{key}/{}", at + 1) }
+}
+
+/// Where each thing stands.
 #[derive(Debug, Default)]
+pub(in crate::report) struct Places {
+    /// By what it is called.
+    pub(in crate::report) names: BTreeMap<String, String>,
+    /// Files, as lines of the manifest.
+    pub(in crate::report) files: BTreeMap<RepoPath, String>,
+    /// What stands in a file.
+    pub(in crate::report) bodies: BTreeMap<RepoPath, String>,
+}
+
+impl Places {
+    /// Gives every file of the project its line in the manifest.
+    pub(in crate::report) fn add_files(&mut self, analysis: &Analysis, scheme: Scheme) {
+        for (path, number) in super::manifest::files(analysis).into_iter().map(|(path, ..)| path).zip(1..) {
+            let place = scheme.line("files", FILE_LINES, number, &format!("file-{number}"));
+            self.files.insert(path.clone(), place);
+        }
+    }
+}
+
+/// Where the parts begin that the templates lead to.
+#[derive(Debug, Serialize)]
+pub(in crate::report) struct Sections {
+    open: String,
+    faults: String,
+    less_asked: String,
+    matrix: String,
+    requirements: String,
+    records: String,
+    decisions: String,
+    nonconformances: String,
+    waivers: String,
+    procedures: String,
+    held: String,
+    hardware: String,
+    slots: String,
+    instruments: String,
+    changes: String,
+    manifest: String,
+}
+
+/// Links to whatever is named, from one place.
+#[derive(Clone, Debug, Default)]
 pub(in crate::report) struct Linker {
-    names: BTreeMap<String, String>,
-    files: BTreeMap<RepoPath, String>,
-    bodies: BTreeMap<RepoPath, String>,
+    scheme: Scheme,
+    /// How the way from here to all others starts.
+    up: &'static str,
+    places: Arc<Places>,
 }
 
 impl Linker {
-    /// Gives every thing of the project and every file of it a place.
-    pub(super) fn of(analysis: &Analysis) -> Linker {
-        let mut linker = Linker::default();
+    /// Gives every thing of the project and every file of it a place in one page.
+    pub(in crate::report) fn of(analysis: &Analysis) -> Linker {
+        let mut places = Places::default();
         let model = &analysis.model;
         for (id, place) in model.ids() {
             let target = format!("#{}", anchor(prefix(place), id));
-            linker.bodies.insert(analysis.path(model.head(place).file).clone(), target.clone());
-            linker.names.insert(id.to_string(), target);
+            places.bodies.insert(analysis.path(model.head(place).file).clone(), target.clone());
+            places.names.insert(id.to_string(), target);
         }
         for item in &model.items {
             for piece in &item.serials {
                 let serial = SerialId { item: item.head.id.value.clone(), number: piece.number.value.clone() };
-                linker.names.insert(serial.to_string(), format!("#{}", anchor("serial", &serial.to_string())));
+                places.names.insert(serial.to_string(), format!("#{}", anchor("serial", &serial.to_string())));
             }
         }
         for id in model.instruments.keys() {
-            linker.names.entry(id.to_string()).or_insert_with(|| format!("#{}", anchor("instrument", id)));
+            places.names.entry(id.to_string()).or_insert_with(|| format!("#{}", anchor("instrument", id)));
         }
-        for (at, (path, ..)) in super::manifest::files(analysis).into_iter().enumerate() {
-            linker.files.insert(path.clone(), format!("#file-{}", at + 1));
+        places.add_files(analysis, Scheme::OnePage);
+        Linker::new(Scheme::OnePage, Arc::new(places), "")
+    }
+
+    /// From a place so many folders down.
+    pub(in crate::report) fn new(scheme: Scheme, places: Arc<Places>, key: &str) -> Linker {
+        let up = match (scheme, key.contains('/')) {
+            (Scheme::Live, _) => "/",
+            (Scheme::Folder, true) => "../",
+            _ => "",
+        };
+        Linker { scheme, up, places }
+    }
+
+    /// How everything is laid out.
+    pub(in crate::report) fn scheme(&self) -> Scheme {
+        self.scheme
+    }
+
+    /// The way from here to a place.
+    pub(in crate::report) fn way(&self, place: &str) -> String {
+        format!("{}{place}", self.up)
+    }
+
+    /// The way from here to a page by its key.
+    pub(in crate::report) fn page(&self, key: &str) -> String {
+        self.way(&self.scheme.address(key))
+    }
+
+    /// The way to a place in the part of a requirement.
+    pub(in crate::report) fn inside(&self, requirement: &str, anchor: &str) -> String {
+        match (self.scheme, self.places.names.get(requirement)) {
+            (Scheme::Folder | Scheme::Live, Some(page)) => self.way(&format!("{page}#{anchor}")),
+            _ => format!("#{anchor}"),
         }
-        linker
+    }
+
+    /// The way to a row of the matrix, by its number.
+    pub(in crate::report) fn in_matrix(&self, number: usize) -> String {
+        self.way(&self.scheme.line("matrix", MATRIX_ROWS, number, &format!("m{number}")))
+    }
+
+    /// The ways to the parts.
+    pub(in crate::report) fn sections(&self) -> Sections {
+        let to = |one: &str, key: &str, within: &str| match self.scheme {
+            Scheme::OnePage => format!("#{one}"),
+            _ => format!("{}{within}", self.page(key)),
+        };
+        Sections {
+            open: to("open", FRONT, "#open"),
+            faults: to("faults", FRONT, "#faults"),
+            less_asked: to("less-asked", FRONT, "#less-asked"),
+            matrix: to("matrix", "matrix", ""),
+            requirements: to("requirements", "requirement", ""),
+            records: to("records", "record", ""),
+            decisions: to("decisions", "decision", ""),
+            nonconformances: to("departures", "nonconformance", ""),
+            waivers: to("departures", "waiver", ""),
+            procedures: to("procedures", "procedure", ""),
+            held: to("procedures", "event", ""),
+            hardware: to("hardware", "item", ""),
+            slots: to("hardware", "slot", ""),
+            instruments: to("procedures", "instrument", ""),
+            changes: to("changes", "changes", ""),
+            manifest: to("manifest", "files", ""),
+        }
     }
 
     /// A link to what a name names; plain words if it names nothing.
-    pub(super) fn link(&self, name: impl ToString) -> Link {
+    pub(in crate::report) fn link(&self, name: impl ToString) -> Link {
         let text = name.to_string();
-        let href = self.names.get(&text).cloned();
+        let href = self.places.names.get(&text).map(|place| self.way(place));
         Link { text, href }
     }
 
     /// Links to several.
-    pub(super) fn links<T: ToString>(&self, names: impl IntoIterator<Item = T>) -> Vec<Link> {
+    pub(in crate::report) fn links<T: ToString>(&self, names: impl IntoIterator<Item = T>) -> Vec<Link> {
         names.into_iter().map(|name| self.link(name)).collect()
     }
 
     /// A link to a file's line in the manifest, with other words.
-    pub(super) fn file(&self, path: &RepoPath, text: impl Into<String>) -> Link {
-        Link { text: text.into(), href: self.files.get(path).cloned() }
+    pub(in crate::report) fn file(&self, path: &RepoPath, text: impl Into<String>) -> Link {
+        Link { text: text.into(), href: self.places.files.get(path).map(|place| self.way(place)) }
     }
 
     /// A whole file, leading to the manifest.
-    pub(super) fn whole(&self, analysis: &Analysis, file: FileId) -> Link {
+    pub(in crate::report) fn whole(&self, analysis: &Analysis, file: FileId) -> Link {
         let path = analysis.path(file);
         self.file(path, path.to_string())
     }
 
-    /// Where a link in a body may lead: to the web or a mailbox, to a thing of the project, or nowhere.
-    pub(super) fn target(&self, from: &RepoPath, written: &str) -> Option<String> {
+    /// Where a link in a body may lead: to the web or a mailbox, to a thing of the project, or nowhere; and whether it
+    /// leads out.
+    pub(in crate::report) fn target(&self, from: &RepoPath, written: &str) -> Option<(String, bool)> {
         let lower = written.to_ascii_lowercase();
         if ["https://", "http://", "mailto:"].iter().any(|scheme| lower.starts_with(scheme)) {
-            return Some(written.to_string());
+            return Some((written.to_string(), true));
         }
         let path = from.beside(written.split(['#', '?']).next().unwrap_or(""))?;
-        self.bodies.get(&path).or_else(|| self.files.get(&path)).cloned()
+        let place = self.places.bodies.get(&path).or_else(|| self.places.files.get(&path))?;
+        Some((self.way(place), false))
     }
 
     /// A plain text as HTML, with each id in it leading to what it names.
-    pub(super) fn text(&self, text: &str) -> Html {
+    pub(in crate::report) fn text(&self, text: &str) -> Html {
         let mut out = String::with_capacity(text.len() + 64);
         let mut rest = text;
         while !rest.is_empty() {
@@ -118,9 +271,9 @@ impl Linker {
         let item = name.split('/').next().unwrap_or(name);
         for name in [name, item] {
             let telling = name.len() > 2 && name.contains(|c: char| c.is_ascii_uppercase() || c.is_ascii_digit());
-            if let Some(target) = self.names.get(name).filter(|_| telling) {
+            if let Some(target) = self.places.names.get(name).filter(|_| telling) {
                 out.push_str("<a href=\"");
-                escape(out, target);
+                escape(out, &self.way(target));
                 out.push_str("\">");
                 escape(out, name);
                 out.push_str("</a>");
@@ -137,7 +290,7 @@ fn is_part(character: char) -> bool {
 }
 
 /// The first part of a place's name.
-pub(super) fn prefix(place: Ref) -> &'static str {
+pub(in crate::report) fn prefix(place: Ref) -> &'static str {
     match place {
         Ref::Requirement(_) => "req",
         Ref::Record(_) => "rec",
@@ -152,7 +305,7 @@ pub(super) fn prefix(place: Ref) -> &'static str {
 }
 
 /// A place's name: what an id may hold stays, so that the link can be typed; the rest is spelt out.
-pub(super) fn anchor(prefix: &str, name: &str) -> String {
+pub(in crate::report) fn anchor(prefix: &str, name: &str) -> String {
     use std::fmt::Write;
     let mut anchor = format!("{prefix}-");
     for character in name.chars() {
@@ -172,11 +325,11 @@ mod tests {
     use super::*;
 
     fn linker() -> Linker {
-        let mut linker = Linker::default();
+        let mut places = Places::default();
         for name in ["ACT-010", "MOV", "MOV/SN02"] {
-            linker.names.insert(name.into(), format!("#x-{name}"));
+            places.names.insert(name.into(), format!("#x-{name}"));
         }
-        linker
+        Linker::new(Scheme::OnePage, Arc::new(places), "")
     }
 
     #[test]

@@ -19,8 +19,13 @@ pub(in crate::report) struct Manifest {
 }
 
 impl Manifest {
+    /// Paths that were not read, each with what it is.
+    pub(in crate::report) fn passed_over(&self) -> &[(String, &'static str)] {
+        &self.passed_over
+    }
+
     /// SHA-256 and path of every file; no hash of one that cannot be read.
-    pub(super) fn hashes(&self) -> Vec<(Option<String>, String)> {
+    pub(in crate::report) fn hashes(&self) -> Vec<(Option<String>, String)> {
         self.files.iter().map(|file| (file.sha256.clone(), file.path.clone())).collect()
     }
 }
@@ -38,7 +43,7 @@ pub(in crate::report) struct FileLine {
 
 /// Every file of the project: path, blob id as far as it is known, whether git tracks it. In the order in which git
 /// lists them, so that anybody can make the list again.
-pub(super) fn files(analysis: &Analysis) -> Vec<(&RepoPath, Option<Oid>, bool)> {
+pub(in crate::report) fn files(analysis: &Analysis) -> Vec<(&RepoPath, Option<Oid>, bool)> {
     let files = analysis.snapshot.files.iter().map(|file| (&file.path, file.blob, file.tracked));
     let others = analysis.snapshot.others.iter().map(|file| (&file.path, file.blob, file.tracked));
     let mut all: Vec<(&RepoPath, Option<Oid>, bool)> = files.chain(others).collect();

@@ -5,23 +5,23 @@
 //! policy that forbids any, and whatever a project's files say is escaped in `html` or by the template engine.
 //! To add a section: its view in a file here, a field of [`Packet`], a template, and a line in `packet.html`.
 
-mod cover;
+pub(in crate::report) mod cover;
 pub(in crate::report) mod fingerprint;
-mod hardware;
+pub(in crate::report) mod hardware;
 pub(in crate::report) mod html;
-mod life;
+pub(in crate::report) mod life;
 pub(in crate::report) mod links;
-mod manifest;
+pub(in crate::report) mod manifest;
 pub(in crate::report) mod page;
 pub(in crate::report) mod past;
 pub(in crate::report) mod photo;
-mod record;
-mod registers;
-mod requirement;
-mod row;
+pub(in crate::report) mod record;
+pub(in crate::report) mod registers;
+pub(in crate::report) mod requirement;
+pub(in crate::report) mod row;
 
 #[cfg(test)]
-mod tests;
+pub(in crate::report) mod tests;
 
 use std::collections::BTreeMap;
 
@@ -38,7 +38,8 @@ use crate::source::Source;
 
 pub(in crate::report) use self::cover::{draft, rule, sentence};
 pub use self::fingerprint::{Claims, Looked, differing, look};
-pub(in crate::report) use self::manifest::{Manifest, manifest};
+pub use self::links::Scheme;
+pub(in crate::report) use self::manifest::{Manifest, files, manifest};
 pub use self::page::is_packet;
 pub use self::past::{Past, Since};
 
@@ -98,11 +99,12 @@ struct Whole<'a> {
     lives: Vec<life::LifePart>,
     changes: past::ChangesPart,
     manifest: Manifest,
+    places: links::Sections,
 }
 
 /// Evidence that lapses.
 #[derive(Debug, Serialize)]
-struct Lapsing {
+pub(in crate::report) struct Lapsing {
     until: String,
     requirement: Link,
     subject: Link,
@@ -111,7 +113,7 @@ struct Lapsing {
 
 /// A fault or a gap.
 #[derive(Debug, Serialize)]
-struct Problem {
+pub(in crate::report) struct Problem {
     code: &'static str,
     place: Link,
     message: html::Html,
@@ -120,7 +122,7 @@ struct Problem {
 
 /// A procedure, and the open rows that it closes.
 #[derive(Debug, Serialize)]
-struct Closes {
+pub(in crate::report) struct Closes {
     procedure: Link,
     rows: usize,
     requirements: Vec<Link>,
@@ -155,8 +157,7 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
     let Made { analysis, guard, past, source, dated } = from;
     let before = view::before(analysis, guard, event);
     let linker = Linker::of(analysis);
-    let mut ordered = before.rows.clone();
-    ordered.sort_by(|a, b| (&a.requirement, a.entry, &a.subject).cmp(&(&b.requirement, b.entry, &b.subject)));
+    let ordered = cover::in_order(&before.rows);
     let (parts, others): (Vec<_>, Vec<_>) = requirement::parts(analysis, &linker, &ordered, past)
         .into_iter()
         .partition(requirement::RequirementPart::is_due);
@@ -180,10 +181,11 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         product: pictures::product(&view::product(analysis, &before.rows, event), "product").map(html::Html::trusted),
         items: hardware::items(analysis, &linker, event),
         slots: hardware::slots(analysis, &linker),
-        lives: life::parts(analysis, &linker),
+        lives: life::parts(analysis, &linker, |_| true),
         changes: past::ChangesPart::of(&linker, &past.since, "the files of this packet", false),
         manifest: files,
         drawn: parts.is_empty() || parts.iter().any(|part| part.picture.is_some()),
+        places: linker.sections(),
         parts,
         others,
         before: &before,
@@ -207,7 +209,7 @@ fn open(ordered: &[RowView], rows: &[RowPart]) -> Vec<RowPart> {
     found.map(|part| (*part).clone()).collect()
 }
 
-fn lapsing(linker: &Linker, own: &view::LapsingView) -> Lapsing {
+pub(in crate::report) fn lapsing(linker: &Linker, own: &view::LapsingView) -> Lapsing {
     Lapsing {
         until: own.until.clone(),
         requirement: linker.link(&own.requirement),
@@ -216,7 +218,7 @@ fn lapsing(linker: &Linker, own: &view::LapsingView) -> Lapsing {
     }
 }
 
-fn problem(linker: &Linker, finding: &view::FindingView) -> Problem {
+pub(in crate::report) fn problem(linker: &Linker, finding: &view::FindingView) -> Problem {
     let place = finding.place();
     let href = finding.path.as_ref().map(|path| linker.file(&crate::text::RepoPath::new(path.clone()), place.clone()));
     Problem {
@@ -266,6 +268,6 @@ pub(in crate::report) fn named(before: &BeforeView, ending: &str) -> String {
     format!("{event}-packet-{commit}{draft}.{ending}")
 }
 
-fn short(commit: &str) -> String {
+pub(in crate::report) fn short(commit: &str) -> String {
     commit.get(..10).unwrap_or(commit).to_string()
 }

@@ -11,23 +11,38 @@ use super::Whole;
 use crate::report::ReportError;
 use crate::report::style::acting;
 
-/// Every template by its name; only names that end in `.html` are escaped.
-const TEMPLATES: &[(&str, &str)] = &[
-    ("packet.html", include_str!("../../../templates/packet.html")),
+/// The whole packet. Only what names end in `.html` is escaped.
+const PACKET: (&str, &str) = ("packet.html", include_str!("../../../templates/packet.html"));
+
+/// Its parts by their names; a folder of pages is put together from the same.
+pub(in crate::report) const PARTS: &[(&str, &str)] = &[
     MACROS,
     ("packet/marks.html", include_str!("../../../templates/packet/marks.html")),
     ("packet/cover.html", include_str!("../../../templates/packet/cover.html")),
+    ("packet/verdict.html", include_str!("../../../templates/packet/verdict.html")),
+    ("packet/stands.html", include_str!("../../../templates/packet/stands.html")),
+    ("packet/cautions.html", include_str!("../../../templates/packet/cautions.html")),
     ("packet/open.html", include_str!("../../../templates/packet/open.html")),
+    ("packet/open_row.html", include_str!("../../../templates/packet/open_row.html")),
+    ("packet/faults.html", include_str!("../../../templates/packet/faults.html")),
+    ("packet/beside.html", include_str!("../../../templates/packet/beside.html")),
     ("packet/matrix.html", include_str!("../../../templates/packet/matrix.html")),
+    ("packet/matrix_tables.html", include_str!("../../../templates/packet/matrix_tables.html")),
     ("packet/requirements.html", include_str!("../../../templates/packet/requirements.html")),
+    ("packet/requirement.html", include_str!("../../../templates/packet/requirement.html")),
     ("packet/records.html", include_str!("../../../templates/packet/records.html")),
+    ("packet/record.html", include_str!("../../../templates/packet/record.html")),
     ("packet/registers.html", include_str!("../../../templates/packet/registers.html")),
+    ("packet/entry.html", include_str!("../../../templates/packet/entry.html")),
     ("packet/hardware.html", include_str!("../../../templates/packet/hardware.html")),
+    ("packet/item.html", include_str!("../../../templates/packet/item.html")),
+    ("packet/slot.html", include_str!("../../../templates/packet/slot.html")),
     ("packet/life.html", include_str!("../../../templates/packet/life.html")),
     CHANGED,
     ("packet/changes.html", include_str!("../../../templates/packet/changes.html")),
     crate::report::worked::WORKING,
     ("packet/manifest.html", include_str!("../../../templates/packet/manifest.html")),
+    ("packet/files.html", include_str!("../../../templates/packet/files.html")),
 ];
 
 /// What changed, for the packet and for the page of `changes`.
@@ -53,7 +68,7 @@ pub fn is_packet(start: &[u8]) -> bool {
 /// # Errors
 /// If a template is at fault.
 pub(super) fn render(whole: &Whole<'_>, running: &str) -> Result<String, ReportError> {
-    fill(TEMPLATES, STYLE, running, minijinja::Value::from(Serde(whole)))
+    fill(&[&[PACKET], PARTS].concat(), STYLE, running, minijinja::Value::from(Serde(whole)))
 }
 
 /// Fills the first of some templates with a view, and looks at every character once more; `running` stands at the foot of
@@ -101,7 +116,8 @@ pub(in crate::report) fn wrong(error: &minijinja::Error) -> ReportError {
     ReportError { message: format!("{place}{error}") }
 }
 
-fn css_string(text: &str) -> String {
+/// A text as a string of a style.
+pub(in crate::report) fn css_string(text: &str) -> String {
     let mut out = String::from("\"");
     for character in text.chars().take(160) {
         // A space after an escape would be taken for its end, so spaces are spelt out too.
@@ -116,12 +132,12 @@ fn css_string(text: &str) -> String {
 }
 
 /// The longest word that is never broken, in characters; longer ones would push tables over the edge of the paper.
-pub(super) const LONGEST: usize = 22;
+pub(in crate::report) const LONGEST: usize = 22;
 /// A path or a name longer than this may be broken after each `/` and `_`; a unit such as `mL/min` may not.
 const PATH: usize = 12;
 
 /// Lets words longer than [`LONGEST`] be broken, in text only: tags, the title and the style stay as they are.
-fn breakable(page: &str) -> String {
+pub(in crate::report) fn breakable(page: &str) -> String {
     let (head, body) = page.split_at(page.find("<body>").unwrap_or(0));
     let mut out = String::with_capacity(page.len() + page.len() / 64);
     out.push_str(head);

@@ -141,9 +141,9 @@ struct Commit {
 
 /// How a requirement came to read as it does.
 #[derive(Debug, Default, Serialize)]
-pub(super) struct HistoryPart {
+pub(in crate::report) struct HistoryPart {
     /// The number of the newest revision.
-    pub(super) number: Option<usize>,
+    pub(in crate::report) number: Option<usize>,
     revisions: Vec<RevisionLine>,
     /// What the work tree holds otherwise than the newest commit.
     uncommitted: Option<Vec<Html>>,
@@ -213,6 +213,13 @@ impl ChangesPart {
             rest: rest.iter().map(|it| again(linker, it)).collect(),
             small: small.iter().map(|change| linker.link(&change.id)).collect(),
         }
+    }
+}
+
+impl ChangesPart {
+    /// The base as it was named; empty if there is none.
+    pub(in crate::report) fn base(&self) -> &str {
+        &self.base
     }
 }
 
@@ -361,7 +368,7 @@ fn criterion(linker: &Linker, it: &CriterionChangeView) -> Html {
 
 impl HistoryPart {
     /// From the revisions of one requirement.
-    pub(super) fn of(linker: &Linker, view: &HistoryView) -> HistoryPart {
+    pub(in crate::report) fn of(linker: &Linker, view: &HistoryView) -> HistoryPart {
         let mut replaces = Vec::new();
         earlier(linker, &view.thing, &mut replaces);
         let number = view.thing.revisions.last().map(|last| last.number);

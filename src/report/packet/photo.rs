@@ -20,7 +20,7 @@ const PIXELS: u64 = 50_000_000;
 
 /// A photo beside a record.
 #[derive(Debug, Serialize)]
-pub(super) struct Photo {
+pub(in crate::report) struct Photo {
     /// The photo itself; none if it is not shown.
     src: Option<Html>,
     /// Its name as words.
@@ -33,19 +33,19 @@ pub(super) struct Photo {
 }
 
 /// Puts photos into a page until it holds enough.
-pub(super) struct Album<'a> {
+pub(in crate::report) struct Album<'a> {
     analysis: &'a Analysis,
     source: &'a dyn Source,
     room: u64,
 }
 
 impl<'a> Album<'a> {
-    pub(super) fn new(analysis: &'a Analysis, source: &'a dyn Source) -> Album<'a> {
+    pub(in crate::report) fn new(analysis: &'a Analysis, source: &'a dyn Source) -> Album<'a> {
         Album { analysis, source, room: MOST }
     }
 
     /// The photo at a path; none if there is none.
-    pub(super) fn photo(&mut self, path: &RepoPath) -> Option<Photo> {
+    pub(in crate::report) fn photo(&mut self, path: &RepoPath) -> Option<Photo> {
         let bytes = self.analysis.snapshot.other(path)?.size?;
         let not_shown = |why: String| Photo { src: None, alt: words(path), width: 0, height: 0, why: Some(why) };
         if bytes > LARGEST {

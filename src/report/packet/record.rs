@@ -18,7 +18,7 @@ use crate::state::{AttachmentState, pointer_words};
 
 /// A record.
 #[derive(Debug, Serialize)]
-pub(super) struct RecordPart {
+pub(in crate::report) struct RecordPart {
     anchor: String,
     id: String,
     title: String,
@@ -126,7 +126,12 @@ struct DecidesLine {
 }
 
 /// Every record, by id.
-pub(super) fn parts(analysis: &Analysis, linker: &Linker, rows: &[RowPart], source: &dyn Source) -> Vec<RecordPart> {
+pub(in crate::report) fn parts(
+    analysis: &Analysis,
+    linker: &Linker,
+    rows: &[RowPart],
+    source: &dyn Source,
+) -> Vec<RecordPart> {
     let mut album = Album::new(analysis, source);
     let records = analysis.model.records.iter().zip(&analysis.attachments);
     let parts = records.map(|(record, states)| RecordPart {
@@ -136,8 +141,22 @@ pub(super) fn parts(analysis: &Analysis, linker: &Linker, rows: &[RowPart], sour
     parts.collect()
 }
 
+/// One record, with the rows that it decides.
+pub(in crate::report) fn whole(
+    analysis: &Analysis,
+    linker: &Linker,
+    at: usize,
+    rows: &[RowPart],
+    source: &dyn Source,
+) -> RecordPart {
+    let record = &analysis.model.records[at];
+    let mut album = Album::new(analysis, source);
+    let data = data(analysis, linker, record, &analysis.attachments[at], &mut album);
+    RecordPart { data, ..part(analysis, linker, rows, record) }
+}
+
 /// What a record is on: pieces, an item, or the project.
-pub(super) fn subjects(record: &Record, linker: &Linker) -> Vec<Link> {
+pub(in crate::report) fn subjects(record: &Record, linker: &Linker) -> Vec<Link> {
     match (&record.item, record.serials.is_empty()) {
         (_, false) => linker.links(record.serials.iter().map(|serial| serial.value.to_string())),
         (Some(item), true) => vec![linker.link(&item.value)],

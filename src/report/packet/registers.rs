@@ -15,7 +15,7 @@ use crate::text::Spanned;
 
 /// What every entry of a register has.
 #[derive(Debug, Serialize)]
-pub(super) struct Entry {
+pub(in crate::report) struct Entry {
     anchor: String,
     id: String,
     title: String,
@@ -36,7 +36,7 @@ struct Fact {
 
 /// All registers.
 #[derive(Debug, Serialize)]
-pub(super) struct Registers {
+pub(in crate::report) struct Registers {
     decisions: Vec<Entry>,
     nonconformances: Vec<Entry>,
     waivers: Vec<Entry>,
@@ -49,14 +49,14 @@ pub(super) struct Registers {
 
 /// Who must do and who must watch what.
 #[derive(Debug, Serialize)]
-struct RoleLine {
+pub(in crate::report) struct RoleLine {
     what: String,
     performed_by: Option<String>,
     witnessed_by: Option<String>,
 }
 
 #[derive(Debug, Serialize)]
-struct InstrumentLine {
+pub(in crate::report) struct InstrumentLine {
     anchor: String,
     id: String,
     what: Option<String>,
@@ -70,7 +70,7 @@ struct InstrumentLine {
 }
 
 #[derive(Debug, Serialize)]
-struct ParameterLine {
+pub(in crate::report) struct ParameterLine {
     name: String,
     value: String,
     source: Option<String>,
@@ -100,7 +100,7 @@ impl Facts<'_> {
 
 impl Registers {
     /// From the project.
-    pub(super) fn of(analysis: &Analysis, linker: &Linker) -> Registers {
+    pub(in crate::report) fn of(analysis: &Analysis, linker: &Linker) -> Registers {
         let model = &analysis.model;
         Registers {
             decisions: model.decisions.iter().map(|it| decision(analysis, linker, it)).collect(),
@@ -115,7 +115,8 @@ impl Registers {
     }
 }
 
-fn role(it: &Role) -> RoleLine {
+/// What one line about roles asks.
+pub(in crate::report) fn role(it: &Role) -> RoleLine {
     RoleLine {
         what: Some(it.filters()).filter(|filters| !filters.is_empty()).unwrap_or_else(|| "everything".into()),
         performed_by: it.performed_by.as_deref().map(any_of),
@@ -124,7 +125,7 @@ fn role(it: &Role) -> RoleLine {
 }
 
 /// What a decision does, in words, and to what.
-pub(super) fn effects(it: &Decision) -> [(&'static str, &[Spanned<Id>]); 6] {
+pub(in crate::report) fn effects(it: &Decision) -> [(&'static str, &[Spanned<Id>]); 6] {
     [
         ("selects", &it.selects),
         ("drops", &it.drops),
@@ -160,7 +161,8 @@ fn names(ids: &[Spanned<Id>]) -> impl Iterator<Item = &Id> {
     ids.iter().map(|id| &id.value)
 }
 
-fn decision(analysis: &Analysis, linker: &Linker, it: &Decision) -> Entry {
+/// One decision.
+pub(in crate::report) fn decision(analysis: &Analysis, linker: &Linker, it: &Decision) -> Entry {
     entry(analysis, linker, &it.head, "dec", it.status.word(), |facts| {
         facts.text("date", it.date.as_ref().map(|date| date.text.as_str()));
         for (word, ids) in effects(it) {
@@ -169,7 +171,8 @@ fn decision(analysis: &Analysis, linker: &Linker, it: &Decision) -> Entry {
     })
 }
 
-fn nonconformance(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
+/// One nonconformance.
+pub(in crate::report) fn nonconformance(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
     let it = &analysis.model.nonconformances[at];
     let facts = analysis.facts();
     let lacks = why_not_closed(&facts, it);
@@ -196,7 +199,8 @@ fn nonconformance(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
     })
 }
 
-fn waiver(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
+/// One waiver.
+pub(in crate::report) fn waiver(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
     let it = &analysis.model.waivers[at];
     let now = it.requirement.as_ref().and_then(|id| analysis.model.requirement(&id.value)).map(|own| &own.mark);
     let mark = it.mark.as_ref().map(|mark| {
@@ -227,7 +231,8 @@ fn waiver(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
     })
 }
 
-fn procedure(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
+/// One procedure.
+pub(in crate::report) fn procedure(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
     let model = &analysis.model;
     let it = &model.procedures[at];
     let id = &it.head.id.value;
@@ -249,7 +254,8 @@ fn procedure(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
     })
 }
 
-fn held(analysis: &Analysis, linker: &Linker, it: &HeldEvent) -> Entry {
+/// One held event.
+pub(in crate::report) fn held(analysis: &Analysis, linker: &Linker, it: &HeldEvent) -> Entry {
     entry(analysis, linker, &it.head, "held", it.outcome_word(), |facts| {
         facts.text("event", it.event.as_ref().map(|event| event.value.as_str()));
         facts.text("date", it.date.as_ref().map(|date| date.text.as_str()));
@@ -263,23 +269,27 @@ fn held(analysis: &Analysis, linker: &Linker, it: &HeldEvent) -> Entry {
 }
 
 fn instruments(analysis: &Analysis, linker: &Linker) -> Vec<InstrumentLine> {
-    let line = |(id, it): (&Id, &crate::config::Instrument)| {
-        let records = touched(analysis, it).map(|(record, why_not)| (linker.link(&record.head.id.value), why_not));
-        InstrumentLine {
-            anchor: anchor("instrument", id),
-            id: id.to_string(),
-            what: it.what.clone(),
-            range: it.range.as_ref().map(|range| range.value.clone()),
-            resolution: it.resolution.as_ref().map(|steps| steps.value.clone()),
-            uncertainty: it.stated_uncertainty(),
-            calibrations: it.calibrations.iter().map(|own| (calibrated(own), own.is_recall())).collect(),
-            records: records.collect(),
-        }
-    };
-    analysis.model.instruments.iter().map(line).collect()
+    analysis.model.instruments.keys().filter_map(|id| instrument(analysis, linker, id)).collect()
 }
 
-fn parameters(analysis: &Analysis) -> Vec<ParameterLine> {
+/// One instrument; none if there is none of that name.
+pub(in crate::report) fn instrument(analysis: &Analysis, linker: &Linker, id: &Id) -> Option<InstrumentLine> {
+    let it = analysis.model.instruments.get(id)?;
+    let records = touched(analysis, it).map(|(record, why_not)| (linker.link(&record.head.id.value), why_not));
+    Some(InstrumentLine {
+        anchor: anchor("instrument", id),
+        id: id.to_string(),
+        what: it.what.clone(),
+        range: it.range.as_ref().map(|range| range.value.clone()),
+        resolution: it.resolution.as_ref().map(|steps| steps.value.clone()),
+        uncertainty: it.stated_uncertainty(),
+        calibrations: it.calibrations.iter().map(|own| (calibrated(own), own.is_recall())).collect(),
+        records: records.collect(),
+    })
+}
+
+/// Every parameter.
+pub(in crate::report) fn parameters(analysis: &Analysis) -> Vec<ParameterLine> {
     let line = |(name, it): (&String, &crate::config::Parameter)| ParameterLine {
         name: name.clone(),
         value: it.text.value.clone(),

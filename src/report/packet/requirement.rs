@@ -1,6 +1,6 @@
 //! A part per requirement: what it says and when it is met side by side, then how that is shown, then what touched it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
@@ -22,8 +22,9 @@ const PICTURES: usize = 200;
 
 /// A requirement.
 #[derive(Debug, Serialize)]
-pub(super) struct RequirementPart {
+pub(in crate::report) struct RequirementPart {
     anchor: String,
+    href: String,
     id: String,
     title: String,
     safety: bool,
@@ -42,11 +43,11 @@ pub(super) struct RequirementPart {
     document: Link,
     paragraph: usize,
     mark: String,
-    pub(super) statement: Html,
+    pub(in crate::report) statement: Html,
     more: Html,
     criteria: Vec<CriterionLine>,
     sufficiency: Option<Sufficiency>,
-    pub(super) rows: Vec<RowPart>,
+    pub(in crate::report) rows: Vec<RowPart>,
     evidence: Vec<EvidenceLine>,
     named_by: Vec<Named>,
     history: HistoryPart,
@@ -104,26 +105,44 @@ struct Named {
 }
 
 /// Every requirement, with the rows that are due.
-pub(super) fn parts(analysis: &Analysis, linker: &Linker, rows: &[RowView], past: &Past) -> Vec<RequirementPart> {
+pub(in crate::report) fn parts(
+    analysis: &Analysis,
+    linker: &Linker,
+    rows: &[&RowView],
+    past: &Past,
+) -> Vec<RequirementPart> {
+    let worst = worst_states(rows.iter().copied());
     let mut numbered = rows.iter().zip(1..).peekable();
     let requirements = analysis.model.requirements.iter().enumerate();
     let parts = requirements.map(|(at, requirement)| {
         let mut own = Vec::new();
         while let Some((row, number)) = numbered.next_if(|(row, _)| row.requirement == requirement.head.id.as_str()) {
-            own.push((RowPart::of(analysis, linker, row, number), row));
+            own.push(RowPart::of(analysis, linker, row, number));
         }
-        let decides: Vec<&String> = own.iter().flat_map(|(_, row)| &row.records).collect();
-        let mut part = part(analysis, linker, at, &decides, own.is_empty());
-        part.rows = own.into_iter().map(|(row, _)| row).collect();
-        if let Some(history) = past.histories.get(&part.id).filter(|_| part.is_due()) {
-            part.history = HistoryPart::of(linker, history);
+        match own.is_empty() {
+            true => part(analysis, linker, at, own, true),
+            false => whole(analysis, linker, at, own, &worst, past),
         }
-        part
     });
     let mut parts: Vec<RequirementPart> = parts.collect();
-    let worst: BTreeMap<String, State> = worst_states(rows);
     draw(analysis, &mut parts, rows);
-    for part in parts.iter_mut().filter(|part| part.rows.iter().any(|row| row.by_children)) {
+    parts
+}
+
+/// One requirement with all that there is to say of it; `worst` is the worst state of each requirement's rows due.
+pub(in crate::report) fn whole(
+    analysis: &Analysis,
+    linker: &Linker,
+    at: usize,
+    rows: Vec<RowPart>,
+    worst: &BTreeMap<String, State>,
+    past: &Past,
+) -> RequirementPart {
+    let mut part = part(analysis, linker, at, rows, false);
+    if let Some(history) = past.histories.get(&part.id) {
+        part.history = HistoryPart::of(linker, history);
+    }
+    if part.rows.iter().any(|row| row.by_children) {
         let line = |child: &Link| ChildLine {
             link: child.clone(),
             title: analysis.model.requirement(&child.text).map(|it| it.head.title.clone()).unwrap_or_default(),
@@ -131,39 +150,57 @@ pub(super) fn parts(analysis: &Analysis, linker: &Linker, rows: &[RowView], past
         };
         part.child_states = part.children.iter().map(line).collect();
     }
-    parts
+    part
 }
 
 /// Draws what each requirement that is due hangs together with; of very many none, since the page would be pictures for the most part.
-fn draw(analysis: &Analysis, parts: &mut [RequirementPart], rows: &[RowView]) {
-    let rows = RowsOf::of(rows);
+fn draw(analysis: &Analysis, parts: &mut [RequirementPart], rows: &[&RowView]) {
+    let rows = RowsOf::of(rows.iter().copied());
     if parts.iter().filter(|part| part.is_due()).count() > PICTURES {
         return;
     }
-    for part in parts.iter_mut().filter(|part| part.is_due()) {
-        let anchor = anchor("trace", &part.id);
-        let view = view::trace(analysis, &part.id, &rows);
-        part.picture = view.and_then(|view| pictures::trace(&view, &anchor)).map(Html::trusted);
-    }
+    parts.iter_mut().filter(|part| part.is_due()).for_each(|part| part.draw(analysis, &rows));
 }
 
-fn worst_states(rows: &[RowView]) -> BTreeMap<String, State> {
+/// One requirement in a few words, with some of its rows.
+pub(in crate::report) fn brief(analysis: &Analysis, linker: &Linker, at: usize, rows: Vec<RowPart>) -> RequirementPart {
+    part(analysis, linker, at, rows, true)
+}
+
+/// The worst state of the rows of each requirement.
+pub(in crate::report) fn worst_states<'v>(rows: impl Iterator<Item = &'v RowView>) -> BTreeMap<String, State> {
     let mut worst: BTreeMap<String, State> = BTreeMap::new();
     for row in rows {
-        let own = worst.entry(row.requirement.clone()).or_insert(row.state);
-        *own = (*own).min(row.state);
+        match worst.get_mut(&row.requirement) {
+            Some(own) => *own = (*own).min(row.state),
+            None => {
+                worst.insert(row.requirement.clone(), row.state);
+            }
+        }
     }
     worst
 }
 
 impl RequirementPart {
     /// Whether it has a part of its own; else it is only listed.
-    pub(super) fn is_due(&self) -> bool {
+    pub(in crate::report) fn is_due(&self) -> bool {
         !self.rows.is_empty()
+    }
+
+    /// Draws what it hangs together with.
+    pub(in crate::report) fn draw(&mut self, analysis: &Analysis, rows: &RowsOf<'_>) {
+        let view = view::trace(analysis, &self.id, rows);
+        self.picture = view.and_then(|view| pictures::trace(&view, &anchor("trace", &self.id))).map(Html::trusted);
+    }
+
+    /// Who is told to name it, by id.
+    pub(in crate::report) fn shown_to_name_it(&self) -> BTreeSet<String> {
+        let evidence = self.evidence.iter().map(|own| own.record.text.clone());
+        evidence.chain(self.named_by.iter().map(|own| own.link.text.clone())).collect()
     }
 }
 
-fn part(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String], brief: bool) -> RequirementPart {
+fn part(analysis: &Analysis, linker: &Linker, at: usize, rows: Vec<RowPart>, brief: bool) -> RequirementPart {
     let it = &analysis.model.requirements[at];
     let id = it.head.id.value.to_string();
     let path = analysis.path(it.head.file);
@@ -180,6 +217,7 @@ fn part(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String], br
     };
     let children = &analysis.graph.children[at];
     RequirementPart {
+        href: linker.link(&id).href.unwrap_or_default(),
         anchor: anchor("req", &id),
         title: it.head.title.clone(),
         safety: it.safety,
@@ -204,11 +242,11 @@ fn part(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String], br
             date: own.date.as_ref().map(|date| date.value.text.clone()),
         }),
         child_states: Vec::new(),
-        rows: Vec::new(),
-        evidence: if brief { Vec::new() } else { evidence(analysis, linker, at, decides) },
+        evidence: if brief { Vec::new() } else { evidence(analysis, linker, at, &rows) },
         named_by: if brief { Vec::new() } else { named_by(analysis, linker, it) },
         history: HistoryPart::default(),
         picture: None,
+        rows,
         id,
     }
 }
@@ -238,7 +276,8 @@ fn comes_to(criterion: &Criterion) -> Option<String> {
 }
 
 /// Every record that names the requirement, newest first.
-fn evidence(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String]) -> Vec<EvidenceLine> {
+fn evidence(analysis: &Analysis, linker: &Linker, at: usize, rows: &[RowPart]) -> Vec<EvidenceLine> {
+    let decides: Vec<&str> = rows.iter().flat_map(|row| &row.records).map(|link| link.text.as_str()).collect();
     let mut named = analysis.graph.evidence[at].clone();
     let date = |record: usize| analysis.model.records[record].date.as_ref().map(|date| date.in_lists());
     named.sort_by_key(|(record, _)| (std::cmp::Reverse(date(*record)), *record));
@@ -256,7 +295,7 @@ fn evidence(analysis: &Analysis, linker: &Linker, at: usize, decides: &[&String]
             on: super::record::subjects(record, linker),
             status: record.status.value.word(),
             results: only.chain(results).collect(),
-            decides: decides.iter().any(|id| **id == *record.head.id.as_str()),
+            decides: decides.contains(&record.head.id.as_str()),
         }
     };
     named.into_iter().map(line).collect()

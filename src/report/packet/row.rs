@@ -11,15 +11,17 @@ use crate::state::{EntryRef, State};
 
 /// One row.
 #[derive(Clone, Debug, Serialize)]
-pub(super) struct RowPart {
+pub(in crate::report) struct RowPart {
     /// Its place in the matrix, from 1.
-    pub(super) number: usize,
-    /// Its place in the page, in the requirement's part.
+    pub(in crate::report) number: usize,
+    /// Its name in the requirement's part, and the ways there and to its line in the matrix.
     anchor: String,
-    pub(super) state: &'static str,
-    pub(super) open: bool,
-    pub(super) safety: bool,
-    pub(super) requirement: Link,
+    href: String,
+    in_matrix: String,
+    pub(in crate::report) state: &'static str,
+    pub(in crate::report) open: bool,
+    pub(in crate::report) safety: bool,
+    pub(in crate::report) requirement: Link,
     title: String,
     subject: Link,
     method: Option<&'static str>,
@@ -27,7 +29,7 @@ pub(super) struct RowPart {
     /// The procedure, and its revision now.
     procedure: Option<Link>,
     procedure_revision: Option<String>,
-    pub(super) before: Option<String>,
+    pub(in crate::report) before: Option<String>,
     on: Option<&'static str>,
     /// What must come first on the same piece, and how long a result holds.
     after: Vec<Link>,
@@ -35,10 +37,10 @@ pub(super) struct RowPart {
     valid_for: Option<String>,
     facility: Option<String>,
     by: Option<String>,
-    pub(super) by_children: bool,
+    pub(in crate::report) by_children: bool,
     /// Whether each piece must show it when it is accepted.
     acceptance: &'static str,
-    pub(super) records: Vec<Link>,
+    pub(in crate::report) records: Vec<Link>,
     criteria: Vec<CriterionPart>,
     reasons: Vec<ReasonPart>,
     covers: Option<&'static str>,
@@ -68,7 +70,7 @@ struct ReasonPart {
 
 /// Whether the requirement is met, as far as evidence that applies shows it; apart from whether the row is closed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-pub(super) enum Compliance {
+pub(in crate::report) enum Compliance {
     /// Every criterion is met.
     #[serde(rename = "yes")]
     Yes,
@@ -102,7 +104,7 @@ impl Compliance {
 
 impl RowPart {
     /// From a row's view.
-    pub(super) fn of(analysis: &Analysis, linker: &Linker, row: &RowView, number: usize) -> RowPart {
+    pub(in crate::report) fn of(analysis: &Analysis, linker: &Linker, row: &RowView, number: usize) -> RowPart {
         let criteria = row.criteria.iter().map(|own| CriterionPart {
             name: own.name.clone(),
             state: own.state.word(),
@@ -125,6 +127,8 @@ impl RowPart {
         let procedure = row.procedure.as_deref().and_then(|id| analysis.model.procedure(id));
         RowPart {
             number,
+            href: linker.inside(&row.requirement, &row_anchor(row)),
+            in_matrix: linker.in_matrix(number),
             anchor: row_anchor(row),
             state: row.state.word(),
             open: row.state.is_open(),
@@ -156,23 +160,23 @@ impl RowPart {
     }
 
     /// The row's place, as a link.
-    pub(super) fn link(&self) -> Link {
-        Link { text: self.number.to_string(), href: Some(format!("#{}", self.anchor)) }
+    pub(in crate::report) fn link(&self) -> Link {
+        Link { text: self.number.to_string(), href: Some(self.href.clone()) }
     }
 
     /// The same with the subject's name as its words.
-    pub(super) fn subject_link(&self) -> Link {
+    pub(in crate::report) fn subject_link(&self) -> Link {
         Link { text: self.subject.text.clone(), ..self.link() }
     }
 
     /// Whether this is the part of that row.
-    pub(super) fn is(&self, row: &RowView) -> bool {
+    pub(in crate::report) fn is(&self, row: &RowView) -> bool {
         self.anchor == row_anchor(row)
     }
 }
 
 /// Requirement, entry and subject name a row.
-fn row_anchor(row: &RowView) -> String {
+pub(in crate::report) fn row_anchor(row: &RowView) -> String {
     let entry = match row.entry {
         EntryRef::Plan(index) => index.to_string(),
         EntryRef::Children => "children".into(),

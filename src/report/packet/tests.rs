@@ -57,10 +57,10 @@ fn work_tree(folder: &tempfile::TempDir) -> WorkTree {
 }
 
 /// A start tag: its name and its attributes.
-type StartTag = (String, Vec<(String, String)>);
+pub(in crate::report) type StartTag = (String, Vec<(String, String)>);
 
 /// Every start tag of a page, read as a browser reads it: quotes end only with their like.
-fn tags(page: &str) -> Vec<StartTag> {
+pub(in crate::report) fn tags(page: &str) -> Vec<StartTag> {
     let mut tags = Vec::new();
     let mut rest = page;
     while let Some(at) = rest.find('<') {
@@ -96,9 +96,16 @@ fn tags(page: &str) -> Vec<StartTag> {
     tags
 }
 
-fn values<'t>(tags: &'t [StartTag], attribute: &'t str) -> impl Iterator<Item = &'t str> {
+pub(in crate::report) fn values<'t>(tags: &'t [StartTag], attribute: &'t str) -> impl Iterator<Item = &'t str> {
     let all = tags.iter().flat_map(|(_, attributes)| attributes);
     all.filter(move |(name, _)| name == attribute).map(|(_, value)| value.as_str())
+}
+
+/// Where the links of a page lead that do not lead out, and where its style and scripts lie.
+pub(in crate::report) fn links_of(tags: &[StartTag]) -> Vec<String> {
+    let all = values(tags, "href").chain(values(tags, "src")).chain(values(tags, "action"));
+    let plain = all.map(|value| value.replace("&#x2f;", "/"));
+    plain.filter(|value| !value.starts_with("https://") && !value.starts_with("data:")).collect()
 }
 
 /// Every link inside the page has a target, and no target has its name twice.

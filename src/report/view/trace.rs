@@ -51,20 +51,20 @@ pub struct TraceLine {
 
 /// Rows by requirement.
 #[derive(Debug)]
-pub struct RowsOf<'v>(BTreeMap<&'v str, &'v [RowView]>);
+pub struct RowsOf<'v>(BTreeMap<&'v str, Vec<&'v RowView>>);
 
 impl<'v> RowsOf<'v> {
-    /// From rows of which those of a requirement stand together.
-    pub fn of(rows: &'v [RowView]) -> RowsOf<'v> {
-        RowsOf(
-            rows.chunk_by(|a, b| a.requirement == b.requirement)
-                .map(|own| (own[0].requirement.as_str(), own))
-                .collect(),
-        )
+    /// From rows in any order.
+    pub fn of(rows: impl IntoIterator<Item = &'v RowView>) -> RowsOf<'v> {
+        let mut of: BTreeMap<&str, Vec<&RowView>> = BTreeMap::new();
+        for row in rows {
+            of.entry(&row.requirement).or_default().push(row);
+        }
+        RowsOf(of)
     }
 
-    fn rows(&self, id: &str) -> &'v [RowView] {
-        self.0.get(id).copied().unwrap_or_default()
+    fn rows(&self, id: &str) -> &[&'v RowView] {
+        self.0.get(id).map(Vec::as_slice).unwrap_or_default()
     }
 
     fn worst(&self, id: &str) -> Option<State> {

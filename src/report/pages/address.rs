@@ -1,0 +1,314 @@
+//! Which pages there are, and what each is called.
+//!
+//! A page's name hangs from the id of the thing alone, so that a link written down today leads to the same thing next
+//! year. Names are safe on every file system: letters without accents, digits, `.`, `_`, `-`, `+` and `~`; two ids that
+//! differ only in case have names that differ in more.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::fmt::Write;
+
+use sha2::{Digest, Sha256};
+
+use crate::analysis::{Analysis, hex};
+use crate::model::{Id, Ref, SerialId};
+use crate::report::packet::Scheme;
+use crate::report::packet::links::{FRONT, Places, leaf};
+
+/// A sort of thing: the first part of its pages' addresses, and the words for many of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Sort {
+    pub(super) key: &'static str,
+    pub(super) many: &'static str,
+}
+
+/// Every sort, in the order in which they are listed.
+pub(super) const SORTS: &[Sort] = &[
+    Sort { key: "requirement", many: "Requirements" },
+    Sort { key: "record", many: "Records" },
+    Sort { key: "procedure", many: "Procedures" },
+    Sort { key: "decision", many: "Decisions" },
+    Sort { key: "nonconformance", many: "Nonconformances" },
+    Sort { key: "waiver", many: "Waivers" },
+    Sort { key: "item", many: "Items" },
+    Sort { key: "slot", many: "Slots" },
+    Sort { key: "serial", many: "Serials" },
+    Sort { key: "instrument", many: "Instruments" },
+    Sort { key: "event", many: "Held events" },
+];
+
+/// Something that has a page of its own.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Thing {
+    /// What a file is about.
+    Of(Ref),
+    /// A piece of an item, by the positions of both.
+    Serial(usize, usize),
+    /// An instrument.
+    Instrument(Id),
+}
+
+impl Thing {
+    /// The position of its sort in [`SORTS`].
+    pub(super) fn sort(&self) -> usize {
+        match self {
+            Thing::Of(Ref::Requirement(_)) => 0,
+            Thing::Of(Ref::Record(_)) => 1,
+            Thing::Of(Ref::Procedure(_)) => 2,
+            Thing::Of(Ref::Decision(_)) => 3,
+            Thing::Of(Ref::Nonconformance(_)) => 4,
+            Thing::Of(Ref::Waiver(_)) => 5,
+            Thing::Of(Ref::Item(_)) => 6,
+            Thing::Of(Ref::Slot(_)) => 7,
+            Thing::Serial(..) => 8,
+            Thing::Instrument(_) => 9,
+            Thing::Of(Ref::Held(_)) => 10,
+        }
+    }
+
+    /// What it is called.
+    pub(super) fn name(&self, analysis: &Analysis) -> String {
+        match self {
+            Thing::Of(place) => analysis.model.head(*place).id.value.to_string(),
+            Thing::Serial(item, at) => serial(analysis, *item, *at).to_string(),
+            Thing::Instrument(id) => id.to_string(),
+        }
+    }
+}
+
+/// The name of a piece.
+pub(super) fn serial(analysis: &Analysis, item: usize, at: usize) -> SerialId {
+    let it = &analysis.model.items[item];
+    SerialId { item: it.head.id.value.clone(), number: it.serials[at].number.value.clone() }
+}
+
+/// A page.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Leaf {
+    /// What is open, and where that leads over more pages, the rest of it.
+    Front(usize),
+    /// The matrix.
+    Matrix(usize),
+    /// Everything, by sort.
+    All,
+    /// Everything of one sort.
+    Sort(usize, usize),
+    /// One thing, by its position among all.
+    Thing(usize),
+    /// Parameters, roles, limited life.
+    Settings,
+    /// What changed.
+    Changes,
+    /// The manifest.
+    Files(usize),
+    /// The search.
+    Search,
+    /// What is no page: the style, the script of the search, and what it searches.
+    Asset(Asset),
+}
+
+/// A file that pages load.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Asset {
+    Style,
+    Script,
+    Words,
+}
+
+/// The names of the files that pages load.
+pub(super) const STYLE: &str = "pages.css";
+pub(super) const SCRIPT: &str = "search.js";
+pub(super) const WORDS: &str = "words.js";
+
+/// All pages, in their order, and by address.
+#[derive(Debug, Default)]
+pub(super) struct Addresses {
+    pub(super) list: Vec<(String, Leaf)>,
+    by_address: HashMap<String, usize>,
+}
+
+/// How many pages what has no fixed number of them takes.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Leaves {
+    pub(super) front: usize,
+    pub(super) matrix: usize,
+    pub(super) files: usize,
+}
+
+/// How many things are listed on a page.
+pub(super) const LISTED: usize = 500;
+
+/// Every thing of the project, by sort and id.
+pub(super) fn things(analysis: &Analysis) -> Vec<Thing> {
+    let model = &analysis.model;
+    let mut all: Vec<Thing> = model.ids().map(|(_, place)| Thing::Of(place)).collect();
+    for (item, it) in model.items.iter().enumerate() {
+        let mut seen = HashSet::new();
+        let pieces = it.serials.iter().enumerate().filter(|(_, piece)| seen.insert(&piece.number.value));
+        all.extend(pieces.map(|(at, _)| Thing::Serial(item, at)));
+    }
+    all.extend(model.instruments.keys().cloned().map(Thing::Instrument));
+    all.sort_by_key(Thing::sort);
+    all
+}
+
+impl Addresses {
+    /// Gives every page its address, and everything that can be named its place.
+    pub(super) fn of(analysis: &Analysis, scheme: Scheme, things: &[Thing], leaves: Leaves) -> (Addresses, Places) {
+        let (mut all, mut places) = (Addresses::default(), Places::default());
+        let page = |key: &str| scheme.address(key);
+        all.add((0..leaves.front).map(|at| (page(&front(at)), Leaf::Front(at))));
+        all.add((0..leaves.matrix).map(|at| (page(&leaf("matrix", at)), Leaf::Matrix(at))));
+        all.add([(page("all"), Leaf::All)]);
+        for (sort, own) in SORTS.iter().enumerate() {
+            let count = things.iter().filter(|thing| thing.sort() == sort).count();
+            let pages = count.div_ceil(LISTED).max(1);
+            all.add((0..pages).map(|at| (page(&listed(own.key, at)), Leaf::Sort(sort, at))));
+        }
+        let mut taken = HashSet::new();
+        for (at, thing) in things.iter().enumerate() {
+            let name = thing.name(analysis);
+            let key = format!("{}/{}", SORTS[thing.sort()].key, file_name(&name, thing.sort(), &mut taken));
+            let address = page(&key);
+            if let Thing::Of(place) = thing {
+                places.bodies.insert(analysis.path(analysis.model.head(*place).file).clone(), address.clone());
+            }
+            places.names.entry(name).or_insert_with(|| address.clone());
+            all.add([(address, Leaf::Thing(at))]);
+        }
+        all.add([(page("settings"), Leaf::Settings), (page("changes"), Leaf::Changes)]);
+        all.add((0..leaves.files).map(|at| (page(&leaf("files", at)), Leaf::Files(at))));
+        all.add([(page("search"), Leaf::Search)]);
+        let assets = [(STYLE, Asset::Style), (SCRIPT, Asset::Script), (WORDS, Asset::Words)];
+        all.add(assets.map(|(name, asset)| (name.to_string(), Leaf::Asset(asset))));
+        places.add_files(analysis, scheme);
+        (all, places)
+    }
+
+    fn add(&mut self, pages: impl IntoIterator<Item = (String, Leaf)>) {
+        for (address, leaf) in pages {
+            self.by_address.insert(address.clone(), self.list.len());
+            self.list.push((address, leaf));
+        }
+    }
+
+    /// The page at an address.
+    pub(super) fn find(&self, address: &str) -> Option<&Leaf> {
+        self.by_address.get(address).map(|at| &self.list[*at].1)
+    }
+}
+
+/// The key of a page of what is open.
+pub(super) fn front(at: usize) -> String {
+    if at == 0 { FRONT.to_string() } else { leaf("open", at) }
+}
+
+/// The key of a page that lists a sort: its further pages must not meet what the sort holds.
+pub(super) fn listed(key: &str, at: usize) -> String {
+    if at == 0 { key.to_string() } else { leaf(&format!("all-{key}"), at) }
+}
+
+/// The longest name of a file before its ending, in characters.
+const LONGEST: usize = 80;
+
+/// Names that some systems keep for devices, whatever follows the first dot. Source: Microsoft, "Naming Files, Paths, and
+/// Namespaces".
+const DEVICES: &[&str] = &["con", "prn", "aux", "nul", "com", "lpt"];
+
+/// A name for a file or an address, that nothing else of its sort has, whatever case means on that system.
+fn file_name(name: &str, sort: usize, taken: &mut HashSet<(usize, String)>) -> String {
+    let plain = safe(name);
+    let folded = |name: &str| (sort, name.to_ascii_lowercase());
+    if plain.len() <= LONGEST && taken.insert(folded(&plain)) {
+        return plain;
+    }
+    let hash = hex(&Sha256::digest(name));
+    let start: String = plain.chars().take(LONGEST - 20).collect();
+    // One more digit until it is free: ids that agree in all of them are one id.
+    let mut names = (8..=hash.len()).map(|digits| format!("{start}~{}", hash.get(..digits).unwrap_or(&hash)));
+    let free = names.find(|name| taken.insert(folded(name)));
+    free.unwrap_or_else(|| format!("{start}~{hash}"))
+}
+
+/// A name without anything that a file system, a shell or an address could take for something else.
+fn safe(name: &str) -> String {
+    let mut out = String::with_capacity(name.len());
+    for (at, character) in name.chars().enumerate() {
+        match character {
+            '/' => out.push('+'),
+            '.' | '-' if at == 0 => {
+                let _ = write!(out, "~{:x}~", u32::from(character));
+            }
+            c if c.is_ascii_alphanumeric() || matches!(c, '.' | '_' | '-') => out.push(c),
+            other => {
+                let _ = write!(out, "~{:x}~", u32::from(other));
+            }
+        }
+    }
+    let stem = out.split('.').next().unwrap_or("").to_ascii_lowercase();
+    let device = DEVICES.iter().any(|device| {
+        stem.strip_prefix(device)
+            .is_some_and(|rest| rest.is_empty() || (rest.len() == 1 && rest.as_bytes()[0].is_ascii_digit()))
+    });
+    if device || out.is_empty() { format!("~{out}") } else { out }
+}
+
+/// How often each first part of an address is used, for the list of sorts.
+pub(super) fn counts(things: &[Thing]) -> BTreeMap<usize, usize> {
+    let mut counts = BTreeMap::new();
+    for thing in things {
+        *counts.entry(thing.sort()).or_insert(0) += 1;
+    }
+    counts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn names(ids: &[&str]) -> Vec<String> {
+        let mut taken = HashSet::new();
+        ids.iter().map(|id| file_name(id, 0, &mut taken)).collect()
+    }
+
+    #[test]
+    fn an_id_is_its_own_name_and_a_piece_nearly() {
+        assert_eq!(names(&["MOV-003", "CF4001.2.1", "MOV/SN02"]), ["MOV-003", "CF4001.2.1", "MOV+SN02"]);
+    }
+
+    #[test]
+    fn ids_that_differ_only_in_case_do_not_share_a_file() {
+        let names = names(&["MOV-1", "mov-1", "Mov-1"]);
+        assert_eq!(names[0], "MOV-1");
+        let folded: HashSet<String> = names.iter().map(|name| name.to_lowercase()).collect();
+        assert_eq!(folded.len(), 3, "{names:?}");
+    }
+
+    #[test]
+    fn nothing_leads_out_of_its_folder_or_means_something_to_a_system() {
+        for (id, expected) in [
+            ("../../etc", "~2e~.+..+etc"),
+            ("con", "~con"),
+            ("COM1.x", "~COM1.x"),
+            ("console", "console"),
+            ("a\"><b>", "a~22~~3e~~3c~b~3e~"),
+            ("-rf", "~2d~rf"),
+            ("é", "~e9~"),
+            ("a\\b:c", "a~5c~b~3a~c"),
+            ("", "~"),
+        ] {
+            assert_eq!(names(&[id]), [expected]);
+        }
+    }
+
+    #[test]
+    fn long_ids_are_cut_and_stay_apart() {
+        let (one, two) = ("x".repeat(300), format!("{}y", "x".repeat(299)));
+        let names = names(&[&one, &two]);
+        assert!(names.iter().all(|name| name.len() <= LONGEST) && names[0] != names[1], "{names:?}");
+    }
+
+    #[test]
+    fn a_name_does_not_hang_from_other_names() {
+        assert_eq!(names(&["B", "A"])[1], names(&["A"])[0]);
+    }
+}

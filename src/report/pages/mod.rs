@@ -1,0 +1,139 @@
+//! The project as pages that lead to each other: a folder of files, or what a local page answers.
+//!
+//! In: what a packet is made from, an event, a scheme of addresses. Out: a [`Set`] of pages, each made when it is asked for. The
+//! parts of a page are those of the packet (`report::packet`), laid out by the templates under `templates/packet` and
+//! `templates/pages`; nothing runs but the search, and nothing is loaded from anywhere else.
+//!
+//! What takes long is worked out once, in [`Prepared`], which holds no borrow: whoever answers for a project for a while keeps
+//! it beside the project, and puts a [`Set`] together for each page for nothing.
+
+mod address;
+mod engine;
+mod front;
+mod lists;
+mod named;
+mod prepared;
+mod search;
+mod steps;
+mod thing;
+
+#[cfg(test)]
+mod tests;
+
+use std::sync::Arc;
+
+use self::address::{Asset, Leaf};
+use super::ReportError;
+use super::packet::{Made, Scheme, draft, sentence};
+
+pub use self::prepared::Prepared;
+
+/// What a page is, as HTTP calls it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Media {
+    /// A page.
+    Html,
+    /// A style.
+    Css,
+    /// A script.
+    Script,
+}
+
+impl Media {
+    /// The name of the type.
+    pub fn name(self) -> &'static str {
+        match self {
+            Media::Html => "text/html; charset=utf-8",
+            Media::Css => "text/css; charset=utf-8",
+            Media::Script => "text/javascript; charset=utf-8",
+        }
+    }
+}
+
+/// One page, or one of the few files that pages load.
+#[derive(Clone, Debug)]
+pub struct Page {
+    /// Where it stands: below the folder, or behind the first `/`.
+    pub address: String,
+    /// What it is about.
+    pub title: String,
+    /// What it is.
+    pub media: Media,
+    /// The whole of it.
+    pub text: String,
+}
+
+/// All pages of a project.
+#[derive(Clone)]
+pub struct Set<'a> {
+    from: Made<'a>,
+    prepared: Arc<Prepared>,
+}
+
+impl<'a> Set<'a> {
+    /// The pages about an event, by position.
+    ///
+    /// # Errors
+    /// If a template is at fault.
+    pub fn of(from: Made<'a>, event: usize, scheme: Scheme) -> Result<Set<'a>, ReportError> {
+        Ok(Set::with(from, Arc::new(Prepared::of(from, event, scheme)?)))
+    }
+
+    /// The same from what was worked out before, from the same project.
+    pub fn with(from: Made<'a>, prepared: Arc<Prepared>) -> Set<'a> {
+        Set { from, prepared }
+    }
+
+    /// The address of every page, in their order; each is there once, whatever case means.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        self.prepared.addresses.list.iter().map(|(address, _)| address.as_str())
+    }
+
+    /// The address of the page about what has this id or name; none if nothing has.
+    pub fn address_of(&self, name: &str) -> Option<&str> {
+        self.prepared.places.names.get(name).map(String::as_str)
+    }
+
+    /// The verdict in a sentence.
+    pub fn verdict(&self) -> String {
+        sentence(&self.prepared.before)
+    }
+
+    /// Why the pages are a draft, if they are.
+    pub fn draft(&self) -> Option<String> {
+        draft(&self.prepared.before)
+    }
+
+    /// The page at an address, made now; none if there is none.
+    pub fn page(&self, address: &str) -> Option<Result<Page, ReportError>> {
+        let leaf = self.prepared.addresses.find(address)?;
+        let made = self.make(address, leaf);
+        Some(made.map(|(title, media, text)| Page { address: address.to_string(), title, media, text }))
+    }
+
+    fn make(&self, address: &str, leaf: &Leaf) -> Result<(String, Media, String), ReportError> {
+        let html = |made: (String, String)| (made.0, Media::Html, made.1);
+        match leaf {
+            Leaf::Front(at) => self.front(address, *at).map(html),
+            Leaf::Matrix(at) => self.matrix(address, *at).map(html),
+            Leaf::All => self.all(address).map(html),
+            Leaf::Sort(sort, at) => self.sort(address, *sort, *at).map(html),
+            Leaf::Thing(at) => self.thing(address, *at).map(html),
+            Leaf::Settings => self.settings(address).map(html),
+            Leaf::Changes => self.changes(address).map(html),
+            Leaf::Files(at) => self.files(address, *at).map(html),
+            Leaf::Search => self.search(address).map(html),
+            Leaf::Asset(Asset::Style) => Ok(("style".into(), Media::Css, engine::style(&self.prepared))),
+            Leaf::Asset(Asset::Script) => Ok(("search".into(), Media::Script, search::SCRIPT.into())),
+            Leaf::Asset(Asset::Words) => Ok(("words".into(), Media::Script, self.words())),
+        }
+    }
+}
+
+/// Whether a file that starts with these bytes is one of these pages.
+pub fn is_page(start: &[u8]) -> bool {
+    String::from_utf8_lossy(&start[..start.len().min(2000)]).contains(engine::GENERATOR)
+}
+
+/// The page to begin with, in a folder.
+pub const FIRST: &str = "index.html";
