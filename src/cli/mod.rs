@@ -10,6 +10,7 @@ pub mod commands;
 pub mod document;
 mod error;
 mod exit;
+pub mod folder;
 mod project;
 pub mod ui;
 mod waiting;

@@ -6,7 +6,7 @@ use sha2::{Digest, Sha256};
 
 use super::ReportError;
 use super::packet::page::{base64, environment, visible, wrong};
-use super::picture::margins;
+use super::pictures;
 use super::text::concepts::NOTE;
 use super::view::ConceptsView;
 
@@ -28,7 +28,7 @@ pub fn html(view: &ConceptsView) -> Result<String, ReportError> {
     let page = template.render(context! {
         style => Value::from_safe_string(STYLE.to_string()),
         policy => Value::from_safe_string(policy),
-        picture => Value::from_safe_string(margins(view)),
+        picture => pictures::options(view).map(Value::from_safe_string),
         note => NOTE,
         ..Value::from(Serde(view))
     });

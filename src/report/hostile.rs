@@ -214,8 +214,9 @@ impl Repository {
         let range = Range { from: Some(from), from_name, to: Some(head), to_name: "HEAD".into() };
         let changes = history::changes(&repo, "project", range, Some(analysis), analysis.request).unwrap().unwrap();
         let told = history::revisions_of(&repo, "project", ["R-1"], head).unwrap();
-        let histories: BTreeMap<_, _> =
+        let mut histories: BTreeMap<_, _> =
             told.into_iter().map(|(id, told)| (id, view::history(&told, changes.list.first()))).collect();
+        histories.values_mut().for_each(|view| view.add_evidence(analysis));
         Past { since: Since::Changes(view::changes(&analysis.model.config.name, &changes)), histories }
     }
 
@@ -516,8 +517,31 @@ fn no_page_of_options_holds_what_could_run() {
     only_our_tags(&repo, &super::concepts::html(&view::concepts(&analysis, "SLOT").unwrap()).unwrap());
     let trend = hostile_trend(&repo, &analysis);
     only_our_tags(&repo, &super::trend::html(&trend).unwrap());
-    let picture = super::trend::svg(&trend);
+    let picture = super::pictures::trend(&trend);
     only_our_tags(&repo, &format!("<style></style></title><body>{picture}"));
+}
+
+#[test]
+fn no_picture_holds_what_could_run() {
+    use super::pictures;
+    let repo = Repository::new();
+    let analysis = repo.analysis();
+    let (guard, past) = (repo.guard(&analysis), repo.past(&analysis));
+    let before = view::before(&analysis, &guard, 0);
+    let rows = view::matrix(&analysis).rows;
+    let traced = view::trace(&analysis, "R-1", &view::RowsOf::of(&rows)).unwrap();
+    let pictures = [
+        Some(pictures::events(&before, RAW)),
+        pictures::margins(&before, RAW),
+        pictures::timeline(&past.histories["R-1"], RAW),
+        pictures::trace(&traced, RAW),
+        pictures::product(&view::product(&analysis, &rows, 0), RAW),
+        Some(pictures::trend(&hostile_trend(&repo, &analysis))),
+    ];
+    for picture in pictures.map(Option::unwrap) {
+        pictures::tests::well_formed(&picture);
+        only_our_tags(&repo, &format!("<style></style></title><body>{picture}"));
+    }
 }
 
 /// Fails if a page with a picture holds a tag that none of our templates has.
@@ -532,7 +556,7 @@ fn only_our_tags(repo: &Repository, page: &str) {
     }
     // What is in quotes cannot leave them: every tag in the page is one that we wrote.
     let tags = body.split('<').skip(1).map(|tag| tag.split([' ', '>', '\n']).next().unwrap_or(""));
-    let known = "svg title desc rect line text path circle h1 h2 p table thead tbody tr th td ul li figure figcaption b br span defs pattern";
+    let known = "svg title desc rect line text path circle h1 h2 p table thead tbody tr th td ul li figure figcaption b br span defs pattern g";
     for tag in tags.map(|tag| tag.trim_start_matches('/')).filter(|tag| *tag != "body" && *tag != "html") {
         assert!(known.split(' ').any(|own| own == tag), "{tag}");
     }

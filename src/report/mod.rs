@@ -1,8 +1,8 @@
 //! What people and programs read: views of an analysis, and renderers of views.
 //!
 //! In: an [`Analysis`](crate::analysis::Analysis) with its [`Guard`](crate::history::Guard). Out: text, JSON, Markdown,
-//! CSV, HTML, workbooks, SARIF, JUnit XML. A view is owned, serialisable and in its final order; a renderer only lays it out, so that no format can
-//! show another answer than the next.
+//! CSV, HTML, pictures, workbooks, folders of pages, SARIF, JUnit XML. A view is owned, serialisable and in its final order; a renderer
+//! only lays it out, so that no format can show another answer than the next.
 
 pub mod cautions;
 pub mod changelog;
@@ -11,13 +11,12 @@ pub mod json;
 pub mod junit;
 pub mod packet;
 pub mod pages;
-mod picture;
+pub mod pictures;
 pub mod sarif;
 pub mod sheet;
 pub mod style;
 pub mod tables;
 pub mod text;
-mod trace;
 pub mod trend;
 pub mod view;
 pub mod workbook;

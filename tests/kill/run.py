@@ -6,7 +6,8 @@ After each kill (signal 9):
 - every file of the project is byte for byte as it was, or as the finished command leaves it, and there is no other file. Of several
   files some may be old and some new; folders may be there that are still empty;
 - what is left elsewhere is one of two things. In git's own folder: `.git/slipmark/.slipmark-….part`, which the program does not read and
-  `git status` does not show. In a folder where `init` or `demo` was making a repository: `.slipmark.part`. A packet that is written where no repository is can leave `.slipmark-….part` there: nothing else would be on the same file system;
+  `git status` does not show. In a folder where `init` or `demo` was making a repository: `.slipmark.part`. A packet that is written where no repository is can leave `.slipmark-….part` there: nothing else would be on the same file system. Beside a folder of pages: `.slipmark-NAME.part`,
+  and `.slipmark-NAME.old`, which holds the earlier one if its place is empty, and which the next run puts back;
 - the program still answers: `check` ends with 0, 1 or 2 and no panic;
 - the command, run again, ends with 0 and leaves exactly what an undisturbed run leaves; or ends with 2, says what to type, changes
   nothing, and all was done already.
@@ -36,6 +37,7 @@ TODAY = "2026-06-16"
 TRIES = 4
 STAGED = re.compile(r"\.slipmark-\w+\.part")
 BUILDING = ".slipmark.part"
+BESIDE = re.compile(r"\.slipmark-site\.(part|old)")
 
 REQUIREMENT = "requirements/R-001.md"
 BODY = "The valve shall leak at most 10 mL/min of nitrogen to the outside."
@@ -243,6 +245,7 @@ PACKET = ["packet", "leak-check", "-o", "review.html"]
 FILL = ["fill", "TR-002", "leakage=2.9 ± 0.3 mL/min"]
 WORKING = ["calc", "AN-002", "--format", "html", "-o", "out/an-002.html"]
 SHEET = ["sheet", "TP-01", "--serial", "VALVE/SN02", "-o", "out/sheet.html"]
+PAGES = ["packet", "leak-check", "--site", "out/site"]
 CONCEPTS = ["concepts", "ACT", "--format", "html", "-o", "out/concepts.html"]
 CASES = [
     Case("init", nothing, ["init", "--name", "Stand"], trace=BUILDING, again="refused"),
@@ -261,6 +264,8 @@ CASES = [
     Case("mark four", reworded, ["mark", "R-001", "--because", "reworded only"]),
     Case("packet", reworded, PACKET),
     Case("packet over a packet", lambda s, f: (reworded(s, f), must(s, f, "packet", "first-run", "-o", "review.html"), commit(f)), PACKET),
+    Case("pages", reports, PAGES, trace="out/.slipmark-site.part"),
+    Case("pages over pages", over("packet", "first-run", "--site", "out/site"), PAGES, trace="out/.slipmark-site.part"),
     Case("sheet", reports, SHEET),
     Case("sheet over a sheet", over("sheet", "TP-01", "--serial", "VALVE/SN03", "-o", "out/sheet.html"), SHEET),
     Case("concepts", reports, CONCEPTS),
@@ -280,9 +285,9 @@ def tree(folder):
     for here, folders, names in os.walk(folder):
         relative = os.path.relpath(here, folder)
         for name in list(folders):
-            if name in (".git", BUILDING):
+            if name in (".git", BUILDING) or BESIDE.fullmatch(name):
                 folders.remove(name)
-                if name == BUILDING:
+                if name != ".git":
                     left.add(os.path.normpath(os.path.join(relative, name)))
         for name in names:
             full = os.path.join(here, name)
@@ -392,10 +397,13 @@ def strike(r, kept):
     landed = process.wait() == -signal.SIGKILL
     problems = []
     now, left = tree(work)
+    aside = any(path.endswith(".old") for path in left)
     for path in sorted(now.keys() | kept.before.keys()):
+        if aside and path not in now and path.startswith("out/site/"):
+            continue
         if now.get(path) not in (kept.before.get(path), kept.after.get(path)):
             problems.append(f"{path} is neither as it was nor as intended")
-    if left and BUILDING not in kept.case.trace:
+    if left and not kept.case.trace.endswith(".part"):
         problems.append(f"left over: {left}")
     strangers = [name for name in staged(work) if not STAGED.fullmatch(name)]
     if strangers:

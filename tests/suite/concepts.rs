@@ -150,7 +150,7 @@ fn the_page_has_a_picture_that_says_the_same_in_words() {
         let own = cells.iter().filter(|cell| cell["option"] == option);
         own.flat_map(|cell| cell["shown"].as_array().unwrap()).filter(|shown| shown["margin_si"].is_f64()).count()
     };
-    let (circles, squares) = (picture.matches("<circle").count(), picture.matches("fill=\"#fff\"").count());
+    let (circles, squares) = (picture.matches("<circle").count(), picture.matches("fill=\"#fff\" stroke=").count());
     assert_eq!((circles, squares), (with_margin("ACT-W"), with_margin("ACT-P")));
     assert!(circles > 5 && squares == 1);
     for colour in picture.split('#').skip(1).map(|rest| rest.split('"').next().unwrap()).filter(|word| word.len() < 7) {

@@ -49,6 +49,20 @@ fn the_tour_shows_what_the_program_says() {
 }
 
 #[test]
+fn its_pictures_are_there_and_small_and_have_words() {
+    let mut bytes = 0;
+    for picture in README.split("\n![").skip(1) {
+        let (words, rest) = picture.split_once("](").expect("a picture");
+        let path = rest.split(')').next().expect("its file");
+        assert!(words.len() > 40, "{words}");
+        let file = std::fs::read(path).unwrap_or_else(|error| panic!("{path}: {error}"));
+        assert!(file.starts_with(b"\x89PNG"), "{path}");
+        bytes += file.len();
+    }
+    assert!((1..250_000).contains(&bytes), "{bytes}");
+}
+
+#[test]
 fn the_files_that_it_shows_are_the_example_s() {
     let mut shown = 0;
     for block in blocks("toml") {

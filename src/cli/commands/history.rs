@@ -2,14 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 
 use crate::analysis::Request;
-use crate::cli::args::{Common, Format};
+use crate::cli::args::Common;
 use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
 use crate::history::{self, Change, Range, WORK_TREE, held_ids, revisions};
 use crate::report::view::{EventStateView, HistoryView};
-use crate::report::{json, tables, text, view};
+use crate::report::{json, pictures, tables, text, view};
 use crate::source::Origin;
 
 /// How one thing came to read as it does: its revisions, counted from history.
@@ -23,7 +23,7 @@ pub struct Arguments {
     /// Also say where a requirement stood at each revision, and where it stands now: the whole project is judged for each
     #[arg(long)]
     pub states: bool,
-    /// How the revisions are written: text, json, markdown or csv
+    /// How the revisions are written: text, json, markdown, csv or svg
     #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
 }
@@ -33,7 +33,24 @@ Examples:
   slipmark history ACT-010
   slipmark history ACT-010 --states   # and where it stood then
   slipmark history TR-006             # a record: what was changed after it was signed
-  slipmark history ACT-010 --at TRR-1";
+  slipmark history ACT-010 --at TRR-1
+  slipmark history ACT-010 --format svg > ../act-010.svg";
+
+/// How the revisions are written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For a terminal.
+    #[default]
+    Text,
+    /// For programs.
+    Json,
+    /// For documents.
+    Markdown,
+    /// For spreadsheets.
+    Csv,
+    /// A picture.
+    Svg,
+}
 
 /// Prints the revisions.
 ///
@@ -55,7 +72,7 @@ fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitS
         (None, Some(change)) => view::history_to_be(change),
         (None, None) => return Err(unknown(project, id)?),
     };
-    view.add_evidence(&project.analysis.model);
+    view.add_evidence(&project.analysis);
     if arguments.states {
         let then = states(project, &view)?;
         view.add_states(&then, view::event_states(&project.analysis, id));
@@ -66,8 +83,16 @@ fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitS
         Format::Json => ui.bytes(json::render(&view)?.as_bytes()),
         Format::Markdown => ui.bytes(tables::markdown(&[tables::history(&view)]).as_bytes()),
         Format::Csv => ui.bytes(&tables::csv(&tables::history(&view))?),
+        Format::Svg => ui.bytes(picture(&view)?.as_bytes()),
     }
     Ok(ExitStatus::Done)
+}
+
+fn picture(view: &HistoryView) -> Result<String, CliError> {
+    pictures::timeline(view, "timeline").ok_or_else(|| {
+        let message = format!("no commit holds {} yet, so there is nothing to draw", view.thing.id);
+        CliError::refused(message, "git add --all && git commit")
+    })
 }
 
 /// Where a requirement stood at each commit of its history, as `--at` would have said there.

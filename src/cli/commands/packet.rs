@@ -7,9 +7,10 @@ use clap::{Args, ValueEnum};
 
 use super::{changes, history};
 use crate::cli::args::Common;
-use crate::cli::{CliError, ExitStatus, Project, Ui, document};
+use crate::cli::{CliError, ExitStatus, Project, Ui, document, folder};
 use crate::history::{Range, WORK_TREE, revisions_of};
-use crate::report::packet::{self, Dated, EPOCH, Made, Packet, Past, Since};
+use crate::report::packet::{self, Dated, EPOCH, Made, Packet, Past, Scheme, Since};
+use crate::report::pages::{self, Set};
 use crate::report::workbook::{self, List};
 use crate::report::{tables, view};
 
@@ -26,7 +27,7 @@ pub struct Arguments {
     #[arg(required_unless_present = "verify")]
     pub event: Option<String>,
     /// Whether a packet is still as it was made, its commit says so, and the files are as it says: exit code 0, else 1
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["event", "format", "list", "output", "since", "force"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["event", "format", "list", "output", "site", "since", "force"])]
     pub verify: Option<PathBuf>,
     /// How it is written: html or xlsx; a list as markdown or csv [default: xlsx if -o ends so, else html]
     #[arg(long, value_enum, hide_possible_values = true)]
@@ -37,10 +38,13 @@ pub struct Arguments {
     /// Where to write it; `-` writes to the standard output [default: EVENT-packet-COMMIT.html or .xlsx here; for a list the standard output]
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+    /// As a folder of pages instead: one for every thing, with what names it, and a search; needs no server
+    #[arg(long, value_name = "DIR", conflicts_with_all = ["format", "list", "output"])]
+    pub site: Option<PathBuf>,
     /// The base for what changed: a commit, tag, date or decision [default: the last annotated tag before this commit]
     #[arg(long, value_name = "WHEN")]
     pub since: Option<String>,
-    /// Write over a file that is not a packet
+    /// Write over a file that is not a packet, or into a folder that holds other things
     #[arg(long)]
     pub force: bool,
 }
@@ -54,6 +58,7 @@ impl Arguments {
             format: None,
             list: None,
             output: None,
+            site: None,
             since: None,
             force: false,
         }
@@ -67,6 +72,7 @@ Examples:
   slipmark packet leak-check --at TRR-1 -o trr.html
   slipmark packet hot-fire -o ../review.xlsx    # a workbook
   slipmark packet hot-fire --list serials --format csv > serials.csv
+  slipmark packet hot-fire --site ../site       # a page for every thing
   slipmark packet --verify ../review.html       # does it still hold?";
 
 /// How the packet is written.
@@ -116,6 +122,9 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         return listed(arguments, project, event, (list, format), ui);
     }
     let base = arguments.since.as_deref().map_or(Base::LastReview, Base::Named);
+    if let Some(folder) = &arguments.site {
+        return site(project, common, (folder, event, arguments.force), base, ui);
+    }
     let made = make(project, common, (event, format), base, None)?;
     let path = match &arguments.output {
         Some(path) if path.as_os_str() == "-" => {
@@ -178,9 +187,52 @@ fn tell(project: &Project, made: &Packet, path: &Path, ui: &mut Ui) {
     if let Some(draft) = &made.draft {
         ui.text(&format!("{draft}\n"));
     }
+    say_if_inside(
+        project,
+        path,
+        "the packet lies inside the project, where it counts as a file not committed: let git ignore it, or write it elsewhere with -o",
+        ui,
+    );
+}
+
+const SITE: folder::Sort = folder::Sort { name: "folder of slipmark's pages", first: (pages::FIRST, pages::is_page) };
+
+/// Writes the project as a folder of pages.
+fn site(
+    project: &Project,
+    common: &Common,
+    (into, event, force): (&Path, usize, bool),
+    base: Base<'_>,
+    ui: &mut Ui,
+) -> Result<ExitStatus, CliError> {
+    let (dated, past) = (dated(project, std::env::var_os(EPOCH))?, past(base, common, project)?);
+    let (analysis, guard, source) = (&project.analysis, project.guard()?, &*project.source);
+    let set = Set::of(Made { analysis, guard, past: &past, source, dated: &dated }, event, Scheme::Folder)?;
+    let names: Vec<&str> = set.names().collect();
+    let make = |address: &str| match set.page(address) {
+        Some(page) => Ok(page?.text.into_bytes()),
+        None => Err(CliError::refused(format!("there is no page {address}"), "this is a mistake in slipmark")),
+    };
+    folder::write(into, &names, &make, force, SITE)?;
+    let verdict = set.verdict();
+    ui.text(&format!("{}\n{} files\n{verdict}\n", into.join(pages::FIRST).display(), names.len() + 1));
+    if let Some(draft) = set.draft() {
+        ui.text(&format!("{draft}\n"));
+    }
+    say_if_inside(
+        project,
+        into,
+        "the pages lie inside the project, where they count as files not committed: let git ignore them, or name a folder elsewhere",
+        ui,
+    );
+    Ok(ExitStatus::Done)
+}
+
+/// Says that what was written counts as a file of the project.
+fn say_if_inside(project: &Project, path: &Path, words: &str, ui: &mut Ui) {
     let inside = path.canonicalize().is_ok_and(|path| path.starts_with(&project.root));
     if inside && !project.past {
-        ui.aside("the packet lies inside the project, where it counts as a file not committed: let git ignore it, or write it elsewhere with -o");
+        ui.aside(words);
     }
 }
 
@@ -244,11 +296,12 @@ pub(super) fn past(base: Base<'_>, common: &Common, project: &Project) -> Result
     let uncommitted = history::uncommitted(project)?;
     let histories = requirements.filter_map(|id| {
         let change = uncommitted.iter().find(|change| change.id == id);
-        let view = match (told.get(id), change) {
+        let mut view = match (told.get(id), change) {
             (Some(told), change) => view::history(told, change),
             (None, Some(change)) => view::history_to_be(change),
             (None, None) => return None,
         };
+        view.add_evidence(&project.analysis);
         Some((id.to_string(), view))
     });
     Ok(Past { since, histories: histories.collect() })

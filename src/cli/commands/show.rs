@@ -2,9 +2,10 @@
 
 use clap::{Args, ValueEnum};
 
+use crate::analysis::Analysis;
 use crate::cli::args::Common;
 use crate::cli::{CliError, ExitStatus, Project, Ui};
-use crate::report::{json, text, view};
+use crate::report::{json, pictures, text, view};
 
 /// One thing: what it says, what hangs from it, where it stands.
 ///
@@ -14,7 +15,7 @@ use crate::report::{json, text, view};
 pub struct Arguments {
     /// The id or name
     pub id: String,
-    /// How it is written: text, json or markdown
+    /// How it is written: text, json or markdown; a requirement also as svg, with what it hangs together with
     #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
 }
@@ -29,6 +30,8 @@ pub enum Format {
     Json,
     /// For documents.
     Markdown,
+    /// A picture of what a requirement hangs from, and of what hangs from it.
+    Svg,
 }
 
 const EXAMPLES: &str = "\
@@ -36,7 +39,8 @@ Examples:
   slipmark show ACT-010               # a requirement: criteria, plan, evidence
   slipmark show TR-006                # a record: what it decides
   slipmark show MOV/SN02              # a piece
-  slipmark show hot-fire              # an event";
+  slipmark show hot-fire              # an event
+  slipmark show ACT-010 --format svg > ../act-010.svg";
 
 /// Shows it.
 ///
@@ -54,6 +58,21 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         Format::Text => ui.text(&text::show::render(&shown, ui.width())),
         Format::Json => ui.bytes(json::render(&shown)?.as_bytes()),
         Format::Markdown => ui.bytes(text::show::markdown(&shown).as_bytes()),
+        Format::Svg => ui.bytes(picture(&project.analysis, &arguments.id)?.as_bytes()),
     }
     Ok(ExitStatus::Done)
+}
+
+fn picture(analysis: &Analysis, id: &str) -> Result<String, CliError> {
+    let rows = view::matrix(analysis).rows;
+    let Some(traced) = view::trace(analysis, id, &view::RowsOf::of(&rows)) else {
+        return Err(CliError::refused(
+            format!("{id} is no requirement, and only of those there is a picture"),
+            format!("slipmark show {id}"),
+        ));
+    };
+    pictures::trace(&traced, "trace").ok_or_else(|| {
+        let message = format!("nothing hangs together with {id}, so there is nothing to draw");
+        CliError::refused(message, format!("slipmark show {id}"))
+    })
 }

@@ -9,7 +9,7 @@ use crate::cli::document;
 use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
 use crate::history::{Asked, Pace, Progress, trend};
 use crate::report::view::TrendView;
-use crate::report::{json, style, tables, text, trend as picture, view};
+use crate::report::{json, pictures, style, tables, text, trend as page, view};
 
 /// Are we converging? How the rows due before an event stood, commit by commit.
 ///
@@ -99,8 +99,8 @@ fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui
         Format::Json => json::render(&view)?.into_bytes(),
         Format::Markdown => tables::markdown(&[tables::trend(&view)]).into_bytes(),
         Format::Csv => tables::csv(&tables::trend(&view))?,
-        Format::Svg => picture::svg(&view).into_bytes(),
-        Format::Html => picture::html(&view)?.into_bytes(),
+        Format::Svg => pictures::trend(&view).into_bytes(),
+        Format::Html => page::html(&view)?.into_bytes(),
     };
     document::put(arguments.output.as_deref(), &bytes, arguments.force, PICTURE, ui)?;
     Ok(ExitStatus::Done)

@@ -3,11 +3,11 @@
 use serde::Serialize;
 
 use super::links::Link;
-use super::row::row_anchor;
 use super::{Dated, html::Html, links::Linker};
 use crate::analysis::Analysis;
 use crate::quantity::Rule;
 use crate::report::cautions::{DEFER, for_hazard};
+use crate::report::pictures;
 use crate::report::view::{BeforeView, RowView, VerdictWord};
 use crate::state::State;
 
@@ -15,8 +15,6 @@ use crate::state::State;
 const LESS_ASKED: usize = 4;
 const PIECES: usize = 8;
 const HAZARDS: usize = 12;
-const MARKS: usize = 300;
-const EVENTS: usize = 10;
 
 /// The first page.
 #[derive(Debug, Serialize)]
@@ -40,7 +38,8 @@ pub(in crate::report) struct Cover {
     defer: &'static str,
     parts: Vec<String>,
     counts: Vec<Count>,
-    events: Vec<EventLine>,
+    /// The rows of each event by state.
+    picture: Html,
     /// How many faults there are: each could make the rest wrong, so they come before the verdict.
     faults: usize,
     less_asked: Vec<LessAsked>,
@@ -49,8 +48,6 @@ pub(in crate::report) struct Cover {
     less_asked_since: Option<String>,
     cautions: Vec<Caution>,
     other_hazards: Vec<String>,
-    /// Whether every row has its mark on this page.
-    marks: bool,
 }
 
 /// How many rows are in one state.
@@ -59,22 +56,6 @@ struct Count {
     state: &'static str,
     rows: usize,
     meaning: &'static str,
-}
-
-/// The rows due before one event.
-#[derive(Debug, Serialize)]
-struct EventLine {
-    name: String,
-    rows: Vec<Cell>,
-    open: usize,
-}
-
-/// One row, as a mark.
-#[derive(Debug, Serialize)]
-struct Cell {
-    state: &'static str,
-    href: Option<String>,
-    words: String,
 }
 
 /// What is asked less than at the last tag.
@@ -123,11 +104,7 @@ impl Cover {
             defer: DEFER,
             parts: parts(view),
             counts: counts(view),
-            events: events(
-                linker,
-                &config.events[..=event].iter().map(|one| one.name.value.as_str()).collect::<Vec<_>>(),
-                &in_order(&view.rows),
-            ),
+            picture: Html::trusted(pictures::events(view, "events")),
             faults: view.faults.len(),
             less_asked: less_asked(linker, view).take(LESS_ASKED).collect(),
             less_asked_more: view.less_asked.len().saturating_sub(LESS_ASKED),
@@ -137,7 +114,6 @@ impl Cover {
                 .map(|hazard| Caution { hazard: hazard.clone(), sentences: for_hazard(hazard) })
                 .collect(),
             other_hazards: other.into_iter().take(HAZARDS).cloned().collect(),
-            marks: view.rows.len() <= MARKS,
         }
     }
 }
@@ -209,22 +185,4 @@ pub(in crate::report) fn in_order(rows: &[RowView]) -> Vec<&RowView> {
     let mut ordered: Vec<&RowView> = rows.iter().collect();
     ordered.sort_by(|a, b| (&a.requirement, a.entry, &a.subject).cmp(&(&b.requirement, b.entry, &b.subject)));
     ordered
-}
-
-/// A line for each event; if there are many, one for all but the last.
-fn events(linker: &Linker, names: &[&str], rows: &[&RowView]) -> Vec<EventLine> {
-    let (earlier, last) = names.split_at(names.len().saturating_sub(EVENTS));
-    let together = (!earlier.is_empty()).then(|| line(linker, format!("{} earlier", earlier.len()), earlier, rows));
-    together.into_iter().chain(last.iter().map(|name| line(linker, name.to_string(), &[name], rows))).collect()
-}
-
-fn line(linker: &Linker, name: String, events: &[&str], rows: &[&RowView]) -> EventLine {
-    let own = || rows.iter().filter(|row| row.before.as_deref().is_some_and(|before| events.contains(&before)));
-    // Where there are too many to be shown one by one, they are only counted.
-    let cell = |row: &&RowView| Cell {
-        state: row.state.word(),
-        href: (rows.len() <= MARKS).then(|| linker.inside(&row.requirement, &row_anchor(row))),
-        words: format!("{}: {}", row.requirement, row.state.word()),
-    };
-    EventLine { name, rows: own().map(cell).collect(), open: own().filter(|row| row.state.is_open()).count() }
 }

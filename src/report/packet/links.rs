@@ -30,7 +30,7 @@ pub enum Scheme {
 }
 
 /// How many rows one page of the matrix holds, where it has several.
-pub(in crate::report) const MATRIX_ROWS: usize = 200;
+pub(in crate::report) const MATRIX_ROWS: usize = 100;
 /// The same for files.
 pub(in crate::report) const FILE_LINES: usize = 1000;
 

@@ -21,7 +21,7 @@ pub(in crate::report) mod requirement;
 pub(in crate::report) mod row;
 
 #[cfg(test)]
-mod tests;
+pub(in crate::report) mod tests;
 
 use std::collections::BTreeMap;
 
@@ -30,6 +30,7 @@ use serde::Serialize;
 use self::links::{Link, Linker};
 use self::row::RowPart;
 use super::ReportError;
+use super::pictures;
 use super::view::{self, BeforeView, RowView};
 use crate::analysis::Analysis;
 use crate::history::Guard;
@@ -79,14 +80,20 @@ struct Whole<'a> {
     gaps: Vec<Problem>,
     open: Vec<RowPart>,
     closes: Vec<Closes>,
+    /// How far results are from their limits, if any has a margin.
+    margins: Option<html::Html>,
     nonconformances: Vec<Link>,
     waivers: Vec<Link>,
     withdrawn: Vec<Link>,
     lapsing: Vec<Lapsing>,
+    /// Whether the requirements have pictures; of very many none has.
+    drawn: bool,
     parts: Vec<requirement::RequirementPart>,
     others: Vec<requirement::RequirementPart>,
     records: Vec<record::RecordPart>,
     registers: registers::Registers,
+    /// The product tree, with where its parts stand.
+    product: Option<html::Html>,
     items: Vec<hardware::ItemPart>,
     slots: Vec<hardware::SlotPart>,
     lives: Vec<life::LifePart>,
@@ -164,17 +171,20 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         gaps: before.gaps.iter().map(|gap| problem(&linker, gap)).collect(),
         open: open(&before.rows, &rows),
         closes: closes(&linker, &before.rows),
+        margins: pictures::margins(&before, "margins").map(html::Html::trusted),
         nonconformances: linker.links(&before.nonconformances),
         waivers: linker.links(&before.waivers),
         withdrawn: linker.links(&before.withdrawn),
         lapsing: before.lapsing.iter().map(|own| lapsing(&linker, own)).collect(),
         records: record::parts(analysis, &linker, &rows, source),
         registers: registers::Registers::of(analysis, &linker),
+        product: pictures::product(&view::product(analysis, &before.rows, event), "product").map(html::Html::trusted),
         items: hardware::items(analysis, &linker, event),
         slots: hardware::slots(analysis, &linker),
         lives: life::parts(analysis, &linker, |_| true),
         changes: past::ChangesPart::of(&linker, &past.since, "the files of this packet", false),
         manifest: files,
+        drawn: parts.is_empty() || parts.iter().any(|part| part.picture.is_some()),
         places: linker.sections(),
         parts,
         others,

@@ -107,7 +107,7 @@ pub(in crate::report) fn environment() -> Result<Environment<'static>, ReportErr
     let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build();
     environment.set_syntax(syntax.map_err(|error| wrong(&error))?);
     environment.add_filter("slug", |word: &str| word.replace(' ', "-"));
-    environment.add_filter("digits", crate::report::worked::short);
+    environment.add_filter("digits", crate::report::pictures::short);
     Ok(environment)
 }
 
@@ -144,6 +144,13 @@ pub(in crate::report) fn breakable(page: &str) -> String {
     let (mut word, mut unbroken) = (0, 0);
     let mut rest = body;
     while let Some(first) = rest.chars().next() {
+        // The words of a picture are cut to their room already, and a tag of HTML inside would end them.
+        if rest.starts_with("<svg ") {
+            let end = rest.find("</svg>").map_or(rest.len(), |end| end + "</svg>".len());
+            out.push_str(&rest[..end]);
+            rest = &rest[end..];
+            continue;
+        }
         // A tag and an entity are each one step; every `>` in an attribute is escaped.
         let step = match first {
             '<' => rest.find('>').map_or(rest.len(), |end| end + 1),
@@ -222,6 +229,13 @@ mod tests {
         let expected =
             format!("<title>{long}</title><body><p class=\"{long}\">{broken}{rest}<wbr>a temperature_of_<wbr>the");
         assert_eq!(breakable(&page), expected);
+    }
+
+    #[test]
+    fn the_words_of_a_picture_are_left_alone() {
+        let picture = format!("<svg viewBox=\"0 0 1 1\"><text>{}</text></svg>", "x".repeat(40));
+        let page = format!("<body>{picture}{}", "y".repeat(30));
+        assert_eq!(breakable(&page), format!("<body>{picture}{}<wbr>{}", "y".repeat(22), "y".repeat(8)));
     }
 
     #[test]

@@ -5,8 +5,9 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::html::{Html, escape, markdown};
-use super::links::{Link, Linker};
+use super::links::{Link, Linker, anchor};
 use crate::history::{Piece, around_changes, word_by_word};
+use crate::report::pictures;
 use crate::report::text::changes::Told;
 use crate::report::text::words::AROUND;
 use crate::report::view::changelog::{Again, Group, Part, changelog};
@@ -149,6 +150,8 @@ pub(in crate::report) struct HistoryPart {
     replaced_by: Vec<Link>,
     /// What it stands in for, each with its own revisions.
     replaces: Vec<Earlier>,
+    /// Its revisions and evidence, where there is some and more than one revision.
+    picture: Option<Html>,
 }
 
 /// The revisions of something that was replaced.
@@ -368,8 +371,15 @@ impl HistoryPart {
     pub(in crate::report) fn of(linker: &Linker, view: &HistoryView) -> HistoryPart {
         let mut replaces = Vec::new();
         earlier(linker, &view.thing, &mut replaces);
+        let number = view.thing.revisions.last().map(|last| last.number);
+        let shows = |number: &usize| *number > 1 && view.thing.revisions.iter().any(|it| !it.evidence.is_empty());
+        let picture = number.filter(shows).and_then(|_| {
+            let anchor = anchor("timeline", &view.thing.id);
+            pictures::timeline(view, &anchor).map(Html::trusted)
+        });
         HistoryPart {
-            number: view.thing.revisions.last().map(|last| last.number),
+            number,
+            picture,
             revisions: revisions(linker, &view.thing, false),
             uncommitted: view.uncommitted.as_ref().map(|change| differences(linker, change)),
             replaced_by: linker.links(&view.thing.replaced_by),

@@ -12,9 +12,13 @@ use crate::analysis::Analysis;
 use crate::model::kinds::requirement::show_limits;
 use crate::model::kinds::{AppliesTo, Criterion, Limit, Requirement, RequirementStatus};
 use crate::parse::Moment;
-use crate::report::view::RowView;
+use crate::report::pictures;
+use crate::report::view::{self, RowView, RowsOf};
 use crate::state::State;
 use crate::text::Span;
+
+/// Requirements of a packet that each have a picture, at most.
+const PICTURES: usize = 200;
 
 /// A requirement.
 #[derive(Debug, Serialize)]
@@ -47,6 +51,8 @@ pub(in crate::report) struct RequirementPart {
     evidence: Vec<EvidenceLine>,
     named_by: Vec<Named>,
     history: HistoryPart,
+    /// What it hangs together with.
+    pub(super) picture: Option<Html>,
 }
 
 /// A criterion as it is asked.
@@ -118,7 +124,9 @@ pub(in crate::report) fn parts(
             false => whole(analysis, linker, at, own, &worst, past),
         }
     });
-    parts.collect()
+    let mut parts: Vec<RequirementPart> = parts.collect();
+    draw(analysis, &mut parts, rows);
+    parts
 }
 
 /// One requirement with all that there is to say of it; `worst` is the worst state of each requirement's rows due.
@@ -145,6 +153,15 @@ pub(in crate::report) fn whole(
     part
 }
 
+/// Draws what each requirement that is due hangs together with; of very many none, since the page would be pictures for the most part.
+fn draw(analysis: &Analysis, parts: &mut [RequirementPart], rows: &[&RowView]) {
+    let rows = RowsOf::of(rows.iter().copied());
+    if parts.iter().filter(|part| part.is_due()).count() > PICTURES {
+        return;
+    }
+    parts.iter_mut().filter(|part| part.is_due()).for_each(|part| part.draw(analysis, &rows));
+}
+
 /// One requirement in a few words, with some of its rows.
 pub(in crate::report) fn brief(analysis: &Analysis, linker: &Linker, at: usize, rows: Vec<RowPart>) -> RequirementPart {
     part(analysis, linker, at, rows, true)
@@ -168,6 +185,12 @@ impl RequirementPart {
     /// Whether it has a part of its own; else it is only listed.
     pub(in crate::report) fn is_due(&self) -> bool {
         !self.rows.is_empty()
+    }
+
+    /// Draws what it hangs together with.
+    pub(in crate::report) fn draw(&mut self, analysis: &Analysis, rows: &RowsOf<'_>) {
+        let view = view::trace(analysis, &self.id, rows);
+        self.picture = view.and_then(|view| pictures::trace(&view, &anchor("trace", &self.id))).map(Html::trusted);
     }
 
     /// Who is told to name it, by id.
@@ -222,6 +245,7 @@ fn part(analysis: &Analysis, linker: &Linker, at: usize, rows: Vec<RowPart>, bri
         evidence: if brief { Vec::new() } else { evidence(analysis, linker, at, &rows) },
         named_by: if brief { Vec::new() } else { named_by(analysis, linker, it) },
         history: HistoryPart::default(),
+        picture: None,
         rows,
         id,
     }

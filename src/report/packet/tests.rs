@@ -57,10 +57,10 @@ fn work_tree(folder: &tempfile::TempDir) -> WorkTree {
 }
 
 /// A start tag: its name and its attributes.
-type StartTag = (String, Vec<(String, String)>);
+pub(in crate::report) type StartTag = (String, Vec<(String, String)>);
 
 /// Every start tag of a page, read as a browser reads it: quotes end only with their like.
-fn tags(page: &str) -> Vec<StartTag> {
+pub(in crate::report) fn tags(page: &str) -> Vec<StartTag> {
     let mut tags = Vec::new();
     let mut rest = page;
     while let Some(at) = rest.find('<') {
@@ -96,9 +96,16 @@ fn tags(page: &str) -> Vec<StartTag> {
     tags
 }
 
-fn values<'t>(tags: &'t [StartTag], attribute: &'t str) -> impl Iterator<Item = &'t str> {
+pub(in crate::report) fn values<'t>(tags: &'t [StartTag], attribute: &'t str) -> impl Iterator<Item = &'t str> {
     let all = tags.iter().flat_map(|(_, attributes)| attributes);
     all.filter(move |(name, _)| name == attribute).map(|(_, value)| value.as_str())
+}
+
+/// Where the links of a page lead that do not lead out, and where its style and scripts lie.
+pub(in crate::report) fn links_of(tags: &[StartTag]) -> Vec<String> {
+    let all = values(tags, "href").chain(values(tags, "src")).chain(values(tags, "action"));
+    let plain = all.map(|value| value.replace("&#x2f;", "/"));
+    plain.filter(|value| !value.starts_with("https://") && !value.starts_with("data:")).collect()
 }
 
 /// Every link inside the page has a target, and no target has its name twice.
@@ -203,8 +210,10 @@ const ATTRIBUTES: &[&str] = &[
     "alt",
     "aria-hidden",
     "aria-label",
+    "aria-labelledby",
     "charset",
     "class",
+    "color",
     "colspan",
     "content",
     "cx",
@@ -213,12 +222,16 @@ const ATTRIBUTES: &[&str] = &[
     "data-label",
     "fill",
     "focusable",
+    "font-family",
+    "font-size",
+    "font-weight",
     "height",
     "href",
     "http-equiv",
     "id",
     "lang",
     "name",
+    "patternunits",
     "r",
     "rel",
     "role",
@@ -229,9 +242,18 @@ const ATTRIBUTES: &[&str] = &[
     "stroke-dasharray",
     "stroke-width",
     "tabindex",
+    "text-anchor",
     "title",
+    "transform",
     "viewbox",
     "width",
+    "x",
+    "x1",
+    "x2",
+    "xmlns",
+    "y",
+    "y1",
+    "y2",
 ];
 
 #[test]
@@ -280,7 +302,9 @@ fn nothing_that_a_project_says_can_run() {
     hostile::assert_inert(packet.html());
     assert!(packet.html().contains("&lt;U+202E&gt;") && packet.html().contains("&lt;U+001B&gt;"));
     assert_eq!(packet.html().matches("</style>").count(), 1);
-    assert_eq!(packet.html().matches("</title>").count(), 1);
+    let (head, body) = packet.html().split_once("<body>").unwrap();
+    assert_eq!(head.matches("</title>").count(), 1);
+    assert_eq!(body.matches("</title>").count(), body.matches("<svg xmlns").count(), "only pictures have a title");
     assert!(!packet.html().contains(&repo.outside()), "nothing of a file outside the project is in the page");
     assert!(!packet.html().contains(&repo.folder()), "no path of this machine is in the page");
 }
@@ -329,12 +353,30 @@ fn many_events_share_a_line_on_the_first_page() {
         project = project.file(&format!("r{at}.md"), text);
     }
     let (_, packet) = made(&project, "event-39");
-    let lines: Vec<&str> = packet.html().split("<tr><th scope=\"row\"").skip(1).collect();
-    assert_eq!(lines.len(), 11);
-    assert!(lines[0].contains("30 earlier") && lines[0].contains("30 of 30 open"), "{}", lines[0]);
-    assert!(lines[1].contains(">event-30<") && lines[10].contains(">event-39<"));
-    assert_eq!(lines.iter().map(|line| line.matches("role=\"img\"").count()).sum::<usize>(), 40);
+    let (_, picture) = packet.html().split_once("<svg xmlns").unwrap();
+    let words = picture.split_once("<desc").unwrap().1.split_once("</desc>").unwrap().0;
+    assert!(words.contains(">30 earlier events: 30 of 30 open: 30 no evidence. event-30: 1 of 1 open: "), "{words}");
+    assert_eq!(words.matches(" open: ").count(), 11, "{words}");
     links_lead_somewhere(packet.html());
+}
+
+#[test]
+fn of_very_many_requirements_none_is_drawn_and_it_says_so() {
+    let with = |count: usize| {
+        let mut project = Memory::new().file("slipmark.toml", "name = \"x\"\nevents = [\"e\"]\n");
+        for at in 0..count {
+            let text = format!(
+                "+++\nkind = \"requirement\"\nid = \"R-{at}\"\ntitle = \"T\"\nsource = \"S\"\n\
+                 verify = [{{ method = \"analysis\" }}]\n+++\nThe stand shall hold.\n"
+            );
+            project = project.file(&format!("r{at}.md"), text);
+        }
+        made(&project, "e").1.html().to_string()
+    };
+    let drawn = |page: &str| page.matches("<details class=\"trace\">").count();
+    let (few, many) = (with(200), with(201));
+    assert_eq!((drawn(&few), few.contains("is not drawn here")), (200, false));
+    assert_eq!((drawn(&many), many.contains("is not drawn here")), (0, true));
 }
 
 #[test]

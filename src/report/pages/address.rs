@@ -92,8 +92,8 @@ pub(super) enum Leaf {
     All,
     /// Everything of one sort.
     Sort(usize, usize),
-    /// One thing.
-    Thing(Thing),
+    /// One thing, by its position among all.
+    Thing(usize),
     /// Parameters, roles, limited life.
     Settings,
     /// What changed.
@@ -165,7 +165,7 @@ impl Addresses {
             all.add((0..pages).map(|at| (page(&listed(own.key, at)), Leaf::Sort(sort, at))));
         }
         let mut taken = HashSet::new();
-        for thing in things {
+        for (at, thing) in things.iter().enumerate() {
             let name = thing.name(analysis);
             let key = format!("{}/{}", SORTS[thing.sort()].key, file_name(&name, thing.sort(), &mut taken));
             let address = page(&key);
@@ -173,7 +173,7 @@ impl Addresses {
                 places.bodies.insert(analysis.path(analysis.model.head(*place).file).clone(), address.clone());
             }
             places.names.entry(name).or_insert_with(|| address.clone());
-            all.add([(address, Leaf::Thing(thing.clone()))]);
+            all.add([(address, Leaf::Thing(at))]);
         }
         all.add([(page("settings"), Leaf::Settings), (page("changes"), Leaf::Changes)]);
         all.add((0..leaves.files).map(|at| (page(&leaf("files", at)), Leaf::Files(at))));

@@ -139,8 +139,8 @@ impl Set<'_> {
                 self.prepared.title(self.from.analysis, id).unwrap_or_else(|| "no such procedure".into()),
             ),
             What::Method(word) => (plain(word), String::new()),
-            What::Children => (plain("children"), "what the children show".to_string()),
-            What::Plan => (plain("no plan"), "nothing says how it will be shown".to_string()),
+            What::Children => (plain("children"), "closed when these are".to_string()),
+            What::Plan => (plain("a plan"), "nothing says how it will be shown".to_string()),
         };
         let href = format!("{}#closes-{number}", linker.page(&front(began / OPEN_ROWS)));
         CloserPart { number, how, title, total: closer.rows.len(), continued: false, href, rows }

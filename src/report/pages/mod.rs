@@ -27,7 +27,7 @@ use std::sync::Arc;
 
 use self::address::{Asset, Leaf};
 use super::ReportError;
-use super::packet::{Made, Scheme};
+use super::packet::{Made, Scheme, draft, sentence};
 
 pub use self::more::{Compared, Point};
 pub use self::prepared::Prepared;
@@ -98,6 +98,16 @@ impl<'a> Set<'a> {
         self.prepared.places.names.get(name).map(String::as_str)
     }
 
+    /// The verdict in a sentence.
+    pub fn verdict(&self) -> String {
+        sentence(&self.prepared.before)
+    }
+
+    /// Why the pages are a draft, if they are.
+    pub fn draft(&self) -> Option<String> {
+        draft(&self.prepared.before)
+    }
+
     /// The page at an address, made now; none if there is none.
     pub fn page(&self, address: &str) -> Option<Result<Page, ReportError>> {
         let leaf = self.prepared.addresses.find(address)?;
@@ -112,7 +122,7 @@ impl<'a> Set<'a> {
             Leaf::Matrix(at) => self.matrix(address, *at).map(html),
             Leaf::All => self.all(address).map(html),
             Leaf::Sort(sort, at) => self.sort(address, *sort, *at).map(html),
-            Leaf::Thing(thing) => self.thing(address, thing).map(html),
+            Leaf::Thing(at) => self.thing(address, *at).map(html),
             Leaf::Settings => self.settings(address).map(html),
             Leaf::Changes => self.changes(address).map(html),
             Leaf::Files(at) => self.files(address, *at).map(html),

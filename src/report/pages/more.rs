@@ -59,11 +59,10 @@ impl Set<'_> {
 
     /// A requirement as it read, revision by revision; `at` is the commit of one of them. None if there is no such requirement.
     pub fn revisions(&self, address: &str, at: Option<&str>) -> Option<Result<String, ReportError>> {
-        let Leaf::Thing(Thing::Of(Ref::Requirement(position))) =
-            self.prepared.addresses.find(&format!("requirement/{address}"))?
-        else {
+        let Leaf::Thing(at_thing) = self.prepared.addresses.find(&format!("requirement/{address}"))? else {
             return None;
         };
+        let Thing::Of(Ref::Requirement(position)) = self.prepared.things.get(*at_thing)? else { return None };
         let head = &self.from.analysis.model.requirements[*position].head;
         let id = head.id.value.as_str();
         let history = self.from.past.histories.get(id);

@@ -19,7 +19,7 @@ use crate::report::view::{self, BeforeView, RowView};
 use crate::state::{EntryRef, State};
 
 /// How many open rows a page holds.
-pub(super) const OPEN_ROWS: usize = 150;
+pub(super) const OPEN_ROWS: usize = 100;
 
 /// What pages are made from beside the project itself. It owns all that it holds, so it can be kept beside the project
 /// for as long as that stays as it is.

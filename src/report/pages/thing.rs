@@ -18,11 +18,12 @@ use crate::report::packet::html::markdown;
 use crate::report::packet::links::{Link, Linker};
 use crate::report::packet::row::RowPart;
 use crate::report::packet::{hardware, life, record, registers, requirement};
+use crate::report::view::RowsOf;
 
 /// How many of those who name a thing are listed.
 const NAMED: usize = 300;
 
-/// The word over the part of a page that only such things have.
+/// What a page holds beside what all pages do.
 struct Content {
     /// What the thing's own template takes.
     view: Value,
@@ -49,8 +50,9 @@ struct Beside {
 
 impl Set<'_> {
     /// The page of one thing.
-    pub(super) fn thing(&self, address: &str, thing: &Thing) -> Result<(String, String), ReportError> {
+    pub(super) fn thing(&self, address: &str, at: usize) -> Result<(String, String), ReportError> {
         let prepared = &*self.prepared;
+        let thing = &prepared.things[at];
         let analysis = self.from.analysis;
         let linker = prepared.linker(address);
         let name = thing.name(analysis);
@@ -76,7 +78,7 @@ impl Set<'_> {
             rows => Serde(&rows),
             named => Serde(&named),
             more,
-            beside => Serde(&self.beside(&linker, thing)),
+            beside => Serde(&self.beside(&linker, at)),
             revisions => self.revisions_of(&linker, address, thing),
             ..content.view
         };
@@ -157,7 +159,8 @@ impl Set<'_> {
         let rows = self.rows_about(About::Requirement, name);
         let parts: Vec<RowPart> = rows.iter().map(|at| self.row(linker, *at)).collect();
         let later: Vec<usize> = rows.into_iter().filter(|at| !self.prepared.is_due(*at)).map(|at| at + 1).collect();
-        let part = requirement::whole(analysis, linker, at, parts, &self.prepared.worst, self.from.past);
+        let mut part = requirement::whole(analysis, linker, at, parts, &self.prepared.worst, self.from.past);
+        part.draw(analysis, &RowsOf::of(&self.prepared.before.rows));
         let shown = part.shown_to_name_it();
         let it: &Requirement = &analysis.model.requirements[at];
         let status = it.status.word();
@@ -207,11 +210,11 @@ impl Set<'_> {
     }
 
     /// The things before and after it in its sort.
-    fn beside(&self, linker: &Linker, thing: &Thing) -> Beside {
+    fn beside(&self, linker: &Linker, at: usize) -> Beside {
         let things = &self.prepared.things;
-        let at = things.iter().position(|own| own == thing).unwrap_or(0);
+        let sort = things[at].sort();
         let link = |at: Option<usize>| {
-            let other = things.get(at?).filter(|other| other.sort() == thing.sort())?;
+            let other = things.get(at?).filter(|other| other.sort() == sort)?;
             Some(linker.link(other.name(self.from.analysis)))
         };
         Beside { previous: link(at.checked_sub(1)), next: link(Some(at + 1)) }

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use crate::analysis::Analysis;
 use crate::report::style::{OFF, QUIET, STRONG, columns};
-use crate::report::view::{self, RowView};
+use crate::report::view::{self, BriefRow};
 
 use super::before::colour;
 use super::{pad, wrap};
@@ -23,18 +23,21 @@ pub fn render(analysis: &Analysis, width: usize) -> Vec<String> {
 }
 
 /// The rows of one requirement, and an empty line.
-fn requirement(text: &mut String, rows: &[RowView], width: usize) {
-    if let Some(row) = rows.first() {
-        let safety = if row.safety { " [safety]" } else { "" };
-        let lead = format!("{STRONG}{}{OFF}{safety} ", row.requirement);
-        let title = wrap(&row.title, width, columns(&lead), 2);
+fn requirement(text: &mut String, rows: &[BriefRow<'_>], width: usize) {
+    if let Some(BriefRow { requirement, .. }) = rows.first() {
+        let safety = if requirement.safety { " [safety]" } else { "" };
+        let lead = format!("{STRONG}{}{OFF}{safety} ", requirement.head.id.value);
+        let title = wrap(&requirement.head.title, width, columns(&lead), 2);
         let _ = writeln!(text, "{lead}{title}");
     }
-    for row in rows {
-        let how: Vec<&str> = [row.method, row.stage, row.procedure.as_deref()].into_iter().flatten().collect();
-        let how = if how.is_empty() { "no plan".to_string() } else { how.join(" ") };
+    for brief in rows {
+        let row = brief.row;
+        let how = match brief.how().collect::<Vec<_>>() {
+            none if none.is_empty() => "no plan".to_string(),
+            some => some.join(" "),
+        };
         let mark = colour(row.state);
-        let lead = format!("  {mark}{}{OFF} {} ", pad(row.state.word(), 12), pad(&row.subject, 14));
+        let lead = format!("  {mark}{}{OFF} {} ", pad(row.state.word(), 12), pad(&brief.subject, 14));
         let _ = writeln!(text, "{lead}{}", wrap(&how, width, columns(&lead), 30));
         if let (Some(waiver), Some(covers)) = (&row.waiver, row.covers) {
             let _ = writeln!(text, "               {waiver} covers that it is {}", covers.word());
@@ -42,9 +45,11 @@ fn requirement(text: &mut String, rows: &[RowView], width: usize) {
         for criterion in &row.criteria {
             let Some(result) = &criterion.result else { continue };
             let mut line = format!("{}: {result}; {}", criterion.name, criterion.limit);
-            for (before, more) in [("; margin ", &criterion.margin), ("; ", &criterion.record)] {
-                line.extend(more.iter().flat_map(|more| [before, more]));
+            if let Some(margin) = &criterion.margin {
+                line.push_str("; margin ");
+                line.push_str(&margin.show());
             }
+            line.extend(criterion.record.iter().flat_map(|record| ["; ", record.as_str()]));
             let _ = writeln!(text, "               {QUIET}{}{OFF}", wrap(&line, width, 15, 17));
         }
     }

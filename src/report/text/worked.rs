@@ -1,8 +1,8 @@
 //! The working of a record, for a terminal.
 
+use crate::report::pictures::short;
 use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
 use crate::report::view::{ContributionView, ResultView, TrialsView, WorkedVerdict, WorkedView, WorkingView};
-use crate::report::worked::short;
 
 use super::{Lines, pad};
 

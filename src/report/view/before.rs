@@ -36,6 +36,9 @@ pub struct BeforeView {
     pub heading: Heading,
     /// The event.
     pub event: String,
+    /// The events up to this one, in the order in which they happen.
+    #[serde(skip)]
+    pub events: Vec<String>,
     /// The verdict.
     pub verdict: VerdictWord,
     /// How many things are open: rows, nonconformances, faults, gaps.
@@ -199,6 +202,7 @@ fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) 
     let view = BeforeView {
         heading: Heading::of(analysis),
         event: model.config.events[event].name.value.clone(),
+        events: model.config.events[..=event].iter().map(|one| one.name.value.clone()).collect(),
         verdict,
         open_total,
         counts: counts(&rows),

@@ -7,7 +7,6 @@ use serde::Serialize;
 use crate::analysis::Analysis;
 use crate::graph::TraceGraph;
 use crate::history::{Change, Happened, KeyChange, Revision, Revisions};
-use crate::model::Model;
 use crate::model::kinds::RecordStatus;
 use crate::parse::Moment;
 use crate::state::State;
@@ -178,8 +177,8 @@ fn revision(revision: &Revision) -> RevisionView {
 
 impl HistoryView {
     /// Adds to each revision of a requirement the evidence that carries its mark.
-    pub fn add_evidence(&mut self, model: &Model) {
-        self.thing.add_evidence(model);
+    pub fn add_evidence(&mut self, analysis: &Analysis) {
+        self.thing.add_evidence(analysis);
     }
 
     /// Says where the requirement stood at each of these commits, and where it stands now.
@@ -192,22 +191,31 @@ impl HistoryView {
 }
 
 impl RevisionsView {
-    fn add_evidence(&mut self, model: &Model) {
+    fn add_evidence(&mut self, analysis: &Analysis) {
         let mut last: Option<String> = None;
         for revision in self.revisions.iter_mut().filter(|revision| revision.mark.is_some()) {
             if revision.mark != last {
                 last = revision.mark.clone();
-                revision.evidence = evidence(model, &self.id, last.as_deref().unwrap_or_default());
+                revision.evidence = evidence(analysis, &self.id, last.as_deref().unwrap_or_default());
             }
         }
-        self.replaces.iter_mut().for_each(|earlier| earlier.add_evidence(model));
+        self.replaces.iter_mut().for_each(|earlier| earlier.add_evidence(analysis));
     }
 }
 
 /// The records that somebody stood by and that carry a mark of a requirement.
-fn evidence(model: &Model, id: &str, mark: &str) -> Vec<RevisionEvidence> {
+fn evidence(analysis: &Analysis, id: &str, mark: &str) -> Vec<RevisionEvidence> {
+    let model = &analysis.model;
+    // Of what is there the records are known; of what was replaced and is gone all must be looked through.
+    let mut named: Vec<usize> = match TraceGraph::requirement_at(model, id) {
+        Some(at) => analysis.graph.evidence[at].iter().map(|(record, _)| *record).collect(),
+        None => (0..model.records.len()).collect(),
+    };
+    named.sort_unstable();
+    named.dedup();
     let mut found = Vec::new();
-    for record in model.records.iter().filter(|record| record.status.value != RecordStatus::Draft) {
+    let records = named.into_iter().map(|at| &model.records[at]);
+    for record in records.filter(|record| record.status.value != RecordStatus::Draft) {
         let signed = if record.status.value == RecordStatus::Signed { "signed" } else { "withdrawn" };
         for verifies in record.verifies.iter().filter(|verifies| verifies.requirement.value.as_str() == id) {
             let mut say = |how, date: Option<&Spanned<Moment>>, by: Option<&String>| {

@@ -16,10 +16,12 @@ mod lapsing;
 mod life;
 mod next;
 mod prerequisites;
+mod product;
 mod row;
 mod sheet;
 mod show;
 mod since;
+mod trace;
 mod trend;
 mod words;
 mod worked;
@@ -52,11 +54,13 @@ pub use impact::{
 pub use lapsing::LapsingView;
 pub use life::{LifeUse, LifeView, lives};
 pub use next::{ClosedView, LeftView, NextView, StepView, next};
-pub use row::{CriterionView, MatrixView, ReasonView, RowView, matrix, matrix_by_requirement};
+pub use product::{PartView, ProductView, product};
+pub use row::{BriefRow, CriterionView, MatrixView, ReasonView, RowView, matrix, matrix_by_requirement};
 pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show, tell_edits};
 pub(in crate::report) use show::{calibrated, touched};
 pub use since::{Point, SinceRow, SinceView, since};
+pub use trace::{RowsOf, TraceLine, TraceNode, TraceView, trace};
 pub use trend::{TrendPoint, TrendView, trend};
 pub use worked::{Beside, SolvedView, WorkedInput, WorkedReduction, WorkedVerdict, WorkedView, worked};
 

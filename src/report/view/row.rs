@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use serde::{Serialize, Serializer};
 
 use crate::analysis::Analysis;
-use crate::model::kinds::Requirement;
+use crate::model::kinds::{Method, Requirement, Stage};
 use crate::model::{Id, Model, SerialId};
 use crate::quantity::Margin;
 use crate::state::{CriterionState, EntryRef, Reason, Row, State};
@@ -148,8 +148,8 @@ impl RowView {
             requirement: requirement.head.id.value.to_string(),
             title: requirement.head.title.clone(),
             entry: row.entry,
-            method: row.method.map(crate::model::kinds::Method::word),
-            stage: row.stage.map(crate::model::kinds::Stage::word),
+            method: row.method.map(Method::word),
+            stage: row.stage.map(Stage::word),
             procedure: row.procedure.as_ref().map(Id::to_string),
             before: model.config.events.get(row.event).map(|event| event.name.value.clone()),
             subject: row.subject.to_string(),
@@ -228,6 +228,29 @@ pub struct MatrixView {
     pub rows: Vec<RowView>,
 }
 
+/// What a list of all rows says of each, nothing of it copied: there are as many as the project is large.
+#[derive(Debug)]
+pub struct BriefRow<'r> {
+    /// The requirement.
+    pub requirement: &'r Requirement,
+    /// The row.
+    pub row: &'r Row,
+    /// What it is about.
+    pub subject: String,
+}
+
+impl<'r> BriefRow<'r> {
+    fn of(model: &'r Model, row: &'r Row) -> BriefRow<'r> {
+        BriefRow { requirement: &model.requirements[row.requirement], row, subject: row.subject.to_string() }
+    }
+
+    /// Method, stage and procedure, as far as there are any.
+    pub fn how(&self) -> impl Iterator<Item = &'r str> {
+        let (method, stage) = (self.row.method.map(Method::word), self.row.stage.map(Stage::word));
+        [method, stage, self.row.procedure.as_ref().map(Id::as_str)].into_iter().flatten()
+    }
+}
+
 /// How many rows are made by one thread in one go.
 const TOGETHER: usize = 64;
 
@@ -242,14 +265,15 @@ pub fn matrix(analysis: &Analysis) -> MatrixView {
 
 /// What `write` makes of the matrix, piece by piece: the rows of a requirement come together. No more of them are there at a time than
 /// are being written.
-pub fn matrix_by_requirement(analysis: &Analysis, write: impl Fn(&[RowView], &mut String) + Sync) -> Vec<String> {
-    let rows = analysis.rows(None);
+pub fn matrix_by_requirement(analysis: &Analysis, write: impl Fn(&[BriefRow<'_>], &mut String) + Sync) -> Vec<String> {
+    // They are as many as the project is large, and like it live until the process ends.
+    let rows: &[Row] = analysis.rows(None).leak();
     let same: Vec<&[Row]> = rows.chunk_by(|a, b| a.requirement == b.requirement).collect();
     let piece = |same: &[&[Row]]| {
         let mut text = String::with_capacity(1 << 15);
         for rows in same {
-            let views: Vec<RowView> = rows.iter().map(|row| RowView::of(&analysis.model, row)).collect();
-            write(&views, &mut text);
+            let brief: Vec<BriefRow<'_>> = rows.iter().map(|row| BriefRow::of(&analysis.model, row)).collect();
+            write(&brief, &mut text);
         }
         text
     };

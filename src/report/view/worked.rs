@@ -10,7 +10,7 @@ use crate::computed::{InputValue, Made, Origin, Values, results, solve};
 use crate::diag::{Class, Finding, Place};
 use crate::model::kinds::{Criterion, Expectation, Record, Requirement, ResultText, Verifies};
 use crate::quantity::{self, Conformity, Measured, Quantity, parse_quantity};
-use crate::report::trace::Trace;
+use crate::report::pictures::data::Trace;
 use crate::state::Facts;
 use crate::state::judge::{Judgement, Verdict, judge, known_limits};
 use crate::state::kept::is_same;

@@ -1,0 +1,274 @@
+//! How far results are from their limits, all on one scale: which are thin shows at a glance.
+//!
+//! The scale is the margin over the expanded uncertainty U of the result itself. It has no unit, so that a torque and a bore can stand below
+//! one another, and it is what decides: a result nearer than U to its limit is one that the measurement cannot tell from the other side.
+//! In percent of the limit a bore that is fine looks thin, and a temperature has no percent.
+
+use super::svg::{Area, FINE, Fill, INK, PALE, PAPER, Svg, THICK, WIDE, Words};
+use crate::report::view::{BeforeView, CriterionView, RowView};
+use crate::state::State;
+
+/// Most results; so many of the others are drawn in any case, however many safety has.
+const SHOWN: usize = 24;
+const OTHERS: usize = 8;
+
+/// Where the names, the drawing, its number, and the result stand.
+const NAMES: f64 = 22.0;
+const LEFT: f64 = 236.0;
+const RIGHT: f64 = 522.0;
+const NUMBERS: f64 = 572.0;
+const RESULTS: f64 = 584.0;
+/// From result to result, and above the first.
+const STEP: f64 = 31.0;
+const TOP: f64 = 40.0;
+/// From where to where the scale goes, in U; what is further is an arrow at its end.
+const LOW: f64 = -3.0;
+const HIGH: f64 = 10.0;
+
+/// One result with a margin.
+struct Entry<'v> {
+    row: &'v RowView,
+    criterion: &'v CriterionView,
+    /// The margin in U, if the result has an uncertainty.
+    multiple: Option<f64>,
+}
+
+/// Where a margin in U is drawn.
+fn x(multiple: f64) -> f64 {
+    LEFT + (multiple.clamp(LOW, HIGH) - LOW) / (HIGH - LOW) * (RIGHT - LEFT)
+}
+
+/// The picture of all margins of what is due, safety first, thinnest first; none where no result has a margin.
+pub fn margins(view: &BeforeView, anchor: &str) -> Option<String> {
+    let (safety, others) = entries(view);
+    let all = safety.len() + others.len();
+    if all == 0 {
+        return None;
+    }
+    let safe = safety.len().min(SHOWN - others.len().min(OTHERS));
+    let rest = others.len().min(SHOWN - safe);
+    let groups = [("Safety: people depend on it", &safety[..safe]), ("Others", &others[..rest])];
+    let mut svg = Svg::new(anchor, WIDE);
+    let lines: usize = groups.iter().map(|(_, group)| group.len()).sum();
+    let heads = groups.iter().filter(|(_, group)| !group.is_empty()).count();
+    let bottom = TOP + lines as f64 * STEP + heads as f64 * STEP * 0.7;
+    frame(&mut svg, bottom);
+    let mut y = TOP;
+    let mut words = String::new();
+    for (name, group) in groups.into_iter().filter(|(_, group)| !group.is_empty()) {
+        svg.words((0.0, y + 12.0), Words::of(name).bold().small());
+        y += STEP * 0.7;
+        for entry in group {
+            drawn(&mut svg, entry, y + STEP / 2.0);
+            words.push_str(&entry.says());
+            y += STEP;
+        }
+    }
+    let height = foot(&mut svg, y, all - lines);
+    Some(svg.finish(&format!("Margins of what is due before {}", view.event), &words, height))
+}
+
+/// Every result with a margin: of safety, and the others, each thinnest first.
+fn entries(view: &BeforeView) -> (Vec<Entry<'_>>, Vec<Entry<'_>>) {
+    let with_margin = |row| move |criterion| Entry::of(row, criterion);
+    let mut all: Vec<Entry<'_>> =
+        view.rows.iter().flat_map(|row| row.criteria.iter().filter_map(with_margin(row))).collect();
+    all.sort_by(|a, b| a.thickness().total_cmp(&b.thickness()).then_with(|| a.name().cmp(&b.name())));
+    all.into_iter().partition(|own| own.row.safety)
+}
+
+impl<'v> Entry<'v> {
+    fn of(row: &'v RowView, criterion: &'v CriterionView) -> Option<Entry<'v>> {
+        let margin = criterion.exact.as_ref()?;
+        let multiple = margin.multiple_of_u().and_then(|own| own.to_f64()).filter(|own| own.is_finite());
+        Some(Entry { row, criterion, multiple: multiple.filter(|_| !margin.at_least) })
+    }
+
+    fn name(&self) -> (&str, &str, &str) {
+        (&self.row.requirement, &self.criterion.name, &self.row.subject)
+    }
+
+    /// By what it is ordered: what has no uncertainty comes last, and first if it is outside.
+    fn thickness(&self) -> f64 {
+        let outside = self.criterion.margin_si.is_none_or(|margin| margin < 0.0);
+        self.multiple.unwrap_or(if outside { f64::NEG_INFINITY } else { f64::INFINITY })
+    }
+
+    fn margin(&self) -> &str {
+        self.criterion.margin.as_deref().unwrap_or("")
+    }
+
+    fn result(&self) -> &str {
+        self.criterion.result.as_deref().unwrap_or("")
+    }
+
+    /// All of it, for those who do not see it.
+    fn says(&self) -> String {
+        let Entry { row, criterion, .. } = self;
+        let record = criterion.record.as_deref().unwrap_or("no record");
+        format!(
+            "{} {} on {}, {}: {}, {}, margin {}, {record}. ",
+            row.requirement,
+            criterion.name,
+            row.subject,
+            criterion.state.word(),
+            self.result(),
+            criterion.limit,
+            self.margin()
+        )
+    }
+}
+
+/// The scale with its numbers, the limit, and the band in which the uncertainty straddles it.
+fn frame(svg: &mut Svg, bottom: f64) {
+    let top = TOP - 6.0;
+    svg.area(Area(x(-1.0), top, x(1.0) - x(-1.0), bottom - top), Fill::Plain(PALE), None);
+    svg.words((x(0.0) - 22.0, 12.0), Words::of("outside").small().ending());
+    svg.words((x(0.0), 12.0), Words::of("limit").small().centred().bold());
+    svg.words((x(0.0) + 22.0, 12.0), Words::of("inside by, in U of the result").small());
+    let mut at = LOW;
+    while at <= HIGH {
+        if at.abs() > 0.5 {
+            svg.line((x(at), top), (x(at), bottom), FINE);
+        }
+        svg.words((x(at), top - 4.0), Words::of(&format!("{at}").replace('-', "\u{2212}")).small().soft().centred());
+        at += 1.0;
+    }
+    svg.line((x(0.0), top), (x(0.0), bottom), THICK);
+}
+
+/// One result: whose it is, where it lies, and what it is.
+fn drawn(svg: &mut Svg, entry: &Entry<'_>, y: f64) {
+    let Entry { row, criterion, multiple } = entry;
+    svg.line((0.0, y + STEP / 2.0), (WIDE, y + STEP / 2.0), FINE.wide(0.4));
+    svg.mark(criterion.state, (8.0, y - 5.0), 11.0);
+    let name = Words::of(&row.requirement).bold().within(LEFT - NAMES - 10.0);
+    svg.words((NAMES, y - 2.0), name);
+    let after = NAMES + name.width() + 6.0;
+    if after < LEFT - 30.0 {
+        svg.words((after, y - 2.0), Words::of(&criterion.name).within(LEFT - after - 10.0));
+    }
+    let record = criterion.record.as_deref().unwrap_or("no record");
+    let about = format!("{}: {record}, {}", criterion.state.word(), row.subject);
+    svg.words((NAMES, y + 10.5), Words::of(&about).small().soft().within(LEFT - NAMES - 10.0));
+    match multiple {
+        Some(multiple) => {
+            bar(svg, *multiple, criterion.state == State::Closed, y);
+            let number = criterion.exact.as_ref().and_then(|own| own.in_u()).unwrap_or_default();
+            svg.words((NUMBERS, y + 4.0), Words::of(&number).small().ending());
+        }
+        None => {
+            let words = format!("margin {}, no uncertainty", entry.margin());
+            let room = NUMBERS - x(1.0) - 8.0;
+            svg.words((x(1.0) + 8.0, y + 4.0), Words::of(&words).small().soft().within(room));
+        }
+    }
+    svg.words((RESULTS, y - 2.0), Words::of(entry.result()).within(WIDE - RESULTS));
+    svg.words((RESULTS, y + 10.5), Words::of(&criterion.limit).small().soft().within(WIDE - RESULTS));
+}
+
+/// The result with its uncertainty to both sides; filled where it closes its row.
+fn bar(svg: &mut Svg, multiple: f64, closes: bool, y: f64) {
+    let (from, to) = (x(multiple - 1.0), x(multiple + 1.0));
+    let beyond = multiple >= HIGH || multiple <= LOW;
+    if beyond {
+        let (end, way) = if multiple > 0.0 { (RIGHT, -1.0) } else { (LEFT, 1.0) };
+        svg.line((end + way * 18.0, y), (end, y), THICK);
+        svg.path(&format!("M{end:.1} {y:.1}l{:.0} -4v8z", way * 7.0), Fill::Plain(INK), None);
+        svg.dot((end + way * 18.0, y), 4.0, hollow(closes), Some(THICK));
+        return;
+    }
+    svg.line((from, y), (to, y), THICK);
+    for end in [multiple - 1.0, multiple + 1.0].into_iter().filter(|end| (LOW..=HIGH).contains(end)) {
+        svg.line((x(end), y - 4.0), (x(end), y + 4.0), THICK);
+    }
+    svg.dot((x(multiple), y), 4.0, hollow(closes), Some(THICK));
+}
+
+fn hollow(closes: bool) -> Fill {
+    Fill::Plain(if closes { INK } else { PAPER })
+}
+
+/// What the scale is, and what is left out; says where it ends.
+fn foot(svg: &mut Svg, y: f64, more: usize) -> f64 {
+    let mut lines = vec![
+        "Scale: the margin over the expanded uncertainty U of each result, stated with it; the bar is the result ± U.",
+        "Grey: nearer than U to the limit, so that the uncertainty straddles it. Hollow: it closes nothing as it stands.",
+        "An arrow: further than the scale goes.",
+    ];
+    let left_out = format!(
+        "Not drawn: {more} more, no thinner in their group, or without an uncertainty; they stand with their requirements."
+    );
+    if more > 0 {
+        lines.push(&left_out);
+    }
+    for (at, line) in lines.iter().enumerate() {
+        svg.words((0.0, y + 16.0 + at as f64 * 14.0), Words::of(line).small().soft());
+    }
+    y + 16.0 + lines.len() as f64 * 14.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::tests::{demo, well_formed};
+    use super::*;
+
+    #[test]
+    fn every_margin_is_there_with_its_place() {
+        let view = demo();
+        let picture = margins(&view, "m").unwrap();
+        well_formed(&picture);
+        let words = picture.split("</desc>").next().unwrap();
+        let all = view.rows.iter().flat_map(|row| row.criteria.iter().map(move |own| (row, own)));
+        let with: Vec<_> = all.filter(|(_, own)| own.margin.is_some()).collect();
+        assert!(with.len() > SHOWN, "{}", with.len());
+        // Those that are drawn are said, and are ones of the view; the others are counted.
+        let said: Vec<&str> = words.split(". ").filter(|one| one.contains(", margin ")).collect();
+        assert_eq!(said.len(), SHOWN);
+        let names: Vec<String> =
+            with.iter().map(|(row, own)| format!("{} {} on {}, ", row.requirement, own.name, row.subject)).collect();
+        assert!(said.iter().all(|one| names.iter().any(|name| one.contains(name.as_str()))), "{said:?}");
+        assert!(picture.contains(&format!("Not drawn: {} more", with.len() - SHOWN)));
+    }
+
+    #[test]
+    fn thin_ones_come_first_and_safety_before_all() {
+        let view = demo();
+        let (safety, others) = entries(&view);
+        assert!(!safety.is_empty() && !others.is_empty());
+        for group in [&safety, &others] {
+            assert!(group.windows(2).all(|two| two[0].thickness() <= two[1].thickness()));
+        }
+        // ACT-090 is outside by 11 U, which no other of its group is.
+        assert_eq!(others[0].row.requirement, "ACT-090");
+    }
+
+    #[test]
+    fn a_limit_is_at_nought_and_what_is_further_is_an_arrow() {
+        assert!((x(0.0) - 302.0).abs() < 1e-9, "3 of 13 parts of 286 behind 236");
+        assert_eq!((x(-50.0), x(3000.0)), (LEFT, RIGHT));
+        let mut svg = Svg::new("b", WIDE);
+        bar(&mut svg, 3.0, true, 10.0);
+        bar(&mut svg, 300.0, false, 20.0);
+        let out = svg.finish("", "", 30.0);
+        // From 2 U to 4 U, with the dot at 3 U: each U is 22 wide.
+        assert!(out.contains("x1=\"346\" y1=\"10\" x2=\"390\"") && out.contains("cx=\"368\""), "{out}");
+        assert!(
+            out.contains("M522.0 20.0l-7 -4v8z") && out.contains("cx=\"504\" cy=\"20\" r=\"4\" fill=\"#fff\""),
+            "{out}"
+        );
+    }
+
+    #[test]
+    fn of_very_many_the_thin_ones_of_both_groups_are_drawn() {
+        let mut view = demo();
+        let safe = view.rows.iter().position(|row| row.safety && row.criteria.iter().any(|own| own.exact.is_some()));
+        let row = view.rows[safe.unwrap()].clone();
+        view.rows.extend(std::iter::repeat_n(row, 1000));
+        let picture = margins(&view, "m").unwrap();
+        assert!(picture.contains(">ACT-090</text>") && picture.contains("Not drawn: 10"), "{picture}");
+        assert!(picture.len() < 40_000);
+        view.rows.clear();
+        assert_eq!(margins(&view, "m"), None);
+    }
+}
