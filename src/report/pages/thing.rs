@@ -79,7 +79,7 @@ impl Set<'_> {
             named => Serde(&named),
             more,
             beside => Serde(&self.beside(&linker, at)),
-            revisions => self.revisions_of(&linker, address, thing),
+            as_it_read => self.revisions_of(&linker, address, thing),
             ..content.view
         };
         let own = Framed { title: &title, place: Place::Elsewhere, template: "pages/thing.html", view, scripts: &[] };
