@@ -85,6 +85,14 @@ impl CliError {
         CliError::Write { path: path.to_path_buf(), reason: reason.to_string() }
     }
 
+    /// What is wrong and what to do about it, in one line.
+    pub fn in_words(&self) -> String {
+        match self.help() {
+            Some(help) => format!("{self}; {help}"),
+            None => self.to_string(),
+        }
+    }
+
     /// What to type next, where the message does not say so itself.
     pub fn help(&self) -> Option<String> {
         match self {

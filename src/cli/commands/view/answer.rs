@@ -84,16 +84,12 @@ impl Loaded {
     }
 
     fn set<'a>(&'a self, project: &'a Project, event: usize, common: &Common) -> Result<Set<'a>, String> {
-        let words = |error: &CliError| match error.help() {
-            Some(help) => format!("{error}; {help}"),
-            None => error.to_string(),
-        };
         let told = self.history.get_or_init(|| {
             let both = || Ok((past(Base::LastReview, common, project)?, dated(project, None)?));
-            both().map_err(|error: CliError| words(&error))
+            both().map_err(|error: CliError| error.in_words())
         });
         let (past, dated) = told.as_ref().map_err(Clone::clone)?;
-        let guard = project.guard().map_err(|error| words(&error))?;
+        let guard = project.guard().map_err(|error| error.in_words())?;
         let from = Made { analysis: &project.analysis, guard, past, source: &*project.source, dated };
         let known = self.prepared.lock().unwrap_or_else(PoisonError::into_inner).get(&event).cloned();
         let prepared = match known {

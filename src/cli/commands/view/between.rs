@@ -17,12 +17,7 @@ const COMMITS: usize = 60;
 pub(super) fn page(project: &Project, set: &Set<'_>, asked: &Asked) -> Result<String, ReportError> {
     let points = points(project).unwrap_or_default();
     let (from, to) = (asked.value("from").unwrap_or(""), asked.value("to").unwrap_or(""));
-    let found = (!from.is_empty()).then(|| {
-        compared(project, from, to).map_err(|error| match error.help() {
-            Some(help) => format!("{error}; {help}"),
-            None => error.to_string(),
-        })
-    });
+    let found = (!from.is_empty()).then(|| compared(project, from, to).map_err(|error| error.in_words()));
     set.between(&points, &Compared { ends: (from, to), found })
 }
 
