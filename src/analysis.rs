@@ -27,6 +27,7 @@ use crate::source::{
 };
 use crate::state::judge::Judgements;
 use crate::state::{self, AttachmentState, Facts, Row};
+use crate::templates::Templates;
 use crate::text::{FileId, SourceMap};
 
 pub use suppose::Supposed;
@@ -66,6 +67,8 @@ pub struct Analysis {
     pub attachments: Vec<Vec<AttachmentState>>,
     /// The attached tables that are calculated with.
     pub tables: Tables,
+    /// What its pages are set with.
+    pub templates: Templates,
     /// What calculations and reductions come to.
     pub computed: Arc<Computed>,
     /// Every result held against its criterion.
@@ -114,6 +117,7 @@ pub fn run(source: &dyn Source, request: Request) -> Result<Analysis, SourceErro
     let graph = TraceGraph::build(&model);
     let attachments = attachments(source, &sources, &model.records);
     let tables = tables_of(source, &sources, &model);
+    let templates = Templates::read(source, &snapshot, model.config.templates.as_ref());
     let computed = Arc::new(Computed::of(&model, &tables));
     let none = Judgements::default();
     let Request { today, switch, .. } = request;
@@ -129,7 +133,13 @@ pub fn run(source: &dyn Source, request: Request) -> Result<Analysis, SourceErro
     let judgements = Judgements::of(&facts);
     let facts = Facts { judgements: &judgements, ..facts };
     check::run(
-        &check::Subject { facts, sources: &sources, snapshot: &snapshot, wording: request.wording },
+        &check::Subject {
+            facts,
+            sources: &sources,
+            snapshot: &snapshot,
+            templates: &templates,
+            wording: request.wording,
+        },
         &mut findings,
     );
     findings.sort(&sources);
@@ -141,6 +151,7 @@ pub fn run(source: &dyn Source, request: Request) -> Result<Analysis, SourceErro
         graph,
         attachments,
         tables,
+        templates,
         computed,
         judgements,
         findings,

@@ -11,6 +11,7 @@ const ORDER: &[&str] = &[
     "git",
     "kept",
     "source",
+    "templates",
     "diag",
     "parse",
     "config",

@@ -32,6 +32,7 @@
 //! | [`git`] | the only user of the git library: commits, trees, blobs, the index |
 //! | [`kept`] | what is kept between runs, in the git directory; nothing rests on it |
 //! | [`source`] | the [`Source`](source::Source) of a project's files and its three kinds; what would go unseen is a problem |
+//! | [`templates`] | what pages are laid out by: the program's own, and a project's in their place |
 //! | [`diag`] | findings, their codes and classes, the catalogue behind `explain` |
 //! | [`parse`] | front matter and Markdown, with places kept; a typed reader that reports all faults of a file |
 //! | [`config`] | the three TOML files at the top of a project |
@@ -88,6 +89,7 @@ pub mod source;
 pub mod state;
 pub mod statistics;
 pub mod table;
+pub mod templates;
 pub mod text;
 
 #[cfg(test)]

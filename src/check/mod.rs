@@ -21,6 +21,7 @@ use crate::model::kinds::{PlanEntry, Requirement};
 use crate::source::Snapshot;
 use crate::state::Facts;
 use crate::state::scope::event_of;
+use crate::templates::Templates;
 use crate::text::SourceMap;
 
 /// What a check may look at.
@@ -32,6 +33,8 @@ pub struct Subject<'a> {
     pub sources: &'a SourceMap,
     /// The files.
     pub snapshot: &'a Snapshot,
+    /// What pages are set with.
+    pub templates: &'a Templates,
     /// Whether the wording of statements is looked at, which takes longer than all the rest.
     pub wording: bool,
 }

@@ -33,6 +33,7 @@ pub const CHECKS: &[Check] = &[
     rules::scope::CHECK,
     rules::serials::CHECK,
     rules::statements::CHECK,
+    rules::templates::CHECK,
     rules::uses::CHECK,
     rules::withdrawn::CHECK,
     rules::wording::CHECK,

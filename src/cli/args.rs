@@ -53,6 +53,7 @@ Desk:
   init       start a project
   demo       make the example project, and look around in it
   explain    what a code, state or word means
+  templates  what pages are laid out by, to start your own from
 
 Without a command: before, asked about the next event with something open.
 slipmark COMMAND --help says more about each.

@@ -48,7 +48,10 @@ pub enum CliError {
 
 impl From<crate::report::ReportError> for CliError {
     fn from(error: crate::report::ReportError) -> CliError {
-        CliError::Output(error.message)
+        match error.help {
+            Some(help) => CliError::Refused { message: error.message, help },
+            None => CliError::Output(error.message),
+        }
     }
 }
 

@@ -26,6 +26,8 @@ pub struct Config {
     pub roles: Vec<Role>,
     /// Nested projects that are meant to be there.
     pub projects: Vec<Spanned<String>>,
+    /// The folder of the templates that the project has in place of the program's.
+    pub templates: Option<Spanned<String>>,
     /// Levels of warnings and notes that the project sets, with where it does.
     pub levels: BTreeMap<String, (Level, Span)>,
     /// Where the file starts.
@@ -64,7 +66,8 @@ pub enum Level {
 }
 
 /// Keys of the project file, for complaints about keys that slid into a table below.
-pub(super) const KEYS: &[&str] = &["name", "events", "roles", "ambient", "projects", "levels", "conformity"];
+pub(super) const KEYS: &[&str] =
+    &["name", "events", "roles", "ambient", "projects", "templates", "levels", "conformity"];
 
 impl Config {
     /// Reads `slipmark.toml`.
@@ -92,6 +95,7 @@ fn read(reader: Reader<'_>) -> Config {
         ambient: ambient(&reader),
         roles: reader.tables("roles", "[[roles]]").into_iter().map(roles::role).collect(),
         projects: reader.list("projects"),
+        templates: reader.text("templates"),
         levels: levels(&reader),
         top,
     };

@@ -5,8 +5,9 @@ use minijinja::value::Serde;
 use pulldown_cmark::{Event, Parser, TagEnd};
 
 use super::ReportError;
+use super::finished::Must;
 use super::packet::links::Linker;
-use super::packet::page::{CHANGED, MACROS, STYLE, fill};
+use super::packet::page::{Document, STYLE, fill};
 use super::packet::past::{ChangesPart, Since};
 use super::tables::cell;
 use super::text::changes::Told;
@@ -14,6 +15,7 @@ use super::text::words::AROUND;
 use super::view::changelog::{Again, Group, changelog};
 use super::view::{ChangeView, ChangesView, CommitView, EvidenceView, Said};
 use crate::history::{Piece, around_changes, word_by_word};
+use crate::templates::Templates;
 
 /// What the document is.
 const NOTE: &str = "This compares records, not hardware: whether to operate is for the people responsible, under the codes that \
@@ -34,8 +36,8 @@ pub fn is_changelog(start: &[u8]) -> bool {
 /// The page; it needs nothing beside it. `all` lists what only moved, and looks, too.
 ///
 /// # Errors
-/// If the template is at fault.
-pub fn html(view: &ChangesView, all: bool) -> Result<String, ReportError> {
+/// If a template is at fault, or the page does not say what it must.
+pub fn html(view: &ChangesView, all: bool, templates: &Templates) -> Result<String, ReportError> {
     let part = ChangesPart::of(&Linker::default(), &Since::Changes(view.clone()), &view.to_name, all);
     let running = format!("{}, changes from {} to {}", view.project, view.from_name, view.to_name);
     let whole = context! {
@@ -46,7 +48,18 @@ pub fn html(view: &ChangesView, all: bool) -> Result<String, ReportError> {
         to_name => &view.to_name,
         note => NOTE,
     };
-    fill(&[("changes.html", include_str!("../../templates/changes.html")), MACROS, CHANGED], STYLE, &running, whole)
+    let own = Document { templates, name: "changes.html", style: STYLE, running: &running, words: NOTE };
+    fill(own, whole, || must(view))
+}
+
+/// What the page must say: what to mind about it, what could not be read, and the evidence that has slipped.
+fn must(view: &ChangesView) -> Vec<Must> {
+    let mut all = vec![Must::Say(NOTE.into())];
+    all.extend(view.cautions.iter().map(|caution| Must::Say(caution.clone())));
+    all.extend(view.unreadable.iter().map(|file| Must::Say(file.why.clone())));
+    let slipped = view.changes.iter().flat_map(|change| &change.slipped);
+    all.extend(slipped.map(|record| Must::Say(record.clone())));
+    all
 }
 
 /// The same as Markdown. What files say is text in it, never markup.

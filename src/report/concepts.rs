@@ -2,35 +2,33 @@
 
 use minijinja::context;
 use minijinja::value::{Serde, Value};
-use sha2::{Digest, Sha256};
 
 use super::ReportError;
-use super::packet::page::{base64, environment, visible, wrong};
+use super::finished::Must;
+use super::packet::page::{Document, fill};
 use super::pictures;
 use super::text::concepts::NOTE;
 use super::view::ConceptsView;
-
-const PAGE: &str = include_str!("../../templates/concepts.html");
-const STYLE: &str = include_str!("../../templates/concepts.css");
+use crate::templates::Templates;
 
 /// The page.
 ///
 /// # Errors
-/// If the template is at fault.
-pub fn html(view: &ConceptsView) -> Result<String, ReportError> {
-    let mut environment = environment()?;
-    environment.add_template("concepts.html", PAGE).map_err(|error| wrong(&error))?;
-    let policy = format!(
-        "default-src 'none'; style-src 'sha256-{}'; base-uri 'none'; form-action 'none'",
-        base64(&Sha256::digest(STYLE))
-    );
-    let template = environment.get_template("concepts.html").map_err(|error| wrong(&error))?;
-    let page = template.render(context! {
-        style => Value::from_safe_string(STYLE.to_string()),
-        policy => Value::from_safe_string(policy),
+/// If a template is at fault, or the page does not say what it must.
+pub fn html(view: &ConceptsView, templates: &Templates) -> Result<String, ReportError> {
+    let own = Document { templates, name: "concepts.html", style: "concepts.css", running: "", words: NOTE };
+    let whole = context! {
         picture => pictures::options(view).map(Value::from_safe_string),
         note => NOTE,
         ..Value::from(Serde(view))
-    });
-    Ok(visible(&page.map_err(|error| wrong(&error))?))
+    };
+    fill(own, whole, || must(view))
+}
+
+/// What the page must say: what is still to be shown, of every option that may yet be built.
+fn must(view: &ConceptsView) -> Vec<Must> {
+    let options = view.options.iter().filter(|option| option.status != "dropped");
+    let rows = options.flat_map(|option| &option.to_show);
+    let lines = rows.map(|row| vec![row.requirement.clone(), row.state.word().to_string(), row.subject.clone()]);
+    vec![Must::Say(NOTE.into()), Must::Lines(lines.collect())]
 }

@@ -387,7 +387,7 @@ fn no_sheet_runs_or_loads_what_it_was_told() {
     let repo = Repository::new();
     let sheet = hostile_sheet(&repo.analysis());
     plain_cells(&repo, &super::sheet::markdown(&sheet));
-    let page = super::sheet::html(&sheet).unwrap();
+    let page = super::sheet::html(&sheet, &Default::default()).unwrap();
     assert_inert(&page);
     assert!(page.contains("&lt;script&gt;alert(1)&lt;&#x2f;script&gt;"), "{page}");
     // The only tags are ours: those of the template.
@@ -431,7 +431,7 @@ fn no_changelog_runs_or_loads_what_it_was_told() {
         }
     }
     assert!(plain.contains("<script>alert(1)</script>") && plain.contains("<U+001B>[2J"), "{plain}");
-    let page = super::changelog::html(&changes, true).unwrap();
+    let page = super::changelog::html(&changes, true, &Default::default()).unwrap();
     assert_inert(&page);
     assert!(page.contains("&lt;script&gt;alert(1)&lt;&#x2f;script&gt;") && page.contains("<ins>"), "{page}");
     let tags = page.match_indices('<').map(|(at, _)| page[at + 1..].split(['>', ' ']).next().unwrap());
@@ -514,9 +514,12 @@ fn no_test_report_holds_markup_or_what_acts() {
 fn no_page_of_options_holds_what_could_run() {
     let repo = Repository::new();
     let analysis = repo.analysis();
-    only_our_tags(&repo, &super::concepts::html(&view::concepts(&analysis, "SLOT").unwrap()).unwrap());
+    only_our_tags(
+        &repo,
+        &super::concepts::html(&view::concepts(&analysis, "SLOT").unwrap(), &Default::default()).unwrap(),
+    );
     let trend = hostile_trend(&repo, &analysis);
-    only_our_tags(&repo, &super::trend::html(&trend).unwrap());
+    only_our_tags(&repo, &super::trend::html(&trend, &Default::default()).unwrap());
     let picture = super::pictures::trend(&trend);
     only_our_tags(&repo, &format!("<style></style></title><body>{picture}"));
 }
@@ -556,7 +559,7 @@ fn only_our_tags(repo: &Repository, page: &str) {
     }
     // What is in quotes cannot leave them: every tag in the page is one that we wrote.
     let tags = body.split('<').skip(1).map(|tag| tag.split([' ', '>', '\n']).next().unwrap_or(""));
-    let known = "svg title desc rect line text path circle h1 h2 p table thead tbody tr th td ul li figure figcaption b br span defs pattern g";
+    let known = "svg title desc rect line text path circle h1 h2 p table thead tbody tr th td ul li figure figcaption b br wbr span defs pattern g";
     for tag in tags.map(|tag| tag.trim_start_matches('/')).filter(|tag| *tag != "body" && *tag != "html") {
         assert!(known.split(' ').any(|own| own == tag), "{tag}");
     }

@@ -9,7 +9,7 @@ use super::ReportError;
 /// # Errors
 /// If a value cannot be written, which no view holds.
 pub fn render(view: &impl Serialize) -> Result<String, ReportError> {
-    let mut text = serde_json::to_string_pretty(view).map_err(|error| ReportError { message: error.to_string() })?;
+    let mut text = serde_json::to_string_pretty(view).map_err(|error| ReportError::new(error.to_string()))?;
     text.push('\n');
     Ok(escaped(text))
 }

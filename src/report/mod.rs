@@ -7,6 +7,7 @@
 pub mod cautions;
 pub mod changelog;
 pub mod concepts;
+mod finished;
 pub mod json;
 pub mod junit;
 pub mod packet;
@@ -32,4 +33,24 @@ mod hostile;
 pub struct ReportError {
     /// In words.
     pub message: String,
+    /// What to do about it; none if that is for the program's makers.
+    pub help: Option<String>,
+}
+
+impl ReportError {
+    /// An error that its users can do nothing about.
+    pub fn new(message: impl Into<String>) -> ReportError {
+        ReportError { message: message.into(), help: None }
+    }
+
+    /// What is wrong and what to do about it, in one line.
+    pub fn in_words(&self) -> String {
+        self.help.as_ref().map_or_else(|| self.message.clone(), |help| format!("{}; {help}", self.message))
+    }
+}
+
+impl From<crate::templates::Wrong> for ReportError {
+    fn from(wrong: crate::templates::Wrong) -> ReportError {
+        ReportError { message: wrong.to_string(), help: Some(wrong.help) }
+    }
 }

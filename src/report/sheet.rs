@@ -4,13 +4,11 @@ use minijinja::context;
 use minijinja::value::Serde;
 
 use super::ReportError;
-use super::packet::page::fill;
+use super::finished::Must;
+use super::packet::page::{Document, fill};
 use super::tables::{Table, markdown as tables};
 use super::view::{SheetField, SheetView};
-
-const TEMPLATES: &[(&str, &str)] = &[("sheet.html", include_str!("../../templates/sheet.html"))];
-
-const STYLE: &str = include_str!("../../templates/sheet.css");
+use crate::templates::Templates;
 
 /// What every sheet has near its start.
 const GENERATOR: &str = "<meta name=\"generator\" content=\"slipmark sheet";
@@ -36,10 +34,23 @@ fn running(view: &SheetView) -> String {
 /// The sheet as one page of HTML that needs nothing beside it.
 ///
 /// # Errors
-/// If the template is at fault.
-pub fn html(view: &SheetView) -> Result<String, ReportError> {
+/// If a template is at fault, or the page does not say what it must.
+pub fn html(view: &SheetView, templates: &Templates) -> Result<String, ReportError> {
     let whole = context! { fields_of_run => Serde(&view.fields), signed => Serde(SIGNED), ..minijinja::Value::from(Serde(view)) };
-    fill(TEMPLATES, STYLE, &running(view), whole)
+    let running = running(view);
+    let words = view.decides.join(" ");
+    let own = Document { templates, name: "sheet.html", style: "sheet.css", running: &running, words: &words };
+    fill(own, whole, || must(view))
+}
+
+/// What the page must say: who decides, every caution, and what the run is held against with how that stands.
+fn must(view: &SheetView) -> Vec<Must> {
+    let usual = view.hazards.iter().flat_map(|hazard| hazard.cautions.iter().map(|text| (*text).to_string()));
+    let steps = view.steps.iter().flat_map(|step| &step.cautions).cloned();
+    let decides = view.decides.iter().map(|text| (*text).to_string());
+    let said = decides.chain(view.cautions.iter().cloned()).chain(usual).chain(steps);
+    let rows = view.requirements.iter().map(|own| vec![own.id.clone(), own.state.to_string()]);
+    said.map(Must::Say).chain([Must::Lines(rows.collect())]).collect()
 }
 
 /// An empty box to tick.

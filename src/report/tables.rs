@@ -593,7 +593,7 @@ fn states(states: &[EventStateView]) -> String {
 /// If the table cannot be written.
 pub fn csv(table: &Table) -> Result<Vec<u8>, ReportError> {
     let mut writer = ::csv::WriterBuilder::new().terminator(::csv::Terminator::CRLF).from_writer(Vec::new());
-    let wrong = |error: &dyn std::fmt::Display| ReportError { message: error.to_string() };
+    let wrong = |error: &dyn std::fmt::Display| ReportError::new(error.to_string());
     writer.write_record(&table.heads).map_err(|error| wrong(&error))?;
     for row in &table.rows {
         writer.write_record(row.iter().map(|cell| harmless(&visible(cell)))).map_err(|error| wrong(&error))?;

@@ -2,40 +2,39 @@
 
 use minijinja::context;
 use minijinja::value::{Serde, Value};
-use sha2::{Digest, Sha256};
 
 use super::ReportError;
-use super::packet::page::{base64, environment, visible, wrong};
+use super::finished::Must;
+use super::packet::page::{Document, fill};
 use super::pictures;
 use super::text::trend::NOTE;
 use super::view::{TrendPoint, TrendView};
 use crate::state::State;
-
-const PAGE: &str = include_str!("../../templates/trend.html");
-const STYLE: &str = include_str!("../../templates/concepts.css");
+use crate::templates::Templates;
 
 /// The page: the picture, what happened when, and the numbers.
 ///
 /// # Errors
-/// If the template is at fault.
-pub fn html(view: &TrendView) -> Result<String, ReportError> {
-    let mut environment = environment()?;
-    environment.add_template("trend.html", PAGE).map_err(|error| wrong(&error))?;
-    let policy = format!(
-        "default-src 'none'; style-src 'sha256-{}'; base-uri 'none'; form-action 'none'",
-        base64(&Sha256::digest(STYLE))
-    );
-    let template = environment.get_template("trend.html").map_err(|error| wrong(&error))?;
+/// If a template is at fault, or the page does not say what it must.
+pub fn html(view: &TrendView, templates: &Templates) -> Result<String, ReportError> {
     let happened: Vec<Vec<String>> = view.points.iter().map(TrendPoint::happened).collect();
     let states: Vec<&str> = State::ALL.iter().map(|state| state.word()).collect();
-    let page = template.render(context! {
-        style => Value::from_safe_string(STYLE.to_string()),
-        policy => Value::from_safe_string(policy),
+    let whole = context! {
         picture => Value::from_safe_string(pictures::trend(view)),
         note => NOTE,
         states,
         happened,
         ..Value::from(Serde(view))
-    });
-    Ok(visible(&page.map_err(|error| wrong(&error))?))
+    };
+    let own = Document { templates, name: "trend.html", style: "concepts.css", running: "", words: NOTE };
+    fill(own, whole, || must(view))
+}
+
+/// What the page must say: at every commit how many rows were open, or that they were not counted.
+fn must(view: &TrendView) -> Vec<Must> {
+    let line = |point: &TrendPoint| {
+        let open = point.open.map_or("not counted".to_string(), |open| open.to_string());
+        vec![point.oid.clone(), open]
+    };
+    vec![Must::Say(NOTE.into()), Must::Lines(view.points.iter().map(line).collect())]
 }

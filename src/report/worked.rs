@@ -5,16 +5,13 @@ use minijinja::value::{Serde, Value};
 use serde::Serialize;
 
 use super::ReportError;
-use super::packet::page::fill;
+use super::cautions::DEFER;
+use super::finished::Must;
+use super::packet::html::Html;
+use super::packet::page::{Document, fill};
 use super::pictures::{spread, tornado};
-use super::view::{ResultView, WorkedInput, WorkedReduction, WorkedView, WorkingView};
-
-/// The templates of the page; the second is the packet's too.
-const TEMPLATES: &[(&str, &str)] = &[("worked.html", include_str!("../../templates/worked.html")), WORKING];
-/// The working itself, wherever it stands.
-pub(in crate::report) const WORKING: (&str, &str) = ("working.html", include_str!("../../templates/working.html"));
-
-const STYLE: &str = include_str!("../../templates/worked.css");
+use super::view::{ResultView, WorkedInput, WorkedReduction, WorkedVerdict, WorkedView, WorkingView};
+use crate::templates::Templates;
 
 /// Whether a file that starts with these bytes is a page of ours, which may be written over.
 pub fn is_page(start: &[u8]) -> bool {
@@ -25,10 +22,20 @@ pub fn is_page(start: &[u8]) -> bool {
 /// The page.
 ///
 /// # Errors
-/// If the template is at fault.
-pub fn html(view: &WorkedView) -> Result<String, ReportError> {
+/// If a template is at fault, or the page does not say what it must.
+pub fn html(view: &WorkedView, templates: &Templates) -> Result<String, ReportError> {
     let whole = context! { work => Value::from(Serde(&working(view))), ..Value::from(Serde(view)) };
-    fill(TEMPLATES, STYLE, "", whole)
+    let own = Document { templates, name: "worked.html", style: "worked.css", running: "", words: DEFER };
+    fill(own, whole, || must(view))
+}
+
+/// What the page must say: faults, what is only supposed, and every verdict.
+fn must(view: &WorkedView) -> Vec<Must> {
+    let mut all: Vec<Must> = view.supposed.iter().map(|own| Must::Say(own.clone())).collect();
+    all.extend(view.faults.iter().map(|own| Must::Say(own.message.clone())));
+    let line = |own: &WorkedVerdict| vec![own.requirement.clone(), own.criterion.clone(), own.verdict.to_string()];
+    all.push(Must::Lines(view.verdicts.iter().map(line).collect()));
+    all
 }
 
 /// The working as the template takes it: rounded, with a picture of every result that has an uncertainty.
@@ -50,7 +57,7 @@ struct Line {
 
 #[derive(Debug, Serialize)]
 struct Reduction {
-    picture: Option<String>,
+    picture: Option<Html>,
     #[serde(flatten)]
     reduction: WorkedReduction,
 }
@@ -58,8 +65,8 @@ struct Reduction {
 #[derive(Debug, Serialize)]
 struct Drawn {
     shown: String,
-    picture: Option<String>,
-    spread: Option<String>,
+    picture: Option<Html>,
+    spread: Option<Html>,
     #[serde(flatten)]
     result: ResultView,
 }
@@ -69,13 +76,14 @@ pub(in crate::report) fn working(view: &WorkedView) -> Working {
     let id = view.id.clone().unwrap_or_default();
     let drawn = |(at, result): (usize, &ResultView)| Drawn {
         shown: result.shown.clone(),
-        picture: tornado(result, &format!("{id}-{at}")),
-        spread: spread(result, &format!("{id}-{at}")),
+        picture: tornado(result, &format!("{id}-{at}")).map(Html::trusted),
+        spread: spread(result, &format!("{id}-{at}")).map(Html::trusted),
         result: result.clone(),
     };
     let reduction = |(at, own): (usize, &WorkedReduction)| {
         let title = format!("{}: {}", own.asked, own.value);
-        Reduction { picture: own.trace.picture(&title, &format!("{id}-{at}")), reduction: own.clone() }
+        let picture = own.trace.picture(&title, &format!("{id}-{at}")).map(Html::trusted);
+        Reduction { picture, reduction: own.clone() }
     };
     let line = |own: &WorkingView| Line {
         name: own.name.clone(),

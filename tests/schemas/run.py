@@ -304,6 +304,7 @@ def main():
         run.ask(folder, "calc", "-e", "0.1 + 0.2 == 0.3")
         run.ask(folder, "calc", "-e", "x = [1 m, 2 ft]; x")
         run.ask(folder, "explain")
+        run.ask(folder, "templates")
         run.ask(folder, "explain", "not met", "failure-stands", "vanished", "placeholder")
         run.answers()
     for command in run.commands():

@@ -33,6 +33,7 @@ mod site;
 mod sources;
 mod stand;
 mod support;
+mod templates;
 mod text;
 mod trend;
 mod verify;

@@ -42,6 +42,8 @@ const SHOWN: &[(&str, &[&str])] = &[
     ("trend_by_week", &["trend", "leak-check", "--by", "week"]),
     ("explain", &["explain"]),
     ("explain_state", &["explain", "slipped"]),
+    ("explain_templates", &["explain", "templates"]),
+    ("templates", &["templates"]),
     ("explain_codes", &["explain", "placeholder", "seal-broken", "no-plan-entry"]),
     ("concepts", &["concepts", "MOV-ACT"]),
     ("impact_revision", &["impact", "ACT-W", "--revision", "C"]),

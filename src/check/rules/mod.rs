@@ -28,6 +28,7 @@ pub mod same_departure;
 pub mod scope;
 pub mod serials;
 pub mod statements;
+pub mod templates;
 pub mod uses;
 pub mod withdrawn;
 pub mod wording;

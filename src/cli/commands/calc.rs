@@ -115,7 +115,7 @@ fn of_record(id: &str, arguments: &Arguments, common: &Common, ui: &mut Ui) -> R
         }
         Format::Text => crate::report::style::render(&text::worked::render(&view, ui.width()), false).into_bytes(),
         Format::Json => json::render(&view)?.into_bytes(),
-        Format::Html => worked::html(&view)?.into_bytes(),
+        Format::Html => worked::html(&view, &project.analysis.templates)?.into_bytes(),
     };
     document::put(arguments.output.as_deref(), &bytes, arguments.force, PAGE, ui)?;
     Ok(ExitStatus::Done)

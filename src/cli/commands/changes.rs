@@ -94,7 +94,7 @@ fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui
         Format::Json => json::render(&view)?.into_bytes(),
         Format::Markdown => changelog::markdown(&view, all).into_bytes(),
         Format::Csv => tables::csv(&tables::changes(&view))?,
-        Format::Html => changelog::html(&view, all)?.into_bytes(),
+        Format::Html => changelog::html(&view, all, &project.analysis.templates)?.into_bytes(),
     };
     document::put(arguments.output.as_deref(), &bytes, arguments.force, DOCUMENT, ui)?;
     Ok(ExitStatus::Done)

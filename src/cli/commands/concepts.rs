@@ -71,7 +71,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         Format::Json => json::render(&view)?.into_bytes(),
         Format::Markdown => tables::markdown(&tables::concepts(&view)).into_bytes(),
         Format::Csv => tables::csv(&tables::compared(&view))?,
-        Format::Html => concepts::html(&view)?.into_bytes(),
+        Format::Html => concepts::html(&view, &project.analysis.templates)?.into_bytes(),
     };
     document::put(arguments.output.as_deref(), &bytes, arguments.force, PAGE, ui)?;
     Ok(ExitStatus::Done)

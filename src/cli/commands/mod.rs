@@ -20,6 +20,7 @@ mod run_of;
 mod sheet;
 mod show;
 mod sign;
+mod templates;
 mod trend;
 mod verify;
 mod view;
@@ -56,6 +57,7 @@ pub enum Command {
     Demo(demo::Arguments),
     Calc(calc::Arguments),
     Explain(explain::Arguments),
+    Templates(templates::Arguments),
 }
 
 /// Runs a command.
@@ -78,6 +80,7 @@ pub fn run(arguments: Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         Some(Command::Demo(own)) => no_project("demo", common).and_then(|()| demo::run(own, ui)),
         Some(Command::Calc(own)) => calc::run(own, common, ui),
         Some(Command::Explain(own)) => explain::run(own, ui),
+        Some(Command::Templates(own)) => templates::run(own, ui),
         Some(Command::Matrix(own)) => matrix::run(own, common, ui),
         Some(Command::Changes(own)) => changes::run(own, common, ui),
         Some(Command::History(own)) => history::run(own, common, ui),

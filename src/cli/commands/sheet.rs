@@ -78,7 +78,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         Format::Text => text::sheet::render(&view, ui.width()),
         Format::Json => json::render(&view)?,
         Format::Markdown => sheet::markdown(&view),
-        Format::Html => sheet::html(&view)?,
+        Format::Html => sheet::html(&view, &project.analysis.templates)?,
     };
     match path {
         None if format == Format::Text => ui.text(&made),

@@ -100,7 +100,7 @@ fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui
         Format::Markdown => tables::markdown(&[tables::trend(&view)]).into_bytes(),
         Format::Csv => tables::csv(&tables::trend(&view))?,
         Format::Svg => pictures::trend(&view).into_bytes(),
-        Format::Html => page::html(&view)?.into_bytes(),
+        Format::Html => page::html(&view, &project.analysis.templates)?.into_bytes(),
     };
     document::put(arguments.output.as_deref(), &bytes, arguments.force, PICTURE, ui)?;
     Ok(ExitStatus::Done)

@@ -73,6 +73,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "same-day-evidence", "two records of one day decide, and the hours do not say which is the newer",
         "Without the hour the worse of them decides.",
         "write the hour in `date` of both: 2026-03-14T09:30:00", PRACTICE;
+    "template-broken", "a template of the project cannot be used",
+        "The documents that it belongs to cannot be made until it is mended; none is ever made with a part left blank.",
+        "correct it, or take it away to have slipmark's own", PRACTICE;
     "test-uncertainty-ratio", "half the width between two limits is less than four times the uncertainty of the instrument",
         "Much of what is permitted lies so near to a limit that the reading cannot tell; under the guarded rule a good part may come out as inconclusive.",
         "use a better instrument, or work out how often a wrong value would be accepted and say so in the procedure", "ANSI/NCSL Z540.3-2006, 5.3 b (from memory); JCGM 106:2012, 7.6 (measurement capability index)";
@@ -85,6 +88,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "uncertainty-of-zero", "a result states an uncertainty of zero",
         "It decides as if the value were perfect: on the limit it is met, and a hair beside it not. No measurement is that good, and nothing that follows from one.",
         "write its uncertainty, that of the instrument at least; for what is exact by definition, say so in the body and lower the level of this warning", "JCGM 100:2008, 3.3 (what makes a measurement uncertain)";
+    "unknown-template", "a file among the project's templates takes the place of none, or there is no such folder",
+        "Whoever wrote it believes that it is used, and documents look as if it were not there.",
+        "give it the name and folder of the template that it stands for: slipmark templates lists them", PRACTICE;
     "unknown-revision", "a record states a revision that its item does not list",
         "Whether later revisions keep the evidence cannot be told, and it counts as void.",
         "correct the revision, or add it under [[revisions]] of the item", PRACTICE;

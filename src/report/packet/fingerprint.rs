@@ -93,7 +93,7 @@ impl Claims {
 
     /// On one line, with nothing in it that could end a comment or act on anything.
     fn line(&self) -> Result<String, ReportError> {
-        let json = serde_json::to_string(self).map_err(|error| ReportError { message: error.to_string() })?;
+        let json = serde_json::to_string(self).map_err(|error| ReportError::new(error.to_string()))?;
         let mut line = String::with_capacity(json.len());
         for character in json.chars() {
             if character.is_ascii_graphic() && !matches!(character, '-' | '<' | '>') || character == ' ' {
@@ -128,8 +128,7 @@ pub(in crate::report) fn onto_archive(mut zip: Vec<u8>, claims: Claims) -> Resul
         claims.files = None;
         comment = claims.lines()?;
     }
-    let length =
-        u16::try_from(comment.len()).map_err(|_| ReportError { message: "the workbook has too many parts".into() })?;
+    let length = u16::try_from(comment.len()).map_err(|_| ReportError::new("the workbook has too many parts"))?;
     // The archive ends with a record of 22 bytes, the last two of which say how long the comment behind it is (APPNOTE.TXT 4.3.16).
     if let Some(end) = zip.last_chunk_mut::<2>() {
         *end = length.to_le_bytes();

@@ -191,7 +191,7 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         before: &before,
     };
     Ok(Packet {
-        bytes: fingerprint::onto_page(page::render(&whole, &running(&before))?, claims)?,
+        bytes: fingerprint::onto_page(page::render(&whole, &running(&before), &analysis.templates)?, claims)?,
         verdict: cover::sentence(&before),
         draft: cover::draft(&before),
         name: named(&before, "html"),

@@ -2,58 +2,22 @@
 
 use std::fmt::Write;
 
-use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
-use minijinja::{Environment, UndefinedBehavior, context};
+use minijinja::{Environment, context};
 use sha2::{Digest, Sha256};
 
-use super::Whole;
+use super::{Whole, sentence};
 use crate::report::ReportError;
+use crate::report::cautions::DEFER;
+use crate::report::finished::{self, Finished, Must, of_answer};
 use crate::report::style::acting;
+use crate::templates::Templates;
 
-/// The whole packet. Only what names end in `.html` is escaped.
-const PACKET: (&str, &str) = ("packet.html", include_str!("../../../templates/packet.html"));
+/// The template of the whole packet.
+const PACKET: &str = "packet.html";
 
-/// Its parts by their names; a folder of pages is put together from the same.
-pub(in crate::report) const PARTS: &[(&str, &str)] = &[
-    MACROS,
-    ("packet/marks.html", include_str!("../../../templates/packet/marks.html")),
-    ("packet/cover.html", include_str!("../../../templates/packet/cover.html")),
-    ("packet/verdict.html", include_str!("../../../templates/packet/verdict.html")),
-    ("packet/stands.html", include_str!("../../../templates/packet/stands.html")),
-    ("packet/cautions.html", include_str!("../../../templates/packet/cautions.html")),
-    ("packet/open.html", include_str!("../../../templates/packet/open.html")),
-    ("packet/open_row.html", include_str!("../../../templates/packet/open_row.html")),
-    ("packet/faults.html", include_str!("../../../templates/packet/faults.html")),
-    ("packet/beside.html", include_str!("../../../templates/packet/beside.html")),
-    ("packet/matrix.html", include_str!("../../../templates/packet/matrix.html")),
-    ("packet/matrix_tables.html", include_str!("../../../templates/packet/matrix_tables.html")),
-    ("packet/requirements.html", include_str!("../../../templates/packet/requirements.html")),
-    ("packet/requirement.html", include_str!("../../../templates/packet/requirement.html")),
-    ("packet/records.html", include_str!("../../../templates/packet/records.html")),
-    ("packet/record.html", include_str!("../../../templates/packet/record.html")),
-    ("packet/registers.html", include_str!("../../../templates/packet/registers.html")),
-    ("packet/entry.html", include_str!("../../../templates/packet/entry.html")),
-    ("packet/hardware.html", include_str!("../../../templates/packet/hardware.html")),
-    ("packet/item.html", include_str!("../../../templates/packet/item.html")),
-    ("packet/slot.html", include_str!("../../../templates/packet/slot.html")),
-    ("packet/life.html", include_str!("../../../templates/packet/life.html")),
-    CHANGED,
-    ("packet/changes.html", include_str!("../../../templates/packet/changes.html")),
-    crate::report::worked::WORKING,
-    ("packet/manifest.html", include_str!("../../../templates/packet/manifest.html")),
-    ("packet/files.html", include_str!("../../../templates/packet/files.html")),
-];
-
-/// What changed, for the packet and for the page of `changes`.
-pub(in crate::report) const CHANGED: (&str, &str) =
-    ("packet/changed.html", include_str!("../../../templates/packet/changed.html"));
-
-/// The pieces that templates share.
-pub(in crate::report) const MACROS: (&str, &str) =
-    ("packet/macros.html", include_str!("../../../templates/packet/macros.html"));
-
-pub(in crate::report) const STYLE: &str = include_str!("../../../templates/packet/packet.css");
+/// The style of the packet and of pages.
+pub(in crate::report) const STYLE: &str = "packet/packet.css";
 
 /// What every packet has near its start.
 const GENERATOR: &str = "<meta name=\"generator\" content=\"slipmark packet";
@@ -66,54 +30,71 @@ pub fn is_packet(start: &[u8]) -> bool {
 /// Renders the packet; `running` stands at the foot of every printed page.
 ///
 /// # Errors
-/// If a template is at fault.
-pub(super) fn render(whole: &Whole<'_>, running: &str) -> Result<String, ReportError> {
-    fill(&[&[PACKET], PARTS].concat(), STYLE, running, minijinja::Value::from(Serde(whole)))
+/// If a template is at fault, or the page does not say what it must.
+pub(super) fn render(whole: &Whole<'_>, running: &str, templates: &Templates) -> Result<String, ReportError> {
+    let words = format!("{} {DEFER}", sentence(whole.before));
+    let own = Document { templates, name: PACKET, style: STYLE, running, words: &words };
+    fill(own, minijinja::Value::from(Serde(whole)), || of_answer(whole.before))
 }
 
-/// Fills the first of some templates with a view, and looks at every character once more; `running` stands at the foot of
-/// every printed page. The page runs nothing and loads nothing.
+/// A page that is one file.
+pub(in crate::report) struct Document<'a> {
+    /// What it may be set with.
+    pub(in crate::report) templates: &'a Templates,
+    /// The template that it starts from.
+    pub(in crate::report) name: &'static str,
+    /// Its style.
+    pub(in crate::report) style: &'static str,
+    /// What stands at the foot of every printed page.
+    pub(in crate::report) running: &'a str,
+    /// What must be read before all else, whoever wrote the templates.
+    pub(in crate::report) words: &'a str,
+}
+
+/// Fills the template of a document with a view, and looks at every character once more. The page runs nothing and loads
+/// nothing. Set with templates of the project, it must say what `must` says.
 ///
 /// # Errors
-/// If a template is at fault.
+/// If a template is at fault, or the page does not say what it must.
 pub(in crate::report) fn fill(
-    templates: &[(&'static str, &'static str)],
-    style: &str,
-    running: &str,
+    own: Document<'_>,
     view: minijinja::Value,
+    must: impl FnOnce() -> Vec<Must>,
 ) -> Result<String, ReportError> {
-    let mut environment = environment()?;
-    for (name, text) in templates {
-        environment.add_template(name, text).map_err(|error| wrong(&error))?;
-    }
-    let first = templates.first().map_or("", |(name, _)| name);
+    let Document { templates, name, style, running, words } = own;
+    let environment = environment(templates, &[name])?;
     // The words for the foot of the page are spelt out so that they cannot end their string.
-    let style = style.replace("\"RUNNING\"", &css_string(running));
+    let sheet = templates.style(style)?.replace("\"RUNNING\"", &css_string(running));
+    let roots = [name, style];
+    let sheet = format!("{}{sheet}", finished::guard(templates, &roots));
     let policy = format!(
         "default-src 'none'; style-src 'sha256-{}'; img-src data:; base-uri 'none'; form-action 'none'",
-        base64(&Sha256::digest(&style))
+        base64(&Sha256::digest(&sheet))
     );
-    let style = minijinja::Value::from_safe_string(style);
-    let policy = minijinja::Value::from_safe_string(policy);
-    let template = environment.get_template(first).map_err(|error| wrong(&error))?;
-    let page = template.render(context! { style, policy, ..view }).map_err(|error| wrong(&error))?;
+    let view = context! {
+        style => minijinja::Value::from_safe_string(sheet),
+        policy => minijinja::Value::from_safe_string(policy.clone()),
+        ..view
+    };
+    let template = environment.get_template(name).map_err(|error| templates.located(&error))?;
+    let page = template.render(view).map_err(|error| templates.located(&error))?;
+    let page = Finished { templates, roots: &roots, policy: &policy, words }.look(page, must)?;
     Ok(breakable(&visible(&page)))
 }
 
-/// An engine that escapes, and takes an unknown name for a mistake.
-pub(in crate::report) fn environment() -> Result<Environment<'static>, ReportError> {
-    let mut environment = Environment::new();
-    environment.set_undefined_behavior(UndefinedBehavior::Strict);
-    let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build();
-    environment.set_syntax(syntax.map_err(|error| wrong(&error))?);
+/// An engine that knows some templates, with all that they include, and what these may do with values.
+///
+/// # Errors
+/// If one of the project's own cannot be used.
+pub(in crate::report) fn environment(
+    templates: &Templates,
+    roots: &[&'static str],
+) -> Result<Environment<'static>, ReportError> {
+    let mut environment = templates.engine(roots)?;
     environment.add_filter("slug", |word: &str| word.replace(' ', "-"));
     environment.add_filter("digits", crate::report::pictures::short);
+    environment.add_filter("encoded", crate::text::encoded);
     Ok(environment)
-}
-
-pub(in crate::report) fn wrong(error: &minijinja::Error) -> ReportError {
-    let place = error.name().map(|name| format!("{name}:{}: ", error.line().unwrap_or(0))).unwrap_or_default();
-    ReportError { message: format!("{place}{error}") }
 }
 
 /// A text as a string of a style.

@@ -6,62 +6,46 @@ use minijinja::value::{Serde, Value};
 use serde::Serialize;
 
 use super::address::STYLE as STYLE_FILE;
+use super::live::SEEN;
 use super::prepared::Prepared;
 use crate::report::ReportError;
+use crate::report::cautions::DEFER;
+use crate::report::finished::{self, Finished, Must};
 use crate::report::packet::links::{FRONT, Linker};
-use crate::report::packet::page::{self, PARTS, breakable, visible, wrong};
-use crate::report::packet::{Scheme, draft, running, short};
+use crate::report::packet::page::{self, breakable, visible};
+use crate::report::packet::{Scheme, draft, running, sentence, short};
+use crate::report::view::BeforeView;
+use crate::templates::{Templates, ours};
 
-/// The templates of pages beside the packet's parts. Only what names end in `.html` is escaped.
-const TEMPLATES: &[(&str, &str)] = &[
-    ("pages/frame.html", include_str!("../../../templates/pages/frame.html")),
-    ("pages/front.html", include_str!("../../../templates/pages/front.html")),
-    ("pages/matrix.html", include_str!("../../../templates/pages/matrix.html")),
-    ("pages/all.html", include_str!("../../../templates/pages/all.html")),
-    ("pages/thing.html", include_str!("../../../templates/pages/thing.html")),
-    ("pages/rows.html", include_str!("../../../templates/pages/rows.html")),
-    ("pages/steps.html", include_str!("../../../templates/pages/steps.html")),
-    ("pages/serial.html", include_str!("../../../templates/pages/serial.html")),
-    ("pages/instrument.html", include_str!("../../../templates/pages/instrument.html")),
-    ("pages/leaves.html", include_str!("../../../templates/pages/leaves.html")),
-    ("pages/settings.html", include_str!("../../../templates/pages/settings.html")),
-    ("pages/changes.html", include_str!("../../../templates/pages/changes.html")),
-    ("pages/files.html", include_str!("../../../templates/pages/files.html")),
-    ("live/head.html", include_str!("../../../templates/live/head.html")),
-    ("live/plain.html", include_str!("../../../templates/live/plain.html")),
-    ("live/events.html", include_str!("../../../templates/live/events.html")),
-    ("live/rows.html", include_str!("../../../templates/live/rows.html")),
-    ("live/between.html", include_str!("../../../templates/live/between.html")),
-    ("live/revisions.html", include_str!("../../../templates/live/revisions.html")),
-    ("live/keys.html", include_str!("../../../templates/live/keys.html")),
-    ("live/failed.html", include_str!("../../../templates/live/failed.html")),
-    ("pages/search.html", include_str!("../../../templates/pages/search.html")),
-];
-
-/// The style of pages: the packet's, and what only pages have.
-const STYLE: &str = include_str!("../../../templates/pages/pages.css");
+/// The style that pages have beside the packet's.
+const STYLE: &str = "pages/pages.css";
 
 /// What every page has near its start.
 pub(super) const GENERATOR: &str = "<meta name=\"generator\" content=\"slipmark pages";
 
-/// An engine that knows every template.
+/// What pages are made of: every template of theirs, and their styles.
+fn roots() -> Vec<&'static str> {
+    let of_pages = |name: &&'static str| name.starts_with("pages/") || name.starts_with("live/");
+    ours().iter().map(|own| own.name).filter(of_pages).chain([page::STYLE]).collect()
+}
+
+/// An engine that knows every template of pages.
 ///
 /// # Errors
-/// If a template is at fault.
-pub(super) fn environment() -> Result<Environment<'static>, ReportError> {
-    let mut environment = page::environment()?;
-    environment.add_filter("encoded", crate::text::encoded);
-    for (name, text) in PARTS.iter().chain(TEMPLATES) {
-        environment.add_template(name, text).map_err(|error| wrong(&error))?;
-    }
-    Ok(environment)
+/// If one of the project's own cannot be used.
+pub(super) fn environment(templates: &Templates) -> Result<Environment<'static>, ReportError> {
+    page::environment(templates, &roots())
 }
 
 /// The one style of all pages.
-pub(super) fn style(prepared: &Prepared) -> String {
+///
+/// # Errors
+/// If the project's own cannot be used.
+pub(super) fn style(prepared: &Prepared) -> Result<String, ReportError> {
+    let templates = &prepared.templates;
     // The words for the foot of printed pages are spelt out, so that they cannot end their string.
-    let packet = page::STYLE.replace("\"RUNNING\"", &page::css_string(&running(&prepared.before)));
-    format!("{packet}{STYLE}")
+    let packet = templates.style(page::STYLE)?.replace("\"RUNNING\"", &page::css_string(&running(&prepared.before)));
+    Ok(format!("{}{packet}{}", finished::guard(templates, &roots()), templates.style(STYLE)?))
 }
 
 /// What may run and be loaded, which is nothing but the style; where something is searched, the search and its words.
@@ -136,25 +120,37 @@ pub(super) struct Framed<'a> {
 /// # Errors
 /// If a template is at fault.
 pub(super) fn framed(prepared: &Prepared, linker: &Linker, own: Framed<'_>) -> Result<String, ReportError> {
+    framed_saying(prepared, linker, own, Vec::new)
+}
+
+/// The same for a page that must say more than what every page says, whatever templates it is set with.
+///
+/// # Errors
+/// If a template is at fault, or the page does not say it.
+pub(super) fn framed_saying(
+    prepared: &Prepared,
+    linker: &Linker,
+    own: Framed<'_>,
+    more: impl FnOnce() -> Vec<Must>,
+) -> Result<String, ReportError> {
+    let templates = &prepared.templates;
     let fill = |name: &str, view: Value| -> Result<String, ReportError> {
-        let template = prepared.environment.get_template(name).map_err(|error| wrong(&error))?;
-        template.render(view).map_err(|error| wrong(&error))
+        let template = prepared.environment.get_template(name).map_err(|error| templates.located(&error))?;
+        Ok(template.render(view).map_err(|error| templates.located(&error))?)
     };
-    let main = fill(
-        own.template,
-        context! { places => Serde(&linker.sections()), defer => crate::report::cautions::DEFER, ..own.view },
-    )?;
-    let more = if prepared.scheme == Scheme::Live { LIVE } else { &[] };
-    let nav = NAV.iter().chain(more).map(|(words, key, place, letter)| {
-        let letter = if more.is_empty() { "" } else { letter };
+    let main = fill(own.template, context! { places => Serde(&linker.sections()), defer => DEFER, ..own.view })?;
+    let live = if prepared.scheme == Scheme::Live { LIVE } else { &[] };
+    let nav = NAV.iter().chain(live).map(|(words, key, place, letter)| {
+        let letter = if live.is_empty() { "" } else { letter };
         Nav { words, href: linker.page(key), here: *place == own.place, letter }
     });
     let nav: Vec<Nav> = nav.collect();
     let before = &prepared.before;
     let scripts: Vec<String> = own.scripts.iter().map(|name| linker.way(name)).collect();
+    let policy = policy(prepared.scheme, !scripts.is_empty());
     let frame = context! {
         title => own.title,
-        policy => policy(prepared.scheme, !scripts.is_empty()),
+        policy => Value::from_safe_string(policy.into()),
         style => linker.way(STYLE_FILE),
         scripts,
         nav => Serde(&nav),
@@ -166,10 +162,33 @@ pub(super) fn framed(prepared: &Prepared, linker: &Linker, own: Framed<'_>) -> R
         today => &before.heading.today,
         version => before.heading.slipmark,
         draft => draft(before),
-        defer => crate::report::cautions::DEFER,
+        defer => DEFER,
         live => prepared.scheme == Scheme::Live,
         marks => main.contains("href=\"#m-"),
         main => Value::from_safe_string(main),
     };
-    Ok(breakable(&visible(&fill("pages/frame.html", frame)?)))
+    looked_at(prepared, fill("pages/frame.html", frame)?, policy, more)
+}
+
+/// Looks at a finished page once more, whatever templates set it.
+fn looked_at(
+    prepared: &Prepared,
+    page: String,
+    policy: &str,
+    more: impl FnOnce() -> Vec<Must>,
+) -> Result<String, ReportError> {
+    let before = &prepared.before;
+    let words = format!("{} {DEFER}", sentence(before));
+    let set = Finished { templates: &prepared.templates, roots: &roots(), policy, words: &words };
+    let page = set.look(page, || [must(before), more()].concat())?;
+    if prepared.scheme == Scheme::Live && !page.contains(SEEN) {
+        let message = "a live page includes \"live/head.html\" in its head, by which it follows the files";
+        return Err(set.fault(message, "</head>"));
+    }
+    Ok(breakable(&visible(&page)))
+}
+
+/// What every page must say.
+fn must(before: &BeforeView) -> Vec<Must> {
+    [Some(DEFER.to_string()), draft(before)].into_iter().flatten().map(Must::Say).collect()
 }

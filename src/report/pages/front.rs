@@ -6,10 +6,11 @@ use serde::Serialize;
 
 use super::Set;
 use super::address::front;
-use super::engine::{Framed, Place, framed};
+use super::engine::{Framed, Place, framed_saying};
 use super::lists::{Leaves, leaves};
 use super::prepared::{Closer, OPEN_ROWS, What};
 use crate::report::ReportError;
+use crate::report::finished::{Must, beside_rows, of_rows};
 use crate::report::packet::cover::{Cover, less_asked};
 use crate::report::packet::links::{Link, Linker};
 use crate::report::packet::row::RowPart;
@@ -72,8 +73,17 @@ impl Set<'_> {
             ..minijinja::Value::from(Serde(&first))
         };
         let own = Framed { title: &title, place: Place::Open, template: "pages/front.html", view, scripts: &[] };
-        let page = framed(prepared, &linker, own)?;
+        let page = framed_saying(prepared, &linker, own, || self.must(at))?;
         Ok((title, page))
+    }
+
+    /// What the page must say: its rows, and the first all that is open beside rows.
+    fn must(&self, at: usize) -> Vec<Must> {
+        let prepared = &*self.prepared;
+        let open = prepared.open.iter().flat_map(|closer| &closer.rows);
+        let rows = of_rows(open.skip(at * OPEN_ROWS).take(OPEN_ROWS).map(|at| prepared.row(*at)));
+        let beside = if at == 0 { beside_rows(&prepared.before) } else { Vec::new() };
+        [beside, vec![rows]].concat()
     }
 
     fn open_leaves(&self, linker: &Linker, at: usize) -> Leaves {

@@ -6,9 +6,10 @@ use serde::Serialize;
 
 use super::Set;
 use super::address::{LISTED, SORTS, Thing, counts, listed};
-use super::engine::{Framed, Place, framed};
+use super::engine::{Framed, Place, framed, framed_saying};
 use super::prepared::standing;
 use crate::report::ReportError;
+use crate::report::finished::of_rows;
 use crate::report::packet::links::{FILE_LINES, Link, Linker, MATRIX_ROWS, leaf};
 use crate::report::packet::past::ChangesPart;
 use crate::report::packet::requirement::{self, RequirementPart};
@@ -95,7 +96,8 @@ impl Set<'_> {
             leaves => Serde(&leaves(&linker, |at| leaf("matrix", at), (count, MATRIX_ROWS), at)),
         };
         let own = Framed { title: &title, place: Place::Matrix, template: "pages/matrix.html", view, scripts: &[] };
-        let page = framed(prepared, &linker, own)?;
+        let must = || vec![of_rows((from..to).map(|at| prepared.row(at)))];
+        let page = framed_saying(prepared, &linker, own, must)?;
         Ok((title, page))
     }
 
@@ -226,7 +228,7 @@ impl Set<'_> {
         Ok((title.to_string(), framed(&self.prepared, &linker, own)?))
     }
 
-    fn manifest(&self) -> &Manifest {
+    pub(super) fn manifest(&self) -> &Manifest {
         self.prepared.manifest.get_or_init(|| manifest(self.from.analysis, self.from.source))
     }
 }

@@ -7,8 +7,9 @@ use serde::Serialize;
 use super::engine::environment;
 use crate::report::ReportError;
 use crate::report::cautions::DEFER;
-use crate::report::packet::page::{STYLE, breakable, css_string, visible, wrong};
+use crate::report::packet::page::{STYLE, breakable, css_string, visible};
 use crate::report::view::{BeforeView, VerdictWord};
+use crate::templates::{Templates, our};
 use crate::text::encoded;
 
 /// Follows the files, and gives pages their keys.
@@ -34,11 +35,8 @@ pub fn style() -> &'static str {
 
 /// The style of all pages.
 pub fn base() -> String {
-    format!(
-        "{}{}",
-        STYLE.replace("\"RUNNING\"", &css_string(DEFER)),
-        include_str!("../../../templates/pages/pages.css")
-    )
+    let own = |name| our(name).map_or("", |own| own.text);
+    format!("{}{}", own(STYLE).replace("\"RUNNING\"", &css_string(DEFER)), own("pages/pages.css"))
 }
 
 /// How an event stands.
@@ -122,8 +120,10 @@ pub fn missing() -> Result<String, ReportError> {
 }
 
 fn filled(title: &str, template: &str, view: minijinja::Value) -> Result<String, ReportError> {
-    let environment = environment()?;
-    let template = environment.get_template(template).map_err(|error| wrong(&error))?;
+    // Not those of a project: of what is wrong with them these pages tell.
+    let templates = Templates::default();
+    let environment = environment(&templates)?;
+    let template = environment.get_template(template).map_err(|error| templates.located(&error))?;
     let page = template.render(context! { title, defer => DEFER, version => env!("CARGO_PKG_VERSION"), ..view });
-    Ok(breakable(&visible(&page.map_err(|error| wrong(&error))?)))
+    Ok(breakable(&visible(&page.map_err(|error| templates.located(&error))?)))
 }

@@ -127,7 +127,7 @@ impl<'a> Set<'a> {
             Leaf::Changes => self.changes(address).map(html),
             Leaf::Files(at) => self.files(address, *at).map(html),
             Leaf::Search => self.search(address).map(html),
-            Leaf::Asset(Asset::Style) => Ok(("style".into(), Media::Css, engine::style(&self.prepared))),
+            Leaf::Asset(Asset::Style) => Ok(("style".into(), Media::Css, engine::style(&self.prepared)?)),
             Leaf::Asset(Asset::Script) => Ok(("search".into(), Media::Script, search::SCRIPT.into())),
             Leaf::Asset(Asset::Words) => Ok(("words".into(), Media::Script, self.words())),
         }

@@ -17,6 +17,7 @@ use crate::report::packet::requirement::worst_states;
 use crate::report::packet::{Made, Manifest, Scheme};
 use crate::report::view::{self, BeforeView, RowView};
 use crate::state::{EntryRef, State};
+use crate::templates::Templates;
 
 /// How many open rows a page holds.
 pub(super) const OPEN_ROWS: usize = 100;
@@ -43,6 +44,8 @@ pub struct Prepared {
     /// The worst state of the rows due of each requirement.
     pub(super) worst: BTreeMap<String, State>,
     pub(super) environment: Environment<'static>,
+    /// What pages are set with.
+    pub(super) templates: Templates,
     /// Hashing every file takes a while, so it waits until somebody looks.
     pub(super) manifest: OnceLock<Manifest>,
 }
@@ -114,7 +117,8 @@ impl Prepared {
             named,
             rows: index(before.rows.iter().chain(&later)),
             worst: worst_states(before.rows.iter()),
-            environment: engine::environment()?,
+            environment: engine::environment(&analysis.templates)?,
+            templates: analysis.templates.clone(),
             manifest: OnceLock::new(),
             things,
             before,

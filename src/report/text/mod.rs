@@ -16,6 +16,7 @@ pub mod next;
 pub mod row;
 pub mod sheet;
 pub mod show;
+pub mod templates;
 pub mod trend;
 pub mod words;
 pub mod worked;

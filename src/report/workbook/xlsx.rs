@@ -33,7 +33,7 @@ pub(super) fn write(
     dated: &Dated,
     claims: Claims,
 ) -> Result<Vec<u8>, ReportError> {
-    let wrong = |error: XlsxError| ReportError { message: format!("the workbook cannot be made: {error}") };
+    let wrong = |error: XlsxError| ReportError::new(format!("the workbook cannot be made: {error}"));
     let mut book = Workbook::new();
     book.set_properties(&properties(before, dated).map_err(wrong)?);
     let looks = Looks::new();
@@ -41,10 +41,11 @@ pub(super) fn write(
         if sheet.lines.len() >= LINES {
             return Err(ReportError {
                 message: format!(
-                    "the sheet {} would have {} lines, and a workbook holds {LINES}; write the lists as CSV",
+                    "the sheet {} would have {} lines, and a workbook holds {LINES}",
                     sheet.name,
                     sheet.lines.len()
                 ),
+                help: Some("write the lists as CSV".into()),
             });
         }
         lay_out(book.add_worksheet(), sheet, sheets, &looks, before).map_err(wrong)?;

@@ -95,7 +95,7 @@ impl Loaded {
         let prepared = match known {
             Some(prepared) => prepared,
             None => {
-                let made = Prepared::of(from, event, Scheme::Live).map_err(|error| error.message)?;
+                let made = Prepared::of(from, event, Scheme::Live).map_err(|error| error.in_words())?;
                 let mut all = self.prepared.lock().unwrap_or_else(PoisonError::into_inner);
                 all.entry(event).or_insert_with(|| Arc::new(made)).clone()
             }
@@ -136,7 +136,13 @@ impl Loaded {
     fn made(&self, made: Result<(&'static str, String), ReportError>) -> Reply {
         match made {
             Ok((sort, text)) => Reply::of(200, sort, text.replacen(live::SEEN, &live::seen(self.number), 1)),
-            Err(error) => Reply::of(500, "text/plain; charset=utf-8", format!("{}\n", error.message)),
+            Err(error) => {
+                let help = error.help.as_deref().unwrap_or_default();
+                match live::failed("The page cannot be made", &error.message, help) {
+                    Ok(page) => Reply::page(500, page.replacen(live::SEEN, &live::seen(self.number), 1)),
+                    Err(error) => Reply::of(500, "text/plain; charset=utf-8", format!("{}\n", error.message)),
+                }
+            }
         }
     }
 
