@@ -124,6 +124,46 @@ fn fill(folder: &Path, files: &[&str], make: Make<'_>) -> Result<(), CliError> {
     fs::write(&contents, lines.concat()).map_err(|error| wrong(&contents, error))
 }
 
+/// What there is of files that are not written: name and SHA-256 of each, and of their list.
+///
+/// # Errors
+/// If a file cannot be made.
+pub fn parts(files: &[&str], make: Make<'_>) -> Result<Vec<(String, String)>, CliError> {
+    let one = |path: &&str| Ok((path.to_string(), hex(&Sha256::digest(make(path)?))));
+    let mut parts: Vec<(String, String)> = files.par_iter().map(one).collect::<Result<_, CliError>>()?;
+    let list: String = parts.iter().map(|(path, hash)| format!("{hash}  {path}\n")).collect();
+    parts.push((CONTENTS.to_string(), hex(&Sha256::digest(list))));
+    Ok(parts)
+}
+
+/// What a folder holds, and what its list says of it.
+#[derive(Debug)]
+pub struct Held {
+    /// Path and SHA-256 of every file, the list among them.
+    pub files: Vec<(String, String)>,
+    /// The same as it is listed.
+    pub listed: Vec<(String, String)>,
+}
+
+/// Looks at a folder; of a file with more than `most` bytes, and of a link, it is only told that it is one.
+///
+/// # Errors
+/// If it cannot be read.
+pub fn held(folder: &Path, most: u64) -> std::io::Result<Held> {
+    let one = |(full, data): &(PathBuf, fs::Metadata)| -> std::io::Result<(String, String)> {
+        let path = full.strip_prefix(folder).unwrap_or(full).to_string_lossy().replace('\\', "/");
+        let hash = match data {
+            data if !data.is_file() => "no file".to_string(),
+            data if data.len() > most => "too large".to_string(),
+            _ => hex(&Sha256::digest(fs::read(full)?)),
+        };
+        Ok((path, hash))
+    };
+    let all: Vec<(PathBuf, fs::Metadata)> = walk(folder)?.into_iter().filter(|(_, data)| !data.is_dir()).collect();
+    let files = all.par_iter().map(one).collect::<std::io::Result<_>>()?;
+    Ok(Held { files, listed: listed(folder).into_iter().collect() })
+}
+
 fn line(bytes: &[u8], path: &str) -> String {
     format!("{}  {path}\n", hex(&Sha256::digest(bytes)))
 }

@@ -13,6 +13,7 @@ import json
 import multiprocessing
 import os
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -262,6 +263,22 @@ def refuses(run):
             run.check(not jsonschema.Draft202012Validator(schema).is_valid(less), f"{command}: `{field}` may be left out")
 
 
+def packets(run, root, folder):
+    """Packets of every sort, and whether each holds: as it was made, and altered."""
+    command = [run.program, "--today", fixture.TODAY, "packet", "hot-fire"]
+    for ending in ["html", "xlsx"]:
+        subprocess.run([*command, "-o", os.path.join(folder, f"held.{ending}")], cwd=root, check=True, capture_output=True)
+        run.ask(root, "packet", "--verify", os.path.join(folder, f"held.{ending}"))
+    site = os.path.join(folder, "held")
+    subprocess.run([*command, "--site", site], cwd=root, check=True, capture_output=True)
+    run.ask(root, "packet", "--verify", site)
+    harmed = os.path.join(folder, "harmed")
+    shutil.copytree(site, harmed)
+    with open(os.path.join(harmed, "index.html"), "a", encoding="utf-8") as page:
+        page.write("more")
+    run.ask(root, "packet", "--verify", harmed)
+
+
 def main():
     parser = argparse.ArgumentParser(description="hold JSON output against the published schemas")
     parser.add_argument("--slipmark", required=True)
@@ -305,6 +322,7 @@ def main():
         run.ask(folder, "calc", "-e", "x = [1 m, 2 ft]; x")
         run.ask(folder, "explain")
         run.ask(folder, "templates")
+        packets(run, closed, folder)
         run.ask(folder, "explain", "not met", "failure-stands", "vanished", "placeholder")
         run.answers()
     for command in run.commands():

@@ -171,3 +171,134 @@ fn what_cannot_be_told_does_not_match() {
     repo.run(&["packet", "hot-fire", "--verify", &path]).ended(2);
     assert!(repo.changed().is_empty(), "{:?}", repo.changed());
 }
+
+/// The example, with its pages beside it.
+fn with_pages() -> (TestRepo, String) {
+    let repo = TestRepo::demo();
+    let name = repo.path().file_name().expect("a name").to_str().expect("a plain one");
+    let site = format!("../{name}-pages");
+    repo.run(&["packet", "hot-fire", "--site", &site]).ended(0);
+    (repo, site)
+}
+
+#[test]
+fn a_folder_of_pages_is_held_against_its_list_its_commit_and_the_files() {
+    let (repo, site) = with_pages();
+    let place = |name: &str| repo.path().join(&site).join(name);
+    let out = verify(&repo, &site).ended(0).out;
+    assert!(out.contains("\nbefore hot-fire, made of commit ") && out.contains("it is the same\n"), "{out}");
+    assert!(out.ends_with("the packet matches\n"), "{out}");
+    // With the date of the environment, and in another place.
+    let mut dated = repo.program(repo.path(), crate::support::TODAY, &["packet", "hot-fire", "--site", "../dated"]);
+    Run::of(dated.env("SOURCE_DATE_EPOCH", "1700000000")).ended(0);
+    verify(&repo, "../dated").ended(0);
+    // Altered, put in, gone: each is told by its name.
+    let page = place("requirement/ACT-010.html");
+    let text = std::fs::read_to_string(&page).expect("a page");
+    std::fs::write(&page, text.replacen("shall", "should", 1)).expect("written");
+    std::fs::write(place("more.html"), "x").expect("written");
+    std::fs::remove_file(place("all.html")).expect("it goes");
+    let out = verify(&repo, &site).ended(1).out;
+    let altered = "it was altered since it was written:\n  all.html is gone\n  requirement/ACT-010.html was altered\n  more.html was put in\n";
+    assert!(out.contains(altered), "{out}");
+    assert!(out.contains("  all.html is not in it\n") && out.contains("  more.html does not belong in it\n"), "{out}");
+    assert!(out.ends_with("the packet does not match\n"), "{out}");
+}
+
+#[test]
+fn a_forged_page_whose_list_fits_is_found_by_making_it_again() {
+    let (repo, site) = with_pages();
+    let place = |name: &str| repo.path().join(&site).join(name);
+    let forge = |name: &str, from: &str, to: &str| {
+        let hash = |bytes: &[u8]| Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect::<String>();
+        let before = std::fs::read_to_string(place(name)).expect("a page");
+        assert!(before.contains(from), "{from}");
+        let after = before.replace(from, to);
+        let list = std::fs::read_to_string(place("contents.txt")).expect("a list");
+        let list = list.replace(&hash(before.as_bytes()), &hash(after.as_bytes()));
+        std::fs::write(place(name), after).expect("written");
+        std::fs::write(place("contents.txt"), list).expect("written");
+    };
+    forge("index.html", "15 open before hot-fire.", "14 open before hot-fire.");
+    let out = verify(&repo, &site).ended(1).out;
+    assert!(out.contains("every part of it has the hash that it had") && out.contains("it is another:\n"), "{out}");
+    assert!(out.contains("  index.html says something else\n  contents.txt says something else\n"), "{out}");
+    forge("index.html", "14 open before hot-fire.", "15 open before hot-fire.");
+    verify(&repo, &site).ended(0);
+    // What it says that it was made from is one of its files.
+    forge("made-from.json", "\"today\": \"2026-06-16\"", "\"today\": \"2026-06-17\"");
+    verify(&repo, &site).ended(1);
+    std::fs::write(place("made-from.json"), "{").expect("written");
+    let out = verify(&repo, &site).ended(1).out;
+    assert!(out.contains("what the pages were made from cannot be read"), "{out}");
+}
+
+#[test]
+fn what_is_no_folder_of_pages_is_said_to_be_none() {
+    let (repo, site) = with_pages();
+    for folder in [".", "records"] {
+        let said = verify(&repo, folder).ended(2).err;
+        assert!(said.contains("it is no folder of slipmark's pages"), "{said}");
+    }
+    std::fs::write(repo.path().join(&site).join("contents.txt"), "").expect("written");
+    verify(&repo, &site).ended(1);
+    repo.run(&["packet", "--verify", &site, "--format", "html"]).ended(2);
+    repo.run(&["packet", "hot-fire", "--format", "json"]).ended(2);
+}
+
+#[test]
+fn pages_of_files_not_committed_match_as_long_as_these_stay_as_they_are() {
+    let repo = TestRepo::demo();
+    repo.replace("requirements/actuator/ACT-020.md", "within 1.5 s", "within 1.4 s");
+    // Inside the project they count among its files, and are not held against themselves.
+    repo.run(&["packet", "hot-fire", "--site", "site"]).ended(0);
+    let out = verify(&repo, "site").out;
+    assert!(out.contains("and files not committed") && !out.contains("added "), "{out}");
+    repo.run(&["packet", "hot-fire", "--site", "../draft"]).ended(0);
+    repo.replace("requirements/actuator/ACT-020.md", "within 1.4 s", "within 1.3 s");
+    let out = verify(&repo, "../draft").ended(1).out;
+    assert!(out.contains("could not be made again: the files that it was made of are not committed"), "{out}");
+    assert!(out.contains("  changed  requirements/actuator/ACT-020.md\n"), "{out}");
+}
+
+#[test]
+fn as_json_it_says_the_same_of_every_sort() {
+    let (repo, site) = with_pages();
+    let name = site.trim_end_matches("-pages").to_string();
+    let sorts = [(made(&repo, "html", &[]), "page"), (made(&repo, "xlsx", &[]), "workbook"), (site, "pages")];
+    let ask = |path: &str, code| repo.run(&["packet", "--verify", path, "--format", "json"]).ended(code).json();
+    for (path, sort) in &sorts {
+        let said = ask(path, 0);
+        assert_eq!(
+            (&said["sort"], &said["matches"], &said["path"]),
+            (&(*sort).into(), &true.into(), &path.as_str().into()),
+            "{said}"
+        );
+        assert_eq!(said["made_from"]["event"], "hot-fire", "{said}");
+        assert_eq!(said["made_again"]["outcome"], "same", "{said}");
+        assert_eq!(
+            (&said["files"]["same"], said["altered"].as_array().map(Vec::len)),
+            (&true.into(), Some(0)),
+            "{said}"
+        );
+    }
+    repo.replace("requirements/actuator/ACT-020.md", "within 1.5 s", "within 1.4 s");
+    for (path, _) in &sorts {
+        let said = ask(path, 1);
+        assert_eq!(
+            (&said["matches"], &said["files"]["changed"][0]),
+            (&false.into(), &"requirements/actuator/ACT-020.md".into()),
+            "{said}"
+        );
+    }
+    let page = repo.path().join(format!("{name}-packet.html"));
+    std::fs::write(&page, std::fs::read_to_string(&page).expect("a page").replacen("15 open", "14 open", 1))
+        .expect("written");
+    let said = ask(&sorts[0].0, 1);
+    assert_eq!(said["altered"][0], "cover was altered", "{said}");
+    assert_eq!(
+        (&said["made_again"]["outcome"], &said["made_again"]["differences"][0]),
+        (&"other".into(), &"cover says something else".into()),
+        "{said}"
+    );
+}

@@ -26,10 +26,10 @@ pub struct Arguments {
     /// The event
     #[arg(required_unless_present = "verify")]
     pub event: Option<String>,
-    /// Whether a packet is still as it was made, its commit says so, and the files are as it says: exit code 0, else 1
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["event", "format", "list", "output", "site", "since", "force"])]
+    /// Whether a packet, a file or a folder of pages, is still as it was made, its commit says so, and the files are as it says: exit code 0, else 1
+    #[arg(long, value_name = "PATH", conflicts_with_all = ["event", "list", "output", "site", "since", "force"])]
     pub verify: Option<PathBuf>,
-    /// How it is written: html or xlsx; a list as markdown or csv [default: xlsx if -o ends so, else html]
+    /// How it is written: html or xlsx; a list as markdown or csv; what --verify says as json [default: xlsx if -o ends so, else html]
     #[arg(long, value_enum, hide_possible_values = true)]
     pub format: Option<Format>,
     /// Only one of the lists that no other command has, evidence, serials or files, as markdown or csv
@@ -86,6 +86,8 @@ pub enum Format {
     Markdown,
     /// One list, for spreadsheets.
     Csv,
+    /// Whether a packet holds, for programs.
+    Json,
 }
 
 /// A list that only the packet has.
@@ -113,7 +115,13 @@ const LIST: document::Sort = document::Sort { name: "list of a packet", ours: |_
 /// If there is no project or no such event, or the file cannot or must not be written.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     if let Some(path) = &arguments.verify {
-        return super::verify::run(path, common, ui);
+        if arguments.format.is_some_and(|format| format != Format::Json) {
+            return Err(CliError::refused(
+                "whether a packet holds is told as text or json",
+                "add --format json, or none",
+            ));
+        }
+        return super::verify::run(path, arguments.format, common, ui);
     }
     let format = format(arguments)?;
     let project = Project::open(common)?;
@@ -147,6 +155,10 @@ fn format(arguments: &Arguments) -> Result<Format, CliError> {
         if named.is_some_and(|end| end.eq_ignore_ascii_case("csv")) { Format::Csv } else { Format::Markdown };
     let format = arguments.format.unwrap_or(if arguments.list.is_some() { list_by_name } else { by_name });
     match (arguments.list.is_some(), format) {
+        (_, Format::Json) => Err(CliError::refused(
+            "a packet is no JSON",
+            "slipmark before EVENT --format json has what it says; --verify PATH --format json whether it holds",
+        )),
         (true, Format::Html | Format::Xlsx) => Err(CliError::refused(
             "a list is written as markdown or csv",
             "add --format csv, or leave --list out for the whole packet",
@@ -205,20 +217,16 @@ fn site(
     base: Base<'_>,
     ui: &mut Ui,
 ) -> Result<ExitStatus, CliError> {
-    let (dated, past) = (dated(project, std::env::var_os(EPOCH))?, past(base, common, project)?);
-    let (analysis, guard, source) = (&project.analysis, project.guard()?, &*project.source);
-    let set = Set::of(Made { analysis, guard, past: &past, source, dated: &dated }, event, Scheme::Folder)?;
-    let names: Vec<&str> = set.names().collect();
-    let make = |address: &str| match set.page(address) {
-        Some(page) => Ok(page?.text.into_bytes()),
-        None => Err(CliError::refused(format!("there is no page {address}"), "this is a mistake in slipmark")),
-    };
-    folder::write(into, &names, &make, force, SITE)?;
-    let verdict = set.verdict();
-    ui.text(&format!("{}\n{} files\n{verdict}\n", into.join(pages::FIRST).display(), names.len() + 1));
-    if let Some(draft) = set.draft() {
-        ui.text(&format!("{draft}\n"));
-    }
+    set_of(project, common, event, base, None, |set| {
+        let names: Vec<&str> = set.names().collect();
+        folder::write(into, &names, &|address| page_of(set, address), force, SITE)?;
+        let verdict = set.verdict();
+        ui.text(&format!("{}\n{} files\n{verdict}\n", into.join(pages::FIRST).display(), names.len() + 1));
+        if let Some(draft) = set.draft() {
+            ui.text(&format!("{draft}\n"));
+        }
+        Ok(())
+    })?;
     say_if_inside(
         project,
         into,
@@ -226,6 +234,38 @@ fn site(
         ui,
     );
     Ok(ExitStatus::Done)
+}
+
+/// The bytes of a page.
+pub(super) fn page_of(set: &Set<'_>, address: &str) -> Result<Vec<u8>, CliError> {
+    match set.page(address) {
+        Some(page) => Ok(page?.text.into_bytes()),
+        None => Err(CliError::refused(format!("there is no page {address}"), "this is a mistake in slipmark")),
+    }
+}
+
+/// Puts the pages of a folder together and hands them on; `again` as for [`make`].
+pub(super) fn set_of<T>(
+    project: &Project,
+    common: &Common,
+    event: usize,
+    base: Base<'_>,
+    again: Option<Option<Dated>>,
+    take: impl FnOnce(&Set<'_>) -> Result<T, CliError>,
+) -> Result<T, CliError> {
+    let (dated, past) = (when(project, again)?, past(base, common, project)?);
+    let (analysis, guard, source) = (&project.analysis, project.guard()?, &*project.source);
+    take(&Set::of(Made { analysis, guard, past: &past, source, dated: &dated }, event, Scheme::Folder)?)
+}
+
+/// The packet's date. For one that is made again: the date that SOURCE_DATE_EPOCH gave it, or that it was the commit's.
+fn when(project: &Project, again: Option<Option<Dated>>) -> Result<Dated, CliError> {
+    let subject = project.commit.map(|oid| project.repo.commit(oid)).transpose()?.map(|commit| commit.summary);
+    match again {
+        None => dated(project, std::env::var_os(EPOCH)),
+        Some(None) => dated(project, None),
+        Some(Some(dated)) => Ok(Dated { subject, ..dated }),
+    }
 }
 
 /// Says that what was written counts as a file of the project.
@@ -247,7 +287,7 @@ pub(super) enum Base<'a> {
     Nothing,
 }
 
-/// Makes the packet. For one that is made again: the date that SOURCE_DATE_EPOCH gave it, or that it was the commit's.
+/// Makes the packet; `again` is the date of one that is made again.
 pub(super) fn make(
     project: &Project,
     common: &Common,
@@ -255,13 +295,7 @@ pub(super) fn make(
     base: Base<'_>,
     again: Option<Option<Dated>>,
 ) -> Result<Packet, CliError> {
-    let subject = project.commit.map(|oid| project.repo.commit(oid)).transpose()?.map(|commit| commit.summary);
-    let dated = match again {
-        None => dated(project, std::env::var_os(EPOCH))?,
-        Some(None) => dated(project, None)?,
-        Some(Some(dated)) => Dated { subject, ..dated },
-    };
-    let past = past(base, common, project)?;
+    let (dated, past) = (when(project, again)?, past(base, common, project)?);
     let (analysis, guard, source) = (&project.analysis, project.guard()?, &*project.source);
     let from = Made { analysis, guard, past: &past, source, dated: &dated };
     Ok(match format {

@@ -106,18 +106,23 @@ pub(super) enum Leaf {
     Asset(Asset),
 }
 
-/// A file that pages load.
+/// A file that pages load, or that belongs to a folder of them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Asset {
     Style,
     Script,
     Words,
+    /// What a folder was made from.
+    Claims,
 }
 
 /// The names of the files that pages load.
 pub(super) const STYLE: &str = "pages.css";
 pub(super) const SCRIPT: &str = "search.js";
 pub(super) const WORDS: &str = "words.js";
+
+/// What says of a folder of pages what it was made from.
+pub const CLAIMS: &str = "made-from.json";
 
 /// All pages, in their order, and by address.
 #[derive(Debug, Default)]
@@ -180,6 +185,9 @@ impl Addresses {
         all.add([(page("search"), Leaf::Search)]);
         let assets = [(STYLE, Asset::Style), (SCRIPT, Asset::Script), (WORDS, Asset::Words)];
         all.add(assets.map(|(name, asset)| (name.to_string(), Leaf::Asset(asset))));
+        if scheme == Scheme::Folder {
+            all.add([(CLAIMS.to_string(), Leaf::Asset(Asset::Claims))]);
+        }
         places.add_files(analysis, scheme);
         (all, places)
     }

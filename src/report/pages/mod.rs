@@ -27,8 +27,10 @@ use std::sync::Arc;
 
 use self::address::{Asset, Leaf};
 use super::ReportError;
-use super::packet::{Made, Scheme, draft, sentence};
+use super::json;
+use super::packet::{Claims, Made, Scheme, draft, sentence};
 
+pub use self::address::CLAIMS;
 pub use self::more::{Compared, Point};
 pub use self::prepared::Prepared;
 
@@ -41,6 +43,8 @@ pub enum Media {
     Css,
     /// A script.
     Script,
+    /// Data.
+    Json,
 }
 
 impl Media {
@@ -50,6 +54,7 @@ impl Media {
             Media::Html => "text/html; charset=utf-8",
             Media::Css => "text/css; charset=utf-8",
             Media::Script => "text/javascript; charset=utf-8",
+            Media::Json => "application/json",
         }
     }
 }
@@ -115,6 +120,12 @@ impl<'a> Set<'a> {
         Some(made.map(|(title, media, text)| Page { address: address.to_string(), title, media, text }))
     }
 
+    /// What the pages are made from; what each of them holds, the list beside them says.
+    fn claims(&self) -> Result<String, ReportError> {
+        let Made { dated, past, .. } = self.from;
+        json::render(&Claims::of(&self.prepared.before, dated, &past.since, self.manifest()))
+    }
+
     fn make(&self, address: &str, leaf: &Leaf) -> Result<(String, Media, String), ReportError> {
         let html = |made: (String, String)| (made.0, Media::Html, made.1);
         match leaf {
@@ -129,6 +140,7 @@ impl<'a> Set<'a> {
             Leaf::Search => self.search(address).map(html),
             Leaf::Asset(Asset::Style) => Ok(("style".into(), Media::Css, engine::style(&self.prepared)?)),
             Leaf::Asset(Asset::Script) => Ok(("search".into(), Media::Script, search::SCRIPT.into())),
+            Leaf::Asset(Asset::Claims) => Ok(("what this was made from".into(), Media::Json, self.claims()?)),
             Leaf::Asset(Asset::Words) => Ok(("words".into(), Media::Script, self.words())),
         }
     }

@@ -18,6 +18,7 @@ pub mod sheet;
 pub mod show;
 pub mod templates;
 pub mod trend;
+pub mod verify;
 pub mod words;
 pub mod worked;
 

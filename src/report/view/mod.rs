@@ -24,6 +24,7 @@ mod since;
 mod templates;
 mod trace;
 mod trend;
+mod verify;
 mod words;
 mod worked;
 
@@ -64,6 +65,7 @@ pub use since::{Point, SinceRow, SinceView, since};
 pub use templates::{TemplateView, TemplatesView, templates};
 pub use trace::{RowsOf, TraceLine, TraceNode, TraceView, trace};
 pub use trend::{TrendPoint, TrendView, trend};
+pub use verify::{AgainMadeView, FilesView, MadeFromView, VerifyView};
 pub use worked::{Beside, SolvedView, WorkedInput, WorkedReduction, WorkedVerdict, WorkedView, worked};
 
 use serde::Serialize;
