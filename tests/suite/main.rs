@@ -9,6 +9,7 @@ mod account;
 mod again;
 mod bad_input;
 mod before;
+mod bytes;
 mod calc;
 mod campaign;
 mod changes;
