@@ -1,9 +1,29 @@
 //! Writes a document that a command makes: whole or not at all, and never over somebody else's file by mistake.
 
 use std::io::{Read, Seek, SeekFrom};
-use std::path::Path;
+use std::path::{Path, PathBuf};
+
+use clap::Args;
 
 use super::{CliError, Ui, staged};
+
+/// Where a document goes.
+#[derive(Args, Clone, Debug, Default)]
+pub struct Output {
+    /// Where to write it [default: the standard output]
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// Write over a file that this command did not write
+    #[arg(long)]
+    pub force: bool,
+}
+
+impl Output {
+    /// The file that was named; none for none and for `-`, which are the standard output.
+    pub fn file(&self) -> Option<&Path> {
+        self.output.as_deref().filter(|path| path.as_os_str() != "-")
+    }
+}
 
 /// How many bytes of each end of a file are looked at.
 const ENDS: u64 = 4096;
@@ -43,11 +63,11 @@ pub fn write(path: &Path, bytes: &[u8], force: bool, what: Sort) -> Result<(), C
 ///
 /// # Errors
 /// As [`write()`].
-pub fn put(output: Option<&Path>, bytes: &[u8], force: bool, what: Sort, ui: &mut Ui) -> Result<(), CliError> {
-    match output.filter(|path| path.as_os_str() != "-") {
+pub fn put(to: &Output, bytes: &[u8], what: Sort, ui: &mut Ui) -> Result<(), CliError> {
+    match to.file() {
         None => ui.bytes(bytes),
         Some(path) => {
-            write(path, bytes, force, what)?;
+            write(path, bytes, to.force, what)?;
             ui.text(&format!("{}\n", path.display()));
         }
     }

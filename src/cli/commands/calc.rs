@@ -1,6 +1,5 @@
 //! `slipmark calc`.
 
-use std::path::PathBuf;
 use std::sync::Arc;
 
 use clap::{Args, ValueEnum};
@@ -8,7 +7,7 @@ use clap::{Args, ValueEnum};
 use super::working;
 use crate::calc::{CalcError, Correlations, Given, Scope, Step, parse_expression};
 use crate::cli::args::Common;
-use crate::cli::document;
+use crate::cli::document::{self, Output};
 use crate::cli::{CliError, ExitStatus, Project, Ui};
 use crate::report::view::{mistakes, typed};
 use crate::report::{json, text, worked};
@@ -25,7 +24,7 @@ pub struct Arguments {
     #[arg(required_unless_present = "expression", conflicts_with = "expression")]
     pub id: Option<String>,
     /// An expression, such as "12 lbf*in to N*m"
-    #[arg(short, long, value_name = "EXPR", allow_hyphen_values = true)]
+    #[arg(short, long, value_name = "EXPR", allow_hyphen_values = true, conflicts_with = "output")]
     pub expression: Option<String>,
     /// Work it out with another value of an input or a parameter; nothing is written. Several may be given
     #[arg(long, value_name = "NAME=VALUE", conflicts_with = "expression")]
@@ -36,12 +35,9 @@ pub struct Arguments {
     /// How it is written: text or json; of a record also html
     #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
-    /// Where to write it [default: the standard output]
-    #[arg(short, long, value_name = "FILE", conflicts_with = "expression")]
-    pub output: Option<PathBuf>,
-    /// Write over a file that this command did not write
-    #[arg(long)]
-    pub force: bool,
+    /// Where it goes.
+    #[command(flatten)]
+    pub to: Output,
 }
 
 const EXAMPLES: &str = "\
@@ -109,7 +105,7 @@ fn of_record(id: &str, arguments: &Arguments, common: &Common, ui: &mut Ui) -> R
     let project = Project::open(common)?;
     let view = working::of(project, id, &arguments.what_if, arguments.solve.as_deref())?;
     let bytes = match arguments.format {
-        Format::Text if arguments.output.is_none() => {
+        Format::Text if arguments.to.output.is_none() => {
             ui.text(&text::worked::render(&view, ui.width()));
             return Ok(ExitStatus::Done);
         }
@@ -117,7 +113,7 @@ fn of_record(id: &str, arguments: &Arguments, common: &Common, ui: &mut Ui) -> R
         Format::Json => json::render(&view)?.into_bytes(),
         Format::Html => worked::html(&view, &project.analysis.templates)?.into_bytes(),
     };
-    document::put(arguments.output.as_deref(), &bytes, arguments.force, PAGE, ui)?;
+    document::put(&arguments.to, &bytes, PAGE, ui)?;
     Ok(ExitStatus::Done)
 }
 

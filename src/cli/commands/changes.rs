@@ -1,11 +1,9 @@
 //! `slipmark changes`.
 
-use std::path::PathBuf;
-
 use clap::{Args, ValueEnum};
 
 use crate::cli::args::Common;
-use crate::cli::document;
+use crate::cli::document::{self, Output};
 use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
 use crate::diag::catalogue;
 use crate::git::{GitError, Oid};
@@ -33,12 +31,9 @@ pub struct Arguments {
     /// How it is written: text, json, markdown, csv or html; Markdown and HTML by decision, to attach to a review
     #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
-    /// Where to write it [default: the standard output]
-    #[arg(short, long, value_name = "FILE")]
-    pub output: Option<PathBuf>,
-    /// Write over a file that this command did not write
-    #[arg(long)]
-    pub force: bool,
+    /// Where it goes.
+    #[command(flatten)]
+    pub to: Output,
 }
 
 const EXAMPLES: &str = "\
@@ -71,7 +66,7 @@ pub enum Format {
 /// If there is no project, or the range names no commit.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     // A file that is written, and names that stand in a file of the whole repository, are no part of what an answer hangs on.
-    if arguments.output.is_some() || arguments.who {
+    if arguments.to.output.is_some() || arguments.who {
         return answer(arguments, common, Project::open(common)?, ui);
     }
     answered::once(&("changes", arguments), common, ui, Project::open, |project, ui| {
@@ -86,7 +81,7 @@ fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui
     }
     let all = arguments.all;
     let bytes = match arguments.format {
-        Format::Text if arguments.output.is_none() => {
+        Format::Text if arguments.to.output.is_none() => {
             ui.text(&text::changes::render(&view, ui.width(), all));
             return Ok(ExitStatus::Done);
         }
@@ -96,7 +91,7 @@ fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui
         Format::Csv => tables::csv(&tables::changes(&view))?,
         Format::Html => changelog::html(&view, all, &project.analysis.templates)?.into_bytes(),
     };
-    document::put(arguments.output.as_deref(), &bytes, arguments.force, DOCUMENT, ui)?;
+    document::put(&arguments.to, &bytes, DOCUMENT, ui)?;
     Ok(ExitStatus::Done)
 }
 

@@ -1,11 +1,9 @@
 //! `slipmark concepts`.
 
-use std::path::PathBuf;
-
 use clap::{Args, ValueEnum};
 
 use crate::cli::args::Common;
-use crate::cli::document;
+use crate::cli::document::{self, Output};
 use crate::cli::{CliError, ExitStatus, Project, Ui};
 use crate::report::{concepts, json, tables, text, view};
 
@@ -22,12 +20,9 @@ pub struct Arguments {
     /// How it is written: text, json, markdown, csv or html
     #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
-    /// Where to write it [default: the standard output]
-    #[arg(short, long, value_name = "FILE")]
-    pub output: Option<PathBuf>,
-    /// Write over a file that this command did not write
-    #[arg(long)]
-    pub force: bool,
+    /// Where it goes.
+    #[command(flatten)]
+    pub to: Output,
 }
 
 const EXAMPLES: &str = "\
@@ -63,7 +58,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         return Err(CliError::unknown("no slot has the id", &arguments.slot, slots.iter().map(String::as_str)));
     };
     let bytes = match arguments.format {
-        Format::Text if arguments.output.is_none() => {
+        Format::Text if arguments.to.output.is_none() => {
             ui.text(&text::concepts::render(&view, ui.width()));
             return Ok(ExitStatus::Done);
         }
@@ -73,7 +68,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         Format::Csv => tables::csv(&tables::compared(&view))?,
         Format::Html => concepts::html(&view, &project.analysis.templates)?.into_bytes(),
     };
-    document::put(arguments.output.as_deref(), &bytes, arguments.force, PAGE, ui)?;
+    document::put(&arguments.to, &bytes, PAGE, ui)?;
     Ok(ExitStatus::Done)
 }
 

@@ -7,7 +7,8 @@ use clap::{Args, ValueEnum};
 
 use super::{changes, history};
 use crate::cli::args::Common;
-use crate::cli::{CliError, ExitStatus, Project, Ui, document, folder};
+use crate::cli::document::{self, Output};
+use crate::cli::{CliError, ExitStatus, Project, Ui, folder};
 use crate::history::{Range, WORK_TREE, revisions_of};
 use crate::report::packet::{self, Dated, EPOCH, Made, Packet, Past, Scheme, Since};
 use crate::report::pages::{self, Set};
@@ -190,7 +191,8 @@ fn listed(
         Format::Csv => tables::csv(&table)?,
         _ => tables::markdown(&[table]).into_bytes(),
     };
-    document::put(arguments.output.as_deref(), &bytes, arguments.force, LIST, ui)?;
+    let to = Output { output: arguments.output.clone(), force: arguments.force };
+    document::put(&to, &bytes, LIST, ui)?;
     Ok(ExitStatus::Done)
 }
 

@@ -1,12 +1,13 @@
 //! `slipmark sheet`.
 
-use std::path::PathBuf;
+use std::path::Path;
 
 use clap::{Args, ValueEnum};
 
 use super::run_of;
 use crate::cli::args::Common;
-use crate::cli::{CliError, ExitStatus, Project, Ui, document};
+use crate::cli::document::{self, Output};
+use crate::cli::{CliError, ExitStatus, Project, Ui};
 use crate::report::{json, sheet, text, view};
 
 /// The blank data sheet of a procedure, to be printed and filled in on the stand.
@@ -28,12 +29,9 @@ pub struct Arguments {
     /// How it is written: text, json, markdown or html [default: by the name after -o, else text]
     #[arg(long, value_enum, hide_possible_values = true)]
     pub format: Option<Format>,
-    /// Where to write it [default: the standard output]
-    #[arg(short, long, value_name = "FILE")]
-    pub output: Option<PathBuf>,
-    /// Write over a file that is no data sheet
-    #[arg(long)]
-    pub force: bool,
+    /// Where it goes.
+    #[command(flatten)]
+    pub to: Output,
 }
 
 const EXAMPLES: &str = "\
@@ -65,8 +63,8 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let project = Project::open(common)?;
     let run = run_of::find(project, &arguments.procedure, arguments.serial.as_deref(), arguments.stage.as_deref())?;
     let view = view::sheet(&project.analysis, &run);
-    let path = arguments.output.as_ref().filter(|path| path.as_os_str() != "-");
-    let by_name = |path: &PathBuf| match path.extension().and_then(|end| end.to_str()) {
+    let path = arguments.to.file();
+    let by_name = |path: &Path| match path.extension().and_then(|end| end.to_str()) {
         Some("html" | "htm") => Format::Html,
         Some("md") => Format::Markdown,
         Some("json") => Format::Json,
@@ -85,7 +83,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         None => ui.bytes(made.as_bytes()),
         Some(path) => {
             let made = if format == Format::Text { crate::report::style::render(&made, false) } else { made };
-            document::write(path, made.as_bytes(), arguments.force, SHEET)?;
+            document::write(path, made.as_bytes(), arguments.to.force, SHEET)?;
             ui.text(&format!("{}\n", path.display()));
             if !project.past && path.canonicalize().is_ok_and(|path| path.starts_with(&project.root)) {
                 ui.aside("the sheet lies inside the project, where it counts as a file not committed: let git ignore it, or write it elsewhere with -o");

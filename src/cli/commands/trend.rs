@@ -1,11 +1,9 @@
 //! `slipmark trend`.
 
-use std::path::PathBuf;
-
 use clap::{Args, ValueEnum};
 
 use crate::cli::args::Common;
-use crate::cli::document;
+use crate::cli::document::{self, Output};
 use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
 use crate::history::{Asked, Pace, Progress, trend};
 use crate::report::view::TrendView;
@@ -26,12 +24,9 @@ pub struct Arguments {
     /// How it is written: text, json, markdown, csv, svg or html
     #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
-    /// Where to write it [default: the standard output]
-    #[arg(short, long, value_name = "FILE")]
-    pub output: Option<PathBuf>,
-    /// Write over a file that this command did not write
-    #[arg(long)]
-    pub force: bool,
+    /// Where it goes.
+    #[command(flatten)]
+    pub to: Output,
 }
 
 const EXAMPLES: &str = "\
@@ -75,7 +70,7 @@ pub enum Format {
 /// # Errors
 /// If there is no project, no commit or no such event, or the file cannot or must not be written.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    if arguments.output.is_some() {
+    if arguments.to.output.is_some() {
         return answer(arguments, common, Project::open(common)?, ui);
     }
     answered::once(&("trend", arguments), common, ui, Project::open, |project, ui| {
@@ -91,7 +86,7 @@ fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui
     let view = made(project, event, (arguments.by, common), ui.progress())?;
     project.tell_faults(ui)?;
     let bytes = match arguments.format {
-        Format::Text if arguments.output.is_none() => {
+        Format::Text if arguments.to.output.is_none() => {
             ui.text(&text::trend::render(&view, ui.width()));
             return Ok(ExitStatus::Done);
         }
@@ -102,7 +97,7 @@ fn answer(arguments: &Arguments, common: &Common, project: &Project, ui: &mut Ui
         Format::Svg => pictures::trend(&view).into_bytes(),
         Format::Html => page::html(&view, &project.analysis.templates)?.into_bytes(),
     };
-    document::put(arguments.output.as_deref(), &bytes, arguments.force, PICTURE, ui)?;
+    document::put(&arguments.to, &bytes, PICTURE, ui)?;
     Ok(ExitStatus::Done)
 }
 
