@@ -15,14 +15,14 @@ use std::sync::Arc;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::{AutoEscape, Environment, ErrorKind, UndefinedBehavior, escape_formatter};
 
-use crate::source::{PROJECT_FILE, Snapshot, Source};
+use crate::source::{Snapshot, Source};
 use crate::text::{LineColumn, LineIndex, RepoPath, Spanned};
 
 /// A larger file is no template.
 const LARGEST: usize = 1 << 20;
 
 /// How many steps the engine takes for one page before it gives up, where a project's own templates are at work.
-const STEPS: u64 = 2_000_000_000;
+const STEPS: u64 = 500_000_000;
 
 /// A template or a style that comes with the program.
 #[derive(Clone, Copy, Debug)]
@@ -336,11 +336,6 @@ fn text_of(source: &dyn Source, path: &RepoPath, style: bool) -> Result<Arc<str>
 /// Where a byte of a text stands.
 fn place(text: &str, offset: usize) -> LineColumn {
     LineIndex::new(text).locate(text, offset)
-}
-
-/// What to write in the project file, for complaints.
-pub fn how_to_name() -> String {
-    format!("name a folder of {PROJECT_FILE}'s own in it: templates = \"templates\"")
 }
 
 #[cfg(test)]

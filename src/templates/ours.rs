@@ -76,7 +76,6 @@ pub(super) const OURS: &[Template] = ours! {
 };
 
 #[cfg(test)]
-#[expect(clippy::disallowed_methods, reason = "the folder is held against the list")]
 mod tests {
     use super::*;
 

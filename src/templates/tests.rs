@@ -1,7 +1,7 @@
 //! The project's own templates, from a folder in memory.
 
 use super::*;
-use crate::source::{Limits, Memory};
+use crate::source::{Limits, Memory, PROJECT_FILE};
 use crate::text::{FileId, Span};
 
 fn named(folder: &str) -> Spanned<String> {

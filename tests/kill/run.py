@@ -270,6 +270,7 @@ CASES = [
     Case("sheet over a sheet", over("sheet", "TP-01", "--serial", "VALVE/SN03", "-o", "out/sheet.html"), SHEET),
     Case("concepts", reports, CONCEPTS),
     Case("concepts over concepts", over("concepts", "ACT", "--format", "html", "-o", "out/concepts.html", "--at", "HEAD"), CONCEPTS),
+    Case("templates", reports, ["templates", "--write", "out/templates"]),
     Case("demo", nothing, ["demo", "example"], trace="example/" + BUILDING),
     Case("demo here", nothing, ["demo", "."], trace=BUILDING),
     Case("demo in a repository", repository, ["demo", "example"], trace="example/" + BUILDING),

@@ -226,7 +226,7 @@ fn a_forged_page_whose_list_fits_is_found_by_making_it_again() {
     forge("index.html", "14 open before hot-fire.", "15 open before hot-fire.");
     verify(&repo, &site).ended(0);
     // What it says that it was made from is one of its files.
-    forge("made-from.json", "\"today\": \"2026-06-16\"", "\"today\": \"2026-06-17\"");
+    forge("made-from.json", r#""today":"2026\u002d06\u002d16""#, r#""today":"2026\u002d06\u002d17""#);
     verify(&repo, &site).ended(1);
     std::fs::write(place("made-from.json"), "{").expect("written");
     let out = verify(&repo, &site).ended(1).out;

@@ -1,7 +1,7 @@
 //! Reads a page for what a browser would show of it.
 
 /// What may stand in a page. Whatever else there is, a browser may hide, or load something for it.
-const KNOWN: &str = "a abbr article aside b blockquote body br button caption cite code col colgroup dd del details div dl dt em \
+const KNOWN: &str = "a abbr article aside b blockquote body br button caption cite code col colgroup datalist dd del details div dl dt em \
                      fieldset figcaption figure footer form h1 h2 h3 h4 h5 h6 head header hr html i img input ins kbd label \
                      legend li link main mark meta nav ol option p pre q s samp script section select small span strong style \
                      sub summary sup svg table tbody td tfoot th thead time title tr u ul var wbr";
@@ -13,7 +13,7 @@ const INLINE: &str = "a abbr b cite code del em i ins kbd label mark q s samp sm
 const VOID: &str = "br col hr img input link meta wbr";
 
 /// What is not shown as text: drawings, what acts, and lists that show one of their lines.
-const UNSHOWN: &str = "head script select style svg title";
+const UNSHOWN: &str = "datalist head script select style svg title";
 
 /// What is a line of its own.
 const LINES: &str = "li p tr";
@@ -25,6 +25,9 @@ fn is_one(name: &str, list: &str) -> bool {
 
 /// How a page of the program's begins, tag by tag; the policy comes before anything that could be loaded.
 const START: &[&str] = &["!doctype", "html", "head", "meta", "meta", "meta"];
+
+/// Begins what is shown. It stands in a page once, in these letters: the note is put right behind it.
+pub(super) const BODY: &str = "<body>";
 
 /// What a page shows.
 #[derive(Debug, Default)]
@@ -88,8 +91,8 @@ impl Read {
     pub(super) fn of(page: &str, policy: &str) -> Result<Read, Fault> {
         let mut reader = Reader { rest: page, policy, ..Reader::default() };
         while reader.step()? {}
-        if reader.bodies != 1 {
-            return Err(fault("a page has one <body>, without attributes", "<body"));
+        if reader.bodies != 1 || page.matches(BODY).count() != 1 {
+            return Err(fault("a page has one <body>, in small letters and without attributes", "<body"));
         }
         if let Some((name, ..)) = reader.open.last() {
             return Err(fault(format!("<{name}> is not ended"), format!("<{name}")));
@@ -128,6 +131,7 @@ impl Reader<'_> {
         let named = second == Some('/') && self.rest.chars().nth(2).is_some_and(|c| c.is_ascii_alphabetic());
         let kind = self.rest.get(..9).is_some_and(|start| start.eq_ignore_ascii_case("<!doctype"));
         if named || kind || second.is_some_and(|c| c.is_ascii_alphabetic()) {
+            self.bodies += usize::from(self.rest.starts_with(BODY));
             let tag = self.tag();
             self.take(tag)?;
         } else if matches!(second, Some('!' | '?' | '/')) {
@@ -211,7 +215,6 @@ impl Reader<'_> {
         }
         self.may_stand(&tag)?;
         self.part(name);
-        self.bodies += usize::from(name == "body");
         if is_one(name, VOID) || inside_drawing && tag.whole {
             return Ok(());
         }
@@ -261,10 +264,11 @@ impl Reader<'_> {
             {
                 no("<meta http-equiv>", "http-equiv")
             }
-            "link" if tag.value("rel") != Some("stylesheet") => no("a <link> to anything but a style", "<link"),
+            "link" if !(tag.value("rel") == Some("stylesheet") || is_icon_here(tag)) => {
+                no("a <link> to anything but a style", "<link")
+            }
             "script" if !self.policy.contains("script-src") => no("<script>", "<script"),
             "script" if !self.rest.starts_with("</script>") => no("a script in words", "<script"),
-            "body" if !tag.attributes.is_empty() => no("an attribute of <body>", "<body"),
             _ => match tag.attributes.iter().find(|(name, _)| name == "style" || name.starts_with("on")) {
                 Some((name, _)) => no(&format!("the attribute `{name}`, which no browser would follow here,"), name),
                 None => Ok(()),
@@ -288,6 +292,11 @@ impl Reader<'_> {
             }
         }
     }
+}
+
+/// Whether a tag names an icon that stands in it.
+fn is_icon_here(tag: &Tag) -> bool {
+    tag.value("rel") == Some("icon") && tag.value("href").is_some_and(|href| href.starts_with("data:"))
 }
 
 /// Characters as they are shown; an entity that is not known stays as it is written.

@@ -92,7 +92,7 @@ impl Claims {
     }
 
     /// On one line, with nothing in it that could end a comment or act on anything.
-    fn line(&self) -> Result<String, ReportError> {
+    pub(in crate::report) fn line(&self) -> Result<String, ReportError> {
         let json = serde_json::to_string(self).map_err(|error| ReportError::new(error.to_string()))?;
         let mut line = String::with_capacity(json.len());
         for character in json.chars() {

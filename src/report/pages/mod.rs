@@ -27,7 +27,6 @@ use std::sync::Arc;
 
 use self::address::{Asset, Leaf};
 use super::ReportError;
-use super::json;
 use super::packet::{Claims, Made, Scheme, draft, sentence};
 
 pub use self::address::CLAIMS;
@@ -123,7 +122,8 @@ impl<'a> Set<'a> {
     /// What the pages are made from; what each of them holds, the list beside them says.
     fn claims(&self) -> Result<String, ReportError> {
         let Made { dated, past, .. } = self.from;
-        json::render(&Claims::of(&self.prepared.before, dated, &past.since, self.manifest()))
+        let claims = Claims::of(&self.prepared.before, dated, &past.since, self.manifest());
+        Ok(format!("{}\n", claims.line()?))
     }
 
     fn make(&self, address: &str, leaf: &Leaf) -> Result<(String, Media, String), ReportError> {

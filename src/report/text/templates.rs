@@ -19,8 +19,8 @@ pub fn all(view: &TemplatesView, width: usize) -> String {
             text.push_str(&format!("{}{QUIET}{}{OFF}\n", " ".repeat(NAMES), wrap(&uses, width, NAMES, NAMES)));
         }
     }
-    text.push_str(
-        "\nslipmark templates NAME prints one, --write DIR copies it; slipmark explain templates says how one is used.\n",
-    );
+    let more =
+        "slipmark templates NAME prints one, --write DIR copies it; slipmark explain templates says how one is used.";
+    text.push_str(&format!("\n{}\n", wrap(more, width, 0, 0)));
     text
 }
