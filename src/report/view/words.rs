@@ -189,7 +189,7 @@ pub(super) const WORDS: &[Word] = &[
          The language is that of minijinja; HTML is always escaped, a name that is not known is an error, nothing but the templates that are listed can be included, and no script runs. \
          They are files of the project: git tracks them, the manifest lists them with their hashes, and a packet is made again with those of its commit. \
          Every page that they set begins with a note that says so, with the verdict, and is looked at when it is finished. It must begin as slipmark's own do, up to the generator; its tags must nest. \
-         Each open row must stand in a tr, li or p of its own with its requirement, state and subject; the verdict, faults, gaps, open nonconformances, what is asked less, the usual cautions and who decides must be said. What it does not say stops it. \
+         Each open row must stand in a tr, li or p of its own with its requirement, state and subject; the verdict, faults, gaps, open nonconformances, what is asked less, the usual cautions and who decides must be said. A page that leaves any of it out is not made. \
          A workbook is made without templates. What a style hides no program can tell: read the packet once as it is printed.",
     ),
     word("commit", "one commit of git", ""),
