@@ -178,8 +178,12 @@ impl Addresses {
         all.add([(page("settings"), Leaf::Settings), (page("changes"), Leaf::Changes)]);
         all.add((0..leaves.files).map(|at| (page(&leaf("files", at)), Leaf::Files(at))));
         all.add([(page("search"), Leaf::Search)]);
-        let assets = [(STYLE, Asset::Style), (SCRIPT, Asset::Script), (WORDS, Asset::Words)];
-        all.add(assets.map(|(name, asset)| (name.to_string(), Leaf::Asset(asset))));
+        all.add([(STYLE.to_string(), Leaf::Asset(Asset::Style))]);
+        // Live pages are asked what they find.
+        if scheme != Scheme::Live {
+            let search = [(SCRIPT, Asset::Script), (WORDS, Asset::Words)];
+            all.add(search.map(|(name, asset)| (name.to_string(), Leaf::Asset(asset))));
+        }
         places.add_files(analysis, scheme);
         (all, places)
     }

@@ -34,6 +34,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("live/between.html", include_str!("../../../templates/live/between.html")),
     ("live/revisions.html", include_str!("../../../templates/live/revisions.html")),
     ("live/keys.html", include_str!("../../../templates/live/keys.html")),
+    ("live/what_if.html", include_str!("../../../templates/live/what_if.html")),
     ("live/failed.html", include_str!("../../../templates/live/failed.html")),
     ("pages/search.html", include_str!("../../../templates/pages/search.html")),
 ];

@@ -8,6 +8,7 @@ use minijinja::Environment;
 use super::address::{Addresses, Leaves, Thing, things};
 use super::engine;
 use super::named::Named;
+use super::search::Entry;
 use crate::analysis::Analysis;
 use crate::model::Ref;
 use crate::report::ReportError;
@@ -43,6 +44,8 @@ pub struct Prepared {
     /// The worst state of the rows due of each requirement.
     pub(super) worst: BTreeMap<String, State>,
     pub(super) environment: Environment<'static>,
+    /// What is searched, once somebody searches.
+    pub(super) entries: OnceLock<Vec<Entry>>,
     /// Hashing every file takes a while, so it waits until somebody looks.
     pub(super) manifest: OnceLock<Manifest>,
 }
@@ -115,6 +118,7 @@ impl Prepared {
             rows: index(before.rows.iter().chain(&later)),
             worst: worst_states(before.rows.iter()),
             environment: engine::environment()?,
+            entries: OnceLock::new(),
             manifest: OnceLock::new(),
             things,
             before,

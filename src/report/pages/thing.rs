@@ -79,6 +79,7 @@ impl Set<'_> {
             named => Serde(&named),
             more,
             beside => Serde(&self.beside(&linker, at)),
+            what_if => Serde(&self.what_if.as_deref()),
             as_it_read => self.revisions_of(&linker, address, thing),
             ..content.view
         };

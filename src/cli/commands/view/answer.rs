@@ -19,6 +19,7 @@ use crate::text::encoded;
 
 use super::between;
 use super::live::{Live, Now};
+use super::what_if;
 
 const HTML: &str = "text/html; charset=utf-8";
 
@@ -75,12 +76,19 @@ impl Loaded {
             Ok(set) => match (address, address.strip_prefix("revisions/")) {
                 ("rows", _) => Some(self.made(html(set.rows_chosen(&asked.fields)))),
                 ("keys", _) => Some(self.made(html(set.keys()))),
+                ("search", _) => Some(self.made(html(set.found(asked.value("q").unwrap_or(""))))),
                 ("between", _) => Some(self.made(html(between::page(project, &set, asked)))),
                 (_, Some(own)) => set.revisions(own, asked.value("at")).map(|page| self.made(html(page))),
-                _ => set.page(address).map(|page| self.made(page.map(|page| (page.media.name(), page.text)))),
+                _ => self.with_what_if(project, set, address, asked).page(address).map(|page| self.made(page.map(|page| (page.media.name(), page.text)))),
             },
             Err(why) => Some(self.failed("The pages cannot be made", &why, "")),
         }
+    }
+
+    /// The pages, with what other values would come to on that of a record which works anything out.
+    fn with_what_if<'a>(&self, project: &Project, set: Set<'a>, address: &str, asked: &Asked) -> Set<'a> {
+        let record = set.record_at(address);
+        set.supposing(record.and_then(|at| what_if::of(&project.analysis, at, &asked.fields)))
     }
 
     fn set<'a>(&'a self, project: &'a Project, event: usize, common: &Common) -> Result<Set<'a>, String> {

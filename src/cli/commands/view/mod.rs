@@ -5,6 +5,7 @@ mod between;
 mod live;
 mod sign;
 mod watching;
+mod what_if;
 
 use std::sync::Arc;
 
