@@ -61,12 +61,12 @@ impl Project {
         Project::read(common, true, Common::kept).map(Project::until_the_end)
     }
 
-    /// The same for a process that reads it again and again: it goes when its owner lets go of it.
+    /// The same as [`Project::open`] for a process that reads it again and again: it goes when its owner lets go of it.
     ///
     /// # Errors
     /// As [`Project::open`].
     pub fn owned(common: &Common, kept: &Kept) -> Result<Project, CliError> {
-        Project::read(common, true, |_, _| kept.clone())
+        Project::read(common, false, |_, _| kept.clone())
     }
 
     fn until_the_end(self) -> &'static Project {

@@ -1,5 +1,7 @@
 //! Templates filled, and the frame put round them.
 
+use std::sync::OnceLock;
+
 use minijinja::Environment;
 use minijinja::context;
 use minijinja::value::{Serde, Value};
@@ -45,11 +47,22 @@ const STYLE: &str = include_str!("../../../templates/pages/pages.css");
 /// What every page has near its start.
 pub(super) const GENERATOR: &str = "<meta name=\"generator\" content=\"slipmark pages";
 
-/// An engine that knows every template.
+/// An engine that knows every template, made once: reading them all takes longer than most pages do.
 ///
 /// # Errors
 /// If a template is at fault.
-pub(super) fn environment() -> Result<Environment<'static>, ReportError> {
+pub(super) fn environment() -> Result<&'static Environment<'static>, ReportError> {
+    static ENGINE: OnceLock<Environment<'static>> = OnceLock::new();
+    match ENGINE.get() {
+        Some(engine) => Ok(engine),
+        None => Ok(ENGINE.get_or_init({
+            let engine = engine()?;
+            || engine
+        })),
+    }
+}
+
+fn engine() -> Result<Environment<'static>, ReportError> {
     let mut environment = page::environment()?;
     environment.add_filter("encoded", crate::text::encoded);
     for (name, text) in PARTS.iter().chain(TEMPLATES) {

@@ -99,11 +99,23 @@ impl<'a> Set<'a> {
 
     /// The position of the record that has its page at an address.
     pub fn record_at(&self, address: &str) -> Option<usize> {
+        match self.thing_at(address)? {
+            Thing::Of(Ref::Record(at)) => Some(*at),
+            _ => None,
+        }
+    }
+
+    /// The id of the requirement that has its page at an address.
+    pub fn requirement_at(&self, address: &str) -> Option<&'a str> {
+        match self.thing_at(address)? {
+            Thing::Of(Ref::Requirement(at)) => Some(self.from.analysis.model.requirements[*at].head.id.as_str()),
+            _ => None,
+        }
+    }
+
+    fn thing_at(&self, address: &str) -> Option<&Thing> {
         match self.prepared.addresses.find(address)? {
-            Leaf::Thing(at) => match self.prepared.things.get(*at)? {
-                Thing::Of(Ref::Record(record)) => Some(*record),
-                _ => None,
-            },
+            Leaf::Thing(at) => self.prepared.things.get(*at),
             _ => None,
         }
     }

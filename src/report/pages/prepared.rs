@@ -43,7 +43,7 @@ pub struct Prepared {
     pub(super) rows: HashMap<(About, String), Vec<usize>>,
     /// The worst state of the rows due of each requirement.
     pub(super) worst: BTreeMap<String, State>,
-    pub(super) environment: Environment<'static>,
+    pub(super) environment: &'static Environment<'static>,
     /// What is searched, once somebody searches.
     pub(super) entries: OnceLock<Vec<Entry>>,
     /// Hashing every file takes a while, so it waits until somebody looks.

@@ -4,6 +4,7 @@
 //! reading that saw the change, so that no page passes off what was for what is. What cannot be read is an answer too.
 
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
@@ -15,8 +16,9 @@ use crate::cli::{CliError, Project};
 use crate::kept::Kept;
 use crate::source::WorkTree;
 
-use super::answer::Loaded;
+use super::answer::{Loaded, Says};
 use super::sign::Sign;
+use super::told::Commits;
 use super::watching;
 
 /// How long to wait for more of a change: an editor writes a file in several steps.
@@ -36,9 +38,12 @@ pub(super) struct Live {
 struct Shared {
     common: Common,
     kept: Kept,
+    commits: Commits,
     state: Mutex<State>,
     /// Something changed, or was read.
     turn: Condvar,
+    /// The number of the last reading.
+    number: AtomicU64,
     news: watch::Sender<u64>,
 }
 
@@ -47,8 +52,16 @@ struct State {
     told: u64,
     /// How many of them the last reading came after.
     read: u64,
-    current: Arc<Loaded>,
+    /// None while it is read anew: two readings of a large project are more than there need be in memory at a time.
+    current: Option<Arc<Loaded>>,
     sign: Option<Sign>,
+}
+
+impl State {
+    /// The last reading, if it saw so many changes.
+    fn at_least(&self, told: u64) -> Option<Arc<Loaded>> {
+        self.current.clone().filter(|_| self.read >= told)
+    }
 }
 
 /// What there is to answer from.
@@ -74,10 +87,11 @@ impl Live {
         // Nothing is written: what is worked out of history is kept in memory.
         let kept = common.kept(tree.repo()).in_memory();
         let sign = Sign::of(common);
-        let current = Arc::new(Loaded::of(Project::owned(common, &kept), 1));
+        let commits = Commits::default();
+        let current = Some(Arc::new(Loaded::of(Project::owned(common, &kept), 1, commits.clone())));
         let (news, heard) = watch::channel(1);
         let state = Mutex::new(State { told: 0, read: 0, current, sign });
-        let shared = Arc::new(Shared { common: common.clone(), kept, state, turn: Condvar::new(), news });
+        let shared = Arc::new(Shared { common: common.clone(), kept, commits, state, turn: Condvar::new(), number: AtomicU64::new(1), news });
         let told = Arc::downgrade(&shared);
         let stir = move || {
             if let Some(shared) = told.upgrade() {
@@ -96,9 +110,9 @@ impl Live {
     pub(super) fn now(&self) -> Now {
         let state = self.shared.lock();
         let asked = state.told;
-        let waited = self.shared.turn.wait_timeout_while(state, PATIENCE, |state| state.read < asked);
+        let waited = self.shared.turn.wait_timeout_while(state, PATIENCE, |state| state.at_least(asked).is_none());
         let (state, _) = waited.unwrap_or_else(PoisonError::into_inner);
-        if state.read < asked { Now::Reading } else { Now::Read(state.current.clone()) }
+        state.at_least(asked).map_or(Now::Reading, Now::Read)
     }
 
     /// What every question is asked about.
@@ -114,6 +128,9 @@ impl Shared {
 
     /// Reads again and again, as long as the program runs.
     fn follow(&self) {
+        // Whoever opens the first page finds it made.
+        let first = self.lock().current.clone();
+        drop(first.map(|first| first.events()));
         loop {
             let state = self.lock();
             let quiet = |state: &mut State| state.told == state.read;
@@ -135,6 +152,7 @@ impl Shared {
             told = self.lock().told;
         }
         let sign = if self.common.at.is_some() { None } else { Sign::of(&self.common) };
+        let Some(current) = current else { return self.read(told, sign, None) };
         let same = match (sign, last) {
             (Some(sign), Some(last)) => sign.is_same(last) && current.hangs_on_files_alone(),
             // Without signs only what is told counts; and nothing is told of a commit.
@@ -142,20 +160,36 @@ impl Shared {
         };
         let another_day =
             self.common.today.is_none() && current.day().is_some_and(|day| day != clock()) && self.common.at.is_none();
-        let anew = (!same || another_day).then(|| {
-            let number = current.number() + 1;
-            Arc::new(Loaded::of(Project::owned(&self.common, &self.kept), number))
-        });
+        if same && !another_day {
+            self.lock().read = told;
+            return self.turn.notify_all();
+        }
+        let as_it_was = match (sign, last) {
+            (Some(sign), Some(last)) if sign.is_alike(last) && !another_day => current.says(),
+            _ => None,
+        };
+        self.number.store(current.number(), Ordering::Relaxed);
+        self.lock().current = None;
+        // Taking it apart takes as long as a part of reading does.
+        std::thread::spawn(move || drop(current));
+        self.read(told, sign, as_it_was);
+    }
+
+    /// Reads the project; the number goes up unless it says what it said before.
+    fn read(&self, told: u64, sign: Option<Sign>, as_it_was: Option<Says>) {
+        let project = Project::owned(&self.common, &self.kept);
+        let last = self.number.load(Ordering::Relaxed);
+        let anew = Loaded::of(project, last + 1, self.commits.clone());
+        let says_the_same = as_it_was.is_some() && anew.says() == as_it_was;
+        let anew = Arc::new(if says_the_same { anew.numbered(last) } else { anew });
+        let number = anew.number();
         let mut state = self.lock();
-        state.read = told;
-        if let Some(anew) = anew {
-            state.sign = sign;
-            let number = anew.number();
-            state.current = anew;
-            drop(state);
+        (state.read, state.sign, state.current) = (told, sign, Some(anew));
+        drop(state);
+        self.turn.notify_all();
+        if number != last {
             self.news.send_replace(number);
         }
-        self.turn.notify_all();
     }
 }
 
@@ -178,7 +212,7 @@ mod tests {
         let kept = Kept::nothing().in_memory();
         let mut gone: Vec<Weak<Repo>> = Vec::new();
         for number in 0..4 {
-            let loaded = Loaded::of(Project::owned(&common, &kept), number);
+            let loaded = Loaded::of(Project::owned(&common, &kept), number, Commits::default());
             gone.push(Arc::downgrade(loaded.repo().unwrap()));
             let page = loaded.page("hot-fire", "requirement/ACT-010", &Default::default(), &common);
             assert!(page.is_some_and(|page| page.text.contains("ACT-010")));

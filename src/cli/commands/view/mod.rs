@@ -4,6 +4,7 @@ mod answer;
 mod between;
 mod live;
 mod sign;
+mod told;
 mod watching;
 mod what_if;
 

@@ -23,8 +23,13 @@ impl Sign {
         Some(Sign { git, files: seen.hash, settled: seen.is_settled(now) })
     }
 
+    /// Whether there is no sign of a change, though one may have left none.
+    pub(super) fn is_alike(self, earlier: Sign) -> bool {
+        self.git == earlier.git && self.files == earlier.files
+    }
+
     /// Whether nothing has changed between an earlier look and this one.
     pub(super) fn is_same(self, earlier: Sign) -> bool {
-        earlier.settled && self.git == earlier.git && self.files == earlier.files
+        earlier.settled && self.is_alike(earlier)
     }
 }
