@@ -1,6 +1,7 @@
 //! From texts to entities, each file on its own and all at once.
 
 use std::cell::RefCell;
+use std::sync::Arc;
 
 use rayon::prelude::*;
 
@@ -18,6 +19,29 @@ pub type Loaded = (Option<Entity>, Findings);
 /// Reads every Markdown file among `files`, in their order.
 pub fn load(sources: &SourceMap, files: &[FileId]) -> Vec<Loaded> {
     files.par_iter().with_min_len(32).map(|file| load_one(*file, &sources.file(*file).text)).collect()
+}
+
+/// What files were read as, for whoever reads a project again and again: a text that stands where it stood says the same.
+#[derive(Debug, Default)]
+pub struct Read(Vec<Option<(Arc<str>, Loaded)>>);
+
+/// Reads every Markdown file among `files`, in their order; those that are as they were the last time are not read again.
+pub fn load_again(sources: &SourceMap, files: &[FileId], read: &mut Read) -> Vec<Loaded> {
+    let one = |file: &FileId| {
+        let text = &sources.file(*file).text;
+        // Places in it are those in a file of this number, so that the number has to be the same too.
+        let known = read.0.get(file.0 as usize).and_then(Option::as_ref).filter(|(then, _)| then == text);
+        known.map_or_else(|| load_one(*file, text), |(_, loaded)| loaded.clone())
+    };
+    let all: Vec<Loaded> = files.par_iter().with_min_len(32).map(one).collect();
+    let mut anew = vec![None; sources.files().count()];
+    for (file, loaded) in files.iter().zip(&all) {
+        if let Some(place) = anew.get_mut(file.0 as usize) {
+            *place = Some((sources.file(*file).text.clone(), loaded.clone()));
+        }
+    }
+    read.0 = anew;
+    all
 }
 
 /// Reads one Markdown file.

@@ -11,8 +11,8 @@ use crate::cli::{CliError, ExitStatus, Project, Ui, document, folder};
 use crate::history::{Change, Range, Revisions, WORK_TREE, revisions_of};
 use crate::report::packet::{self, Dated, EPOCH, Made, Packet, Past, Scheme, Since};
 use crate::report::pages::{self, Set};
-use crate::report::workbook::{self, List};
 use crate::report::view::HistoryView;
+use crate::report::workbook::{self, List};
 use crate::report::{tables, view};
 
 /// The document for the review board: one page of HTML that needs nothing beside it, or a workbook.

@@ -27,9 +27,9 @@ mod tests;
 use std::sync::Arc;
 
 use self::address::{Asset, Leaf, Thing};
-use crate::model::Ref;
 use super::ReportError;
 use super::packet::{Made, Scheme, draft, sentence};
+use crate::model::Ref;
 
 pub use self::more::{Compared, Point};
 pub use self::prepared::Prepared;

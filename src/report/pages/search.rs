@@ -12,9 +12,9 @@ use super::address::{SCRIPT as SCRIPT_FILE, SORTS, Thing, WORDS};
 use super::engine::{Framed, Place, framed};
 use super::prepared::{Prepared, standing};
 use crate::analysis::Analysis;
-use crate::report::packet::Scheme;
 use crate::model::Ref;
 use crate::report::ReportError;
+use crate::report::packet::Scheme;
 use crate::report::packet::links::Linker;
 use crate::report::style::acting;
 
@@ -149,9 +149,7 @@ fn also(analysis: &Analysis, thing: &Thing) -> String {
             words.extend(it.owner.clone());
             words.push(it.plain.chars().take(LETTERS).collect());
         }
-        Thing::Of(Ref::Record(at)) => {
-            words.extend(model.records[*at].performed_by.iter().map(|who| who.value.clone()))
-        }
+        Thing::Of(Ref::Record(at)) => words.extend(model.records[*at].performed_by.iter().map(|who| who.value.clone())),
         Thing::Of(Ref::Item(at)) => {
             let it = &model.items[*at];
             words.extend(it.tags.iter().chain(&it.hazards).map(|word| word.value.clone()));

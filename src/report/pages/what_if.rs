@@ -104,14 +104,19 @@ const STEPS: f64 = 50.0;
 /// From half as much to half as much again, or three times the uncertainty to both sides where that is more; what is not below zero does
 /// not go there, and a value that was typed lies inside. None where numbers are too large for it.
 fn range(now: f64, expanded: f64, typed: Option<f64>) -> Option<Range> {
-    let reach = [now.abs() / 2.0, 3.0 * expanded.abs(), (typed.unwrap_or(now) - now).abs()].into_iter().fold(0.0, f64::max);
+    let reach =
+        [now.abs() / 2.0, 3.0 * expanded.abs(), (typed.unwrap_or(now) - now).abs()].into_iter().fold(0.0, f64::max);
     let reach = if reach > 0.0 { reach } else { 1.0 };
     let step = round_step(reach / STEPS);
     let least = if now >= 0.0 && typed.unwrap_or(now) >= 0.0 { (now - reach).max(0.0) } else { now - reach };
     let (from, to) = ((least / step).floor() * step, ((now + reach) / step).ceil() * step);
     let places = usize::try_from(-(step.log10().floor() as i64)).unwrap_or(0);
     let plain = |number: f64| format!("{number:.places$}");
-    (to.is_finite() && places < 20 && to.abs() < 1e15).then(|| Range { from: plain(from), to: plain(to), step: plain(step) })
+    (to.is_finite() && places < 20 && to.abs() < 1e15).then(|| Range {
+        from: plain(from),
+        to: plain(to),
+        step: plain(step),
+    })
 }
 
 /// The nearest of 1, 2, 5 times a power of ten that is not more.

@@ -26,7 +26,9 @@ mod trend;
 mod words;
 mod worked;
 
-pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_counts, before_open};
+pub use before::{
+    BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_counts, before_open,
+};
 pub use calc::{
     Answer, CalcView, ContributionView, HistogramView, MistakeView, ResultView, TrialsView, WorkingView, mistakes,
     typed,

@@ -16,7 +16,7 @@ use crate::report::packet::{Dated, Made, Past, Scheme};
 use crate::report::pages::{Prepared, Set, live};
 use crate::report::view;
 use crate::serve::{Asked, Reply, Site};
-use crate::source::Snapshot;
+use crate::source::{Seen, Snapshot};
 use crate::state::AttachmentState;
 use crate::text::encoded;
 
@@ -80,7 +80,12 @@ impl Loaded {
 
     /// Whether files that are listed are all that it was made from.
     pub(super) fn hangs_on_files_alone(&self) -> bool {
-        self.project.as_ref().is_ok_and(|project| project.seen().is_some())
+        self.seen().is_some()
+    }
+
+    /// By what to tell that all that it hangs on is still the same, as [`Project::seen`].
+    pub(super) fn seen(&self) -> Option<Seen> {
+        self.project.as_ref().ok()?.seen()
     }
 
     #[cfg(test)]
@@ -108,7 +113,10 @@ impl Loaded {
                 ("search", _) => Some(self.made(html(set.found(asked.value("q").unwrap_or(""))))),
                 ("between", _) => Some(self.made(html(between::page(project, &set, asked)))),
                 (_, Some(own)) => set.revisions(own, asked.value("at")).map(|page| self.made(html(page))),
-                _ => self.with_what_if(project, set, address, asked).page(address).map(|page| self.made(page.map(|page| (page.media.name(), page.text)))),
+                _ => self
+                    .with_what_if(project, set, address, asked)
+                    .page(address)
+                    .map(|page| self.made(page.map(|page| (page.media.name(), page.text)))),
             },
             Err(why) => Some(self.failed("The pages cannot be made", &why, "")),
         }

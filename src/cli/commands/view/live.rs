@@ -12,12 +12,12 @@ use tokio::sync::watch;
 
 use crate::cli::args::Common;
 use crate::cli::project::clock;
-use crate::cli::{CliError, Project};
+use crate::cli::{Again, CliError, Project};
 use crate::kept::Kept;
 use crate::source::WorkTree;
 
 use super::answer::{Loaded, Says};
-use super::sign::Sign;
+use super::sign::{Begun, Sign};
 use super::told::Commits;
 use super::watching;
 
@@ -44,6 +44,8 @@ struct Shared {
     turn: Condvar,
     /// The number of the last reading.
     number: AtomicU64,
+    /// What that left for the next.
+    again: Mutex<Again>,
     news: watch::Sender<u64>,
 }
 
@@ -62,6 +64,16 @@ impl State {
     fn at_least(&self, told: u64) -> Option<Arc<Loaded>> {
         self.current.clone().filter(|_| self.read >= told)
     }
+}
+
+/// What is known of the reading before, to tell whether the next says the same.
+enum Before {
+    /// Nothing, or it must say something else.
+    Other,
+    /// By what to tell that all is as it was.
+    Seen(Sign),
+    /// All that it said.
+    Said(Says),
 }
 
 /// What there is to answer from.
@@ -86,12 +98,23 @@ impl Live {
         let tree = WorkTree::find(&start_of(common))?;
         // Nothing is written: what is worked out of history is kept in memory.
         let kept = common.kept(tree.repo()).in_memory();
-        let sign = Sign::of(common);
+        let begun = Begun::now(common);
         let commits = Commits::default();
-        let current = Some(Arc::new(Loaded::of(Project::owned(common, &kept), 1, commits.clone())));
+        let mut again = Again::default();
+        let current = Some(Arc::new(Loaded::of(Project::owned(common, &kept, &mut again), 1, commits.clone())));
         let (news, heard) = watch::channel(1);
+        let sign = begun.zip(current.as_ref()).and_then(|(begun, current)| begun.with(current.seen()));
         let state = Mutex::new(State { told: 0, read: 0, current, sign });
-        let shared = Arc::new(Shared { common: common.clone(), kept, commits, state, turn: Condvar::new(), number: AtomicU64::new(1), news });
+        let shared = Arc::new(Shared {
+            common: common.clone(),
+            kept,
+            commits,
+            state,
+            turn: Condvar::new(),
+            number: AtomicU64::new(1),
+            again: Mutex::new(again),
+            news,
+        });
         let told = Arc::downgrade(&shared);
         let stir = move || {
             if let Some(shared) = told.upgrade() {
@@ -146,41 +169,52 @@ impl Shared {
             let state = self.lock();
             (state.read, state.sign, state.current.clone())
         };
-        let mut told = told;
-        if told > read {
-            std::thread::sleep(DEBOUNCE);
-            told = self.lock().told;
-        }
-        let sign = if self.common.at.is_some() { None } else { Sign::of(&self.common) };
-        let Some(current) = current else { return self.read(told, sign, None) };
-        let same = match (sign, last) {
-            (Some(sign), Some(last)) => sign.is_same(last) && current.hangs_on_files_alone(),
-            // Without signs only what is told counts; and nothing is told of a commit.
-            _ => told == read && !current.is_failed(),
-        };
+        let Some(current) = current else { return self.read(told, Before::Other) };
         let another_day =
             self.common.today.is_none() && current.day().is_some_and(|day| day != clock()) && self.common.at.is_none();
-        if same && !another_day {
-            self.lock().read = told;
-            return self.turn.notify_all();
+        if told > read {
+            std::thread::sleep(DEBOUNCE);
+            let told = self.lock().told;
+            let certain = last.filter(|_| !another_day && current.hangs_on_files_alone());
+            self.let_go(current);
+            return self.read(told, certain.map_or(Before::Other, Before::Seen));
         }
-        let as_it_was = match (sign, last) {
-            (Some(sign), Some(last)) if sign.is_alike(last) && !another_day => current.says(),
-            _ => None,
+        let (same, alike) = match (Sign::of(&self.common), last) {
+            (Some(sign), Some(last)) => (sign.is_same(last) && current.hangs_on_files_alone(), sign.is_alike(last)),
+            // Without signs only what is told counts; and nothing is told of a commit.
+            _ => (!current.is_failed(), false),
         };
+        if same && !another_day {
+            return;
+        }
+        let before = current.says().filter(|_| alike && !another_day).map_or(Before::Other, Before::Said);
+        self.let_go(current);
+        self.read(told, before);
+    }
+
+    /// Forgets a reading that another is to come after.
+    fn let_go(&self, current: Arc<Loaded>) {
         self.number.store(current.number(), Ordering::Relaxed);
         self.lock().current = None;
         // Taking it apart takes as long as a part of reading does.
         std::thread::spawn(move || drop(current));
-        self.read(told, sign, as_it_was);
     }
 
     /// Reads the project; the number goes up unless it says what it said before.
-    fn read(&self, told: u64, sign: Option<Sign>, as_it_was: Option<Says>) {
-        let project = Project::owned(&self.common, &self.kept);
+    fn read(&self, told: u64, before: Before) {
+        let begun = Begun::now(&self.common);
+        let mut again = self.again.lock().unwrap_or_else(PoisonError::into_inner);
+        let project = Project::owned(&self.common, &self.kept, &mut again);
+        drop(again);
         let last = self.number.load(Ordering::Relaxed);
         let anew = Loaded::of(project, last + 1, self.commits.clone());
-        let says_the_same = as_it_was.is_some() && anew.says() == as_it_was;
+        let sign = begun.and_then(|begun| begun.with(anew.seen()));
+        let says_the_same = match before {
+            // What is written but not read, such as what git ignores, is told of too.
+            Before::Seen(then) => sign.is_some_and(|sign| sign.is_same(then)),
+            Before::Said(then) => anew.says() == Some(then),
+            Before::Other => false,
+        };
         let anew = Arc::new(if says_the_same { anew.numbered(last) } else { anew });
         let number = anew.number();
         let mut state = self.lock();
@@ -209,10 +243,10 @@ mod tests {
             today: Some(jiff::civil::date(2026, 6, 16)),
             ..Common::default()
         };
-        let kept = Kept::nothing().in_memory();
+        let (kept, mut again) = (Kept::nothing().in_memory(), Again::default());
         let mut gone: Vec<Weak<Repo>> = Vec::new();
         for number in 0..4 {
-            let loaded = Loaded::of(Project::owned(&common, &kept), number, Commits::default());
+            let loaded = Loaded::of(Project::owned(&common, &kept, &mut again), number, Commits::default());
             gone.push(Arc::downgrade(loaded.repo().unwrap()));
             let page = loaded.page("hot-fire", "requirement/ACT-010", &Default::default(), &common);
             assert!(page.is_some_and(|page| page.text.contains("ACT-010")));

@@ -59,9 +59,8 @@ impl Told {
     /// # Errors
     /// If git cannot answer, in words.
     pub(super) fn since(&self, project: &Project, common: &Common) -> Result<Past, String> {
-        let told = self.since.get_or_init(|| {
-            since(Base::LastReview, common, project).map_err(|error| error.in_words())
-        });
+        let told =
+            self.since.get_or_init(|| since(Base::LastReview, common, project).map_err(|error| error.in_words()));
         Ok(Past { since: told.clone()?, ..Past::default() })
     }
 

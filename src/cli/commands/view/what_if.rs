@@ -18,8 +18,8 @@ pub(super) fn of(analysis: &Analysis, at: usize, fields: &[(String, String)]) ->
         others.chain(strange.map(|(name, value)| (name.as_str(), value.as_str()))).collect();
     let beside = Beside { solve: None, all_trials: false };
     let recorded = view::worked(analysis, &analysis.facts(), at, beside);
-    let found = (!supposed.is_empty())
-        .then(|| supposing(analysis, at, &supposed, beside).map_err(|error| error.in_words()));
+    let found =
+        (!supposed.is_empty()).then(|| supposing(analysis, at, &supposed, beside).map_err(|error| error.in_words()));
     Some(WhatIf::of(&asked, &recorded, found))
 }
 
