@@ -125,3 +125,39 @@ fn unknown_kind(word: &str, span: Span) -> Finding {
     };
     Finding::at("unknown-kind", span, format!("there is no kind \"{word}\"")).help(help)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::text::RepoPath;
+
+    const ONE: &str = "+++\nkind = \"requirement\"\nid = \"A-1\"\ntitle = \"One\"\n+++\nIt shall be one.\n";
+
+    fn sources(texts: &[(&str, &str)]) -> (SourceMap, Vec<FileId>) {
+        let mut sources = SourceMap::default();
+        texts.iter().for_each(|(path, text)| {
+            sources.add(RepoPath::new(*path), (*text).into());
+        });
+        let files = sources.files().map(|(file, _)| file).collect();
+        (sources, files)
+    }
+
+    #[test]
+    fn what_is_read_again_is_what_it_is_read_as_alone() {
+        let mut read = Read::default();
+        let (two, broken) = (ONE.replace("A-1", "A-2"), ONE.replace("+++\nkind", "+++\nwhat\nkind"));
+        let steps: &[&[(&str, &str)]] = &[
+            &[("a.md", ONE), ("b.md", &two)],
+            &[("a.md", ONE), ("b.md", &broken)],
+            // The same text in a file of another number.
+            &[("0.md", "nothing"), ("a.md", ONE), ("b.md", &broken)],
+            &[("b.md", &two)],
+            &[],
+        ];
+        for texts in steps {
+            let (sources, files) = sources(texts);
+            let (again, alone) = (load_again(&sources, &files, &mut read), load(&sources, &files));
+            assert_eq!(format!("{again:?}"), format!("{alone:?}"));
+        }
+    }
+}

@@ -32,7 +32,8 @@ pub struct Prepared {
     pub(super) things: Vec<Thing>,
     pub(super) addresses: Addresses,
     pub(super) places: Arc<Places>,
-    pub(super) named: Named,
+    /// Who names what, once a thing's own page is asked for: it takes following every reference and every text.
+    named: OnceLock<Named>,
     /// The answer, its rows in the order of the matrix.
     pub(super) before: BeforeView,
     /// Rows due after the event, each asked about at its own.
@@ -98,10 +99,7 @@ impl Prepared {
     pub fn of(from: Made<'_>, event: usize, scheme: Scheme) -> Result<Prepared, ReportError> {
         let analysis = from.analysis;
         let things = things(analysis);
-        let (named, (mut before, later)) = rayon::join(
-            || Named::of(analysis, &things),
-            || rayon::join(|| view::before(analysis, from.guard, event), || later(analysis, event)),
-        );
+        let (mut before, later) = rayon::join(|| view::before(analysis, from.guard, event), || later(analysis, event));
         let open = sort(&mut before);
         let leaves = Leaves {
             front: pages(open.iter().map(|closer| closer.rows.len()).sum(), OPEN_ROWS),
@@ -114,7 +112,7 @@ impl Prepared {
             event,
             addresses,
             places: Arc::new(places),
-            named,
+            named: OnceLock::new(),
             rows: index(before.rows.iter().chain(&later)),
             worst: worst_states(before.rows.iter()),
             environment: engine::environment()?,
@@ -125,6 +123,11 @@ impl Prepared {
             later,
             open,
         })
+    }
+
+    /// Who names what.
+    pub(super) fn named(&self, analysis: &Analysis) -> &Named {
+        self.named.get_or_init(|| Named::of(analysis, &self.things))
     }
 
     /// Links from a page with this address.

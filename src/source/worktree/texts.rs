@@ -59,3 +59,37 @@ fn is_settled(stat: FileStat, begun: u64) -> bool {
     let changed = u64::from(stat.changed.0);
     changed != 0 && changed + SETTLED <= begun
 }
+
+#[cfg(test)]
+#[allow(clippy::disallowed_methods, reason = "a test writes files")]
+mod tests {
+    use super::*;
+    use crate::source::{Limits, Source, WorkTree};
+
+    fn texts_of(tree: &WorkTree) -> Vec<String> {
+        let snapshot = tree.snapshot(&Limits::default()).unwrap();
+        snapshot.files.iter().filter_map(|file| file.content.text().map(ToString::to_string)).collect()
+    }
+
+    #[test]
+    fn a_text_is_taken_over_only_while_nothing_was_written() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("demo");
+        crate::example::build(&path).unwrap();
+        let (open, texts) = (|| WorkTree::open(&path).unwrap(), Texts::default());
+        let later = 1 << 40;
+        let first = texts_of(&open().remembering(&texts, later));
+        assert_eq!(texts.known().len(), first.len());
+        assert_eq!(texts_of(&open().remembering(&texts, later)), first);
+        // Of the same size; only the system's own signs tell.
+        let file = path.join("requirements/actuator/ACT-010.md");
+        let text = std::fs::read_to_string(&file).unwrap();
+        std::fs::write(&file, text.replace("Cold torque margin", "Cold torque spared")).unwrap();
+        let other = texts_of(&open().remembering(&texts, later));
+        assert_ne!(other, first);
+        assert_eq!(other, texts_of(&open()));
+        // What was written as late as it was read is not kept.
+        texts_of(&open().remembering(&texts, 0));
+        assert!(texts.known().is_empty());
+    }
+}
