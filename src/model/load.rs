@@ -30,7 +30,8 @@ pub fn load_again(sources: &SourceMap, files: &[FileId], read: &mut Read) -> Vec
     let one = |file: &FileId| {
         let text = &sources.file(*file).text;
         // Places in it are those in a file of this number, so that the number has to be the same too.
-        let known = read.0.get(file.0 as usize).and_then(Option::as_ref).filter(|(then, _)| then == text);
+        let same = |then: &Arc<str>| Arc::ptr_eq(then, text) || then == text;
+        let known = read.0.get(file.0 as usize).and_then(Option::as_ref).filter(|(then, _)| same(then));
         known.map_or_else(|| load_one(*file, text), |(_, loaded)| loaded.clone())
     };
     let all: Vec<Loaded> = files.par_iter().with_min_len(32).map(one).collect();

@@ -4,9 +4,10 @@
 //! year. Names are safe on every file system: letters without accents, digits, `.`, `_`, `-`, `+` and `~`; two ids that
 //! differ only in case have names that differ in more.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
+use foldhash::{HashMap, HashSet, HashSetExt};
 use sha2::{Digest, Sha256};
 
 use crate::analysis::{Analysis, hex};

@@ -1,7 +1,8 @@
 //! What names what: for each thing, everything in the project that refers to it, and in what sense.
 
-use std::collections::{BTreeSet, HashMap, HashSet};
+use std::collections::BTreeSet;
 
+use foldhash::{HashMap, HashSet, HashSetExt};
 use rayon::prelude::*;
 
 use super::address::Thing;

@@ -1,8 +1,9 @@
 //! What is worked out once for all pages: rows in order, who names whom, where everything stands.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 use std::sync::{Arc, OnceLock};
 
+use foldhash::{HashMap, HashMapExt};
 use minijinja::Environment;
 
 use super::address::{Addresses, Leaves, Thing, things};
