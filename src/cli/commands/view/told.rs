@@ -16,7 +16,14 @@ use crate::report::packet::{Past, Since};
 
 /// What the commits up to one of them say of requirements, kept from reading to reading.
 #[derive(Clone, Default)]
-pub(super) struct Commits(Arc<Mutex<(Option<Oid>, HashMap<String, Arc<Option<Revisions>>>)>>);
+pub(super) struct Commits(Arc<Mutex<UpTo>>);
+
+#[derive(Default)]
+struct UpTo {
+    end: Option<Oid>,
+    /// By id; none of what no commit held.
+    told: HashMap<String, Arc<Option<Revisions>>>,
+}
 
 impl Commits {
     /// What they say of a requirement; none if no commit held it.
@@ -24,17 +31,17 @@ impl Commits {
         let Some(end) = project.commit else { return Ok(Arc::default()) };
         {
             let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-            if known.0 != Some(end) {
-                *known = (Some(end), HashMap::new());
+            if known.end != Some(end) {
+                *known = UpTo { end: Some(end), ..UpTo::default() };
             }
-            if let Some(told) = known.1.get(id) {
+            if let Some(told) = known.told.get(id) {
                 return Ok(told.clone());
             }
         }
         let told = Arc::new(revisions(&project.repo, &project.prefix, id, end)?);
         let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if known.0 == Some(end) {
-            known.1.insert(id.to_string(), told.clone());
+        if known.end == Some(end) {
+            known.told.insert(id.to_string(), told.clone());
         }
         Ok(told)
     }
