@@ -1,11 +1,12 @@
 // The pages in a real browser: those of `view`, of `packet --site`, and the packet itself.
 //
-//   node tests/browser/run.mjs --slipmark target/debug/slipmark --modules target/browser/node_modules [--chromium /usr/bin/chromium]
+//   node tests/browser/run.mjs --slipmark target/debug/slipmark --modules target/browser/node_modules [--chromium PROGRAM]
 //                              [--only WORD] [--shots FOLDER]
 //
 // What stands on the pages is held against what the program says as JSON. Means of finding something wrong (pale text, a page that is
 // too wide, a blank print) are tried on pages that were harmed first. With --shots the pages are pictured, to be looked at.
 
+import { execFileSync } from "node:child_process";
 import { createRequire } from "node:module";
 import path from "node:path";
 import { parseArgs } from "node:util";
@@ -31,7 +32,7 @@ const { values: args } = parseArgs({
   options: {
     slipmark: { type: "string", default: "target/debug/slipmark" },
     modules: { type: "string", default: "target/browser/node_modules" },
-    chromium: { type: "string", default: "/usr/bin/chromium" },
+    chromium: { type: "string" },
     only: { type: "string" },
     shots: { type: "string" },
   },
@@ -40,7 +41,7 @@ const { values: args } = parseArgs({
 const installed = createRequire(path.join(path.resolve(args.modules), "x.js"));
 const checks = new Checks();
 const project = await Project.start(path.resolve(args.slipmark));
-const browser = await Browser.start(installed, args.chromium);
+const browser = await Browser.start(installed, args.chromium ?? execFileSync("sh", ["-c", "command -v chromium"], { encoding: "utf8" }).trim());
 try {
   for (const [name, subject] of Object.entries(SUBJECTS)) {
     if (args.only && args.only !== name) continue;

@@ -46,6 +46,16 @@ export async function run({ checks, project, browser, shots }) {
       });
     }
   }
+  await checks.that("pictures, drawn in black, are turned light in the dark, and are as they were drawn elsewhere", () =>
+    browser.with({ colorScheme: "dark" }, async (page) => {
+      await visit(page, project.at());
+      const filter = () => page.$eval(".picture svg", (own) => getComputedStyle(own).filter);
+      assert.equal(await filter(), "invert(1)");
+      await page.emulateMedia({ media: "print" });
+      assert.equal(await filter(), "none");
+      await page.emulateMedia({ media: "screen", colorScheme: "light" });
+      assert.equal(await filter(), "none");
+    }));
   await checks.that("pale text, a field without a name and a picture without words are found", () =>
     browser.with({}, async (page) => {
       await visit(page, project.at("search"));
