@@ -109,11 +109,27 @@ impl Analysis {
 /// # Errors
 /// If the source as a whole cannot be read. Whatever is wrong inside it is a finding.
 pub fn run(source: &dyn Source, request: Request) -> Result<Analysis, SourceError> {
+    with(source, request, load::load)
+}
+
+/// The same for whoever reads the project again and again: files that say what they said are not read as things again.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_again(source: &dyn Source, request: Request, read: &mut load::Read) -> Result<Analysis, SourceError> {
+    with(source, request, |sources, files| load::load_again(sources, files, read))
+}
+
+fn with(
+    source: &dyn Source,
+    request: Request,
+    load: impl FnOnce(&SourceMap, &[FileId]) -> Vec<load::Loaded>,
+) -> Result<Analysis, SourceError> {
     let nested_allowed = nested(&source.project_file(&Limits::default())?);
     let snapshot = source.snapshot(&Limits { nested_allowed, ..Limits::default() })?;
     let mut findings = Findings::with(request.switch);
     let sources = texts(&snapshot, &mut findings);
-    let model = model(&snapshot, &sources, &mut findings);
+    let model = model(&snapshot, &sources, &mut findings, load);
     let graph = TraceGraph::build(&model);
     let attachments = attachments(source, &sources, &model.records);
     let tables = tables_of(source, &sources, &model);
@@ -196,11 +212,16 @@ fn texts(snapshot: &Snapshot, findings: &mut Findings) -> SourceMap {
 }
 
 /// Reads every file of the project and links what is in it.
-fn model(snapshot: &Snapshot, sources: &SourceMap, findings: &mut Findings) -> Model {
+fn model(
+    snapshot: &Snapshot,
+    sources: &SourceMap,
+    findings: &mut Findings,
+    load: impl FnOnce(&SourceMap, &[FileId]) -> Vec<load::Loaded>,
+) -> Model {
     let (config, parameters, instruments) = tables(snapshot, sources, findings);
     let markdown: Vec<FileId> = sources.files().filter(|(_, file)| file.path.is_markdown()).map(|(id, _)| id).collect();
     let mut entities: Vec<Entity> = Vec::with_capacity(markdown.len());
-    for (entity, wrong) in load::load(sources, &markdown) {
+    for (entity, wrong) in load(sources, &markdown) {
         findings.extend(wrong);
         entities.extend(entity);
     }

@@ -18,7 +18,7 @@ mod write;
 
 pub use error::CliError;
 pub use exit::ExitStatus;
-pub use project::Project;
+pub use project::{Again, Project};
 pub use ui::Ui;
 pub use write::{After, Change, UNFINISHED, begin_anew, staged, write_all};
 

@@ -6,16 +6,24 @@ use std::sync::{Arc, OnceLock};
 use jiff::civil::Date;
 
 use crate::analysis::{self, Analysis, Request};
-use crate::diag::{Class, Switch, catalogue};
+use crate::diag::{Class, catalogue};
 use crate::git::{Oid, Repo};
 use crate::history::{Account, Guard, Look, account, guard, look_back};
 use crate::kept::Kept;
+use crate::model::load::Read;
 use crate::report::style::{BAD, NAME, OFF};
 use crate::report::view::FindingView;
-use crate::source::{Origin, PROJECT_FILE, Revision, Seen, Source, Watched, WorkTree};
+use crate::source::{Origin, PROJECT_FILE, Revision, Seen, Source, SourceError, Texts, Watched, WorkTree};
 
 use super::args::Common;
 use super::{CliError, Ui};
+
+/// What one reading of a project leaves for the next.
+#[derive(Default)]
+pub struct Again {
+    texts: Texts,
+    read: Read,
+}
 
 /// A project, read and judged.
 pub struct Project {
@@ -61,12 +69,17 @@ impl Project {
         Project::read(common, true, Common::kept).map(Project::until_the_end)
     }
 
-    /// The same for a process that reads it again and again: it goes when its owner lets go of it.
+    /// The same as [`Project::open`] for a process that reads it again and again: it goes when its owner lets go of it.
     ///
     /// # Errors
     /// As [`Project::open`].
-    pub fn owned(common: &Common, kept: &Kept) -> Result<Project, CliError> {
-        Project::read(common, true, |_, _| kept.clone())
+    pub fn owned(common: &Common, kept: &Kept, again: &mut Again) -> Result<Project, CliError> {
+        Project::find(
+            common,
+            |_, _| kept.clone(),
+            Some(&again.texts),
+            |source, request| analysis::run_again(source, Request { wording: false, ..request }, &mut again.read),
+        )
     }
 
     fn until_the_end(self) -> &'static Project {
@@ -74,6 +87,15 @@ impl Project {
     }
 
     fn read(common: &Common, wording: bool, kept: impl FnOnce(&Common, &Repo) -> Kept) -> Result<Project, CliError> {
+        Project::find(common, kept, None, |source, request| analysis::run(source, Request { wording, ..request }))
+    }
+
+    fn find(
+        common: &Common,
+        kept: impl FnOnce(&Common, &Repo) -> Kept,
+        texts: Option<&Texts>,
+        run: impl FnOnce(&dyn Source, Request) -> Result<Analysis, SourceError>,
+    ) -> Result<Project, CliError> {
         let start = match &common.project {
             Some(folder) => folder.clone(),
             None => {
@@ -101,9 +123,15 @@ impl Project {
         let mut watched = None;
         let source: Arc<dyn Source> = match past {
             Some(oid) => Arc::new(Revision::open(repo.clone(), oid, &prefix)?),
-            None => watched.insert(Arc::new(Watched::new(tree))).clone(),
+            None => {
+                let tree = match texts {
+                    Some(texts) => tree.remembering(texts, seconds()),
+                    None => tree,
+                };
+                watched.insert(Arc::new(Watched::new(tree))).clone()
+            }
         };
-        let analysis = analysis::run(&*source, Request { today, wording, switch: Switch::default() })?;
+        let analysis = run(&*source, Request::on(today))?;
         let (past, kept, told) = (past.is_some(), kept(common, &repo), OnceLock::new());
         Ok(Project { repo, prefix, root, source, commit, past, analysis, kept, told, watched })
     }
@@ -233,6 +261,11 @@ impl Project {
         }
         Ok(())
     }
+}
+
+/// The clock's seconds since 1970.
+pub(super) fn seconds() -> u64 {
+    std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).map_or(0, |since| since.as_secs())
 }
 
 /// The clock's day, where the user is.

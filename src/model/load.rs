@@ -1,6 +1,7 @@
 //! From texts to entities, each file on its own and all at once.
 
 use std::cell::RefCell;
+use std::sync::Arc;
 
 use rayon::prelude::*;
 
@@ -18,6 +19,30 @@ pub type Loaded = (Option<Entity>, Findings);
 /// Reads every Markdown file among `files`, in their order.
 pub fn load(sources: &SourceMap, files: &[FileId]) -> Vec<Loaded> {
     files.par_iter().with_min_len(32).map(|file| load_one(*file, &sources.file(*file).text)).collect()
+}
+
+/// What files were read as, for whoever reads a project again and again: a text that stands where it stood says the same.
+#[derive(Debug, Default)]
+pub struct Read(Vec<Option<(Arc<str>, Loaded)>>);
+
+/// Reads every Markdown file among `files`, in their order; those that are as they were the last time are not read again.
+pub fn load_again(sources: &SourceMap, files: &[FileId], read: &mut Read) -> Vec<Loaded> {
+    let one = |file: &FileId| {
+        let text = &sources.file(*file).text;
+        // Places in it are those in a file of this number, so that the number has to be the same too.
+        let same = |then: &Arc<str>| Arc::ptr_eq(then, text) || then == text;
+        let known = read.0.get(file.0 as usize).and_then(Option::as_ref).filter(|(then, _)| same(then));
+        known.map_or_else(|| load_one(*file, text), |(_, loaded)| loaded.clone())
+    };
+    let all: Vec<Loaded> = files.par_iter().with_min_len(32).map(one).collect();
+    let mut anew = vec![None; sources.files().count()];
+    for (file, loaded) in files.iter().zip(&all) {
+        if let Some(place) = anew.get_mut(file.0 as usize) {
+            *place = Some((sources.file(*file).text.clone(), loaded.clone()));
+        }
+    }
+    read.0 = anew;
+    all
 }
 
 /// Reads one Markdown file.
@@ -100,4 +125,40 @@ fn unknown_kind(word: &str, span: Span) -> Finding {
         }
     };
     Finding::at("unknown-kind", span, format!("there is no kind \"{word}\"")).help(help)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::text::RepoPath;
+
+    const ONE: &str = "+++\nkind = \"requirement\"\nid = \"A-1\"\ntitle = \"One\"\n+++\nIt shall be one.\n";
+
+    fn sources(texts: &[(&str, &str)]) -> (SourceMap, Vec<FileId>) {
+        let mut sources = SourceMap::default();
+        texts.iter().for_each(|(path, text)| {
+            sources.add(RepoPath::new(*path), (*text).into());
+        });
+        let files = sources.files().map(|(file, _)| file).collect();
+        (sources, files)
+    }
+
+    #[test]
+    fn what_is_read_again_is_what_it_is_read_as_alone() {
+        let mut read = Read::default();
+        let (two, broken) = (ONE.replace("A-1", "A-2"), ONE.replace("+++\nkind", "+++\nwhat\nkind"));
+        let steps: &[&[(&str, &str)]] = &[
+            &[("a.md", ONE), ("b.md", &two)],
+            &[("a.md", ONE), ("b.md", &broken)],
+            // The same text in a file of another number.
+            &[("0.md", "nothing"), ("a.md", ONE), ("b.md", &broken)],
+            &[("b.md", &two)],
+            &[],
+        ];
+        for texts in steps {
+            let (sources, files) = sources(texts);
+            let (again, alone) = (load_again(&sources, &files, &mut read), load(&sources, &files));
+            assert_eq!(format!("{again:?}"), format!("{alone:?}"));
+        }
+    }
 }

@@ -38,21 +38,24 @@ impl Quantity {
 
     /// The value and its uncertainty to ten significant digits each, in its unit: what is written down of a computed result.
     pub fn in_full(&self) -> String {
-        let number = |value: &Rational| {
-            let size = if value.is_zero() { 0 } else { magnitude(value) };
-            match size >= LARGE || size <= SMALL {
-                true => format!("{}e{size}", significant(&(value * power_of_ten(-size)), EXACT_DIGITS)),
-                false => significant(value, EXACT_DIGITS),
-            }
-        };
-        let value = number(&self.unit.from_si(&self.value));
+        let value = self.number();
         match &self.uncertainty {
             None => join(&value, &self.unit.symbol, ""),
             Some(own) => {
-                let half = number(&self.unit.span_from_si(&own.stated_half_width()));
+                let half = in_full(&self.unit.span_from_si(&own.stated_half_width()));
                 with_half_width(&value, &half, &self.unit.symbol, &own.bracket())
             }
         }
+    }
+
+    /// How many of its unit the value is, to ten significant digits: `18.5`.
+    pub fn number(&self) -> String {
+        in_full(&self.unit.from_si(&self.value))
+    }
+
+    /// The same quantity with another value, so many of its unit, and its uncertainty as it is.
+    pub fn at(&self, number: &Rational) -> Quantity {
+        Quantity { value: self.unit.to_si(number), text: String::new(), ..self.clone() }
     }
 
     /// The value with its standard uncertainty in a bracket, in units of the last digit: `1.320(40) N·m`. Without an uncertainty, or one of
@@ -96,6 +99,14 @@ impl Uncertainty {
             (Shape::Normal, Some(freedom)) => format!("(95.45 %, nu={})", cut(freedom, 3)),
             (shape, _) => format!("({})", shape.word()),
         }
+    }
+}
+
+fn in_full(value: &Rational) -> String {
+    let size = if value.is_zero() { 0 } else { magnitude(value) };
+    match size >= LARGE || size <= SMALL {
+        true => format!("{}e{size}", significant(&(value * power_of_ten(-size)), EXACT_DIGITS)),
+        false => significant(value, EXACT_DIGITS),
     }
 }
 

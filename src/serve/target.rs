@@ -3,7 +3,7 @@
 use hyper::Uri;
 
 /// More fields than this has no form of ours.
-const MOST_FIELDS: usize = 64;
+const MOST_FIELDS: usize = 256;
 
 /// A page and how it is to be shown.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

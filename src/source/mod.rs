@@ -39,7 +39,7 @@ pub(crate) use rules::{is_read, is_settings};
 pub use seen::Seen;
 pub use snapshot::{Content, Origin, OtherFile, PassedOver, ProjectFile, Snapshot};
 pub use watched::Watched;
-pub use worktree::{WorkTree, in_pieces};
+pub use worktree::{Texts, WorkTree, in_pieces};
 
 use sha2::{Digest, Sha256};
 

@@ -12,7 +12,7 @@ use crate::text::RepoPath;
 
 /// A file changed later than this many seconds before it was read could be changed again without a sign of it: clocks of file systems
 /// are coarse.
-const SETTLED: u64 = 2;
+pub(super) const SETTLED: u64 = 2;
 
 /// The files of a project as the system told of them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -22,6 +22,7 @@ pub(super) const OURS: &[Template] = ours! {
     "live/plain.html", "the frame of pages of `view` about no event";
     "live/revisions.html", "a requirement as it read, in `view`";
     "live/rows.html", "chosen rows, in `view`";
+    "live/what_if.html", "what other values of a calculation come to, in `view`";
     "packet.html", "the whole packet";
     "packet/beside.html", "gaps, nonconformances, waivers, what lapses, what was withdrawn";
     "packet/cautions.html", "the usual cautions";

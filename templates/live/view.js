@@ -24,12 +24,17 @@
     return Array.prototype.map.call(document.querySelectorAll("main details"), function (own) { return own.open; });
   }
 
+  function asked(address) {
+    return fetch(address, { headers: { accept: "text/html" }, cache: "no-store" }).then(function (reply) { return reply.text(); }).then(function (text) {
+      return new DOMParser().parseFromString(text, "text/html");
+    });
+  }
+
   var asking = false, again = false;
   function renew() {
     if (asking) { again = true; return; }
     asking = true;
-    fetch(location.href, { headers: { accept: "text/html" }, cache: "no-store" }).then(function (reply) { return reply.text(); }).then(function (text) {
-      var page = new DOMParser().parseFromString(text, "text/html");
+    asked(location.href).then(function (page) {
       var main = page.querySelector("main"), number = page.querySelector('meta[name="slipmark-seen"]');
       if (!main || !number) throw new Error("no page");
       var to = place(), open = opened(), x = scrollX, y = scrollY;
@@ -62,6 +67,30 @@
     source.addEventListener("error", function () { say("This page is no longer told of changes, and may be old. Start slipmark view again, or read the page again."); });
   }
   listen();
+
+  // A form that names its answer is sent as it is filled in: the address becomes what the form would lead to, and the answer of that page
+  // is put in place of this one's. A range beside a field moves what stands in the field.
+  var waiting, turn = 0;
+  function send(form) {
+    var address = form.action.split(/[?#]/)[0] + "?" + new URLSearchParams(new FormData(form)), own = ++turn, name = form.dataset.answer;
+    asked(address).then(function (page) {
+      var other = page.getElementById(name), old = document.getElementById(name);
+      if (own !== turn || !other || !old) return;
+      old.replaceWith(document.adoptNode(other));
+      history.replaceState(null, "", address);
+    }).catch(function () { say("The program did not answer: what is shown belongs to what was asked before."); });
+  }
+  document.addEventListener("input", function (event) {
+    var own = event.target, form = own.closest("form[data-answer]");
+    if (!form) return;
+    if (own.dataset.for) document.getElementById(own.dataset.for).value = own.value;
+    else form.querySelectorAll('[data-for="' + own.id + '"]').forEach(function (range) { if (isFinite(own.value)) range.value = own.value; });
+    clearTimeout(waiting);
+    waiting = setTimeout(send, 100, form);
+  });
+  function ranges() { document.querySelectorAll("input[data-for]").forEach(function (own) { own.hidden = false; }); }
+  document.addEventListener("renewed", ranges);
+  ranges();
 
   // Keys. None of them does anything while something is typed.
   var LINES = "main tbody tr, main .found li";

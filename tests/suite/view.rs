@@ -147,10 +147,12 @@ fn pages_are_there_and_say_what_before_says() {
     let mut links: Vec<String> = Vec::new();
     for (base, page) in [("/", &events.body), ("/hot-fire/", &front.body)] {
         let own = page.split("href=\"").skip(1).filter_map(|rest| rest.split('"').next());
-        links.extend(own.filter(|link| !link.starts_with('#')).map(|link| match link.strip_prefix("./") {
-            Some(rest) => format!("{base}{rest}"),
-            None if link.is_empty() => base.to_string(),
-            None => link.to_string(),
+        links.extend(own.filter(|link| !link.starts_with('#') && *link != "data:,").map(|link| {
+            match link.strip_prefix("./") {
+                Some(rest) => format!("{base}{rest}"),
+                None if link.is_empty() => base.to_string(),
+                None => link.to_string(),
+            }
         }));
     }
     links.sort();
@@ -435,6 +437,113 @@ fn two_points_are_compared_and_revisions_told() {
     view.get("/hot-fire/revisions/ACT-010?at=0000").is(404);
     view.get("/hot-fire/revisions/MOV").is(404);
     assert!(view.get("/hot-fire/keys").is(200).body.contains("<kbd>?</kbd>"));
+}
+
+/// What is taken over from reading to reading changes no answer: after every edit all is said as a program says it that was just started.
+#[test]
+fn one_reading_after_another_says_what_a_first_one_says() {
+    let repo = TestRepo::demo();
+    let view = Viewed::start(&repo);
+    let requirement = "requirements/actuator/ACT-010.md";
+    let text = repo.read(requirement);
+    let new = "+++\nkind = \"requirement\"\nid = \"AAA-1\"\ntitle = \"First of all\"\nsource = \"x\"\n+++\nIt shall be first.\n";
+    let edits: &[&dyn Fn()] = &[
+        &|| repo.write(requirement, &text.replace("Cold torque margin", "Cold torque spared")),
+        &|| repo.write(requirement, &text.replace("min = 0.5", "min = 0.9")),
+        // Every file after it has another number than before.
+        &|| repo.write("aaa/AAA-1.md", new),
+        &|| repo.write(requirement, &text.replace("+++\n", "+++\nbroken\n")),
+        &|| repo.replace("parameters.toml", "value = \"4.0", "value = \"4.4"),
+        &|| std::fs::remove_file(repo.path().join("aaa/AAA-1.md")).expect("removed"),
+        &|| repo.commit("Leave it broken"),
+        &|| repo.write(requirement, &text),
+        &|| repo.replace("records/TR-006.md", "status = \"signed\"", "status = \"draft\""),
+        &|| drop(repo.git(&["checkout", "-q", "."])),
+        &|| drop(repo.git(&["reset", "-q", "--hard", "HEAD~1"])),
+    ];
+    for (at, edit) in edits.iter().enumerate() {
+        edit();
+        let fresh = Viewed::start(&repo);
+        for page in [
+            "/",
+            "/hot-fire/",
+            "/hot-fire/all",
+            "/hot-fire/matrix",
+            "/hot-fire/requirement/ACT-010",
+            "/hot-fire/changes",
+        ] {
+            let wanted = unnumbered(&fresh.get(page));
+            within(&view, page, |answer| unnumbered(answer) == wanted);
+        }
+        assert!(at > 0 || view.get("/").body.contains("not committed"));
+    }
+}
+
+/// An answer without the number of the reading that it was made from.
+fn unnumbered(answer: &Answer) -> (u16, String) {
+    let number = match answer.body.contains("slipmark-seen") {
+        true => seen(&answer.body),
+        false => String::new(),
+    };
+    (answer.status, answer.body.replace(&format!("slipmark-seen\" content=\"{number}\""), ""))
+}
+
+/// History is worked out for the pages that tell it, and is what the packet tells.
+#[test]
+fn pages_tell_the_history_that_is_theirs() {
+    let repo = TestRepo::demo();
+    let view = Viewed::start(&repo);
+    repo.run(&["packet", "hot-fire", "--site", "../site"]).ended(0);
+    let in_folder = |name: &str| repo.read(&format!("../site/{name}.html")).replace("&#x2f;", "/");
+    let oids = |page: &str| page.matches("<span class=\"number\">").count();
+    let (own, other) = (view.get("/hot-fire/requirement/ACT-010").is(200).body, in_folder("requirement/ACT-010"));
+    assert!(oids(&own) > 0 && oids(&own) == oids(&other), "{own}");
+    let changes = view.get("/hot-fire/changes").is(200).body;
+    let since = repo.run(&["changes", "TRR-1", "--format", "json"]).ended(0).json();
+    let all = since["changes"].as_array().expect("changes");
+    assert!(!all.is_empty() && all.iter().all(|own| changes.contains(own["id"].as_str().expect("an id"))), "{changes}");
+}
+
+#[test]
+fn other_values_of_a_calculation_are_no_evidence_and_change_nothing() {
+    let repo = TestRepo::demo();
+    let view = Viewed::start(&repo);
+    let said = |query: &str| view.get(&format!("/hot-fire/record/AN-004{query}")).is(200).body;
+    let recorded = said("");
+    assert!(recorded.contains("name=\"d\"") && !recorded.contains("what if, no evidence"), "{recorded}");
+    let supposed = repo.run(&["calc", "AN-004", "--what-if", "d=1.2 ± 0.03 mm", "--format", "json"]).ended(0).json();
+    let (now, then) = (said("?d=1.2"), supposed["verdicts"][0]["margin"].as_str().expect("a margin").to_string());
+    assert!(now.contains("what if, no evidence") && now.contains(&then) && !recorded.contains(&then), "{then}\n{now}");
+    // The same quantity in full; the recorded one; and what is no quantity, of the wrong kind, or of no input.
+    assert!(said("?d=0.12+cm+%C2%B1+0.03+mm").contains(&then));
+    assert!(said("?d=1200+um+%C2%B1+30+um").contains(&then));
+    assert_eq!(said("?d=1.50&cd=").matches("what if, no evidence").count(), 0);
+    for wrong in ["?d=%3Cb%3Ewide", "?d=3+kg", "?nothing=3"] {
+        let page = said(wrong);
+        assert!(page.contains("class=\"failed\"") && !page.contains("<b>wide"), "{wrong}: {page}");
+    }
+    assert!(!view.get("/hot-fire/record/TR-006").is(200).body.contains("id=\"what-if\""));
+    assert!(repo.changed().is_empty());
+}
+
+#[test]
+fn the_search_answers_what_was_asked() {
+    let repo = TestRepo::demo();
+    let view = Viewed::start(&repo);
+    let found = |words: &str| view.get(&format!("/hot-fire/search?q={words}")).is(200).body;
+    let first = |page: &str| {
+        page.split("<ol id=\"found\"").nth(1).and_then(|rest| rest.split("<li>").nth(1).map(str::to_string))
+    };
+    assert!(first(&found("act-010")).is_some_and(|own| own.contains(">ACT-010<")));
+    assert!(first(&found("ACT-W/SN02")).is_some_and(|own| own.contains(">ACT-W/SN02<")));
+    assert!(first(&found("cold+TORQUE")).is_some_and(|own| own.contains("orque")));
+    let none = found("%3Cscript%3E+nowhere");
+    assert!(
+        first(&none).is_none() && none.contains("Nothing has all of these words") && !none.contains("<script> "),
+        "{none}"
+    );
+    assert!(first(&found("")).is_none());
+    view.get("/hot-fire/words.js").is(404);
 }
 
 #[test]

@@ -9,9 +9,10 @@ use super::{changes, history};
 use crate::cli::args::Common;
 use crate::cli::document::{self, Output};
 use crate::cli::{CliError, ExitStatus, Project, Ui, folder};
-use crate::history::{Range, WORK_TREE, revisions_of};
+use crate::history::{Change, Range, Revisions, WORK_TREE, revisions_of};
 use crate::report::packet::{self, Dated, EPOCH, Made, Packet, Past, Scheme, Since};
 use crate::report::pages::{self, Set};
+use crate::report::view::HistoryView;
 use crate::report::workbook::{self, List};
 use crate::report::{tables, view};
 
@@ -308,12 +309,25 @@ pub(super) fn make(
 
 /// What changed since the base, and how each requirement came to read as it does.
 pub(super) fn past(base: Base<'_>, common: &Common, project: &Project) -> Result<Past, CliError> {
+    let since = since(base, common, project)?;
+    let requirements = project.analysis.model.requirements.iter().map(|it| it.head.id.as_str());
+    let told = match project.commit {
+        Some(end) => revisions_of(&project.repo, &project.prefix, requirements.clone(), end)?,
+        None => Default::default(),
+    };
+    let uncommitted = history::uncommitted(project)?;
+    let history = |id: &str| Some((id.to_string(), history_of(project, id, told.get(id), &uncommitted)?));
+    Ok(Past { since, histories: requirements.filter_map(history).collect() })
+}
+
+/// What changed since the base.
+pub(super) fn since(base: Base<'_>, common: &Common, project: &Project) -> Result<Since, CliError> {
     let range = match base {
         Base::Named(since) => Some(changes::range((None, Some(since)), common, project)?),
         Base::LastReview => last_review(common, project)?,
         Base::Nothing => None,
     };
-    let since = match range {
+    Ok(match range {
         Some(range) => {
             let changes = changes::compare(project, range)?;
             Since::Changes(view::changes(&project.analysis.model.config.name, &changes))
@@ -323,24 +337,24 @@ pub(super) fn past(base: Base<'_>, common: &Common, project: &Project) -> Result
             "There is no annotated tag to compare with. A review is marked with git tag -a NAME; any other base is named \
              with --since.",
         ),
+    })
+}
+
+/// How a requirement came to read as it does, from what its commits and the files tell; none if neither knows it.
+pub(super) fn history_of(
+    project: &Project,
+    id: &str,
+    told: Option<&Revisions>,
+    uncommitted: &[Change],
+) -> Option<HistoryView> {
+    let change = uncommitted.iter().find(|change| change.id == id);
+    let mut view = match (told, change) {
+        (Some(told), change) => view::history(told, change),
+        (None, Some(change)) => view::history_to_be(change),
+        (None, None) => return None,
     };
-    let requirements = project.analysis.model.requirements.iter().map(|it| it.head.id.as_str());
-    let told = match project.commit {
-        Some(end) => revisions_of(&project.repo, &project.prefix, requirements.clone(), end)?,
-        None => Default::default(),
-    };
-    let uncommitted = history::uncommitted(project)?;
-    let histories = requirements.filter_map(|id| {
-        let change = uncommitted.iter().find(|change| change.id == id);
-        let mut view = match (told.get(id), change) {
-            (Some(told), change) => view::history(told, change),
-            (None, Some(change)) => view::history_to_be(change),
-            (None, None) => return None,
-        };
-        view.add_evidence(&project.analysis);
-        Some((id.to_string(), view))
-    });
-    Ok(Past { since, histories: histories.collect() })
+    view.add_evidence(&project.analysis);
+    Some(view)
 }
 
 /// Since the last annotated tag. Made at a tag itself, a packet is about what happened since the one before.

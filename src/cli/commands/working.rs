@@ -20,19 +20,31 @@ pub fn of(project: &Project, id: &str, what_if: &[String], solve: Option<&str>) 
         known(analysis, at, name)?;
     }
     let supposed: Vec<(&str, &str)> = what_if.iter().map(|text| split(text)).collect::<Result<_, _>>()?;
-    for (name, value) in &supposed {
+    supposing(analysis, at, &supposed, view::Beside { solve, all_trials: true })
+}
+
+/// The same of the record at a place of the model, with names and values apart.
+///
+/// # Errors
+/// If a value cannot be read or names nothing that it starts from.
+pub fn supposing(
+    analysis: &Analysis,
+    at: usize,
+    supposed: &[(&str, &str)],
+    beside: view::Beside<'_>,
+) -> Result<WorkedView, CliError> {
+    for (name, value) in supposed {
         known(analysis, at, name)?;
         parse_quantity(value)
             .map_err(|error| CliError::refused(format!("{name}={value}: {}", error.message), error.help))?;
     }
-    let beside = view::Beside { solve, all_trials: true };
     let mut view = if supposed.is_empty() {
         view::worked(analysis, &analysis.facts(), at, beside)
     } else {
         let other = analysis.suppose(|model| supposed.iter().for_each(|(name, value)| put(model, at, name, value)));
         view::worked(analysis, &other.facts(), at, beside)
     };
-    view.supposed = what_if.to_vec();
+    view.supposed = supposed.iter().map(|(name, value)| format!("{name}={value}")).collect();
     Ok(view)
 }
 

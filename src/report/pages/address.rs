@@ -4,9 +4,10 @@
 //! year. Names are safe on every file system: letters without accents, digits, `.`, `_`, `-`, `+` and `~`; two ids that
 //! differ only in case have names that differ in more.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
+use foldhash::{HashMap, HashSet, HashSetExt};
 use sha2::{Digest, Sha256};
 
 use crate::analysis::{Analysis, hex};
@@ -183,8 +184,12 @@ impl Addresses {
         all.add([(page("settings"), Leaf::Settings), (page("changes"), Leaf::Changes)]);
         all.add((0..leaves.files).map(|at| (page(&leaf("files", at)), Leaf::Files(at))));
         all.add([(page("search"), Leaf::Search)]);
-        let assets = [(STYLE, Asset::Style), (SCRIPT, Asset::Script), (WORDS, Asset::Words)];
-        all.add(assets.map(|(name, asset)| (name.to_string(), Leaf::Asset(asset))));
+        all.add([(STYLE.to_string(), Leaf::Asset(Asset::Style))]);
+        // Live pages are asked what they find.
+        if scheme != Scheme::Live {
+            let search = [(SCRIPT, Asset::Script), (WORDS, Asset::Words)];
+            all.add(search.map(|(name, asset)| (name.to_string(), Leaf::Asset(asset))));
+        }
         if scheme == Scheme::Folder {
             all.add([(CLAIMS.to_string(), Leaf::Asset(Asset::Claims))]);
         }

@@ -1,5 +1,7 @@
 //! Templates filled, and the frame put round them.
 
+use std::sync::{Arc, OnceLock};
+
 use minijinja::Environment;
 use minijinja::context;
 use minijinja::value::{Serde, Value};
@@ -29,12 +31,19 @@ fn roots() -> Vec<&'static str> {
     ours().iter().map(|own| own.name).filter(of_pages).chain([page::STYLE]).collect()
 }
 
-/// An engine that knows every template of pages.
+/// An engine that knows every template of pages. That of the program's own is made once: reading them all takes longer than most pages do.
 ///
 /// # Errors
 /// If one of the project's own cannot be used.
-pub(super) fn environment(templates: &Templates) -> Result<Environment<'static>, ReportError> {
-    page::environment(templates, &roots())
+pub(super) fn environment(templates: &Templates) -> Result<Arc<Environment<'static>>, ReportError> {
+    static OURS: OnceLock<Arc<Environment<'static>>> = OnceLock::new();
+    let roots = roots();
+    let are_ours = templates.own_of(&roots).is_empty();
+    if let Some(engine) = OURS.get().filter(|_| are_ours) {
+        return Ok(Arc::clone(engine));
+    }
+    let engine = Arc::new(page::environment(templates, &roots)?);
+    Ok(if are_ours { Arc::clone(OURS.get_or_init(|| engine)) } else { engine })
 }
 
 /// The one style of all pages.

@@ -12,9 +12,11 @@ use super::prepared::{Closer, OPEN_ROWS, What};
 use crate::report::ReportError;
 use crate::report::finished::{Must, beside_rows, of_rows};
 use crate::report::packet::cover::{Cover, less_asked};
+use crate::report::packet::html::Html;
 use crate::report::packet::links::{Link, Linker};
 use crate::report::packet::row::RowPart;
 use crate::report::packet::{Lapsing, Problem, lapsing, problem};
+use crate::report::pictures;
 
 /// What closes some rows, and those of them that this page lists.
 #[derive(Debug, Serialize)]
@@ -46,6 +48,8 @@ struct FrontPart {
     /// All that closes anything, without rows.
     closers: Vec<CloserPart>,
     open_total: usize,
+    /// A picture of all margins of what is due, if any result has one.
+    margins: Option<Html>,
 }
 
 impl Set<'_> {
@@ -111,6 +115,7 @@ impl Set<'_> {
             lapsing: before.lapsing.iter().map(|own| lapsing(linker, own)).collect(),
             closers: closers.collect(),
             open_total: prepared.open.iter().map(|closer| closer.rows.len()).sum(),
+            margins: pictures::margins(before, "margins").map(Html::trusted),
         }
     }
 

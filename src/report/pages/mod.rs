@@ -19,19 +19,22 @@ mod rows;
 mod search;
 mod steps;
 mod thing;
+mod what_if;
 
 #[cfg(test)]
 mod tests;
 
 use std::sync::Arc;
 
-use self::address::{Asset, Leaf};
+use self::address::{Asset, Leaf, Thing};
 use super::ReportError;
 use super::packet::{Claims, Made, Scheme, draft, sentence};
+use crate::model::Ref;
 
 pub use self::address::CLAIMS;
 pub use self::more::{Compared, Point};
 pub use self::prepared::Prepared;
+pub use self::what_if::{Asked, WhatIf};
 
 /// What a page is, as HTTP calls it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -76,6 +79,7 @@ pub struct Page {
 pub struct Set<'a> {
     from: Made<'a>,
     prepared: Arc<Prepared>,
+    what_if: Option<Arc<WhatIf>>,
 }
 
 impl<'a> Set<'a> {
@@ -89,7 +93,35 @@ impl<'a> Set<'a> {
 
     /// The same from what was worked out before, from the same project.
     pub fn with(from: Made<'a>, prepared: Arc<Prepared>) -> Set<'a> {
-        Set { from, prepared }
+        Set { from, prepared, what_if: None }
+    }
+
+    /// The same, where the page of a record shows what other values would come to.
+    pub fn supposing(self, what_if: Option<WhatIf>) -> Set<'a> {
+        Set { what_if: what_if.map(Arc::new), ..self }
+    }
+
+    /// The position of the record that has its page at an address.
+    pub fn record_at(&self, address: &str) -> Option<usize> {
+        match self.thing_at(address)? {
+            Thing::Of(Ref::Record(at)) => Some(*at),
+            _ => None,
+        }
+    }
+
+    /// The id of the requirement that has its page at an address.
+    pub fn requirement_at(&self, address: &str) -> Option<&'a str> {
+        match self.thing_at(address)? {
+            Thing::Of(Ref::Requirement(at)) => Some(self.from.analysis.model.requirements[*at].head.id.as_str()),
+            _ => None,
+        }
+    }
+
+    fn thing_at(&self, address: &str) -> Option<&Thing> {
+        match self.prepared.addresses.find(address)? {
+            Leaf::Thing(at) => self.prepared.things.get(*at),
+            _ => None,
+        }
     }
 
     /// The address of every page, in their order; each is there once, whatever case means.
@@ -137,7 +169,7 @@ impl<'a> Set<'a> {
             Leaf::Settings => self.settings(address).map(html),
             Leaf::Changes => self.changes(address).map(html),
             Leaf::Files(at) => self.files(address, *at).map(html),
-            Leaf::Search => self.search(address).map(html),
+            Leaf::Search => self.search(address, None).map(html),
             Leaf::Asset(Asset::Style) => Ok(("style".into(), Media::Css, engine::style(&self.prepared)?)),
             Leaf::Asset(Asset::Script) => Ok(("search".into(), Media::Script, search::SCRIPT.into())),
             Leaf::Asset(Asset::Claims) => Ok(("what this was made from".into(), Media::Json, self.claims()?)),

@@ -5,9 +5,7 @@ use minijinja::value::Serde;
 use serde::Serialize;
 
 use super::Set;
-use super::address::{Leaf, Thing};
 use super::engine::{Framed, Place, framed};
-use crate::model::Ref;
 use crate::report::ReportError;
 use crate::report::packet::Since;
 use crate::report::packet::past::ChangesPart;
@@ -59,12 +57,7 @@ impl Set<'_> {
 
     /// A requirement as it read, revision by revision; `at` is the commit of one of them. None if there is no such requirement.
     pub fn revisions(&self, address: &str, at: Option<&str>) -> Option<Result<String, ReportError>> {
-        let Leaf::Thing(at_thing) = self.prepared.addresses.find(&format!("requirement/{address}"))? else {
-            return None;
-        };
-        let Thing::Of(Ref::Requirement(position)) = self.prepared.things.get(*at_thing)? else { return None };
-        let head = &self.from.analysis.model.requirements[*position].head;
-        let id = head.id.value.as_str();
+        let id = self.requirement_at(&format!("requirement/{address}"))?;
         let history = self.from.past.histories.get(id);
         let all = history.map_or(&[][..], |history| &history.thing.revisions[..]);
         let here = at.and_then(|at| all.iter().position(|own| own.oid == at));

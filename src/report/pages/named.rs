@@ -1,7 +1,8 @@
 //! What names what: for each thing, everything in the project that refers to it, and in what sense.
 
-use std::collections::{BTreeSet, HashMap, HashSet};
+use std::collections::BTreeSet;
 
+use foldhash::{HashMap, HashSet, HashSetExt};
 use rayon::prelude::*;
 
 use super::address::Thing;
@@ -29,6 +30,9 @@ pub(super) struct Named(HashMap<String, Vec<Naming>>);
 /// What one thing refers to: a name, and in what sense.
 type Refers = Vec<(String, &'static str)>;
 
+/// Of a procedure that a plan names, and that a record was made by.
+pub(super) const SHOWN_BY: &str = "is to be shown by it";
+pub(super) const MADE_BY: &str = "was made by it";
 /// In the text below the front matter.
 const IN_TEXT: &str = "in its text";
 
@@ -113,7 +117,7 @@ fn requirement(it: &Requirement, out: &mut Refers) {
         all(out, "applies to it", ids);
     }
     for plan in &it.plan {
-        all(out, "is to be shown by it", &plan.procedure);
+        all(out, SHOWN_BY, &plan.procedure);
         all(out, "is to be shown after it", plan.after.iter().chain(&plan.again_after));
     }
     all(out, "replaces it", &it.replaces);
@@ -126,7 +130,7 @@ fn record(analysis: &Analysis, it: &Record, out: &mut Refers) {
     all(out, "is evidence for it", it.verifies.iter().map(|own| &own.requirement));
     all(out, "was made on it", &it.serials);
     all(out, "was made on it", &it.item);
-    all(out, "was made by it", &it.procedure);
+    all(out, MADE_BY, &it.procedure);
     out.extend(it.read_with().into_iter().map(|id| (id.to_string(), "was read with it")));
     let from = it.inputs.iter().filter_map(|input| input.record(&analysis.model));
     out.extend(from.map(|id| (id.to_string(), "rests on it")));

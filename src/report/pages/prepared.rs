@@ -1,13 +1,15 @@
 //! What is worked out once for all pages: rows in order, who names whom, where everything stands.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 use std::sync::{Arc, OnceLock};
 
+use foldhash::{HashMap, HashMapExt};
 use minijinja::Environment;
 
 use super::address::{Addresses, Leaves, Thing, things};
 use super::engine;
 use super::named::Named;
+use super::search::Entry;
 use crate::analysis::Analysis;
 use crate::model::Ref;
 use crate::report::ReportError;
@@ -32,7 +34,8 @@ pub struct Prepared {
     pub(super) things: Vec<Thing>,
     pub(super) addresses: Addresses,
     pub(super) places: Arc<Places>,
-    pub(super) named: Named,
+    /// Who names what, once a thing's own page is asked for: it takes following every reference and every text.
+    named: OnceLock<Named>,
     /// The answer, its rows in the order of the matrix.
     pub(super) before: BeforeView,
     /// Rows due after the event, each asked about at its own.
@@ -43,9 +46,11 @@ pub struct Prepared {
     pub(super) rows: HashMap<(About, String), Vec<usize>>,
     /// The worst state of the rows due of each requirement.
     pub(super) worst: BTreeMap<String, State>,
-    pub(super) environment: Environment<'static>,
+    pub(super) environment: Arc<Environment<'static>>,
     /// What pages are set with.
     pub(super) templates: Templates,
+    /// What is searched, once somebody searches.
+    pub(super) entries: OnceLock<Vec<Entry>>,
     /// Hashing every file takes a while, so it waits until somebody looks.
     pub(super) manifest: OnceLock<Manifest>,
 }
@@ -98,10 +103,7 @@ impl Prepared {
     pub fn of(from: Made<'_>, event: usize, scheme: Scheme) -> Result<Prepared, ReportError> {
         let analysis = from.analysis;
         let things = things(analysis);
-        let (named, (mut before, later)) = rayon::join(
-            || Named::of(analysis, &things),
-            || rayon::join(|| view::before(analysis, from.guard, event), || later(analysis, event)),
-        );
+        let (mut before, later) = rayon::join(|| view::before(analysis, from.guard, event), || later(analysis, event));
         let open = sort(&mut before);
         let leaves = Leaves {
             front: pages(open.iter().map(|closer| closer.rows.len()).sum(), OPEN_ROWS),
@@ -114,17 +116,23 @@ impl Prepared {
             event,
             addresses,
             places: Arc::new(places),
-            named,
+            named: OnceLock::new(),
             rows: index(before.rows.iter().chain(&later)),
             worst: worst_states(before.rows.iter()),
             environment: engine::environment(&analysis.templates)?,
             templates: analysis.templates.clone(),
+            entries: OnceLock::new(),
             manifest: OnceLock::new(),
             things,
             before,
             later,
             open,
         })
+    }
+
+    /// Who names what.
+    pub(super) fn named(&self, analysis: &Analysis) -> &Named {
+        self.named.get_or_init(|| Named::of(analysis, &self.things))
     }
 
     /// Links from a page with this address.

@@ -9,6 +9,7 @@ use serde::Serialize;
 use super::Set;
 use super::address::{SORTS, Thing, serial};
 use super::engine::{Framed, Place, framed};
+use super::named::{MADE_BY, Naming, SHOWN_BY};
 use super::prepared::About;
 use super::steps::StepsPart;
 use crate::model::kinds::Requirement;
@@ -79,6 +80,7 @@ impl Set<'_> {
             named => Serde(&named),
             more,
             beside => Serde(&self.beside(&linker, at)),
+            what_if => Serde(&self.what_if.as_deref()),
             as_it_read => self.revisions_of(&linker, address, thing),
             ..content.view
         };
@@ -141,7 +143,17 @@ impl Set<'_> {
                 let part = registers::procedure(analysis, linker, *at);
                 let steps = StepsPart::of(&model.procedures[*at], linker);
                 let view = context! { it => Serde(&part), steps => Serde(&steps) };
-                Content { view, rows: self.rows_about(About::Procedure, name), shown: none() }
+                // Its own part lists what is planned with it and its runs.
+                let listed = |own: &&Naming| own.how == SHOWN_BY || own.how == MADE_BY;
+                let shown = self
+                    .prepared
+                    .named(self.from.analysis)
+                    .to(name)
+                    .iter()
+                    .filter(listed)
+                    .map(|own| own.by.clone())
+                    .collect();
+                Content { view, rows: self.rows_about(About::Procedure, name), shown }
             }
             Thing::Of(Ref::Decision(at)) => {
                 entry(registers::decision(analysis, linker, &model.decisions[*at]), Vec::new())
@@ -199,8 +211,8 @@ impl Set<'_> {
 
     /// Who names it, beside those that are shown already; and how many more there are than are listed.
     fn named_by(&self, linker: &Linker, name: &str, shown: &BTreeSet<String>) -> (Vec<NamedLine>, usize) {
-        let all = self.prepared.named.to(name).iter().filter(|own| !shown.contains(&own.by));
-        let line = |own: &super::named::Naming| NamedLine {
+        let all = self.prepared.named(self.from.analysis).to(name).iter().filter(|own| !shown.contains(&own.by));
+        let line = |own: &Naming| NamedLine {
             link: linker.link(&own.by),
             title: self.prepared.title(self.from.analysis, &own.by).unwrap_or_default(),
             how: own.how.clone(),

@@ -172,6 +172,11 @@ pub fn before_open(analysis: &Analysis, guard: &Guard, event: usize) -> BeforeVi
     with_rows(analysis, guard, event, |row| row.state.is_open())
 }
 
+/// The same without any row, for whoever asks about how many there are.
+pub fn before_counts(analysis: &Analysis, guard: &Guard, event: usize) -> BeforeView {
+    with_rows(analysis, guard, event, |_| false)
+}
+
 fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) -> bool) -> BeforeView {
     let facts = analysis.facts();
     let model = &analysis.model;

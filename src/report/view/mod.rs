@@ -28,7 +28,9 @@ mod verify;
 mod words;
 mod worked;
 
-pub use before::{BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_open};
+pub use before::{
+    BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_counts, before_open,
+};
 pub use calc::{
     Answer, CalcView, ContributionView, HistogramView, MistakeView, ResultView, TrialsView, WorkingView, mistakes,
     typed,

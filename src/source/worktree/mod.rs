@@ -10,6 +10,7 @@ mod ignores;
 mod listing;
 mod open;
 mod reading;
+mod texts;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -25,6 +26,7 @@ use compare::Compared;
 use listing::Listing;
 pub use reading::in_pieces;
 use reading::{Kind, OnDisk, Reader};
+pub use texts::Texts;
 
 /// The project in a folder of a git work tree.
 #[derive(Clone, Debug)]
@@ -34,6 +36,8 @@ pub struct WorkTree {
     /// The same folder, by the way on which its files are opened.
     nearer: PathBuf,
     prefix: String,
+    /// What was read before, for whoever reads again and again.
+    texts: Option<Texts>,
 }
 
 /// What git knows of the project.
@@ -57,6 +61,13 @@ impl WorkTree {
     /// The same from the top of the work tree; empty if it is the top.
     pub fn prefix(&self) -> &str {
         &self.prefix
+    }
+
+    /// The same, taking texts from an earlier reading where the signs of a file say that it is as it was, and leaving what it reads
+    /// for the next. `now` is in seconds since 1970.
+    pub fn remembering(self, texts: &Texts, now: u64) -> WorkTree {
+        texts.begin(now);
+        WorkTree { texts: Some(texts.clone()), ..self }
     }
 
     fn known(&self) -> Result<Known, GitError> {
@@ -85,7 +96,12 @@ impl WorkTree {
 
     fn list_and_read(&self, limits: &Limits) -> Result<(Listing, Vec<OnDisk>), SourceError> {
         let listing = Listing::make(self, limits);
-        let on_disk = Reader::new(&self.root, &self.nearer, limits).read_all(&listing.paths)?;
+        let known = self.texts.as_ref().map(Texts::known);
+        let reader = Reader::new(&self.root, &self.nearer, limits).knowing(known.as_deref());
+        let on_disk = reader.read_all(&listing.paths)?;
+        if let Some(texts) = &self.texts {
+            texts.keep(&on_disk);
+        }
         Ok((listing, on_disk))
     }
 

@@ -51,7 +51,7 @@ impl WorkTree {
         let parts: Option<Vec<&str>> = inside.components().map(|part| part.as_os_str().to_str()).collect();
         let Some(parts) = parts else { return Err(SourceError::PathNotUtf8 { path: root }) };
         let prefix = parts.join("/");
-        Ok(WorkTree { repo, root, nearer, prefix })
+        Ok(WorkTree { repo, root, nearer, prefix, texts: None })
     }
 }
 

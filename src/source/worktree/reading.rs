@@ -12,6 +12,8 @@ use crate::source::rules::{self, Body, is_read, is_settings};
 use crate::source::{Content, Limits, SourceError, SourceProblem};
 use crate::text::RepoPath;
 
+use super::texts::Known;
+
 /// How many bytes of a large file are in memory at a time.
 const PIECE: usize = 1 << 16;
 
@@ -66,11 +68,17 @@ pub(super) struct Reader<'a> {
     nearer: &'a Path,
     limits: &'a Limits,
     total: AtomicU64,
+    known: Option<&'a Known>,
 }
 
 impl<'a> Reader<'a> {
     pub(super) fn new(root: &'a Path, nearer: &'a Path, limits: &'a Limits) -> Reader<'a> {
-        Reader { root, nearer, limits, total: AtomicU64::new(0) }
+        Reader { root, nearer, limits, total: AtomicU64::new(0), known: None }
+    }
+
+    /// The same, passing over what is known already.
+    pub(super) fn knowing(self, known: Option<&'a Known>) -> Reader<'a> {
+        Reader { known, ..self }
     }
 
     /// Reads what is to be read and looks at the rest, keeping the order.
@@ -117,7 +125,7 @@ impl<'a> Reader<'a> {
             }
             Kind::Special => (Ok(Body::PassedOver("a pipe, socket or device")), None, None),
             Kind::File if is_read(path) => {
-                let (content, stat) = self.text(full, bytes);
+                let (content, stat) = self.known(path, full).unwrap_or_else(|| self.text(full, bytes));
                 (Ok(Body::Read(content)), stat, None)
             }
             Kind::File => {
@@ -127,6 +135,15 @@ impl<'a> Reader<'a> {
             }
         };
         OnDisk { path: path.clone(), kind, body, stat, link }
+    }
+
+    /// What a file holds, if its signs are those that it had when it was read before.
+    fn known(&self, path: &RepoPath, full: &Path) -> Option<(Content, Option<FileStat>)> {
+        let (then, content) = self.known?.get(path)?;
+        let metadata = full.symlink_metadata().ok().filter(Metadata::is_file)?;
+        let stat = Some(FileStat::of(&metadata)).filter(|now| now == then)?;
+        self.total.fetch_add(content.text().map_or(0, |text| text.len() as u64), Ordering::Relaxed);
+        Some((content.clone(), Some(stat)))
     }
 
     fn text(&self, full: &Path, bytes: &mut Vec<u8>) -> (Content, Option<FileStat>) {

@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use jiff::civil::Date;
+use rayon::prelude::*;
 
 use crate::cli::args::Common;
-use crate::cli::commands::packet::{Base, dated, past};
+use crate::cli::commands::packet::dated;
 use crate::cli::{CliError, Project};
 #[cfg(test)]
 use crate::git::Repo;
@@ -15,26 +16,52 @@ use crate::report::packet::{Dated, Made, Past, Scheme};
 use crate::report::pages::{Prepared, Set, live};
 use crate::report::view;
 use crate::serve::{Asked, Reply, Site};
+use crate::source::{Seen, Snapshot};
+use crate::state::AttachmentState;
 use crate::text::encoded;
 
 use super::between;
 use super::live::{Live, Now};
+use super::told::{Commits, Told};
+use super::what_if;
 
 const HTML: &str = "text/html; charset=utf-8";
+
+/// What a reading was of: every text, and what became of every attached file.
+#[derive(PartialEq)]
+pub(super) struct Says {
+    snapshot: Snapshot,
+    attachments: Vec<Vec<AttachmentState>>,
+}
 
 /// A reading, with what was worked out of it so far.
 pub(super) struct Loaded {
     number: u64,
     project: Result<Project, CliError>,
-    history: OnceLock<Result<(Past, Dated), String>>,
+    told: Told,
+    dated: OnceLock<Result<Dated, String>>,
+    /// The page to begin with.
+    events: OnceLock<Reply>,
     /// By event.
     prepared: Mutex<BTreeMap<usize, Arc<Prepared>>>,
 }
 
 impl Loaded {
     /// The reading with this number.
-    pub(super) fn of(project: Result<Project, CliError>, number: u64) -> Loaded {
-        Loaded { number, project, history: OnceLock::new(), prepared: Mutex::default() }
+    pub(super) fn of(project: Result<Project, CliError>, number: u64, commits: Commits) -> Loaded {
+        let (told, dated, events) = (Told::new(commits), OnceLock::new(), OnceLock::new());
+        Loaded { number, project, told, dated, events, prepared: Mutex::default() }
+    }
+
+    /// The same with another number.
+    pub(super) fn numbered(self, number: u64) -> Loaded {
+        Loaded { number, ..self }
+    }
+
+    /// All that was read, if it hangs on files that are listed and on git alone.
+    pub(super) fn says(&self) -> Option<Says> {
+        let analysis = &self.project.as_ref().ok().filter(|_| self.hangs_on_files_alone())?.analysis;
+        Some(Says { snapshot: analysis.snapshot.clone(), attachments: analysis.attachments.clone() })
     }
 
     pub(super) fn number(&self) -> u64 {
@@ -53,7 +80,12 @@ impl Loaded {
 
     /// Whether files that are listed are all that it was made from.
     pub(super) fn hangs_on_files_alone(&self) -> bool {
-        self.project.as_ref().is_ok_and(|project| project.seen().is_some())
+        self.seen().is_some()
+    }
+
+    /// By what to tell that all that it hangs on is still the same, as [`Project::seen`].
+    pub(super) fn seen(&self) -> Option<Seen> {
+        self.project.as_ref().ok()?.seen()
     }
 
     #[cfg(test)]
@@ -71,24 +103,47 @@ impl Loaded {
         let project = self.project.as_ref().ok()?;
         let event = at(project, event)?;
         let html = |text: Result<String, ReportError>| text.map(|text| (HTML, text));
-        match self.set(project, event, common) {
+        let nothing = Past::default();
+        let set = self.set(project, event, &nothing);
+        let past = set.and_then(|set| self.past(project, &set, address, common));
+        match past.as_ref().map_err(Clone::clone).and_then(|past| self.set(project, event, past)) {
             Ok(set) => match (address, address.strip_prefix("revisions/")) {
                 ("rows", _) => Some(self.made(html(set.rows_chosen(&asked.fields)))),
                 ("keys", _) => Some(self.made(html(set.keys()))),
+                ("search", _) => Some(self.made(html(set.found(asked.value("q").unwrap_or(""))))),
                 ("between", _) => Some(self.made(html(between::page(project, &set, asked)))),
                 (_, Some(own)) => set.revisions(own, asked.value("at")).map(|page| self.made(html(page))),
-                _ => set.page(address).map(|page| self.made(page.map(|page| (page.media.name(), page.text)))),
+                _ => self
+                    .with_what_if(project, set, address, asked)
+                    .page(address)
+                    .map(|page| self.made(page.map(|page| (page.media.name(), page.text)))),
             },
             Err(why) => Some(self.failed("The pages cannot be made", &why, "")),
         }
     }
 
-    fn set<'a>(&'a self, project: &'a Project, event: usize, common: &Common) -> Result<Set<'a>, String> {
-        let told = self.history.get_or_init(|| {
-            let both = || Ok((past(Base::LastReview, common, project)?, dated(project, None)?));
-            both().map_err(|error: CliError| error.in_words())
-        });
-        let (past, dated) = told.as_ref().map_err(Clone::clone)?;
+    /// The pages, with what other values would come to on that of a record which works anything out.
+    fn with_what_if<'a>(&self, project: &Project, set: Set<'a>, address: &str, asked: &Asked) -> Set<'a> {
+        let record = set.record_at(address);
+        set.supposing(record.and_then(|at| what_if::of(&project.analysis, at, &asked.fields)))
+    }
+
+    /// As much of the past as the page at an address tells: those of requirements and of what changed do, and no other.
+    fn past(&self, project: &Project, set: &Set<'_>, address: &str, common: &Common) -> Result<Past, String> {
+        let requirement = match address.strip_prefix("revisions/") {
+            Some(own) => set.requirement_at(&format!("requirement/{own}")),
+            None => set.requirement_at(address),
+        };
+        match requirement {
+            Some(id) => self.told.requirement(project, id),
+            None if address == "changes" => self.told.since(project, common),
+            None => Ok(Past::default()),
+        }
+    }
+
+    fn set<'a>(&'a self, project: &'a Project, event: usize, past: &'a Past) -> Result<Set<'a>, String> {
+        let dated = self.dated.get_or_init(|| dated(project, None).map_err(|error| error.in_words()));
+        let dated = dated.as_ref().map_err(Clone::clone)?;
         let guard = project.guard().map_err(|error| error.in_words())?;
         let from = Made { analysis: &project.analysis, guard, past, source: &*project.source, dated };
         let known = self.prepared.lock().unwrap_or_else(PoisonError::into_inner).get(&event).cloned();
@@ -104,7 +159,11 @@ impl Loaded {
     }
 
     /// The page to begin with: every event, and how it stands.
-    fn events(&self) -> Reply {
+    pub(super) fn events(&self) -> Reply {
+        self.events.get_or_init(|| self.make_events()).clone()
+    }
+
+    fn make_events(&self) -> Reply {
         let project = match &self.project {
             Ok(project) => project,
             Err(error) => return self.unreadable(error),
@@ -117,9 +176,8 @@ impl Loaded {
         if events == 0 {
             return self.unreadable(&project.no_events());
         }
-        let all: Vec<_> = (0..events)
-            .map(|event| (folder(project, event), view::before_open(&project.analysis, guard, event)))
-            .collect();
+        let event = |event| (folder(project, event), view::before_counts(&project.analysis, guard, event));
+        let all: Vec<_> = (0..events).into_par_iter().map(event).collect();
         self.made(live::events(&all).map(|text| (HTML, text)))
     }
 

@@ -4,6 +4,7 @@
 //! reading that saw the change, so that no page passes off what was for what is. What cannot be read is an answer too.
 
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
@@ -11,12 +12,13 @@ use tokio::sync::watch;
 
 use crate::cli::args::Common;
 use crate::cli::project::clock;
-use crate::cli::{CliError, Project};
+use crate::cli::{Again, CliError, Project};
 use crate::kept::Kept;
 use crate::source::WorkTree;
 
-use super::answer::Loaded;
-use super::sign::Sign;
+use super::answer::{Loaded, Says};
+use super::sign::{Begun, Sign};
+use super::told::Commits;
 use super::watching;
 
 /// How long to wait for more of a change: an editor writes a file in several steps.
@@ -36,9 +38,14 @@ pub(super) struct Live {
 struct Shared {
     common: Common,
     kept: Kept,
+    commits: Commits,
     state: Mutex<State>,
     /// Something changed, or was read.
     turn: Condvar,
+    /// The number of the last reading.
+    number: AtomicU64,
+    /// What that left for the next.
+    again: Mutex<Again>,
     news: watch::Sender<u64>,
 }
 
@@ -47,8 +54,26 @@ struct State {
     told: u64,
     /// How many of them the last reading came after.
     read: u64,
-    current: Arc<Loaded>,
+    /// None while it is read anew: two readings of a large project are more than there need be in memory at a time.
+    current: Option<Arc<Loaded>>,
     sign: Option<Sign>,
+}
+
+impl State {
+    /// The last reading, if it saw so many changes.
+    fn at_least(&self, told: u64) -> Option<Arc<Loaded>> {
+        self.current.clone().filter(|_| self.read >= told)
+    }
+}
+
+/// What is known of the reading before, to tell whether the next says the same.
+enum Before {
+    /// Nothing, or it must say something else.
+    Other,
+    /// By what to tell that all is as it was.
+    Seen(Sign),
+    /// All that it said.
+    Said(Says),
 }
 
 /// What there is to answer from.
@@ -73,11 +98,23 @@ impl Live {
         let tree = WorkTree::find(&start_of(common))?;
         // Nothing is written: what is worked out of history is kept in memory.
         let kept = common.kept(tree.repo()).in_memory();
-        let sign = Sign::of(common);
-        let current = Arc::new(Loaded::of(Project::owned(common, &kept), 1));
+        let begun = Begun::now(common);
+        let commits = Commits::default();
+        let mut again = Again::default();
+        let current = Some(Arc::new(Loaded::of(Project::owned(common, &kept, &mut again), 1, commits.clone())));
         let (news, heard) = watch::channel(1);
+        let sign = begun.zip(current.as_ref()).and_then(|(begun, current)| begun.with(current.seen()));
         let state = Mutex::new(State { told: 0, read: 0, current, sign });
-        let shared = Arc::new(Shared { common: common.clone(), kept, state, turn: Condvar::new(), news });
+        let shared = Arc::new(Shared {
+            common: common.clone(),
+            kept,
+            commits,
+            state,
+            turn: Condvar::new(),
+            number: AtomicU64::new(1),
+            again: Mutex::new(again),
+            news,
+        });
         let told = Arc::downgrade(&shared);
         let stir = move || {
             if let Some(shared) = told.upgrade() {
@@ -96,9 +133,9 @@ impl Live {
     pub(super) fn now(&self) -> Now {
         let state = self.shared.lock();
         let asked = state.told;
-        let waited = self.shared.turn.wait_timeout_while(state, PATIENCE, |state| state.read < asked);
+        let waited = self.shared.turn.wait_timeout_while(state, PATIENCE, |state| state.at_least(asked).is_none());
         let (state, _) = waited.unwrap_or_else(PoisonError::into_inner);
-        if state.read < asked { Now::Reading } else { Now::Read(state.current.clone()) }
+        state.at_least(asked).map_or(Now::Reading, Now::Read)
     }
 
     /// What every question is asked about.
@@ -114,6 +151,9 @@ impl Shared {
 
     /// Reads again and again, as long as the program runs.
     fn follow(&self) {
+        // Whoever opens the first page finds it made.
+        let first = self.lock().current.clone();
+        drop(first.map(|first| first.events()));
         loop {
             let state = self.lock();
             let quiet = |state: &mut State| state.told == state.read;
@@ -129,33 +169,61 @@ impl Shared {
             let state = self.lock();
             (state.read, state.sign, state.current.clone())
         };
-        let mut told = told;
-        if told > read {
-            std::thread::sleep(DEBOUNCE);
-            told = self.lock().told;
-        }
-        let sign = if self.common.at.is_some() { None } else { Sign::of(&self.common) };
-        let same = match (sign, last) {
-            (Some(sign), Some(last)) => sign.is_same(last) && current.hangs_on_files_alone(),
-            // Without signs only what is told counts; and nothing is told of a commit.
-            _ => told == read && !current.is_failed(),
-        };
+        let Some(current) = current else { return self.read(told, Before::Other) };
         let another_day =
             self.common.today.is_none() && current.day().is_some_and(|day| day != clock()) && self.common.at.is_none();
-        let anew = (!same || another_day).then(|| {
-            let number = current.number() + 1;
-            Arc::new(Loaded::of(Project::owned(&self.common, &self.kept), number))
-        });
+        if told > read {
+            std::thread::sleep(DEBOUNCE);
+            let told = self.lock().told;
+            let certain = last.filter(|_| !another_day && current.hangs_on_files_alone());
+            self.let_go(current);
+            return self.read(told, certain.map_or(Before::Other, Before::Seen));
+        }
+        let (same, alike) = match (Sign::of(&self.common), last) {
+            (Some(sign), Some(last)) => (sign.is_same(last) && current.hangs_on_files_alone(), sign.is_alike(last)),
+            // Without signs only what is told counts; and nothing is told of a commit.
+            _ => (!current.is_failed(), false),
+        };
+        if same && !another_day {
+            return;
+        }
+        let before = current.says().filter(|_| alike && !another_day).map_or(Before::Other, Before::Said);
+        self.let_go(current);
+        self.read(told, before);
+    }
+
+    /// Forgets a reading that another is to come after.
+    fn let_go(&self, current: Arc<Loaded>) {
+        self.number.store(current.number(), Ordering::Relaxed);
+        self.lock().current = None;
+        // Taking it apart takes as long as a part of reading does.
+        std::thread::spawn(move || drop(current));
+    }
+
+    /// Reads the project; the number goes up unless it says what it said before.
+    fn read(&self, told: u64, before: Before) {
+        let begun = Begun::now(&self.common);
+        let mut again = self.again.lock().unwrap_or_else(PoisonError::into_inner);
+        let project = Project::owned(&self.common, &self.kept, &mut again);
+        drop(again);
+        let last = self.number.load(Ordering::Relaxed);
+        let anew = Loaded::of(project, last + 1, self.commits.clone());
+        let sign = begun.and_then(|begun| begun.with(anew.seen()));
+        let says_the_same = match before {
+            // What is written but not read, such as what git ignores, is told of too.
+            Before::Seen(then) => sign.is_some_and(|sign| sign.is_same(then)),
+            Before::Said(then) => anew.says() == Some(then),
+            Before::Other => false,
+        };
+        let anew = Arc::new(if says_the_same { anew.numbered(last) } else { anew });
+        let number = anew.number();
         let mut state = self.lock();
-        state.read = told;
-        if let Some(anew) = anew {
-            state.sign = sign;
-            let number = anew.number();
-            state.current = anew;
-            drop(state);
+        (state.read, state.sign, state.current) = (told, sign, Some(anew));
+        drop(state);
+        self.turn.notify_all();
+        if number != last {
             self.news.send_replace(number);
         }
-        self.turn.notify_all();
     }
 }
 
@@ -175,10 +243,10 @@ mod tests {
             today: Some(jiff::civil::date(2026, 6, 16)),
             ..Common::default()
         };
-        let kept = Kept::nothing().in_memory();
+        let (kept, mut again) = (Kept::nothing().in_memory(), Again::default());
         let mut gone: Vec<Weak<Repo>> = Vec::new();
         for number in 0..4 {
-            let loaded = Loaded::of(Project::owned(&common, &kept), number);
+            let loaded = Loaded::of(Project::owned(&common, &kept, &mut again), number, Commits::default());
             gone.push(Arc::downgrade(loaded.repo().unwrap()));
             let page = loaded.page("hot-fire", "requirement/ACT-010", &Default::default(), &common);
             assert!(page.is_some_and(|page| page.text.contains("ACT-010")));

@@ -4,7 +4,9 @@ mod answer;
 mod between;
 mod live;
 mod sign;
+mod told;
 mod watching;
+mod what_if;
 
 use std::sync::Arc;
 
