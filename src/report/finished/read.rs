@@ -6,6 +6,10 @@ const KNOWN: &str = "a abbr article aside b blockquote body br button caption ci
                      legend li link main mark meta nav ol option p pre q s samp script section select small span strong style \
                      sub summary sup svg table tbody td tfoot th thead time title tr u ul var wbr";
 
+/// What may stand in a drawing. An element of the page would end the drawing in a browser, and what follows it may then be hidden.
+const DRAWN: &str = "circle clippath defs desc ellipse g line lineargradient path pattern polygon polyline rect stop svg symbol \
+                     text title tspan use";
+
 /// What stands in a line without breaking its words.
 const INLINE: &str = "a abbr b cite code del em i ins kbd label mark q s samp small span strong sub sup time u var wbr";
 
@@ -134,8 +138,9 @@ impl Reader<'_> {
             self.bodies += usize::from(self.rest.starts_with(BODY));
             let tag = self.tag();
             self.take(tag)?;
-        } else if matches!(second, Some('!' | '?' | '/')) {
-            self.skip(">");
+        } else if let Some(odd @ ('!' | '?' | '/')) = second {
+            // Where that ends depends on where it stands.
+            return Err(fault(format!("<{odd} may not stand in a page"), format!("<{odd}")));
         } else {
             self.words(1);
         }
@@ -201,7 +206,10 @@ impl Reader<'_> {
             return Ok(());
         }
         let inside_drawing = self.open.iter().any(|(own, ..)| own == "svg");
-        if !inside_drawing && !is_one(name, KNOWN) {
+        // What a drawing says of itself is text, in which browsers read tags otherwise than around it.
+        let inside_words = inside_drawing && self.open.last().is_some_and(|(own, ..)| own == "title" || own == "desc");
+        let known = if inside_drawing { DRAWN } else { KNOWN };
+        if !is_one(name, known) || (inside_words && !tag.ends) {
             return Err(fault(format!("<{name}> may not stand in a page"), format!("<{name}")));
         }
         if tag.ends {
@@ -218,8 +226,10 @@ impl Reader<'_> {
         if is_one(name, VOID) || inside_drawing && tag.whole {
             return Ok(());
         }
-        let folded_up = name == "details" && tag.value("open").is_none();
-        let hidden = is_one(name, UNSHOWN) || tag.value("hidden").is_some() || folded_up;
+        // Of several with one name, browsers unfold one.
+        let folded_up = name == "details" && (tag.value("open").is_none() || tag.value("name").is_some());
+        let hidden = ["hidden", "popover"].iter().any(|own| tag.value(own).is_some());
+        let hidden = is_one(name, UNSHOWN) || hidden || folded_up;
         let shown = self.is_shown() && !hidden;
         self.open.push((name.to_string(), self.text.len(), shown));
         if matches!(name, "script" | "style" | "title") && !inside_drawing {

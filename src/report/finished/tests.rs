@@ -61,6 +61,11 @@ fn what_is_left_out_or_hidden_is_missed() {
         ("a comment", format!("{SAID}{}", ROWS.replace(row, &format!("<!--{row}-->")))),
         ("hidden", format!("{SAID}{}", ROWS.replace(row, &row.replace("<tr>", "<tr hidden>")))),
         ("hidden above", format!("{SAID}{without}<div HIDDEN=''><table>{row}</table></div>")),
+        ("popped up", format!("{SAID}{without}<div popover><table>{row}</table></div>")),
+        (
+            "one of several",
+            format!("{SAID}{without}<details open name=\"x\"><summary>a</summary><table>{row}</table></details>"),
+        ),
         ("folded up", format!("{SAID}{without}<details><summary>more</summary><table>{row}</table></details>")),
         ("in an attribute", format!("{SAID}{without}<p title=\"ACT-010 void MOV/SN02\">x</p>")),
         ("in a drawing", format!("{SAID}{without}<svg><text>ACT-010 void MOV/SN02</text></svg>")),
@@ -110,6 +115,12 @@ fn a_page_in_which_browsers_could_hide_or_load_is_refused() {
         ("<textarea>", page(&format!("<textarea>{body}</textarea>"))),
         ("<noscript>", page(&format!("<noscript>{body}</noscript>"))),
         ("ends what was not begun last", page(&format!("<div hidden><table></div>{body}</table></div>"))),
+        ("<! may not stand", page(&format!("<svg><![CDATA[ > </svg>{body}<svg>]]></svg>"))),
+        ("<! may not stand", page(&format!("<!x>{body}"))),
+        ("<? may not stand", page(&format!("<?x ?>{body}"))),
+        ("<div> may not stand", page(&format!("<svg><div hidden/></svg>{body}</div>"))),
+        ("<g> may not stand", page(&format!("<svg><title><g/></title></svg>{body}"))),
+        ("<foreignobject> may not stand", page(&format!("<svg><foreignObject></foreignObject></svg>{body}"))),
         ("ends what was not begun last", page(&format!("<svg><title></svg>{body}</title></svg>"))),
         ("is not ended", format!("{HEAD}<body>{body}")),
         ("one <body>", page(&body).replacen("<body>", "<body class=\"x\">", 1)),
@@ -145,7 +156,7 @@ fn what_stands_in_the_templates_of_the_program_may_stand() {
             } else {
                 name
             };
-            let read = Read::of(&page(&format!("<{body}>")), POLICY);
+            let read = Read::of(&page(&format!("<{body}></{body}>")), POLICY);
             let known =
                 body.is_empty() || drawn || !read.is_err_and(|fault| fault.message.contains("may not stand in a page"));
             assert!(known, "{}: <{name}>", own.name);
