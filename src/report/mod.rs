@@ -11,6 +11,8 @@ pub mod json;
 pub mod junit;
 pub mod packet;
 pub mod pages;
+#[cfg(feature = "pdf")]
+pub mod pdf;
 pub mod pictures;
 pub mod sarif;
 pub mod sheet;

@@ -5,7 +5,7 @@ use std::fmt::Write;
 use std::io::Read;
 use std::path::Path;
 
-use super::packet::{Base, Format, make};
+use super::packet::{Base, Format, Paper, make};
 use sha2::{Digest, Sha256};
 
 use crate::analysis::hex;
@@ -40,7 +40,11 @@ pub(super) fn run(path: &Path, common: &Common, ui: &mut Ui) -> Result<ExitStatu
     said.altered(&looked.altered);
     if let Some(claims) = &looked.claims {
         let now = Project::open(common)?;
-        let format = if bytes.starts_with(b"PK") { Format::Xlsx } else { Format::Html };
+        let format = match () {
+            () if bytes.starts_with(b"PK") => Format::Xlsx,
+            () if packet::is_pdf(&bytes) => Format::Pdf,
+            () => Format::Html,
+        };
         said.made_again(made_again(now, claims, &looked, (format, common)));
         let own = hex(&Sha256::digest(&bytes));
         said.moved(now, claims, &own, common);
@@ -112,7 +116,8 @@ fn once(common: &Common, claims: &Claims, looked: &Looked, format: Format) -> Re
     let event = project.event(&claims.event)?;
     let base = claims.since.as_deref().map_or(Base::Nothing, Base::Named);
     let dated = claims.epoch.clone().map(|date| Dated { date: Some(date), from: EPOCH, subject: None });
-    let made = make(project, common, (event, format), base, Some(dated))?;
+    let paper = if claims.paper.as_deref() == Some("letter") { Paper::Letter } else { Paper::A4 };
+    let made = make(project, common, (event, format, paper), base, Some(dated))?;
     let Some(again) = packet::look(&made.bytes) else { return Ok(vec!["the whole of it".into()]) };
     let mut differences =
         differing(&again.parts, &looked.parts, ("is not in it", "does not belong in it", "says something else"));
