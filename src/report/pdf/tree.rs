@@ -7,13 +7,11 @@ use std::collections::BTreeSet;
 
 use base64::Engine;
 use roxmltree::{Document, Node as Element, ParsingOptions};
-use serde::Serialize;
 
 use crate::report::ReportError;
 
 /// A text, or an element with what is in it.
-#[derive(Debug, Serialize)]
-#[serde(untagged)]
+#[derive(Clone, Debug)]
 pub(super) enum Node {
     /// A text, with single spaces.
     Text(String),
@@ -29,36 +27,50 @@ impl Node {
             Node::Text(_) => None,
         }
     }
+
+    /// What is inside it: a text is inside itself.
+    pub(super) fn into_inside(self) -> Vec<Node> {
+        match self {
+            Node::Text(_) => vec![self],
+            Node::Element(own) => own.inside,
+        }
+    }
+}
+
+impl Tagged {
+    /// Whether it is of a class.
+    pub(super) fn is(&self, class: &str) -> bool {
+        self.class.iter().any(|own| own == class)
+    }
+
+    /// Its text.
+    pub(super) fn text(&self) -> String {
+        let texts = self.inside.iter().map(|node| match node {
+            Node::Text(text) => text.clone(),
+            Node::Element(own) => own.text(),
+        });
+        texts.collect()
+    }
 }
 
 /// An element of the page.
-#[derive(Debug, Default, Serialize)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Tagged {
     /// Its name; `mark` for the shape of a state, `image` for a picture.
     pub(super) tag: String,
     /// Its classes.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub(super) class: Vec<String>,
     /// By what links lead to it; a table's rows hand theirs to their first cells.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub(super) ids: Vec<String>,
     /// Where it leads: a place of this page, or an address.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub(super) href: Option<String>,
     /// Of a picture, the name of its file; of a mark, that of its shape.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub(super) file: Option<String>,
     /// What a picture says in words.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub(super) alt: Option<String>,
     /// How many columns a cell takes up.
-    #[serde(skip_serializing_if = "Option::is_none")]
     pub(super) columns: Option<usize>,
-    /// Of a table, how wide its columns are beside each other; 0 for as wide as what stands in it.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub(super) widths: Option<Vec<f64>>,
     /// What is in it.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub(super) inside: Vec<Node>,
 }
 
@@ -79,8 +91,9 @@ const HOLDERS: &[&str] = &[
     "main", "header", "section", "article", "ul", "ol", "dl", "table", "thead", "tbody", "tr", "nav", "figure", "div",
 ];
 
-/// Elements of the page that only a screen has a use for.
-const LEFT_OUT: &[&str] = &["contents", "up"];
+/// Elements that only a screen has a use for: on paper there is a list of contents with the numbers of pages, and what is folded away
+/// on the page is not printed from there either.
+const LEFT_OUT: &[&str] = &["contents", "up", "index", "trace"];
 
 /// Takes a page apart.
 ///
@@ -88,9 +101,12 @@ const LEFT_OUT: &[&str] = &["contents", "up"];
 /// If it is not well formed, which would be a fault of its templates.
 pub(super) fn tree(page: &str) -> Result<Tree, ReportError> {
     let mut taking = Taking { files: Vec::new() };
-    let symbols = between(page, "<svg class=\"defs\"", "</svg>").unwrap_or_default();
-    for symbol in read(&well_formed(symbols))?.descendants().filter(|node| node.has_tag_name("symbol")) {
-        taking.symbol(symbol);
+    if let Some(symbols) = between(page, "<svg class=\"defs\"", "</svg>") {
+        let symbols = well_formed(symbols);
+        read(&symbols)?
+            .descendants()
+            .filter(|node| node.has_tag_name("symbol"))
+            .for_each(|symbol| taking.symbol(symbol));
     }
     let main = well_formed(between(page, "<main", "</main>").unwrap_or_default());
     let document = read(&main)?;
@@ -189,7 +205,8 @@ impl Taking {
             return None;
         }
         if depth >= DEEPEST {
-            let text: String = element.descendants().filter(|node| node.is_text()).filter_map(|node| node.text()).collect();
+            let text: String =
+                element.descendants().filter(|node| node.is_text()).filter_map(|node| node.text()).collect();
             return Some(Node::Text(single_spaces(&text)));
         }
         let ids = element.attribute("id").map(str::to_string).into_iter().collect();
@@ -202,10 +219,6 @@ impl Taking {
                 Tagged { href, inside: self.inside(element, depth + 1), ..plain }
             }
             "pre" => Tagged { inside: vec![Node::Text(text_of(element))], ..plain },
-            "table" => {
-                let inside = self.inside(element, depth + 1);
-                Tagged { widths: Some(super::widths::of(&inside)), inside, ..plain }
-            }
             _ => {
                 let columns = element.attribute("colspan").and_then(|columns| columns.parse().ok());
                 Tagged { columns, inside: self.inside(element, depth + 1), ..plain }
@@ -294,15 +307,17 @@ mod tests {
     #[test]
     fn a_page_comes_apart_with_its_links() {
         let tree = tree(PAGE).expect("it is well formed");
-        let json = serde_json::to_value(&tree.parts).expect("nodes are JSON");
-        assert_eq!(json[0]["class"][0], "part");
-        assert_eq!(json[0]["inside"][0]["inside"][0], "One <two>");
-        assert_eq!(json[0]["inside"][0]["inside"][1]["tag"], "br");
-        assert_eq!(json[0]["inside"][0]["inside"][3]["href"], "#b");
-        assert_eq!(json[0]["inside"][0]["inside"][5].get("href"), None, "a link that leads nowhere is none");
-        assert_eq!(json[0]["inside"][1]["file"], "m-closed.svg");
-        assert_eq!(json[0]["inside"][2]["ids"][0], "b");
-        assert_eq!(json[0]["inside"][3].get("ids"), None, "a place is named once");
+        let part = tree.parts[0].element().expect("a section");
+        let inside: Vec<&Tagged> = part.inside.iter().filter_map(Node::element).collect();
+        assert!(part.is("part") && part.is("wide"));
+        assert_eq!(inside[0].text(), "One <two>three – there nowhere");
+        let links: Vec<&Tagged> =
+            inside[0].inside.iter().filter_map(Node::element).filter(|own| own.tag == "a").collect();
+        assert_eq!(links[0].href.as_deref(), Some("#b"));
+        assert_eq!(links[1].href, None, "a link that leads nowhere is none");
+        assert_eq!(inside[1].file.as_deref(), Some("m-closed.svg"));
+        assert_eq!(inside[2].ids, ["b"]);
+        assert!(inside[3].ids.is_empty(), "a place is named once");
         assert_eq!(tree.files[0].0, "m-closed.svg");
     }
 
@@ -310,7 +325,12 @@ mod tests {
     fn what_is_nested_too_deep_is_text() {
         let deep = format!("<main>{}x{}</main>", "<em>".repeat(200), "</em>".repeat(200));
         let tree = tree(&deep).expect("it is well formed");
-        let text = serde_json::to_string(&tree.parts).expect("nodes are JSON");
-        assert!(text.contains("\"x\"") && text.matches("\"em\"").count() <= DEEPEST, "{text}");
+        let mut depth = 0;
+        let mut node = &tree.parts[0];
+        while let Node::Element(own) = node {
+            (depth, node) = (depth + 1, &own.inside[0]);
+        }
+        assert!(matches!(node, Node::Text(text) if text == "x"));
+        assert_eq!(depth, DEEPEST);
     }
 }
