@@ -361,11 +361,12 @@ impl<'p> Setter<'p> {
         self.words(&own.inside, frame.style, is, &mut atoms);
         let first = self.bands.len();
         self.set(&atoms, Frame { is, ..frame }, true);
-        if level <= 2 && !self.cover {
-            if let Some(band) = self.bands.get_mut(first) {
-                band.inks.push(Ink::Heading(self.headings.len()));
-                self.headings.push(Heading { level, words });
-            }
+        if level <= 2
+            && !self.cover
+            && let Some(band) = self.bands.get_mut(first)
+        {
+            band.inks.push(Ink::Heading(self.headings.len()));
+            self.headings.push(Heading { level, words });
         }
         self.space(size * 0.35);
     }

@@ -187,7 +187,8 @@ impl Taking {
             if child.is_text() {
                 let text = single_spaces(child.text().unwrap_or_default());
                 let only_space = text.trim_matches(' ').is_empty();
-                if !text.is_empty() && !(holds_elements && only_space) {
+                let left_out = text.is_empty() || holds_elements && only_space;
+                if !left_out {
                     nodes.push(Node::Text(text));
                 }
             } else if child.is_element() {
