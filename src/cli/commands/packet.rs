@@ -38,7 +38,7 @@ pub struct Arguments {
     /// Only one of the lists that no other command has, evidence, serials or files, as markdown or csv
     #[arg(long, value_enum, value_name = "LIST", hide_possible_values = true)]
     pub list: Option<Listed>,
-    /// Where to write it; `-` writes to the standard output [default: EVENT-packet-COMMIT.html or .xlsx here; for a list the standard output]
+    /// Where to write it; `-` writes to the standard output [default: EVENT-packet-COMMIT.html, .pdf or .xlsx here; for a list the standard output]
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
     /// As a folder of pages instead: one for every thing, with what names it, and a search; needs no server
@@ -306,7 +306,7 @@ fn on_paper(from: Made<'_>, event: usize, paper: Paper) -> Result<Packet, CliErr
 #[cfg(not(feature = "pdf"))]
 fn on_paper(_: Made<'_>, _: usize, _: Paper) -> Result<Packet, CliError> {
     Err(CliError::refused(
-        "this program was built without the typesetter that makes PDFs",
+        "this program was built without what makes PDFs",
         "build it with cargo build --release --features pdf; or leave -o and --format out, and print the page, which is laid out for paper too",
     ))
 }

@@ -3,12 +3,13 @@
 use foldhash::HashMap;
 
 use krilla::image::Image;
-use usvg::{Options, Tree};
+
+use super::sketch::{self, Sketch};
 
 /// A picture.
 pub(super) enum Picture {
     /// A drawing.
-    Drawing(Box<Tree>),
+    Drawing(Box<Sketch>),
     /// A photograph.
     Photo(Image),
 }
@@ -27,15 +28,13 @@ const PHOTO: (f32, f32) = (300.0, 230.0);
 impl Pictures {
     /// Reads them; what cannot be read is left out, as on the page.
     pub(super) fn read(files: Vec<(String, Vec<u8>)>) -> Pictures {
-        let mut options = Options { font_family: "Libertinus Serif".into(), ..Options::default() };
-        let database = options.fontdb_mut();
-        typst_assets::fonts().for_each(|font| database.load_font_data(font.to_vec()));
-        database.set_sans_serif_family("Libertinus Serif");
-        database.set_serif_family("Libertinus Serif");
         let mut pictures = Pictures { names: HashMap::default(), all: Vec::new() };
         for (name, bytes) in files {
             let picture = match name.rsplit_once('.') {
-                Some((_, "svg")) => Tree::from_data(&bytes, &options).ok().map(|tree| Picture::Drawing(Box::new(tree))),
+                Some((_, "svg")) => {
+                    let svg = std::str::from_utf8(&bytes).ok().and_then(sketch::read);
+                    svg.map(|sketch| Picture::Drawing(Box::new(sketch)))
+                }
                 Some((_, "png")) => Image::from_png(bytes.into(), false).ok().map(Picture::Photo),
                 _ => Image::from_jpeg(bytes.into(), false).ok().map(Picture::Photo),
             };
@@ -45,6 +44,16 @@ impl Pictures {
             }
         }
         pictures
+    }
+
+    /// What drawings hold that is not known, and so not drawn.
+    #[cfg(test)]
+    pub(super) fn unknown(&self) -> Vec<&String> {
+        let drawings = self.all.iter().filter_map(|picture| match picture {
+            Picture::Drawing(sketch) => Some(&sketch.unknown),
+            Picture::Photo(_) => None,
+        });
+        drawings.flatten().collect()
     }
 
     /// The place of a picture, by the name of its file.
@@ -60,7 +69,7 @@ impl Pictures {
     /// How wide and how high it wants to be, in points.
     pub(super) fn size(&self, at: usize) -> Option<(f32, f32)> {
         let (width, height) = match self.all.get(at)? {
-            Picture::Drawing(tree) => (tree.size().width() * UNIT, tree.size().height() * UNIT),
+            Picture::Drawing(sketch) => (sketch.size.0 * UNIT, sketch.size.1 * UNIT),
             Picture::Photo(image) => {
                 let (width, height) = image.size();
                 let scale = (PHOTO.0 / width as f32).min(PHOTO.1 / height as f32).min(1.0);

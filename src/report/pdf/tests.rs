@@ -150,6 +150,24 @@ fn the_head_of_a_table_stands_on_each_of_its_sheets_and_each_row_once() {
 }
 
 #[test]
+fn all_that_pictures_hold_is_drawn() {
+    let pictures = Pictures::read(tree::tree(example()).unwrap().files);
+    assert_eq!(pictures.unknown(), [&""; 0]);
+    let every = [
+        "m-closed.svg",
+        "m-slipped.svg",
+        "m-not-met.svg",
+        "m-void.svg",
+        "m-inconclusive.svg",
+        "m-unsigned.svg",
+        "m-no-evidence.svg",
+        "m-waived.svg",
+    ];
+    assert!(every.iter().all(|name| pictures.find(name).is_some()));
+    assert!((0..12).all(|number| pictures.find(&format!("picture-{}.svg", number + 8)).is_some()));
+}
+
+#[test]
 fn a_character_that_no_font_has_is_spelt() {
     let said = looked(&page("<p>a \u{4e2d} ≥ °</p>"), Paper::A4, |runs, sheets, _| lines(runs, sheets).join("\n"));
     assert!(said.contains("[U+4E2D]") && said.contains('≥') && said.contains('°'), "{said}");

@@ -18,7 +18,6 @@ use krilla::surface::Surface;
 use krilla::tagging::{Artifact, ArtifactType, ContentTag, SpanTag};
 use krilla::text::KrillaGlyph;
 use krilla::{SerializeSettings, error::KrillaError};
-use krilla_svg::{SurfaceExt, SvgSettings};
 
 use super::band::{Band, Ink};
 use super::flow::{Setter, To};
@@ -146,9 +145,9 @@ fn outline(setter: &Setter<'_>, headings: &[At]) -> Outline {
 }
 
 /// A sheet, while it is drawn.
-struct Drawing<'d, 'p, 's> {
-    surface: Surface<'d>,
-    setter: &'s mut Setter<'p>,
+pub(super) struct Drawing<'d, 'p, 's> {
+    pub(super) surface: Surface<'d>,
+    pub(super) setter: &'s mut Setter<'p>,
     /// Links on this sheet, and where they stand.
     leads: Leads,
     glyphs: Vec<KrillaGlyph>,
@@ -206,23 +205,15 @@ impl Drawing<'_, '_, '_> {
 
     fn band(&mut self, inks: &[Ink], height: f32, on: &On) {
         if on.again {
+            // Who has a page read out heard the head of the table once.
             self.artifact(ArtifactType::PaginationOther);
-        }
-        for ink in inks {
-            match ink {
-                Ink::Line { x, y, words, is } if on.again => {
-                    let _ = is;
+            for ink in inks {
+                if let Ink::Line { x, y, words, .. } = ink {
                     self.words(words, SIDE + x, on.y + y);
                 }
-                Ink::Line { x, y, words, is } => self.line(words, (SIDE + x, on.y + y), *is),
-                Ink::Picture { x, y, width, height, file, is } => {
-                    self.picture((SIDE + x, on.y + y), (*width, *height), *file, *is, on.again);
-                }
-                Ink::There(is) if !on.again => self.setter.tags.attach(*is),
-                Ink::There(_) | Ink::Place(_) | Ink::Heading(_) | Ink::Rule { .. } | Ink::Bar { .. } => {}
             }
-        }
-        if !on.again {
+        } else {
+            inks.iter().for_each(|ink| self.ink(ink, on.y));
             self.artifact(ArtifactType::Layout);
         }
         for ink in inks {
@@ -236,6 +227,20 @@ impl Drawing<'_, '_, '_> {
             }
         }
         self.surface.end_tagged();
+    }
+
+    fn ink(&mut self, ink: &Ink, top: f32) {
+        match ink {
+            Ink::Line { x, y, words, is } => self.line(words, (SIDE + x, top + y), *is),
+            Ink::Picture { x, y, width, height, file, is } => {
+                let leaf = self.surface.start_tagged(ContentTag::Other);
+                self.drawn(*file, (SIDE + x, top + y), (*width, *height));
+                self.surface.end_tagged();
+                self.setter.tags.leaf(*is, leaf);
+            }
+            Ink::There(is) => self.setter.tags.attach(*is),
+            Ink::Place(_) | Ink::Heading(_) | Ink::Rule { .. } | Ink::Bar { .. } => {}
+        }
     }
 
     /// A filled rectangle.
@@ -276,7 +281,8 @@ impl Drawing<'_, '_, '_> {
         }
     }
 
-    fn words(&mut self, words: &[Placed], x: f32, y: f32) {
+    /// Words on a line.
+    pub(super) fn words(&mut self, words: &[Placed], x: f32, y: f32) {
         for part in words.chunk_by(alike) {
             let Some(first) = part.first() else { continue };
             let (left, y) = (x + first.x, y - first.style.rise);
@@ -336,25 +342,23 @@ impl Drawing<'_, '_, '_> {
         self.drawn(file, (x, y - high * 0.84), (high, high));
     }
 
-    fn picture(&mut self, place: (f32, f32), size: (f32, f32), file: usize, is: usize, again: bool) {
-        if again {
-            return;
-        }
-        let leaf = self.surface.start_tagged(ContentTag::Other);
-        self.drawn(file, place, size);
-        self.surface.end_tagged();
-        self.setter.tags.leaf(is, leaf);
-    }
-
     fn drawn(&mut self, file: usize, (x, y): (f32, f32), (width, height): (f32, f32)) {
-        let Some(area) = Area::from_wh(width, height) else { return };
         self.surface.push_transform(&Transform::from_translate(x, y));
-        match self.setter.pictures.get(file) {
-            Some(Picture::Drawing(tree)) => {
-                // What it cannot draw it leaves out: the tables and the description have all of it.
-                let _ = self.surface.draw_svg(tree, area, SvgSettings::default());
+        let pictures = self.setter.pictures;
+        match pictures.get(file) {
+            Some(Picture::Drawing(sketch)) => {
+                let (wide, high) = sketch.size;
+                self.surface.push_transform(&Transform::from_scale(width / wide, height / high));
+                self.surface.push_transform(&Transform::from_translate(-sketch.origin.0, -sketch.origin.1));
+                self.sketch(sketch);
+                self.surface.pop();
+                self.surface.pop();
             }
-            Some(Picture::Photo(image)) => self.surface.draw_image(image.clone(), area),
+            Some(Picture::Photo(image)) => {
+                if let Some(area) = Area::from_wh(width, height) {
+                    self.surface.draw_image(image.clone(), area);
+                }
+            }
             None => {}
         }
         self.surface.pop();
