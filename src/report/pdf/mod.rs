@@ -12,6 +12,7 @@ mod contents;
 mod flow;
 mod fonts;
 mod inline;
+mod lists;
 mod paint;
 mod pictures;
 mod sheets;
