@@ -202,16 +202,8 @@ impl Sketch {
                     look.dash = value.split([' ', ',']).filter_map(|length| length.parse().ok()).collect();
                     Some(())
                 }
-                "font-weight" => Some(look.bold = value == "bold" || value == "600"),
-                "text-anchor" => Some(
-                    look.left = if value == "end" {
-                        1.0
-                    } else if value == "middle" {
-                        0.5
-                    } else {
-                        0.0
-                    },
-                ),
+                "font-weight" => matches!(value, "bold" | "600").then(|| look.bold = true),
+                "text-anchor" => part_left(value).map(|left| look.left = left),
                 "transform" => moves(value).map(|moves| look.moved.extend(moves)),
                 "color" => grey(value).map(drop),
                 name => OTHER.contains(&name).then_some(()),
@@ -221,6 +213,16 @@ impl Sketch {
             }
         }
         look
+    }
+}
+
+/// How much of a line of words stands left of its point.
+fn part_left(anchor: &str) -> Option<f32> {
+    match anchor {
+        "start" => Some(0.0),
+        "middle" => Some(0.5),
+        "end" => Some(1.0),
+        _ => None,
     }
 }
 
