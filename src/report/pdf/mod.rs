@@ -1,7 +1,7 @@
 //! The packet as a PDF.
 //!
-//! In goes the packet's page ([`super::packet`]); it is taken apart ([`tree`]) and set anew for paper: words on lines ([`inline`]), elements as
-//! bands across the page ([`flow`], [`table`]), bands on sheets ([`sheets`]), sheets in a file ([`write`]). So the PDF says what the page
+//! In goes the packet's page ([`super::packet`]); it is taken apart (`tree`) and set anew for paper: words on lines (`inline`), elements as
+//! bands across the page (`flow`, `table`), bands on sheets (`sheets`), sheets in a file (`write`). So the PDF says what the page
 //! says, for every row and every number, in the same order.
 //!
 //! We set it ourselves. A general typesetter, tried first, needed 4.3 GB for 500 requirements with 1,000 records: it keeps all that it
