@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use crate::analysis::{self, Analysis, Request};
 use crate::diag::{Class, Switch, catalogue};
 use crate::git::{Oid, Repo};
-use crate::history::{Account, Guard, Look, account, guard};
+use crate::history::{Account, Guard, Look, account, guard, look_back};
 use crate::kept::Kept;
 use crate::report::style::{BAD, NAME, OFF};
 use crate::report::view::FindingView;
@@ -129,6 +129,7 @@ impl Project {
         if let Some(told) = self.told.get() {
             return Ok(told);
         }
+        look_back(&self.repo, &self.prefix, self.commit)?;
         let look = Look { kept: self.kept.clone(), since: None };
         let (guard, account) = rayon::join(
             || guard(&self.repo, &self.prefix, self.commit, &look, &self.analysis),

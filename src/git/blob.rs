@@ -2,12 +2,16 @@
 
 use std::io::Read;
 use std::path::Path;
+use std::sync::Arc;
 
 use super::error::while_;
 use super::{GitError, Oid, Repo};
 
 /// How many bytes of a large blob are in memory at a time.
 const PIECE: usize = 1 << 16;
+
+/// Texts of at most so many bytes are remembered.
+const SMALL: usize = 1 << 16;
 
 impl Repo {
     /// A blob's bytes, whatever its size.
@@ -58,6 +62,27 @@ impl Repo {
             return Err(GitError::TooLarge { oid, bytes, limit });
         }
         self.blob(oid)
+    }
+
+    /// A blob as text, if it is of at most `limit` bytes; none if it is no UTF-8. Small ones are remembered.
+    ///
+    /// # Errors
+    /// [`GitError::TooLarge`], or if there is no such blob.
+    pub fn text_at_most(&self, oid: Oid, limit: u64) -> Result<Option<Arc<str>>, GitError> {
+        match self.known.texts.get(&oid) {
+            Some(Some(text)) if text.len() as u64 > limit => {
+                return Err(GitError::TooLarge { oid, bytes: text.len() as u64, limit });
+            }
+            Some(known) => return Ok(known),
+            None => {}
+        }
+        let bytes = self.blob_at_most(oid, limit)?;
+        let size = bytes.len();
+        let text = String::from_utf8(bytes).ok().map(Arc::from);
+        if size <= SMALL {
+            self.known.texts.put(oid, text.clone(), size);
+        }
+        Ok(text)
     }
 
     /// A blob's size in bytes, without reading it.

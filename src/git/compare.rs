@@ -59,9 +59,18 @@ impl Repo {
         };
         let new = self.project_tree(new.0, new.1)?;
         let mut changes = Vec::new();
-        if old != new {
-            self.compare_trees(old, new, &mut changes)?;
-            changes.sort_by(|a, b| a.path.cmp(&b.path));
+        if old == new {
+            return Ok(changes);
+        }
+        let both = old.zip(new);
+        if let Some(known) = both.and_then(|both| self.known.differences.get(&both)) {
+            return Ok(known.to_vec());
+        }
+        self.compare_trees(old, new, &mut changes)?;
+        changes.sort_by(|a, b| a.path.cmp(&b.path));
+        if let Some(both) = both {
+            let bytes = changes.iter().map(|change| size_of::<FileChange>() + change.path.as_str().len()).sum();
+            self.known.differences.put(both, changes.as_slice().into(), bytes);
         }
         Ok(changes)
     }
@@ -104,16 +113,26 @@ impl Repo {
 type Pair<'a> = (Option<RawEntry<'a>>, Option<RawEntry<'a>>);
 
 /// Merges two sorted trees, keeping entries that differ. A file that became a folder is two pairs.
+///
+/// Neighbouring commits have nearly all of a tree in common: what is the same at the beginning and at the end is not merged.
 fn pairs<'a>(old: Option<&'a RawTree>, new: Option<&'a RawTree>) -> Result<Vec<Pair<'a>>, GitError> {
     let at = |tree: Option<&'a RawTree>, at| tree.map_or(Ok(None), |tree| tree.entry(at));
+    let ends_alike = |left: usize, right: usize| match (old, new) {
+        (Some(old), Some(new)) => old.rest(left) == new.rest(right),
+        _ => false,
+    };
+    let start = match (old, new) {
+        (Some(old), Some(new)) => old.alike(new)?,
+        _ => 0,
+    };
     let mut found = Vec::new();
-    let (mut left, mut right) = (at(old, 0)?, at(new, 0)?);
+    let (mut left, mut right) = (at(old, start)?, at(new, start)?);
     loop {
         let order = match (&left, &right) {
             (None, None) => return Ok(found),
             (Some(_), None) => Ordering::Less,
             (None, Some(_)) => Ordering::Greater,
-            (Some(a), Some(b)) => a.key().cmp(b.key()),
+            (Some(a), Some(b)) => a.order(b),
         };
         let next_left = if order == Ordering::Greater { None } else { left.take() };
         let next_right = if order == Ordering::Less { None } else { right.take() };
@@ -125,7 +144,11 @@ fn pairs<'a>(old: Option<&'a RawTree>, new: Option<&'a RawTree>) -> Result<Vec<P
         }
         let same = matches!((&next_left, &next_right), (Some(a), Some(b)) if a.oid == b.oid && a.mode == b.mode);
         if !same {
+            let ends = left.as_ref().zip(right.as_ref()).map(|(left, right)| (left.start, right.start));
             found.push((next_left, next_right));
+            if ends.is_some_and(|(left, right)| ends_alike(left, right)) {
+                return Ok(found);
+            }
         }
     }
 }
@@ -136,5 +159,64 @@ fn split(entry: Option<RawEntry<'_>>) -> (Option<Oid>, Option<(FileMode, Oid)>) 
         None => (None, None),
         Some(entry) if entry.is_folder() => (Some(entry.oid), None),
         Some(entry) => (None, Some((entry.mode, entry.oid))),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+    use std::collections::BTreeMap;
+
+    use super::*;
+
+    /// A tree of git's: names with what each is, in git's order.
+    fn tree(entries: &BTreeMap<String, (bool, u8)>) -> RawTree {
+        let mut sorted: Vec<_> = entries.iter().collect();
+        sorted.sort_by_key(|(name, (folder, _))| if *folder { format!("{name}/") } else { (*name).clone() });
+        let mut bytes = Vec::new();
+        for (name, (folder, id)) in sorted {
+            bytes.extend_from_slice(if *folder { b"40000 " } else { b"100644 " });
+            bytes.extend_from_slice(name.as_bytes());
+            bytes.push(0);
+            bytes.extend_from_slice(&[*id; 20]);
+        }
+        RawTree::of(&bytes)
+    }
+
+    fn names() -> impl Strategy<Value = BTreeMap<String, (bool, u8)>> {
+        prop::collection::btree_map("[a-c][.0a-c-]{0,2}", (any::<bool>(), 0u8..3), 0..14)
+    }
+
+    proptest! {
+        /// What two trees begin and end with alike is passed over, and nothing else is.
+        #[test]
+        fn every_entry_that_differs_is_found(old in names(), changed in names(), gone in any::<u16>()) {
+            let mut new = old.clone();
+            new.retain(|name, _| gone.trailing_zeros() < 2 || !name.ends_with('a'));
+            new.extend(changed.into_iter().take(2));
+            let (before, after) = (tree(&old), tree(&new));
+            let mut wanted: Vec<(String, bool, bool)> = Vec::new();
+            for (name, was) in &old {
+                match new.get(name) {
+                    Some(is) if is == was => {}
+                    // A file that became a folder, or the other way about, is two pairs.
+                    Some(is) if is.0 == was.0 => wanted.push((name.clone(), true, true)),
+                    Some(_) => wanted.extend([(name.clone(), true, false), (name.clone(), false, true)]),
+                    None => wanted.push((name.clone(), true, false)),
+                }
+            }
+            wanted.extend(new.keys().filter(|name| !old.contains_key(*name)).map(|name| (name.clone(), false, true)));
+            let found = pairs(Some(&before), Some(&after)).expect("trees that can be read");
+            let mut found: Vec<(String, bool, bool)> = found
+                .iter()
+                .map(|(old, new)| {
+                    let name = old.as_ref().or(new.as_ref()).map(|entry| String::from_utf8_lossy(entry.name).into_owned());
+                    (name.unwrap_or_default(), old.is_some(), new.is_some())
+                })
+                .collect();
+            wanted.sort();
+            found.sort();
+            prop_assert_eq!(found, wanted);
+        }
     }
 }

@@ -4,15 +4,60 @@
 //! its memory for one that is longer than it says (libgit2 #7177). A disk that was full, or a hostile repository, has such
 //! objects; packed ones carry checks of their own.
 
-use std::fs::File;
+use std::fs::{self, File};
 use std::io::{self, BufRead, BufReader, Read};
+use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
 
 use flate2::bufread::ZlibDecoder;
+use foldhash::HashSet;
 
 use super::{GitError, Oid, Repo};
 
 /// `commit`, a space, the digits of a size and a zero byte: more than this is no header.
 const LONGEST_HEADER: u64 = 32;
+
+/// The objects that stand by themselves, each folder of them listed once: to ask the disk for every object of a long history, nearly
+/// all of which are packed, takes longer than to read many of them.
+pub(super) struct Loose {
+    objects: PathBuf,
+    /// By the first byte of an id, the ids that are there; none where the disk must be asked.
+    folders: Box<[OnceLock<Option<HashSet<Oid>>>]>,
+}
+
+impl Loose {
+    pub(super) fn new(objects: PathBuf) -> Loose {
+        Loose { objects, folders: (0..=u8::MAX).map(|_| OnceLock::new()).collect() }
+    }
+
+    /// The file of an object that stands by itself.
+    fn find(&self, oid: Oid) -> Option<File> {
+        let hex = oid.to_string();
+        let (folder, name) = hex.split_at_checked(2)?;
+        let folder = self.objects.join(folder);
+        let listed = self.folders.get(usize::from(*oid.as_bytes().first()?))?.get_or_init(|| listed(&folder));
+        match listed {
+            Some(names) if !names.contains(&oid) => None,
+            _ => File::open(folder.join(name)).ok(),
+        }
+    }
+}
+
+/// The objects in a folder of them; none if it cannot be told.
+fn listed(folder: &Path) -> Option<HashSet<Oid>> {
+    let first = folder.file_name()?.to_str()?;
+    let entries = match fs::read_dir(folder) {
+        Ok(entries) => entries,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Some(HashSet::default()),
+        Err(_) => return None,
+    };
+    let mut names = HashSet::default();
+    for entry in entries {
+        let name = entry.ok()?.file_name();
+        names.extend(name.to_str().and_then(|rest| Oid::from_hex(&format!("{first}{rest}"))));
+    }
+    Some(names)
+}
 
 impl Repo {
     /// Refuses an object that stands by itself in the object store and is not whole.
@@ -20,9 +65,7 @@ impl Repo {
     /// # Errors
     /// [`GitError::Malformed`]. An object that is not there, or is packed, is no matter of this.
     pub(super) fn whole(&self, oid: Oid) -> Result<(), GitError> {
-        let hex = oid.to_string();
-        let Some((folder, name)) = hex.split_at_checked(2) else { return Ok(()) };
-        let Ok(file) = File::open(self.objects.join(folder).join(name)) else { return Ok(()) };
+        let Some(file) = self.known.loose.find(oid) else { return Ok(()) };
         let broken = |detail: String| GitError::Malformed { oid, detail };
         match missing(BufReader::new(file)) {
             Ok(None) => Ok(()),

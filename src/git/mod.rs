@@ -20,6 +20,7 @@ mod compare;
 mod endings;
 mod error;
 mod index;
+mod known;
 mod loose;
 mod mailmap;
 mod oid;

@@ -2,10 +2,11 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Mutex, Once, OnceLock, PoisonError};
+use std::sync::{Arc, Mutex, Once, OnceLock, PoisonError};
 
-use super::tree::{Listed, TreeCache};
-use super::walk::ParentCache;
+use super::known::Known;
+use super::loose::Loose;
+use super::tree::TreeCache;
 use super::{GitError, Oid};
 use crate::text::RepoPath;
 
@@ -23,9 +24,8 @@ pub struct Repo {
     /// Where objects stand.
     pub(super) objects: PathBuf,
     pub(super) trees: Mutex<TreeCache>,
-    /// The project's files in the commit that was listed last: asked for again by whoever looks back from it.
-    pub(super) listed: Mutex<Option<Listed>>,
-    pub(super) parents: Mutex<ParentCache>,
+    /// What was read before, by whoever has this repository open.
+    pub(super) known: Arc<Known>,
 }
 
 impl Repo {
@@ -45,10 +45,7 @@ impl Repo {
     }
 
     fn open(git_dir: &Path, start: &Path) -> Result<Repo, GitError> {
-        let inner = git2::Repository::open(git_dir).map_err(|error| match error.code() {
-            git2::ErrorCode::Owner => GitError::Ownership { path: trusted_folder(start, git_dir) },
-            _ => GitError::other(format!("open {}", git_dir.display()), &error),
-        })?;
+        let inner = library(git_dir, start)?;
         let workdir = match inner.workdir() {
             Some(workdir) if !inner.is_bare() => workdir.to_owned(),
             _ => return Err(GitError::Bare { path: git_dir.to_owned() }),
@@ -57,6 +54,7 @@ impl Repo {
         let git_dir = inner.path().to_owned();
         let common_dir = inner.commondir().to_owned();
         let objects = common_dir.join("objects");
+        let known = Arc::new(Known::new(Loose::new(objects.clone())));
         Ok(Repo {
             inner: Mutex::new(inner),
             workdir,
@@ -66,8 +64,7 @@ impl Repo {
             asked_disk: AtomicBool::new(false),
             objects,
             trees: Mutex::default(),
-            listed: Mutex::default(),
-            parents: Mutex::default(),
+            known,
         })
     }
 
@@ -76,7 +73,36 @@ impl Repo {
     /// # Errors
     /// As [`Repo::discover`].
     pub fn reopen(&self) -> Result<Repo, GitError> {
-        Repo::open(&self.git_dir, &self.workdir)
+        Ok(self.around(library(&self.git_dir, &self.workdir)?))
+    }
+
+    /// Does something that takes long on a thread of its own: with the repository opened once more, or a copy that another has done with.
+    ///
+    /// # Errors
+    /// As [`Repo::discover`].
+    pub fn apart<T>(&self, work: impl FnOnce(&Repo) -> T) -> Result<T, GitError> {
+        let own = match self.known.spare() {
+            Some(inner) => self.around(inner),
+            None => self.reopen()?,
+        };
+        let done = work(&own);
+        self.known.put_back(own.inner.into_inner().unwrap_or_else(PoisonError::into_inner));
+        Ok(done)
+    }
+
+    /// The same repository as the library has it open elsewhere.
+    fn around(&self, inner: git2::Repository) -> Repo {
+        Repo {
+            inner: Mutex::new(inner),
+            workdir: self.workdir.clone(),
+            git_dir: self.git_dir.clone(),
+            common_dir: self.common_dir.clone(),
+            cut_off: self.cut_off.clone(),
+            asked_disk: AtomicBool::new(false),
+            objects: self.objects.clone(),
+            trees: Mutex::default(),
+            known: Arc::clone(&self.known),
+        }
     }
 
     /// The top of the work tree, with symlinks resolved.
@@ -160,6 +186,14 @@ impl std::fmt::Debug for Repo {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Repo").field("workdir", &self.workdir).finish_non_exhaustive()
     }
+}
+
+/// Has the library open a repository.
+fn library(git_dir: &Path, start: &Path) -> Result<git2::Repository, GitError> {
+    git2::Repository::open(git_dir).map_err(|error| match error.code() {
+        git2::ErrorCode::Owner => GitError::Ownership { path: trusted_folder(start, git_dir) },
+        _ => GitError::other(format!("open {}", git_dir.display()), &error),
+    })
 }
 
 /// Objects are read once each, so the library's cache costs memory and saves nothing; and git itself does not hash

@@ -1,6 +1,9 @@
 //! Trees, read raw: sorted lists of (mode, name, id).
 
+use std::cmp::Ordering;
 use std::sync::{Arc, PoisonError};
+
+use memchr::memchr;
 
 use super::error::while_;
 use super::{GitError, Oid, Repo};
@@ -55,8 +58,8 @@ impl Repo {
     /// If a tree is missing or malformed, or holds more than a million files.
     pub fn tree_files(&self, commit: Oid, prefix: &str) -> Result<Arc<[TreeFile]>, GitError> {
         let Some(tree) = self.project_tree(commit, prefix)? else { return Ok(Arc::from([])) };
-        let last = self.listed.lock().unwrap_or_else(PoisonError::into_inner).clone();
-        if let Some(listed) = last.filter(|listed| listed.tree == tree) {
+        let last = self.known.listed.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        if let Some(listed) = last.into_iter().flatten().find(|listed| listed.tree == tree) {
             return Ok(listed.files);
         }
         let listing = self.tree_files_at_most(commit, prefix, MOST_FILES)?;
@@ -65,7 +68,9 @@ impl Repo {
         }
         let files: Arc<[TreeFile]> = listing.files.into();
         let listed = Listed { tree, files: Arc::clone(&files) };
-        *self.listed.lock().unwrap_or_else(PoisonError::into_inner) = Some(listed);
+        let mut last = self.known.listed.lock().unwrap_or_else(PoisonError::into_inner);
+        last.rotate_right(1);
+        last[0] = Some(listed);
         Ok(files)
     }
 
@@ -200,6 +205,8 @@ pub(super) struct RawEntry<'a> {
     pub(super) mode: FileMode,
     folder: bool,
     pub(super) oid: Oid,
+    /// Where it begins.
+    pub(super) start: usize,
     /// Where the next entry begins.
     pub(super) end: usize,
 }
@@ -210,15 +217,39 @@ impl RawEntry<'_> {
     }
 
     /// Git's order within a tree: bytes, a folder's name as if it ended in `/`.
-    pub(super) fn key(&self) -> impl Iterator<Item = u8> {
-        self.name.iter().copied().chain(self.folder.then_some(b'/'))
+    pub(super) fn order(&self, other: &RawEntry<'_>) -> Ordering {
+        let both = self.name.len().min(other.name.len());
+        let next = |own: &RawEntry<'_>| own.name.get(both).copied().or(own.folder.then_some(b'/'));
+        let shorter = || next(self).cmp(&next(other)).then(self.name.len().cmp(&other.name.len()));
+        self.name[..both].cmp(&other.name[..both]).then_with(shorter)
     }
 }
 
 impl RawTree {
+    /// One with these bytes.
+    #[cfg(test)]
+    pub(super) fn of(bytes: &[u8]) -> RawTree {
+        RawTree { oid: super::blob_id(b"").expect("an id"), bytes: bytes.into() }
+    }
+
+    /// Its bytes from `at` on.
+    pub(super) fn rest(&self, at: usize) -> &[u8] {
+        self.bytes.get(at..).unwrap_or_default()
+    }
+
+    /// Where the first entry begins that another tree does not begin with too.
+    pub(super) fn alike(&self, other: &RawTree) -> Result<usize, GitError> {
+        let same = shared_start(&self.bytes, &other.bytes);
+        let mut start = 0;
+        while let Some(entry) = self.entry(start)?.filter(|entry| entry.end <= same) {
+            start = entry.end;
+        }
+        Ok(start)
+    }
+
     /// The entry that begins at byte `at`; `None` at the end.
     pub(super) fn entry(&self, at: usize) -> Result<Option<RawEntry<'_>>, GitError> {
-        let rest = &self.bytes[at.min(self.bytes.len())..];
+        let rest = self.rest(at);
         if rest.is_empty() {
             return Ok(None);
         }
@@ -232,7 +263,7 @@ impl RawTree {
         // `100644 name\0` and twenty bytes; the mode is short, so the searches are too.
         let space = rest.iter().take(8).position(|byte| *byte == b' ')?;
         let name_at = space + 1;
-        let name_len = rest[name_at..].iter().position(|byte| *byte == 0)?;
+        let name_len = memchr(0, &rest[name_at..])?;
         let name = &rest[name_at..name_at + name_len];
         let id_at = name_at + name_len + 1;
         let oid = Oid::from_raw(rest.get(id_at..id_at + 20)?)?;
@@ -252,7 +283,7 @@ impl RawTree {
             0o100_000 => (false, FileMode::File),
             _ => return None,
         };
-        Some(RawEntry { name, mode, folder, oid, end: at + id_at + 20 })
+        Some(RawEntry { name, mode, folder, oid, start: at, end: at + id_at + 20 })
     }
 
     /// The entry with this name.
@@ -266,6 +297,15 @@ impl RawTree {
         }
         Ok(None)
     }
+}
+
+/// How many bytes two texts begin with that are the same.
+fn shared_start(one: &[u8], other: &[u8]) -> usize {
+    const PIECE: usize = 64;
+    let pieces = one.chunks(PIECE).zip(other.chunks(PIECE)).take_while(|(one, other)| one == other);
+    let whole = PIECE * pieces.count();
+    let rest = one.iter().zip(other).skip(whole).take_while(|(one, other)| one == other);
+    (whole + rest.count()).min(one.len()).min(other.len())
 }
 
 /// The trees read last. Successive commits share nearly all of theirs, so a few are enough.

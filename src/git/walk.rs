@@ -1,13 +1,20 @@
 //! Commits in the order of their parents.
 
-use std::collections::{HashMap, HashSet, VecDeque};
-use std::sync::PoisonError;
+use std::collections::VecDeque;
+use std::sync::Arc;
+
+use foldhash::{HashSet, HashSetExt};
 
 use super::error::while_;
 use super::{GitError, Oid, Repo};
 
-/// Parents of commits already read; looked up, never listed.
-pub(super) type ParentCache = HashMap<Oid, Vec<Oid>>;
+/// What a commit says in front of its message.
+pub(super) struct Header {
+    /// Its parents, without those that a shallow clone has cut off.
+    parents: Vec<Oid>,
+    /// Its top tree, unless it is malformed.
+    tree: Option<Oid>,
+}
 
 impl Repo {
     /// Commits from `from` back to the beginning, children always before their parents.
@@ -71,22 +78,19 @@ impl Repo {
     fn parents_first(&self, from: Oid, hidden: &HashSet<Oid>, first_parent: bool) -> Result<Vec<Oid>, GitError> {
         let mut finished = Vec::new();
         let mut seen = HashSet::new();
+        let most = if first_parent { 1 } else { usize::MAX };
         // A commit and how many of its parents have been entered; a stack of our own, as histories are long.
-        let mut stack: Vec<(Oid, Vec<Oid>, usize)> = Vec::new();
+        let mut stack: Vec<(Oid, Arc<Header>, usize)> = Vec::new();
         let mut enter = Some(from);
         loop {
             if let Some(oid) = enter.take()
                 && !hidden.contains(&oid)
                 && seen.insert(oid)
             {
-                let mut parents = self.parents(oid)?;
-                if first_parent {
-                    parents.truncate(1);
-                }
-                stack.push((oid, parents, 0));
+                stack.push((oid, self.header(oid)?, 0));
             }
-            let Some((oid, parents, next)) = stack.last_mut() else { return Ok(finished) };
-            match parents.get(*next) {
+            let Some((oid, header, next)) = stack.last_mut() else { return Ok(finished) };
+            match header.parents.get(*next).filter(|_| *next < most) {
                 Some(parent) => {
                     *next += 1;
                     enter = Some(*parent);
@@ -101,10 +105,10 @@ impl Repo {
 
     /// `from` and everything it descends from.
     fn ancestors(&self, from: Oid) -> Result<HashSet<Oid>, GitError> {
-        let mut seen = HashSet::from([from]);
+        let mut seen = HashSet::from_iter([from]);
         let mut waiting = vec![from];
         while let Some(oid) = waiting.pop() {
-            waiting.extend(self.parents(oid)?.into_iter().filter(|parent| seen.insert(*parent)));
+            waiting.extend(self.header(oid)?.parents.iter().filter(|parent| seen.insert(**parent)));
         }
         Ok(seen)
     }
@@ -116,7 +120,7 @@ impl Repo {
         from: Oid,
         wanted: impl Fn(Oid) -> Option<T>,
     ) -> Result<Option<(T, Oid)>, GitError> {
-        let mut seen = HashSet::from([from]);
+        let mut seen = HashSet::from_iter([from]);
         let mut level = VecDeque::from([from]);
         while !level.is_empty() {
             if let Some(found) = level.iter().filter_map(|oid| Some((wanted(*oid)?, *oid))).max() {
@@ -136,12 +140,21 @@ impl Repo {
     /// # Errors
     /// If the commit cannot be read.
     pub fn parents(&self, oid: Oid) -> Result<Vec<Oid>, GitError> {
-        if let Some(known) = self.parents.lock().unwrap_or_else(PoisonError::into_inner).get(&oid) {
-            return Ok(known.clone());
+        Ok(self.header(oid)?.parents.clone())
+    }
+
+    /// The id of a commit's top tree.
+    pub(super) fn root_tree(&self, oid: Oid) -> Result<Oid, GitError> {
+        self.header(oid)?.tree.ok_or_else(|| GitError::Malformed { oid, detail: "no tree".into() })
+    }
+
+    fn header(&self, oid: Oid) -> Result<Arc<Header>, GitError> {
+        if let Some(known) = self.known.headers.get(&oid) {
+            return Ok(known);
         }
         self.whole(oid)?;
         let cut_off = self.is_cut_off();
-        let parents = self.with(|repo| {
+        let header = self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
             let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read commit {oid}"), &error))?;
             if object.kind() != git2::ObjectType::Commit {
@@ -151,24 +164,10 @@ impl Repo {
             if cut_off {
                 parents.retain(|parent| odb.exists(parent.0));
             }
-            Ok(parents)
+            Ok(Arc::new(Header { parents, tree: header_ids(object.data(), b"tree ").first().copied() }))
         })?;
-        self.parents.lock().unwrap_or_else(PoisonError::into_inner).insert(oid, parents.clone());
-        Ok(parents)
-    }
-
-    /// The id of a commit's top tree.
-    pub(super) fn root_tree(&self, oid: Oid) -> Result<Oid, GitError> {
-        self.whole(oid)?;
-        self.with(|repo| {
-            let odb = repo.odb().map_err(while_("open the object store"))?;
-            let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read commit {oid}"), &error))?;
-            if object.kind() != git2::ObjectType::Commit {
-                return Err(GitError::Malformed { oid, detail: "not a commit".into() });
-            }
-            let tree = header_ids(object.data(), b"tree ").first().copied();
-            tree.ok_or_else(|| GitError::Malformed { oid, detail: "no tree".into() })
-        })
+        self.known.headers.put(oid, Arc::clone(&header), 0);
+        Ok(header)
     }
 }
 

@@ -31,6 +31,17 @@ pub(super) struct Parsed {
 }
 
 impl Parsed {
+    fn read(repo: &Repo, oid: Oid) -> Parsed {
+        match text_of(repo, oid) {
+            Ok(text) => {
+                let (entity, findings) = load::load_one(FileId(0), &text);
+                let trouble = why_unreadable(entity.is_none(), &findings);
+                Parsed { text, entity, trouble }
+            }
+            Err(why) => Parsed { text: "".into(), entity: None, trouble: Some(why) },
+        }
+    }
+
     /// Whether it holds the thing with this id.
     pub(super) fn holds(&self, id: &str) -> bool {
         self.entity.as_ref().is_some_and(|entity| entity.head().id.value.as_str() == id)
@@ -80,22 +91,26 @@ impl<'r> Blobs<'r> {
 
     /// The file with this blob; one that cannot be read is empty and says why.
     pub(super) fn file(&mut self, oid: Oid) -> Rc<Parsed> {
-        if let Some(known) = self.parsed.get(&oid) {
-            return known.clone();
-        }
-        let bytes = self.repo.blob_at_most(oid, Limits::default().text_bytes).map_err(|error| error.to_string());
-        let text = bytes.and_then(|bytes| String::from_utf8(bytes).map_err(|_| "it is not UTF-8".to_string()));
-        let parsed = match text {
-            Ok(text) => {
-                let (entity, findings) = load::load_one(FileId(0), &text);
-                let trouble = why_unreadable(entity.is_none(), &findings);
-                Parsed { text: text.into(), entity, trouble }
-            }
-            Err(why) => Parsed { text: "".into(), entity: None, trouble: Some(why) },
-        };
-        let parsed = Rc::new(parsed);
-        self.parsed.insert(oid, parsed.clone());
-        parsed
+        let repo = self.repo;
+        self.parsed.entry(oid).or_insert_with(|| Rc::new(Parsed::read(repo, oid))).clone()
+    }
+
+    /// Reads many files at once, so that they are known when they are asked for.
+    ///
+    /// # Errors
+    /// If the repository cannot be opened again.
+    pub(super) fn read_all(&mut self, oids: Vec<Oid>) -> Result<(), GitError> {
+        let oids = self.new_ones(oids, |own, oid| own.parsed.contains_key(oid));
+        let read = side_by_side(self.repo, &oids, |repo, oid| Parsed::read(repo, *oid))?;
+        self.parsed.extend(oids.into_iter().zip(read.into_iter().map(Rc::new)));
+        Ok(())
+    }
+
+    fn new_ones(&self, mut oids: Vec<Oid>, known: impl Fn(&Self, &Oid) -> bool) -> Vec<Oid> {
+        oids.retain(|oid| !known(self, oid));
+        oids.sort_unstable();
+        oids.dedup();
+        oids
     }
 
     /// What the file with this blob is, without reading more of it than that takes.
@@ -116,14 +131,9 @@ impl<'r> Blobs<'r> {
     ///
     /// # Errors
     /// If the repository cannot be opened again.
-    pub(super) fn glance_at(&mut self, mut oids: Vec<Oid>) -> Result<(), GitError> {
-        oids.retain(|oid| !self.glances.contains_key(oid));
-        oids.sort_unstable();
-        oids.dedup();
-        let one = |repo: &Repo, oid: &Oid| {
-            let bytes = repo.blob_at_most(*oid, Limits::default().text_bytes).ok()?;
-            Glance::at(std::str::from_utf8(&bytes).ok()?)
-        };
+    pub(super) fn glance_at(&mut self, oids: Vec<Oid>) -> Result<(), GitError> {
+        let oids = self.new_ones(oids, |own, oid| own.glances.contains_key(oid));
+        let one = |repo: &Repo, oid: &Oid| Glance::at(&text_of(repo, *oid).ok()?);
         let found = side_by_side(self.repo, &oids, one)?;
         // What a glance does not tell is read in full by whoever asks for it.
         let known = oids.into_iter().zip(found).filter_map(|(oid, glance)| Some((oid, Rc::new(glance?))));
@@ -132,8 +142,8 @@ impl<'r> Blobs<'r> {
     }
 
     /// The raw text of a blob, if it is one.
-    pub(super) fn text(&self, oid: Oid) -> Option<String> {
-        String::from_utf8(self.repo.blob_at_most(oid, Limits::default().text_bytes).ok()?).ok()
+    pub(super) fn text(&self, oid: Oid) -> Option<Arc<str>> {
+        text_of(self.repo, oid).ok()
     }
 
     /// The project file of a commit.
@@ -194,6 +204,12 @@ impl<'r> Blobs<'r> {
         }
         things
     }
+}
+
+/// The text of a blob, or why there is none.
+pub(super) fn text_of(repo: &Repo, oid: Oid) -> Result<Arc<str>, String> {
+    let text = repo.text_at_most(oid, Limits::default().text_bytes).map_err(|error| error.to_string())?;
+    text.ok_or_else(|| "it is not UTF-8".to_string())
 }
 
 /// A requirement with its limits and its mark worked out.

@@ -7,6 +7,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use crate::analysis::{Analysis, Request, run};
 use crate::git::{CommitInfo, GitError, Oid, Repo};
 use crate::model::kinds::{Criterion, DecisionStatus, Limit, Requirement};
@@ -18,7 +20,7 @@ use crate::text::RepoPath;
 use super::blobs::Blobs;
 use super::commits::{Touched, UnreadableFile, instrument, parameter, settings_between, trailers};
 use super::compare::calendar::Calendar;
-use super::ends::{Described, Earlier, Ends};
+use super::ends::{Compared, Earlier, Ends};
 use super::evidence::{Evidence, Redo, evidence, out_of_line, redo};
 use super::keys::{self, Flat};
 use super::range::Range;
@@ -173,15 +175,19 @@ pub fn changes(
     now: Option<&Analysis>,
     request: Request,
 ) -> Result<Option<Changes>, SourceError> {
-    let ends = Ends::read(repo, prefix, range.from, now, request)?;
-    if ends.are_nothing() {
-        return Ok(None);
-    }
     let end = match range.to {
         Some(oid) => Some(oid),
         None => repo.head()?,
     };
-    let touched = Touched::between(repo, prefix, range.from, end)?;
+    let (ends, touched) = rayon::join(
+        || Ends::read(repo, prefix, range.from, now, request),
+        || repo.apart(|repo| Touched::between(repo, prefix, range.from, end))?,
+    );
+    let ends = ends?;
+    if ends.are_nothing() {
+        return Ok(None);
+    }
+    let touched = touched?;
     let met = |oid: Option<Oid>| oid.map(|oid| repo.commit(oid).map(|commit| CommitRef::of(&commit))).transpose();
     let unread = Unread::of(&ends, met(range.from)?, met(range.to)?);
     let uncommitted = match (range.to, end, now) {
@@ -269,17 +275,13 @@ impl<'a> Comparison<'a> {
             calendar: Calendar { then: &old, now: &new },
             ambient: new.ambient.as_ref().or(old.ambient.as_ref()),
         };
+        let ids: Vec<&Id> = ends.ids().into_iter().collect();
+        let compared: Vec<Vec<Compared<'_>>> = ids.par_iter().map(|id| Compared::all(ends, id, context)).collect();
         let mut list: Vec<(usize, Change)> = Vec::new();
-        for id in ends.ids() {
-            // Two changes if it became a thing of another sort.
-            let (then, now) = (ends.before(id), ends.after(id));
-            let pairs = match (then, now) {
-                (Some(a), Some(b)) if a.order != b.order => vec![(then, None), (None, now)],
-                _ => vec![(then, now)],
-            };
-            for (then, now) in pairs {
-                let Some(order) = now.or(then).map(|it| it.order) else { continue };
-                list.extend(self.one(id, then, now, context)?.map(|change| (order, change)));
+        for (id, compared) in ids.into_iter().zip(compared) {
+            for own in compared {
+                let order = own.order;
+                list.extend(self.one(id, own)?.map(|change| (order, change)));
             }
         }
         list.extend(self.settings(context).into_iter().map(|change| (usize::MAX, change)));
@@ -291,16 +293,8 @@ impl<'a> Comparison<'a> {
         Ok(list)
     }
 
-    fn one(
-        &mut self,
-        id: &Id,
-        then: Option<Described<'_>>,
-        now: Option<Described<'_>>,
-        context: Context<'_>,
-    ) -> Result<Option<Change>, GitError> {
-        let Some(between) = compare(then.map(|it| it.version()), now.map(|it| it.version()), context) else {
-            return Ok(None);
-        };
+    fn one(&mut self, id: &Id, compared: Compared<'_>) -> Result<Option<Change>, GitError> {
+        let Compared { then, now, between, .. } = compared;
         let hidden = match (then, now) {
             (Some(then), None) => self.unread.may_be_now(id, then.path),
             (None, Some(now)) => self.unread.may_have_been(id, now.path),

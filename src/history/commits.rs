@@ -7,10 +7,10 @@ use rayon::prelude::*;
 use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
 use crate::model::Id;
 use crate::model::kinds::Entity;
-use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE, is_settings};
+use crate::source::{INSTRUMENTS_FILE, PARAMETERS_FILE, PROJECT_FILE, is_settings};
 use crate::text::RepoPath;
 
-use super::blobs::{Blobs, worked_out};
+use super::blobs::{Blobs, text_of, worked_out};
 use super::changes::CommitRef;
 use super::keys;
 use super::leaf::Leaf;
@@ -235,7 +235,8 @@ fn shared<I: Sync, T: Send>(
         return each(repo, list);
     }
     let size = list.len().div_ceil(rayon::current_num_threads()).max(SHARE);
-    let parts: Result<Vec<Vec<T>>, GitError> = list.par_chunks(size).map(|part| each(&repo.reopen()?, part)).collect();
+    let parts: Result<Vec<Vec<T>>, GitError> =
+        list.par_chunks(size).map(|part| repo.apart(|repo| each(repo, part))?).collect();
     Ok(parts?.into_iter().flatten().collect())
 }
 
@@ -270,7 +271,7 @@ pub(super) fn trailers(commit: &CommitInfo) -> Vec<String> {
 
 /// Names of what a commit changed in a settings file.
 fn settings(repo: &Repo, change: &FileChange, done: &Done) -> Vec<String> {
-    let text = |blob: Option<Oid>| String::from_utf8(repo.blob_at_most(blob?, Limits::default().text_bytes).ok()?).ok();
+    let text = |blob: Option<Oid>| text_of(repo, blob?).ok();
     let path = change.path.as_str();
     if let Some(mix) = &done.mix {
         let own = mix.settings.iter().filter(|(own, _)| *own == change.path);

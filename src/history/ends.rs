@@ -18,7 +18,7 @@ use crate::text::{FileId, RepoPath};
 
 use super::changes::project_at;
 use super::then::Then;
-use super::versions::{Content, Version};
+use super::versions::{Between, Content, Context, Version, compare};
 
 /// The earlier point.
 pub(super) enum Earlier<'a> {
@@ -74,6 +74,32 @@ impl<'a> Described<'a> {
     fn in_full(analysis: &'a Analysis, place: Ref) -> Described<'a> {
         let file = analysis.sources.file(analysis.model.head(place).file);
         Described::of(&analysis.model, place, file.path.as_str(), &file.text)
+    }
+}
+
+/// A thing that differs between the two points.
+pub(super) struct Compared<'a> {
+    pub(super) then: Option<Described<'a>>,
+    pub(super) now: Option<Described<'a>>,
+    /// The place of its kind in the order in which changes are told.
+    pub(super) order: usize,
+    pub(super) between: Between,
+}
+
+impl<'a> Compared<'a> {
+    /// How what has an id differs: two things if it became one of another sort, none if it says the same.
+    pub(super) fn all(ends: &'a Ends<'_>, id: &Id, context: Context<'_>) -> Vec<Compared<'a>> {
+        let (then, now) = (ends.before(id), ends.after(id));
+        let pairs = match (then, now) {
+            (Some(a), Some(b)) if a.order != b.order => vec![(then, None), (None, now)],
+            _ => vec![(then, now)],
+        };
+        let one = |(then, now): (Option<Described<'a>>, Option<Described<'a>>)| {
+            let order = now.or(then)?.order;
+            let between = compare(then.map(|it| it.version()), now.map(|it| it.version()), context)?;
+            Some(Compared { then, now, order, between })
+        };
+        pairs.into_iter().filter_map(one).collect()
     }
 }
 

@@ -106,7 +106,8 @@ fn folder(repo: &Repo, prefix: &str, from: Oid, oid: Oid, now: &Analysis) -> Res
 
 /// What left the ancestors.
 fn past(repo: &Repo, prefix: &str, from: Oid, look: &Look, now: &Analysis) -> Result<Left, GitError> {
-    left(&repo.reopen()?, &folder(repo, prefix, from, from, now)?, from, &look.kept)
+    let folder = folder(repo, prefix, from, from, now)?;
+    repo.apart(|repo| left(repo, &folder, from, &look.kept))?
 }
 
 /// The commits that are looked back to, each as far as it differs from the present.

@@ -4,9 +4,9 @@ use crate::diag::Findings;
 use crate::git::{Oid, Repo};
 use crate::model::{Id, load};
 use crate::parse::{Parsed, document};
-use crate::source::Limits;
 use crate::text::FileId;
 
+use super::blobs::text_of;
 use super::then::why_unreadable;
 
 /// As much of a file as attribution needs.
@@ -19,8 +19,7 @@ pub(super) struct Leaf {
 
 impl Leaf {
     pub(super) fn read(repo: &Repo, oid: Oid) -> Leaf {
-        let bytes = repo.blob_at_most(oid, Limits::default().text_bytes).map_err(|error| error.to_string());
-        match bytes.and_then(|bytes| String::from_utf8(bytes).map_err(|_| "it is not UTF-8".to_string())) {
+        match text_of(repo, oid) {
             Ok(text) => Leaf::of(&text),
             Err(why) => Leaf { id: None, trouble: Some(why) },
         }

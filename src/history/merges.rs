@@ -6,11 +6,13 @@
 //! that one that moved on one side and was edited on the other is nobody's either.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo};
-use crate::source::{Limits, PROJECT_FILE, is_settings};
+use crate::source::{PROJECT_FILE, is_settings};
 use crate::text::RepoPath;
 
+use super::blobs::text_of;
 use super::keys::{self, Flat};
 use super::leaf::Leaf;
 use super::own::is_ours;
@@ -161,12 +163,12 @@ impl<T> Mixed<T> {
 }
 
 /// The text of a version, if it can be read.
-fn text(repo: &Repo, entry: &Entry) -> Option<String> {
+fn text(repo: &Repo, entry: &Entry) -> Option<Arc<str>> {
     let (mode, oid) = (*entry)?;
     if matches!(mode, FileMode::Symlink | FileMode::Submodule) {
         return None;
     }
-    String::from_utf8(repo.blob_at_most(oid, Limits::default().text_bytes).ok()?).ok()
+    text_of(repo, oid).ok()
 }
 
 /// Names in a settings file of what is not explained by the sides.
@@ -190,7 +192,7 @@ fn names_in(repo: &Repo, path: &RepoPath, entries: &Mixed<Entry>) -> Vec<String>
 struct Held {
     path: RepoPath,
     oid: Oid,
-    text: String,
+    text: Arc<str>,
 }
 
 /// The things in the files that are in doubt.
@@ -290,7 +292,7 @@ impl<'v> Thing<'v> {
         if ![base, result].into_iter().chain(parents).all(Option::is_some) {
             return false;
         }
-        let texts = self.0.map(|held| held.map_or("", |held| held.text.as_str()));
+        let texts = self.0.map(|held| held.map_or("", |held| &*held.text));
         let fields = texts.map(|text| keys::file(text).0);
         texts.is_explained() || (lines_are_explained(&texts) && fields_are_explained(&fields))
     }

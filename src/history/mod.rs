@@ -47,6 +47,7 @@ pub use progress::Progress;
 pub use range::{Range, RangeError, WORK_TREE, range};
 pub use recall::{Recalled, recall};
 pub use revisions::{EditedAfter, Happened, Revision, Revisions, held_ids, revisions, revisions_of};
+pub use trail::look_back;
 pub use trend::{Asked, Counts, MOST_POINTS, Pace, Point, Stood, Trend, trend};
 pub use versions::{Between, ChangeKind};
 pub use words::{Piece, compare as word_by_word, compare_around as around_changes};

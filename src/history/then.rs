@@ -14,8 +14,10 @@ use crate::graph;
 use crate::model::kinds::{Criterion, Entity, Item, Limit, Relief, Requirement};
 use crate::model::{Model, Ref, link, load};
 use crate::quantity;
-use crate::source::{INSTRUMENTS_FILE, Limits, PARAMETERS_FILE, PROJECT_FILE, ProjectFile, is_read};
+use crate::source::{INSTRUMENTS_FILE, PARAMETERS_FILE, PROJECT_FILE, ProjectFile, is_read};
 use crate::text::{FileId, RepoPath};
+
+use super::blobs::text_of;
 
 /// A commit, as far as it differs from the present.
 pub(super) struct Then<'n> {
@@ -303,10 +305,8 @@ impl Reading<'_> {
         if matches!(file.mode, FileMode::Symlink | FileMode::Submodule) {
             return None;
         }
-        let limit = Limits::default().text_bytes;
-        let read = self.repo.blob_at_most(file.oid, limit).map_err(|error| error.to_string());
-        match read.and_then(|bytes| String::from_utf8(bytes).map_err(|_| "it is not UTF-8".to_string())) {
-            Ok(text) => Some(text.into()),
+        match text_of(self.repo, file.oid) {
+            Ok(text) => Some(text),
             Err(why) => {
                 self.unreadable.push((file.path.clone(), why));
                 None

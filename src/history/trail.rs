@@ -5,6 +5,7 @@
 
 use std::cell::OnceCell;
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use foldhash::{HashMap, HashMapExt};
 use rayon::prelude::*;
@@ -62,7 +63,7 @@ pub(super) struct Trail<'r> {
     /// The commits.
     pub(super) commits: Vec<Node>,
     /// Commits without parents, by position, each with the files that it brought once they were asked for.
-    roots: Vec<(usize, OnceCell<Vec<TreeFile>>)>,
+    roots: Vec<(usize, OnceCell<Arc<[TreeFile]>>)>,
     /// What commits with parents did.
     steps: Vec<Step>,
     /// Where the steps of each commit begin.
@@ -146,25 +147,18 @@ impl<'r> Trail<'r> {
             let files = match brought.get() {
                 Some(files) => files,
                 None => {
-                    let files = self.brought(*commit)?;
+                    let files = self.repo.tree_files(self.commits[*commit].oid, self.prefix)?;
                     brought.get_or_init(|| files)
                 }
             };
-            if let Ok(at) = files.binary_search_by(|file| file.path.cmp(path)) {
-                steps.push(Step { commit: *commit, path: path.clone(), old: None, new: Some(files[at].oid) });
+            let at = files.binary_search_by(|file| file.path.cmp(path)).ok();
+            if let Some(file) = at.map(|at| &files[at]).filter(|file| is_plain(file) && is_read(path)) {
+                steps.push(Step { commit: *commit, path: path.clone(), old: None, new: Some(file.oid) });
             }
         }
         steps.extend(self.later(path).cloned());
         steps.sort_by_key(|step| step.commit);
         Ok(steps)
-    }
-
-    /// The project's files in a commit without parents.
-    fn brought(&self, commit: usize) -> Result<Vec<TreeFile>, GitError> {
-        let mut files = self.repo.tree_files(self.commits[commit].oid, self.prefix)?.to_vec();
-        let plain = |file: &TreeFile| matches!(file.mode, FileMode::File | FileMode::Executable);
-        files.retain(|file| file.utf8 && plain(file) && is_read(&file.path));
-        Ok(files)
     }
 
     /// What commits with parents did to a file, oldest first.
@@ -353,12 +347,29 @@ pub(super) fn side_by_side<T: Sync, U: Send>(
     if size < LEAST {
         return Ok(all.iter().map(|it| one(repo, it)).collect());
     }
-    let part = |part: &[T]| {
-        let repo = repo.reopen()?;
-        Ok(part.iter().map(|it| one(&repo, it)).collect::<Vec<U>>())
-    };
+    let part = |part: &[T]| repo.apart(|repo| part.iter().map(|it| one(repo, it)).collect::<Vec<U>>());
     let parts: Result<Vec<Vec<U>>, GitError> = all.par_chunks(size).map(part).collect();
     Ok(parts?.into_iter().flatten().collect())
+}
+
+/// Compares every commit up to `end` with its parents, so that all who look back find that done.
+///
+/// # Errors
+/// If git cannot answer about the commits themselves.
+pub fn look_back(repo: &Repo, prefix: &str, end: Option<Oid>) -> Result<(), GitError> {
+    let Some(end) = end else { return Ok(()) };
+    let compare = |repo: &Repo, node: &Node| {
+        for parent in &node.parents {
+            // What cannot be compared is told by whoever asks for it.
+            drop(repo.changed_files(Some(*parent), node.oid, prefix));
+        }
+    };
+    side_by_side(repo, &Node::up_to(repo, end)?, compare)?;
+    Ok(())
+}
+
+fn is_plain(file: &TreeFile) -> bool {
+    file.utf8 && matches!(file.mode, FileMode::File | FileMode::Executable)
 }
 
 fn holds(blobs: &mut Blobs<'_>, blob: Oid, id: &str) -> bool {

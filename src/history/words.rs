@@ -122,7 +122,7 @@ fn is_number(word: &str) -> bool {
 /// Whether a word after a number is its unit; some units are ordinary words too.
 fn is_unit(word: &str) -> bool {
     let bare = word.trim_end_matches([',', '.', ';', ':', ')']);
-    !bare.is_empty() && !["a", "at", "in", "as"].contains(&bare) && Unit::parse(bare).is_ok()
+    !bare.is_empty() && !["a", "at", "in", "as"].contains(&bare) && Unit::is_unit(bare)
 }
 
 #[cfg(test)]

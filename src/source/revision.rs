@@ -187,10 +187,7 @@ impl Revision {
         } else {
             let chunks: Result<Vec<Vec<Body>>, GitError> = files
                 .par_chunks(files.len().div_ceil(rayon::current_num_threads()).max(1))
-                .map(|chunk| {
-                    let repo = self.repo.reopen()?;
-                    Ok(chunk.iter().map(|file| read(&repo, file)).collect())
-                })
+                .map(|chunk| self.repo.apart(|repo| chunk.iter().map(|file| read(repo, file)).collect()))
                 .collect();
             chunks?.into_iter().flatten().collect()
         };

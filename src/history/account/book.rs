@@ -85,6 +85,16 @@ impl<'a> Book<'a> {
         self.trail.versions(&mut self.blobs, id.as_str(), Some(path))
     }
 
+    /// The blobs that the files of a thing of the present ever held, some of them twice.
+    pub(super) fn held(&mut self, head: &Head) -> Result<Vec<Oid>, GitError> {
+        let path = self.now.path(head.file);
+        let mut held = Vec::new();
+        for path in self.trail.paths(&mut self.blobs, head.id.value.as_str(), Some(path))? {
+            held.extend(self.trail.held(&path)?);
+        }
+        Ok(held)
+    }
+
     /// What a thing of the present said in a commit.
     pub(super) fn at(&mut self, id: &Id, file: FileId, commit: Oid) -> Result<Option<Placed>, GitError> {
         let path = self.now.path(file);

@@ -7,7 +7,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::check::earliest;
 use crate::diag::Finding;
-use crate::git::GitError;
+use crate::git::{GitError, Oid};
+use crate::history::blobs::Blobs;
 use crate::history::compare::criteria;
 use crate::model::Id;
 use crate::model::kinds::{Decision, DecisionStatus, Entity, RecordStatus, Requirement, RequirementStatus};
@@ -20,6 +21,7 @@ use super::book::{Book, RequirementThen};
 /// Looks at every requirement with signed evidence that was made against another text.
 pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
     let now = book.now;
+    let mut doubtful: Vec<(&Requirement, BTreeMap<&str, &Id>)> = Vec::new();
     for (at, requirement) in now.model.requirements.iter().enumerate() {
         if requirement.status == RequirementStatus::Withdrawn {
             continue;
@@ -35,10 +37,30 @@ pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
             }
         }
         if !marks.is_empty() {
-            one(book, requirement, &marks)?;
+            doubtful.push((requirement, marks));
         }
     }
-    Ok(())
+    let mut held = Vec::new();
+    for (requirement, _) in &doubtful {
+        held.extend(book.trail.held(book.path(requirement.head.file))?);
+    }
+    book.blobs.glance_at(held)?;
+    let mut held = Vec::new();
+    let mut asked = Vec::new();
+    for (requirement, marks) in doubtful {
+        let own = book.held(&requirement.head)?;
+        if requirement.safety || own.iter().any(|blob| may_say_safety(&book.blobs, *blob)) {
+            held.extend(own);
+            asked.push((requirement, marks));
+        }
+    }
+    book.blobs.read_all(held)?;
+    asked.into_iter().try_for_each(|(requirement, marks)| one(book, requirement, &marks))
+}
+
+/// Whether a text may say that people depend on it: it has the word, or something that may stand for it.
+fn may_say_safety(blobs: &Blobs<'_>, blob: Oid) -> bool {
+    blobs.text(blob).is_none_or(|text| text.contains("safety") || text.contains('\\'))
 }
 
 fn one(book: &mut Book<'_>, requirement: &Requirement, marks: &BTreeMap<&str, &Id>) -> Result<(), GitError> {

@@ -92,10 +92,7 @@ impl Files<'_> {
         let piece = oids.len().div_ceil(rayon::current_num_threads()).max(64);
         let pieces: Result<Vec<Vec<Reading>>, GitError> = oids
             .par_chunks(piece)
-            .map(|chunk| {
-                let own = self.repo.reopen()?;
-                Ok(chunk.iter().map(|oid| read(&own, *oid)).collect())
-            })
+            .map(|chunk| self.repo.apart(|repo| chunk.iter().map(|oid| read(repo, *oid)).collect()))
             .collect();
         self.read.extend(oids.iter().copied().zip(pieces?.into_iter().flatten()));
         Ok(())

@@ -33,16 +33,7 @@ pub(super) fn edges(repo: &Repo, nodes: &[(Oid, String)]) -> Result<Vec<Vec<Edge
     let piece = nodes.len().div_ceil(rayon::current_num_threads()).max(64);
     let pieces: Result<Vec<Vec<Vec<Edge>>>, GitError> = nodes
         .par_chunks(piece)
-        .map(|chunk| {
-            let own;
-            let repo = if chunk.len() == nodes.len() {
-                repo
-            } else {
-                own = repo.reopen()?;
-                &own
-            };
-            chunk.iter().map(|(oid, folder)| of_one(repo, *oid, folder)).collect()
-        })
+        .map(|chunk| repo.apart(|repo| chunk.iter().map(|(oid, folder)| of_one(repo, *oid, folder)).collect())?)
         .collect();
     Ok(pieces?.into_iter().flatten().collect())
 }

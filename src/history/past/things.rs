@@ -151,12 +151,11 @@ pub(super) enum Reading {
 
 /// Reads a file of a commit.
 pub(super) fn read(repo: &Repo, oid: Oid) -> Reading {
-    let bytes = match repo.blob_at_most(oid, Limits::default().text_bytes) {
-        Ok(bytes) => bytes,
-        Err(GitError::TooLarge { .. }) => return Reading::Broken(None),
+    let text = match repo.text_at_most(oid, Limits::default().text_bytes) {
+        Ok(Some(text)) => text,
+        Ok(None) | Err(GitError::TooLarge { .. }) => return Reading::Broken(None),
         Err(_) => return Reading::Missing,
     };
-    let Ok(text) = String::from_utf8(bytes) else { return Reading::Broken(None) };
     let (entity, findings) = load::load_one(FileId(0), &text);
     let broken = why_unreadable(entity.is_none(), &findings).is_some();
     let thing = entity.as_ref().and_then(thing);

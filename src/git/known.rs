@@ -1,0 +1,77 @@
+//! What was read of a repository before, shared by all that have it open.
+//!
+//! Everything here is named by what it holds, so it can never be out of date; who looks back from the same commit asks for the same.
+
+use std::hash::Hash;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex, PoisonError, RwLock};
+
+use foldhash::HashMap;
+
+use super::compare::FileChange;
+use super::tree::Listed;
+use super::walk::Header;
+use super::{Oid, loose::Loose};
+
+/// So many bytes of differences, and as many of texts, are remembered.
+const MOST_BYTES: usize = 16 << 20;
+
+/// What is known of one repository.
+pub(super) struct Known {
+    pub(super) loose: Loose,
+    /// Commits without their messages.
+    pub(super) headers: Shared<Oid, Arc<Header>>,
+    /// The files in which two trees differ.
+    pub(super) differences: Shared<(Oid, Oid), Arc<[FileChange]>>,
+    /// Blobs as text; none if they are no UTF-8.
+    pub(super) texts: Shared<Oid, Option<Arc<str>>>,
+    /// The project's files in the commits that were listed last: whoever looks back asks for the newest and for the first one.
+    pub(super) listed: Mutex<[Option<Listed>; 2]>,
+    /// The library's repositories that nobody uses just now: to open one takes as long as to read a hundred files.
+    spare: Mutex<Vec<git2::Repository>>,
+}
+
+impl Known {
+    pub(super) fn new(loose: Loose) -> Known {
+        Known {
+            loose,
+            headers: Shared::new(usize::MAX),
+            differences: Shared::new(MOST_BYTES),
+            texts: Shared::new(MOST_BYTES),
+            listed: Mutex::default(),
+            spare: Mutex::default(),
+        }
+    }
+
+    pub(super) fn spare(&self) -> Option<git2::Repository> {
+        self.spare.lock().unwrap_or_else(PoisonError::into_inner).pop()
+    }
+
+    pub(super) fn put_back(&self, spare: git2::Repository) {
+        self.spare.lock().unwrap_or_else(PoisonError::into_inner).push(spare);
+    }
+}
+
+/// Answers that threads share; once there is no more room, new ones are not kept.
+pub(super) struct Shared<K, V> {
+    answers: RwLock<HashMap<K, V>>,
+    room: AtomicUsize,
+}
+
+impl<K: Eq + Hash, V: Clone> Shared<K, V> {
+    fn new(room: usize) -> Self {
+        Shared { answers: RwLock::default(), room: AtomicUsize::new(room) }
+    }
+
+    pub(super) fn get(&self, key: &K) -> Option<V> {
+        self.answers.read().unwrap_or_else(PoisonError::into_inner).get(key).cloned()
+    }
+
+    /// Keeps an answer that takes about so many bytes.
+    pub(super) fn put(&self, key: K, answer: V, bytes: usize) {
+        let taken = self.room.fetch_update(Ordering::Relaxed, Ordering::Relaxed, |room| room.checked_sub(bytes));
+        if taken.is_ok() {
+            self.answers.write().unwrap_or_else(PoisonError::into_inner).insert(key, answer);
+        }
+    }
+}
