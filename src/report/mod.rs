@@ -1,7 +1,7 @@
 //! What people and programs read: views of an analysis, and renderers of views.
 //!
 //! In: an [`Analysis`](crate::analysis::Analysis) with its [`Guard`](crate::history::Guard). Out: text, JSON, Markdown,
-//! CSV, HTML, pictures, workbooks, folders of pages, SARIF, JUnit XML. A view is owned, serialisable and in its final order; a renderer
+//! CSV, HTML, PDF, pictures, workbooks, folders of pages, SARIF, JUnit XML. A view is owned, serialisable and in its final order; a renderer
 //! only lays it out, so that no format can show another answer than the next.
 
 pub mod cautions;
@@ -12,6 +12,8 @@ pub mod json;
 pub mod junit;
 pub mod packet;
 pub mod pages;
+#[cfg(feature = "pdf")]
+pub mod pdf;
 pub mod pictures;
 pub mod sarif;
 pub mod sheet;

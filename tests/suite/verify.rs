@@ -4,6 +4,9 @@ use sha2::{Digest, Sha256};
 
 use crate::support::{Run, TestRepo};
 
+/// How a packet may be written.
+const ENDINGS: &[&str] = if cfg!(feature = "pdf") { &["html", "xlsx", "pdf"] } else { &["html", "xlsx"] };
+
 /// A project with a packet beside it, and the packet's path.
 fn with_packet(ending: &str, more: &[&str]) -> (TestRepo, String) {
     let repo = TestRepo::demo();
@@ -42,7 +45,7 @@ fn alter(repo: &TestRepo, path: &str, from: &str, to: &str, forged: bool) {
 
 #[test]
 fn a_packet_holds_until_a_file_moves_and_then_says_which() {
-    for ending in ["html", "xlsx"] {
+    for ending in ENDINGS {
         let (repo, path) = with_packet(ending, &[]);
         let out = verify(&repo, &path).ended(0).out;
         assert!(out.contains("it is the same") && out.contains("\nthe packet matches\n"), "{out}");
@@ -117,7 +120,7 @@ fn a_workbook_that_was_altered_or_saved_by_another_program_is_none_any_more() {
 
 #[test]
 fn a_draft_holds_as_long_as_its_files_are_there() {
-    for ending in ["html", "xlsx"] {
+    for ending in ENDINGS {
         let repo = TestRepo::demo();
         repo.replace("requirements/actuator/ACT-020.md", "within 1.5 s", "within 1.4 s");
         let path = made(&repo, ending, &[]);
@@ -135,7 +138,7 @@ fn a_draft_holds_as_long_as_its_files_are_there() {
 #[test]
 fn a_packet_is_made_again_as_it_was_asked_for() {
     let repo = TestRepo::demo();
-    for ending in ["html", "xlsx"] {
+    for ending in ENDINGS {
         for more in [&["--since", "D-001"][..], &["--since", "PDR", "--today", "2026-09-01"], &["--at", "TRR-1"]] {
             let path = made(&repo, ending, more);
             let out = verify(&repo, &path).out;

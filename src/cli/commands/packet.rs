@@ -16,7 +16,7 @@ use crate::report::view::HistoryView;
 use crate::report::workbook::{self, List};
 use crate::report::{tables, view};
 
-/// The document for the review board: one page of HTML that needs nothing beside it, or a workbook.
+/// The document for the review board: one page of HTML that needs nothing beside it, a PDF, or a workbook.
 ///
 /// Holds the verdict, what is open, the verification matrix, every requirement with its evidence and its history, the
 /// records, decisions and departures, the hardware, what changed since a base, and a manifest of every file. The
@@ -31,13 +31,16 @@ pub struct Arguments {
     /// Whether a packet, a file or a folder of pages, is still as it was made, its commit says so, and the files are as it says: exit code 0, else 1
     #[arg(long, value_name = "PATH", conflicts_with_all = ["event", "list", "output", "site", "since", "force"])]
     pub verify: Option<PathBuf>,
-    /// How it is written: html or xlsx; a list as markdown or csv; what --verify says as json [default: xlsx if -o ends so, else html]
+    /// How it is written: html, pdf or xlsx; a list as markdown or csv; what --verify says as json [default: as -o ends, else html]
     #[arg(long, value_enum, hide_possible_values = true)]
     pub format: Option<Format>,
+    /// Of a PDF: the size of the paper, a4 or letter
+    #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
+    pub paper: Paper,
     /// Only one of the lists that no other command has, evidence, serials or files, as markdown or csv
     #[arg(long, value_enum, value_name = "LIST", hide_possible_values = true)]
     pub list: Option<Listed>,
-    /// Where to write it; `-` writes to the standard output [default: EVENT-packet-COMMIT.html or .xlsx here; for a list the standard output]
+    /// Where to write it; `-` writes to the standard output [default: EVENT-packet-COMMIT.html, .pdf or .xlsx here; for a list the standard output]
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
     /// As a folder of pages instead: one for every thing, with what names it, and a search; needs no server
@@ -58,6 +61,7 @@ impl Arguments {
             event: Some(event.into()),
             verify: None,
             format: None,
+            paper: Paper::A4,
             list: None,
             output: None,
             site: None,
@@ -72,6 +76,7 @@ Examples:
   slipmark packet hot-fire                      # hot-fire-packet-COMMIT.html, here
   slipmark packet hot-fire -o ../review.html
   slipmark packet leak-check --at TRR-1 -o trr.html
+  slipmark packet hot-fire -o ../review.pdf --paper letter
   slipmark packet hot-fire -o ../review.xlsx    # a workbook
   slipmark packet hot-fire --list serials --format csv > serials.csv
   slipmark packet hot-fire --site ../site       # a page for every thing
@@ -82,6 +87,8 @@ Examples:
 pub enum Format {
     /// A page.
     Html,
+    /// A page on paper.
+    Pdf,
     /// A workbook.
     Xlsx,
     /// One list, for documents.
@@ -90,6 +97,16 @@ pub enum Format {
     Csv,
     /// Whether a packet holds, for programs.
     Json,
+}
+
+/// The size of the paper.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Paper {
+    /// 210 mm by 297 mm.
+    #[default]
+    A4,
+    /// 8.5 in by 11 in.
+    Letter,
 }
 
 /// A list that only the packet has.
@@ -106,7 +123,7 @@ pub enum Listed {
 const PACKET: document::Sort = document::Sort { name: "packet", ours: is_ours };
 
 fn is_ours(ends: &[u8]) -> bool {
-    packet::is_packet(ends) || workbook::is_workbook(ends)
+    packet::is_packet(ends) || packet::is_pdf(ends) || workbook::is_workbook(ends)
 }
 
 const LIST: document::Sort = document::Sort { name: "list of a packet", ours: |_| false };
@@ -135,7 +152,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     if let Some(folder) = &arguments.site {
         return site(project, common, (folder, event, arguments.force), base, ui);
     }
-    let made = make(project, common, (event, format), base, None)?;
+    let made = make(project, common, (event, format, arguments.paper), base, None)?;
     let path = match &arguments.output {
         Some(path) if path.as_os_str() == "-" => {
             ui.bytes(&made.bytes);
@@ -152,21 +169,25 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
 /// The format that was asked for, or that the name of the file says.
 fn format(arguments: &Arguments) -> Result<Format, CliError> {
     let named = arguments.output.as_ref().and_then(|path| path.extension());
-    let by_name = if named.is_some_and(|end| end.eq_ignore_ascii_case("xlsx")) { Format::Xlsx } else { Format::Html };
-    let list_by_name =
-        if named.is_some_and(|end| end.eq_ignore_ascii_case("csv")) { Format::Csv } else { Format::Markdown };
+    let ends = |word: &str| named.is_some_and(|end| end.eq_ignore_ascii_case(word));
+    let by_name = match () {
+        () if ends("xlsx") => Format::Xlsx,
+        () if ends("pdf") => Format::Pdf,
+        () => Format::Html,
+    };
+    let list_by_name = if ends("csv") { Format::Csv } else { Format::Markdown };
     let format = arguments.format.unwrap_or(if arguments.list.is_some() { list_by_name } else { by_name });
     match (arguments.list.is_some(), format) {
         (_, Format::Json) => Err(CliError::refused(
             "a packet is no JSON",
             "slipmark before EVENT --format json has what it says; --verify PATH --format json whether it holds",
         )),
-        (true, Format::Html | Format::Xlsx) => Err(CliError::refused(
+        (true, Format::Html | Format::Pdf | Format::Xlsx) => Err(CliError::refused(
             "a list is written as markdown or csv",
             "add --format csv, or leave --list out for the whole packet",
         )),
         (false, Format::Markdown | Format::Csv) => Err(CliError::refused(
-            "the whole packet is a page or a workbook",
+            "the whole packet is a page, a PDF or a workbook",
             "--list evidence, serials or files for those lists; before, matrix and changes write theirs with --format",
         )),
         _ => Ok(format),
@@ -294,7 +315,7 @@ pub(super) enum Base<'a> {
 pub(super) fn make(
     project: &Project,
     common: &Common,
-    (event, format): (usize, Format),
+    (event, format, paper): (usize, Format, Paper),
     base: Base<'_>,
     again: Option<Option<Dated>>,
 ) -> Result<Packet, CliError> {
@@ -303,8 +324,28 @@ pub(super) fn make(
     let from = Made { analysis, guard, past: &past, source, dated: &dated };
     Ok(match format {
         Format::Xlsx => workbook::workbook(from, event)?,
+        Format::Pdf => on_paper(from, event, paper)?,
         _ => packet::packet(from, event)?,
     })
+}
+
+/// The packet as a PDF, where this program can make one.
+#[cfg(feature = "pdf")]
+fn on_paper(from: Made<'_>, event: usize, paper: Paper) -> Result<Packet, CliError> {
+    use crate::report::pdf;
+    let paper = match paper {
+        Paper::A4 => pdf::Paper::A4,
+        Paper::Letter => pdf::Paper::Letter,
+    };
+    Ok(packet::packet_on_paper(from, event, paper)?)
+}
+
+#[cfg(not(feature = "pdf"))]
+fn on_paper(_: Made<'_>, _: usize, _: Paper) -> Result<Packet, CliError> {
+    Err(CliError::refused(
+        "this program was built without what makes PDFs",
+        "build it with cargo build --release --features pdf; or leave -o and --format out, and print the page, which is laid out for paper too",
+    ))
 }
 
 /// What changed since the base, and how each requirement came to read as it does.

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use std::io::Read;
 use std::path::Path;
 
-use super::packet::{Base, Format, make, page_of, set_of};
+use super::packet::{Base, Format, Paper, make, page_of, set_of};
 use sha2::{Digest, Sha256};
 
 use crate::analysis::hex;
@@ -32,13 +32,18 @@ enum Kind {
 impl Kind {
     /// Of a file that is a packet.
     fn of(bytes: &[u8]) -> Kind {
-        Kind::File(if bytes.starts_with(b"PK") { Format::Xlsx } else { Format::Html })
+        Kind::File(match () {
+            () if bytes.starts_with(b"PK") => Format::Xlsx,
+            () if packet::is_pdf(bytes) => Format::Pdf,
+            () => Format::Html,
+        })
     }
 
     fn word(self) -> &'static str {
         match self {
             Kind::Pages => "pages",
             Kind::File(Format::Xlsx) => "workbook",
+            Kind::File(Format::Pdf) => "pdf",
             Kind::File(_) => "page",
         }
     }
@@ -197,7 +202,8 @@ fn again(common: &Common, claims: &Claims, kind: Kind) -> Result<Option<Looked>,
     let dated = claims.epoch.clone().map(|date| Dated { date: Some(date), from: EPOCH, subject: None });
     match kind {
         Kind::File(format) => {
-            let made = make(project, common, (event, format), base, Some(dated))?;
+            let paper = if claims.paper.as_deref() == Some("letter") { Paper::Letter } else { Paper::A4 };
+            let made = make(project, common, (event, format, paper), base, Some(dated))?;
             Ok(packet::look(&made.bytes))
         }
         Kind::Pages => set_of(project, common, event, base, Some(dated), |set| {

@@ -1,10 +1,10 @@
 //! What a packet carries of itself, by which it can be told later whether it still says what it said.
 //!
-//! Behind a page, in an HTML comment, and in a workbook, in the comment of the archive that it is, stand three lines: the words
+//! Behind a page, in an HTML comment, in a workbook, in the comment of the archive that it is, and behind a PDF, in comments, stand three lines: the words
 //! `slipmark packet`; a JSON object ([`Claims`]) of what the packet was made from, the SHA-256 of every file of the project and of every
 //! part of the packet; and the SHA-256 of the whole file, its own 64 digits taken as zeros. So every byte is covered by the last, and the
 //! others tell what was altered. A page's parts are what stands before its first `<section class="part"`, and what from each of these to
-//! the next; a workbook's are the entries of the archive, unpacked.
+//! the next; a workbook's are the entries of the archive, unpacked; a PDF is one part.
 //!
 //! A hash that stands in the file itself shows accidents, and nothing about somebody who works it out anew: whoever checks a packet makes
 //! it again from its commit and compares the parts.
@@ -39,6 +39,9 @@ const NEAR_END: usize = 512;
 /// What the comment of an archive may hold (APPNOTE.TXT 4.4.12), less what the other lines take up.
 const COMMENT: usize = 65_535 - 1_024;
 
+/// A PDF begins with it (ISO 32000-1:2008, 7.5.2).
+pub(in crate::report) const PDF: &[u8] = b"%PDF-";
+
 /// A part of a page begins with it.
 const PART: &[u8] = b"<section class=\"part";
 
@@ -67,6 +70,9 @@ pub struct Claims {
     pub list: String,
     /// SHA-256 and path of every file; none in a workbook that has no room for so many.
     pub files: Option<Vec<(Option<String>, String)>>,
+    /// Of a PDF, the size of its paper.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub paper: Option<String>,
     /// Name and SHA-256 of every part of the packet.
     pub parts: Vec<(String, String)>,
 }
@@ -87,6 +93,7 @@ impl Claims {
             },
             list: manifest.digest.clone(),
             files: Some(manifest.hashes()),
+            paper: None,
             parts: Vec::new(),
         }
     }
@@ -138,6 +145,23 @@ pub(in crate::report) fn onto_archive(mut zip: Vec<u8>, claims: Claims) -> Resul
     Ok(zip)
 }
 
+/// A PDF with what it carries of itself, in comments behind its end. Behind them the last words of a PDF stand once more, by which
+/// readers find its beginning (ISO 32000-1:2008, 7.5.5).
+#[cfg(feature = "pdf")]
+pub(super) fn onto_pdf(mut pdf: Vec<u8>, claims: Claims) -> Result<Vec<u8>, ReportError> {
+    let last = memchr::memmem::rfind(&pdf, b"startxref").and_then(|at| pdf.get(at..)).unwrap_or_default().to_vec();
+    if !pdf.ends_with(b"\n") {
+        pdf.push(b'\n');
+    }
+    let claims = Claims { parts: parts(&pdf), ..claims };
+    for line in claims.lines()?.lines() {
+        pdf.extend_from_slice(format!("%{line}\n").as_bytes());
+    }
+    pdf.extend_from_slice(&last);
+    stamp(&mut pdf);
+    Ok(pdf)
+}
+
 /// Writes the hash over the zeros.
 fn stamp(bytes: &mut [u8]) {
     if let Some(place) = digits(bytes) {
@@ -176,7 +200,10 @@ fn trailer(bytes: &[u8]) -> Option<usize> {
 
 /// Name and SHA-256 of every part; none of an archive that cannot be opened.
 fn parts(bytes: &[u8]) -> Vec<(String, String)> {
-    if bytes.starts_with(b"<") {
+    if bytes.starts_with(PDF) {
+        let end = trailer(bytes).map_or(bytes.len(), |at| at.saturating_sub(1));
+        vec![("document".into(), hex(&Sha256::digest(&bytes[..end])))]
+    } else if bytes.starts_with(b"<") {
         let end = trailer(bytes).map_or(bytes.len(), |at| at.saturating_sub(COMMENT_START.len()));
         parts_of_page(&bytes[..end])
     } else {
@@ -246,7 +273,7 @@ pub struct Looked {
 
 /// Looks at a packet; none if it is none.
 pub fn look(bytes: &[u8]) -> Option<Looked> {
-    let begins = super::is_packet(bytes) || bytes.starts_with(b"PK");
+    let begins = super::is_packet(bytes) || bytes.starts_with(b"PK") || bytes.starts_with(PDF);
     let parts = parts(bytes);
     let mut altered = Vec::new();
     let (claims, hash) = match (trailer(bytes), digits(bytes)) {
@@ -266,7 +293,7 @@ pub fn look(bytes: &[u8]) -> Option<Looked> {
 
 fn claims(bytes: &[u8], start: usize) -> Option<Claims> {
     let line = bytes.get(start + START.len()..)?.split(|byte| *byte == b'\n').next()?;
-    serde_json::from_slice(line).ok()
+    serde_json::from_slice(line.strip_prefix(b"%").unwrap_or(line)).ok()
 }
 
 /// How the parts of two packets differ, in words for what only the first has, only the second has, and what differs.

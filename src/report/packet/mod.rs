@@ -35,12 +35,19 @@ use super::view::{self, BeforeView, RowView};
 use crate::analysis::Analysis;
 use crate::history::Guard;
 use crate::source::Source;
+use crate::templates::Templates;
 
 pub(in crate::report) use self::cover::{draft, rule, sentence};
 pub use self::fingerprint::{Claims, Looked, differing, look};
 pub use self::links::Scheme;
 pub(in crate::report) use self::manifest::{Manifest, files, manifest};
 pub use self::page::is_packet;
+
+/// Whether a file is a packet as a PDF, by its first and last bytes.
+pub fn is_pdf(ends: &[u8]) -> bool {
+    ends.starts_with(fingerprint::PDF) && fingerprint::is_stamped(ends)
+}
+
 pub use self::past::{Past, Since};
 
 /// Where a date is from that is not the commit's.
@@ -149,11 +156,36 @@ pub fn hashes(analysis: &Analysis, source: &dyn Source) -> (Vec<(Option<String>,
     (manifest.hashes(), manifest.digest)
 }
 
-/// Makes the packet for an event, by position.
+/// Makes the packet for an event, by position, as a page.
 ///
 /// # Errors
 /// If a template is at fault.
 pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
+    let (page, before, claims) = page(from, event, &from.analysis.templates)?;
+    finished(fingerprint::onto_page(page, claims)?, &before, "html")
+}
+
+/// Makes the packet for an event, by position, as a PDF. It is set with the program's own templates whatever the project has: on paper
+/// nobody could see what one of the project's leaves out.
+///
+/// # Errors
+/// If a template is at fault.
+#[cfg(feature = "pdf")]
+pub fn packet_on_paper(from: Made<'_>, event: usize, paper: super::pdf::Paper) -> Result<Packet, ReportError> {
+    let (page, before, claims) = page(from, event, &Templates::default())?;
+    let title = format!("{}: verification packet, before {}", before.heading.project, before.event);
+    let pdf = super::pdf::pdf(&page, &title, &running(&before), cover::draft(&before).as_deref(), paper)?;
+    let claims = Claims { paper: Some(paper.word().to_string()), ..claims };
+    finished(fingerprint::onto_pdf(pdf, claims)?, &before, "pdf")
+}
+
+fn finished(bytes: Vec<u8>, before: &BeforeView, ending: &str) -> Result<Packet, ReportError> {
+    let (verdict, draft) = (cover::sentence(before), cover::draft(before));
+    Ok(Packet { bytes, verdict, draft, name: named(before, ending) })
+}
+
+/// Makes the page, and what it is to carry of itself.
+fn page(from: Made<'_>, event: usize, templates: &Templates) -> Result<(String, BeforeView, Claims), ReportError> {
     let Made { analysis, guard, past, source, dated } = from;
     let before = view::before(analysis, guard, event);
     let linker = Linker::of(analysis);
@@ -190,12 +222,8 @@ pub fn packet(from: Made<'_>, event: usize) -> Result<Packet, ReportError> {
         others,
         before: &before,
     };
-    Ok(Packet {
-        bytes: fingerprint::onto_page(page::render(&whole, &running(&before), &analysis.templates)?, claims)?,
-        verdict: cover::sentence(&before),
-        draft: cover::draft(&before),
-        name: named(&before, "html"),
-    })
+    let page = page::render(&whole, &running(&before), templates)?;
+    Ok((page, before, claims))
 }
 
 /// The open rows in the order of the answer, as they stand in the matrix.

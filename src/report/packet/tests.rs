@@ -27,7 +27,7 @@ fn read(source: &dyn Source) -> Analysis {
     analysis::run(source, Request::on(today)).unwrap()
 }
 
-fn made(source: &dyn Source, event: &str) -> (BeforeView, Packet) {
+pub(in crate::report) fn made(source: &dyn Source, event: &str) -> (BeforeView, Packet) {
     let analysis = read(source);
     let event = analysis.model.config.event_index(event).unwrap();
     let guard = Guard::default();
@@ -46,13 +46,13 @@ fn from<'a>(
 }
 
 /// The example, in a folder that goes away with the value.
-fn example() -> tempfile::TempDir {
+pub(in crate::report) fn example() -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
     crate::example::build(&folder.path().join("demo")).unwrap();
     folder
 }
 
-fn work_tree(folder: &tempfile::TempDir) -> WorkTree {
+pub(in crate::report) fn work_tree(folder: &tempfile::TempDir) -> WorkTree {
     WorkTree::open(&folder.path().join("demo")).unwrap()
 }
 

@@ -190,7 +190,7 @@ pub(super) const WORDS: &[Word] = &[
          They are files of the project: git tracks them, the manifest lists them with their hashes, and a packet is made again with those of its commit. \
          Every page that they set begins with a note that says so, with the verdict, and is looked at when it is finished. It must begin as slipmark's own do, up to the generator; its tags must nest. \
          Each open row must stand in a tr, li or p of its own with its requirement, state and subject; the verdict, faults, gaps, open nonconformances, what is asked less, the usual cautions and who decides must be said. A page that leaves any of it out is not made. \
-         A workbook is made without templates. What a style hides no program can tell: read the packet once as it is printed.",
+         A workbook and a PDF are made without templates of a project. What a style hides no program can tell: read the packet once as it is printed.",
     ),
     word("commit", "one commit of git", ""),
     word("revision", "of an item, a procedure or a requirement; never of git", ""),

@@ -11,6 +11,11 @@ use crate::source::Memory;
 
 /// A packet of a small project, as a page and as a workbook.
 fn both() -> [Vec<u8>; 2] {
+    small(|made| [packet(made, 0).unwrap().bytes, workbook(made, 0).unwrap().bytes])
+}
+
+/// Something made from a small project.
+fn small<T>(make: impl FnOnce(Made<'_>) -> T) -> T {
     let asked = "+++\nkind = \"requirement\"\nid = \"R-1\"\ntitle = \"slipmark packet\\n -- <b> \u{202e}\"\nsource = \"S\"\n\
                  verify = [{ method = \"analysis\" }]\n+++\nThe stand shall hold.\n";
     let project =
@@ -19,7 +24,36 @@ fn both() -> [Vec<u8>; 2] {
     let (guard, past) = (Guard::default(), Past::default());
     let dated = Dated { date: None, from: "there is no commit", subject: None };
     let made = Made { analysis: &analysis, guard: &guard, past: &past, source: &project, dated: &dated };
-    [packet(made, 0).unwrap().bytes, workbook(made, 0).unwrap().bytes]
+    make(made)
+}
+
+#[cfg(feature = "pdf")]
+#[test]
+fn a_pdf_says_what_it_was_made_from_and_whatever_happens_to_it_is_found() {
+    use crate::report::packet::packet_on_paper;
+    use crate::report::pdf::Paper;
+
+    let pdf = small(|made| packet_on_paper(made, 0, Paper::Letter).unwrap().bytes);
+    let looked = look(&pdf).unwrap();
+    assert_eq!(looked.altered, [""; 0]);
+    let claims = looked.claims.unwrap();
+    assert_eq!((claims.event.as_str(), claims.paper.as_deref()), ("a --> <b>", Some("letter")));
+    assert_eq!(claims.parts, looked.parts);
+    let behind = trailer(&pdf).unwrap();
+    // Every byte of what it says of itself, and some of what is before.
+    let places: Vec<usize> = (0..behind).step_by(97).chain(behind..pdf.len()).collect();
+    let missed: Vec<usize> = places
+        .into_par_iter()
+        .filter(|at| {
+            let mut other = pdf.clone();
+            other[*at] ^= 1 << (at % 8);
+            let cut = look(&pdf[..*at]).is_some_and(|looked| looked.altered.is_empty());
+            cut || look(&other).is_some_and(|looked| looked.altered.is_empty())
+        })
+        .collect();
+    assert!(missed.is_empty(), "{} of {} bytes, first {:?}", missed.len(), pdf.len(), missed.first());
+    let longer = [&pdf[..], b"\n"].concat();
+    assert!(!look(&longer).unwrap().altered.is_empty());
 }
 
 #[test]
