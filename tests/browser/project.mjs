@@ -22,6 +22,8 @@ export class Project {
     this.program = program;
     this.outside = outside;
     this.folder = path.join(outside, "demo");
+    // Whatever ends the checks, nothing goes on listening.
+    process.on("exit", () => this.stop());
     this.env = {
       PATH: process.env.PATH, HOME: outside, GIT_CONFIG_NOSYSTEM: "1", GIT_AUTHOR_NAME: "engineer", GIT_AUTHOR_EMAIL: "engineer@example.org",
       GIT_COMMITTER_NAME: "engineer", GIT_COMMITTER_EMAIL: "engineer@example.org",

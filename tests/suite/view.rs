@@ -514,11 +514,13 @@ fn other_values_of_a_calculation_are_no_evidence_and_change_nothing() {
     let supposed = repo.run(&["calc", "AN-004", "--what-if", "d=1.2 ± 0.03 mm", "--format", "json"]).ended(0).json();
     let (now, then) = (said("?d=1.2"), supposed["verdicts"][0]["margin"].as_str().expect("a margin").to_string());
     assert!(now.contains("what if, no evidence") && now.contains(&then) && !recorded.contains(&then), "{then}\n{now}");
-    // The same quantity in full; the recorded one; and what is no quantity, of the wrong kind, or of no input.
+    // The same quantity in full; the recorded one; what is of the wrong kind; and what is no quantity, or of no input.
     assert!(said("?d=0.12+cm+%C2%B1+0.03+mm").contains(&then));
     assert!(said("?d=1200+um+%C2%B1+30+um").contains(&then));
     assert_eq!(said("?d=1.50&cd=").matches("what if, no evidence").count(), 0);
-    for wrong in ["?d=%3Cb%3Ewide", "?d=3+kg", "?nothing=3"] {
+    let mass = said("?d=3+kg");
+    assert!(mass.contains("cannot be judged") && !mass.contains(&then), "{mass}");
+    for wrong in ["?d=%3Cb%3Ewide", "?nothing=3"] {
         let page = said(wrong);
         assert!(page.contains("class=\"failed\"") && !page.contains("<b>wide"), "{wrong}: {page}");
     }

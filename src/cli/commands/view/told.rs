@@ -29,7 +29,9 @@ impl Commits {
     /// What they say of a requirement; none if no commit held it.
     fn tell(&self, project: &Project, id: &str) -> Result<Arc<Option<Revisions>>, CliError> {
         let Some(end) = project.commit else { return Ok(Arc::default()) };
-        {
+        // Where history was cut off, more of it may be fetched, and the commit is the same.
+        let lasts = !project.repo.is_cut_off();
+        if lasts {
             let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
             if known.end != Some(end) {
                 *known = UpTo { end: Some(end), ..UpTo::default() };
@@ -40,7 +42,7 @@ impl Commits {
         }
         let told = Arc::new(revisions(&project.repo, &project.prefix, id, end)?);
         let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if known.end == Some(end) {
+        if lasts && known.end == Some(end) {
             known.told.insert(id.to_string(), told.clone());
         }
         Ok(told)
