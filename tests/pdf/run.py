@@ -250,6 +250,27 @@ def altered(program, project, outside):
         check(code == 1, f"a bit of byte {at} was turned and --verify says {code}: {said}")
 
 
+def without_templates(program, project, outside, before):
+    """A project's own template that leaves out what is open is no template of the PDF."""
+    own = os.path.join(project, "own", "packet", "open.html")
+    os.makedirs(os.path.dirname(own))
+    with open(own, "w", encoding="utf-8") as file:
+        file.write("<p>Nothing open.</p>\n")
+    with open(os.path.join(project, "slipmark.toml"), encoding="utf-8") as file:
+        settings = file.read()
+    with open(os.path.join(project, "slipmark.toml"), "w", encoding="utf-8") as file:
+        file.write('templates = "own"\n' + settings)
+    page = os.path.join(outside, "own.html")
+    code, _, wrong = run(program, "packet", EVENT, "-o", page, *TODAY, folder=project)
+    check(code == 2 and "own/packet/open.html" in wrong, f"a page without what is open was made: {code} {wrong}")
+    path = os.path.join(outside, "own.pdf")
+    code, _, wrong = made(program, project, path)
+    text = bare("".join(Pdf(path).pages))
+    check(code == 0 and bare("Nothing open.") not in text, f"a PDF by a template of the project's: {code} {wrong}")
+    for row in before["rows"]:
+        check(bare(row["requirement"]) in text, f"with templates of the project's: {row['requirement']} is not there")
+
+
 def main():
     parser = argparse.ArgumentParser(description="read the packet's PDF back")
     parser.add_argument("--slipmark", required=True)
@@ -280,6 +301,7 @@ def main():
                     check(complaints(pdf, other), f"not found: {how}")
         same_again(program, project, outside)
         altered(program, project, outside)
+        without_templates(program, os.path.join(outside, "else where"), outside, before)
         with open(os.path.join(project, "parameters.toml"), "a", encoding="utf-8") as file:
             file.write("# not committed\n")
         draft = os.path.join(outside, "draft.pdf")

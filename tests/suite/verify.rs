@@ -268,7 +268,8 @@ fn pages_of_files_not_committed_match_as_long_as_these_stay_as_they_are() {
 fn as_json_it_says_the_same_of_every_sort() {
     let (repo, site) = with_pages();
     let name = site.trim_end_matches("-pages").to_string();
-    let sorts = [(made(&repo, "html", &[]), "page"), (made(&repo, "xlsx", &[]), "workbook"), (site, "pages")];
+    let mut sorts = vec![(made(&repo, "html", &[]), "page"), (made(&repo, "xlsx", &[]), "workbook"), (site, "pages")];
+    sorts.extend(cfg!(feature = "pdf").then(|| (made(&repo, "pdf", &[]), "pdf")));
     let ask = |path: &str, code| repo.run(&["packet", "--verify", path, "--format", "json"]).ended(code).json();
     for (path, sort) in &sorts {
         let said = ask(path, 0);

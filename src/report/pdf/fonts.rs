@@ -80,7 +80,7 @@ impl Fonts {
                 found[at] = Font::new(data.to_vec().into(), 0).map(|font| (face, font));
             }
         }
-        let missing = || ReportError { message: "a font for the PDF is not built in".into(), help: None };
+        let missing = || ReportError::new("a font for the PDF is not built in");
         let (shapers, fonts) = found.into_iter().collect::<Option<Vec<_>>>().ok_or_else(missing)?.into_iter().unzip();
         Ok(Fonts { shapers, fonts, words: HashMap::default() })
     }

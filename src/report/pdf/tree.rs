@@ -119,10 +119,8 @@ pub(super) fn tree(page: &str) -> Result<Tree, ReportError> {
 
 fn read(text: &str) -> Result<Document<'_>, ReportError> {
     let options = ParsingOptions { allow_dtd: false, ..ParsingOptions::default() };
-    Document::parse_with_options(text, options).map_err(|error| ReportError {
-        message: format!("the page cannot be taken apart for the PDF: {error}"),
-        help: None,
-    })
+    Document::parse_with_options(text, options)
+        .map_err(|error| ReportError::new(format!("the page cannot be taken apart for the PDF: {error}")))
 }
 
 /// What stands from one text to the end of another.

@@ -47,8 +47,7 @@ pub(super) fn write(
     every: &Every<'_>,
 ) -> Result<Vec<u8>, ReportError> {
     let configuration = ConfigurationBuilder::new().with_accessibility_validator(Accessibility::UA1).finish();
-    let configuration =
-        configuration.map_err(|_| ReportError { message: "no version of PDF can be written".into(), help: None })?;
+    let configuration = configuration.map_err(|_| ReportError::new("no version of PDF can be written"))?;
     let mut document = Document::new_with(SerializeSettings { configuration, ..SerializeSettings::default() });
     let headings = sheets::headings(runs, own, setter.headings.len());
     let mut places = Places::default();
@@ -127,7 +126,7 @@ fn metadata(every: &Every<'_>) -> Metadata {
 }
 
 fn wrong(error: KrillaError) -> ReportError {
-    ReportError { message: format!("the PDF could not be written: {error:?}"), help: None }
+    ReportError::new(format!("the PDF could not be written: {error:?}"))
 }
 
 fn outline(setter: &Setter<'_>, headings: &[At]) -> Outline {
