@@ -6,6 +6,7 @@
 
 use std::collections::BTreeMap;
 use std::fmt::Write;
+use std::sync::Arc;
 
 use foldhash::{HashMap, HashSet, HashSetExt};
 use sha2::{Digest, Sha256};
@@ -83,7 +84,7 @@ pub(super) fn serial(analysis: &Analysis, item: usize, at: usize) -> SerialId {
 }
 
 /// A page.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Leaf {
     /// What is open, and where that leads over more pages, the rest of it.
     Front(usize),
@@ -125,11 +126,50 @@ pub(super) const WORDS: &str = "words.js";
 /// What says of a folder of pages what it was made from.
 pub const CLAIMS: &str = "made-from.json";
 
-/// All pages, in their order, and by address.
-#[derive(Debug, Default)]
-pub(super) struct Addresses {
-    pub(super) list: Vec<(String, Leaf)>,
+/// Every thing of a project with the address of its page: the same before every event.
+#[derive(Debug)]
+pub struct Homes {
+    pub(super) scheme: Scheme,
+    /// By sort and id.
+    pub(super) things: Vec<Thing>,
+    /// Of each thing.
+    addresses: Vec<String>,
     by_address: HashMap<String, usize>,
+    pub(super) places: Arc<Places>,
+}
+
+impl Homes {
+    /// Gives every thing its address, and everything that can be named its place.
+    pub fn of(analysis: &Analysis, scheme: Scheme) -> Homes {
+        let things = things(analysis);
+        let mut places = Places::default();
+        let mut addresses = Vec::with_capacity(things.len());
+        let mut taken = HashSet::new();
+        for thing in &things {
+            let name = thing.name(analysis);
+            let key = format!("{}/{}", SORTS[thing.sort()].key, file_name(&name, thing.sort(), &mut taken));
+            let address = scheme.address(&key);
+            if let Thing::Of(place) = thing {
+                places.bodies.insert(analysis.path(analysis.model.head(*place).file).clone(), address.clone());
+            }
+            places.names.entry(name).or_insert_with(|| address.clone());
+            addresses.push(address);
+        }
+        places.add_files(analysis, scheme);
+        let by_address = addresses.iter().cloned().zip(0..).collect();
+        Homes { scheme, things, addresses, by_address, places: Arc::new(places) }
+    }
+}
+
+/// All pages, in their order, and by address.
+#[derive(Debug)]
+pub(super) struct Addresses {
+    /// Pages that are about no one thing.
+    leaves: Vec<(String, Leaf)>,
+    /// So many of them come before the things.
+    first: usize,
+    by_address: HashMap<String, Leaf>,
+    homes: Arc<Homes>,
 }
 
 /// How many pages what has no fixed number of them takes.
@@ -144,7 +184,7 @@ pub(super) struct Leaves {
 pub(super) const LISTED: usize = 500;
 
 /// Every thing of the project, by sort and id.
-pub(super) fn things(analysis: &Analysis) -> Vec<Thing> {
+fn things(analysis: &Analysis) -> Vec<Thing> {
     let model = &analysis.model;
     let mut all: Vec<Thing> = model.ids().map(|(_, place)| Thing::Of(place)).collect();
     for (item, it) in model.items.iter().enumerate() {
@@ -158,55 +198,47 @@ pub(super) fn things(analysis: &Analysis) -> Vec<Thing> {
 }
 
 impl Addresses {
-    /// Gives every page its address, and everything that can be named its place.
-    pub(super) fn of(analysis: &Analysis, scheme: Scheme, things: &[Thing], leaves: Leaves) -> (Addresses, Places) {
-        let (mut all, mut places) = (Addresses::default(), Places::default());
+    /// Gives every page its address.
+    pub(super) fn of(homes: Arc<Homes>, leaves: Leaves) -> Addresses {
+        let scheme = homes.scheme;
         let page = |key: &str| scheme.address(key);
-        all.add((0..leaves.front).map(|at| (page(&front(at)), Leaf::Front(at))));
-        all.add((0..leaves.matrix).map(|at| (page(&leaf("matrix", at)), Leaf::Matrix(at))));
-        all.add([(page("all"), Leaf::All)]);
+        let mut all: Vec<(String, Leaf)> = Vec::new();
+        all.extend((0..leaves.front).map(|at| (page(&front(at)), Leaf::Front(at))));
+        all.extend((0..leaves.matrix).map(|at| (page(&leaf("matrix", at)), Leaf::Matrix(at))));
+        all.push((page("all"), Leaf::All));
         for (sort, own) in SORTS.iter().enumerate() {
-            let count = things.iter().filter(|thing| thing.sort() == sort).count();
+            let count = homes.things.iter().filter(|thing| thing.sort() == sort).count();
             let pages = count.div_ceil(LISTED).max(1);
-            all.add((0..pages).map(|at| (page(&listed(own.key, at)), Leaf::Sort(sort, at))));
+            all.extend((0..pages).map(|at| (page(&listed(own.key, at)), Leaf::Sort(sort, at))));
         }
-        let mut taken = HashSet::new();
-        for (at, thing) in things.iter().enumerate() {
-            let name = thing.name(analysis);
-            let key = format!("{}/{}", SORTS[thing.sort()].key, file_name(&name, thing.sort(), &mut taken));
-            let address = page(&key);
-            if let Thing::Of(place) = thing {
-                places.bodies.insert(analysis.path(analysis.model.head(*place).file).clone(), address.clone());
-            }
-            places.names.entry(name).or_insert_with(|| address.clone());
-            all.add([(address, Leaf::Thing(at))]);
-        }
-        all.add([(page("settings"), Leaf::Settings), (page("changes"), Leaf::Changes)]);
-        all.add((0..leaves.files).map(|at| (page(&leaf("files", at)), Leaf::Files(at))));
-        all.add([(page("search"), Leaf::Search)]);
-        all.add([(STYLE.to_string(), Leaf::Asset(Asset::Style))]);
+        let first = all.len();
+        all.extend([(page("settings"), Leaf::Settings), (page("changes"), Leaf::Changes)]);
+        all.extend((0..leaves.files).map(|at| (page(&leaf("files", at)), Leaf::Files(at))));
+        all.push((page("search"), Leaf::Search));
+        all.push((STYLE.to_string(), Leaf::Asset(Asset::Style)));
         // Live pages are asked what they find.
         if scheme != Scheme::Live {
             let search = [(SCRIPT, Asset::Script), (WORDS, Asset::Words)];
-            all.add(search.map(|(name, asset)| (name.to_string(), Leaf::Asset(asset))));
+            all.extend(search.map(|(name, asset)| (name.to_string(), Leaf::Asset(asset))));
         }
         if scheme == Scheme::Folder {
-            all.add([(CLAIMS.to_string(), Leaf::Asset(Asset::Claims))]);
+            all.push((CLAIMS.to_string(), Leaf::Asset(Asset::Claims)));
         }
-        places.add_files(analysis, scheme);
-        (all, places)
+        Addresses { by_address: all.iter().cloned().collect(), leaves: all, first, homes }
     }
 
-    fn add(&mut self, pages: impl IntoIterator<Item = (String, Leaf)>) {
-        for (address, leaf) in pages {
-            self.by_address.insert(address.clone(), self.list.len());
-            self.list.push((address, leaf));
-        }
+    /// Every address, in their order.
+    pub(super) fn all(&self) -> impl Iterator<Item = &str> {
+        let (before, after) = self.leaves.split_at(self.first);
+        let before = before.iter().map(|(address, _)| address.as_str());
+        let things = self.homes.addresses.iter().map(String::as_str);
+        before.chain(things).chain(after.iter().map(|(address, _)| address.as_str()))
     }
 
     /// The page at an address.
-    pub(super) fn find(&self, address: &str) -> Option<&Leaf> {
-        self.by_address.get(address).map(|at| &self.list[*at].1)
+    pub(super) fn find(&self, address: &str) -> Option<Leaf> {
+        let thing = || self.homes.by_address.get(address).map(|at| Leaf::Thing(*at));
+        self.by_address.get(address).copied().or_else(thing)
     }
 }
 

@@ -148,7 +148,7 @@ pub(super) fn framed_saying(
         Ok(template.render(view).map_err(|error| templates.located(&error))?)
     };
     let main = fill(own.template, context! { places => Serde(&linker.sections()), defer => DEFER, ..own.view })?;
-    let live = if prepared.scheme == Scheme::Live { LIVE } else { &[] };
+    let live = if prepared.homes.scheme == Scheme::Live { LIVE } else { &[] };
     let nav = NAV.iter().chain(live).map(|(words, key, place, letter)| {
         let letter = if live.is_empty() { "" } else { letter };
         Nav { words, href: linker.page(key), here: *place == own.place, letter }
@@ -156,7 +156,7 @@ pub(super) fn framed_saying(
     let nav: Vec<Nav> = nav.collect();
     let before = &prepared.before;
     let scripts: Vec<String> = own.scripts.iter().map(|name| linker.way(name)).collect();
-    let policy = policy(prepared.scheme, !scripts.is_empty());
+    let policy = policy(prepared.homes.scheme, !scripts.is_empty());
     let frame = context! {
         title => own.title,
         policy => Value::from_safe_string(policy.into()),
@@ -172,7 +172,7 @@ pub(super) fn framed_saying(
         version => before.heading.slipmark,
         draft => draft(before),
         defer => DEFER,
-        live => prepared.scheme == Scheme::Live,
+        live => prepared.homes.scheme == Scheme::Live,
         marks => main.contains("href=\"#m-"),
         main => Value::from_safe_string(main),
     };
@@ -190,7 +190,7 @@ fn looked_at(
     let words = format!("{} {DEFER}", sentence(before));
     let set = Finished { templates: &prepared.templates, roots: &roots(), policy, words: &words };
     let page = set.look(page, || [must(before), more()].concat())?;
-    if prepared.scheme == Scheme::Live && !page.contains(SEEN) {
+    if prepared.homes.scheme == Scheme::Live && !page.contains(SEEN) {
         let message = "a live page includes \"live/head.html\" in its head, by which it follows the files";
         return Err(set.fault(message, "</head>"));
     }

@@ -122,10 +122,10 @@ impl Set<'_> {
     pub(super) fn all(&self, address: &str) -> Result<(String, String), ReportError> {
         let prepared = &*self.prepared;
         let linker = prepared.linker(address);
-        let counts = counts(&prepared.things);
+        let counts = counts(&prepared.homes.things);
         let part = |(sort, own): (usize, &super::address::Sort)| {
             let count = counts.get(&sort).copied().unwrap_or(0);
-            let things = prepared.things.iter().filter(|thing| count <= IN_ALL && thing.sort() == sort);
+            let things = prepared.homes.things.iter().filter(|thing| count <= IN_ALL && thing.sort() == sort);
             SortPart {
                 key: own.key,
                 many: own.many,
@@ -152,7 +152,7 @@ impl Set<'_> {
         let prepared = &*self.prepared;
         let linker = prepared.linker(address);
         let own = SORTS[sort];
-        let things: Vec<&Thing> = prepared.things.iter().filter(|thing| thing.sort() == sort).collect();
+        let things: Vec<&Thing> = prepared.homes.things.iter().filter(|thing| thing.sort() == sort).collect();
         let lines = things.iter().skip(at * LISTED).take(LISTED).map(|thing| self.line(&linker, thing)).collect();
         let sorts = [SortPart { key: own.key, many: own.many, count: things.len(), href: String::new(), lines }];
         let title = own.many;

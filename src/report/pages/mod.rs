@@ -31,7 +31,7 @@ use super::ReportError;
 use super::packet::{Claims, Made, Scheme, draft, sentence};
 use crate::model::Ref;
 
-pub use self::address::CLAIMS;
+pub use self::address::{CLAIMS, Homes};
 pub use self::more::{Compared, Point};
 pub use self::prepared::Prepared;
 pub use self::what_if::{Asked, WhatIf};
@@ -88,7 +88,8 @@ impl<'a> Set<'a> {
     /// # Errors
     /// If a template is at fault.
     pub fn of(from: Made<'a>, event: usize, scheme: Scheme) -> Result<Set<'a>, ReportError> {
-        Ok(Set::with(from, Arc::new(Prepared::of(from, event, scheme)?)))
+        let homes = Arc::new(Homes::of(from.analysis, scheme));
+        Ok(Set::with(from, Arc::new(Prepared::of(from, event, homes)?)))
     }
 
     /// The same from what was worked out before, from the same project.
@@ -119,19 +120,19 @@ impl<'a> Set<'a> {
 
     fn thing_at(&self, address: &str) -> Option<&Thing> {
         match self.prepared.addresses.find(address)? {
-            Leaf::Thing(at) => self.prepared.things.get(*at),
+            Leaf::Thing(at) => self.prepared.homes.things.get(at),
             _ => None,
         }
     }
 
     /// The address of every page, in their order; each is there once, whatever case means.
     pub fn names(&self) -> impl Iterator<Item = &str> {
-        self.prepared.addresses.list.iter().map(|(address, _)| address.as_str())
+        self.prepared.addresses.all()
     }
 
     /// The address of the page about what has this id or name; none if nothing has.
     pub fn address_of(&self, name: &str) -> Option<&str> {
-        self.prepared.places.names.get(name).map(String::as_str)
+        self.prepared.homes.places.names.get(name).map(String::as_str)
     }
 
     /// The verdict in a sentence.
@@ -158,17 +159,17 @@ impl<'a> Set<'a> {
         Ok(format!("{}\n", claims.line()?))
     }
 
-    fn make(&self, address: &str, leaf: &Leaf) -> Result<(String, Media, String), ReportError> {
+    fn make(&self, address: &str, leaf: Leaf) -> Result<(String, Media, String), ReportError> {
         let html = |made: (String, String)| (made.0, Media::Html, made.1);
         match leaf {
-            Leaf::Front(at) => self.front(address, *at).map(html),
-            Leaf::Matrix(at) => self.matrix(address, *at).map(html),
+            Leaf::Front(at) => self.front(address, at).map(html),
+            Leaf::Matrix(at) => self.matrix(address, at).map(html),
             Leaf::All => self.all(address).map(html),
-            Leaf::Sort(sort, at) => self.sort(address, *sort, *at).map(html),
-            Leaf::Thing(at) => self.thing(address, *at).map(html),
+            Leaf::Sort(sort, at) => self.sort(address, sort, at).map(html),
+            Leaf::Thing(at) => self.thing(address, at).map(html),
             Leaf::Settings => self.settings(address).map(html),
             Leaf::Changes => self.changes(address).map(html),
-            Leaf::Files(at) => self.files(address, *at).map(html),
+            Leaf::Files(at) => self.files(address, at).map(html),
             Leaf::Search => self.search(address, None).map(html),
             Leaf::Asset(Asset::Style) => Ok(("style".into(), Media::Css, engine::style(&self.prepared)?)),
             Leaf::Asset(Asset::Script) => Ok(("search".into(), Media::Script, search::SCRIPT.into())),

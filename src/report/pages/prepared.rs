@@ -6,7 +6,7 @@ use std::sync::{Arc, OnceLock};
 use foldhash::{HashMap, HashMapExt};
 use minijinja::Environment;
 
-use super::address::{Addresses, Leaves, Thing, things};
+use super::address::{Addresses, Homes, Leaves, Thing};
 use super::engine;
 use super::named::Named;
 use super::search::Entry;
@@ -14,9 +14,9 @@ use crate::analysis::Analysis;
 use crate::model::Ref;
 use crate::report::ReportError;
 use crate::report::packet::cover::in_order;
-use crate::report::packet::links::{FILE_LINES, Linker, MATRIX_ROWS, Places};
+use crate::report::packet::links::{FILE_LINES, Linker, MATRIX_ROWS};
 use crate::report::packet::requirement::worst_states;
-use crate::report::packet::{Made, Manifest, Scheme};
+use crate::report::packet::{Made, Manifest};
 use crate::report::view::{self, BeforeView, RowView};
 use crate::state::{EntryRef, State};
 use crate::templates::Templates;
@@ -28,12 +28,10 @@ pub(super) const OPEN_ROWS: usize = 100;
 /// for as long as that stays as it is.
 #[derive(Debug)]
 pub struct Prepared {
-    pub(super) scheme: Scheme,
     /// The event asked about, by position.
     pub(super) event: usize,
-    pub(super) things: Vec<Thing>,
+    pub(super) homes: Arc<Homes>,
     pub(super) addresses: Addresses,
-    pub(super) places: Arc<Places>,
     /// Who names what, once a thing's own page is asked for: it takes following every reference and every text.
     named: OnceLock<Named>,
     /// The answer, its rows in the order of the matrix.
@@ -100,9 +98,8 @@ impl Prepared {
     ///
     /// # Errors
     /// If a template is at fault.
-    pub fn of(from: Made<'_>, event: usize, scheme: Scheme) -> Result<Prepared, ReportError> {
+    pub fn of(from: Made<'_>, event: usize, homes: Arc<Homes>) -> Result<Prepared, ReportError> {
         let analysis = from.analysis;
-        let things = things(analysis);
         let (mut before, later) = rayon::join(|| view::before(analysis, from.guard, event), || later(analysis, event));
         let open = sort(&mut before);
         let leaves = Leaves {
@@ -110,20 +107,19 @@ impl Prepared {
             matrix: pages(before.rows.len() + later.len(), MATRIX_ROWS),
             files: pages(crate::report::packet::files(analysis).len(), FILE_LINES),
         };
-        let (addresses, places) = Addresses::of(analysis, scheme, &things, leaves);
+        let (rows, worst) =
+            rayon::join(|| index(before.rows.iter().chain(&later)), || worst_states(before.rows.iter()));
         Ok(Prepared {
-            scheme,
             event,
-            addresses,
-            places: Arc::new(places),
+            addresses: Addresses::of(Arc::clone(&homes), leaves),
+            homes,
             named: OnceLock::new(),
-            rows: index(before.rows.iter().chain(&later)),
-            worst: worst_states(before.rows.iter()),
+            rows,
+            worst,
             environment: engine::environment(&analysis.templates)?,
             templates: analysis.templates.clone(),
             entries: OnceLock::new(),
             manifest: OnceLock::new(),
-            things,
             before,
             later,
             open,
@@ -132,12 +128,12 @@ impl Prepared {
 
     /// Who names what.
     pub(super) fn named(&self, analysis: &Analysis) -> &Named {
-        self.named.get_or_init(|| Named::of(analysis, &self.things))
+        self.named.get_or_init(|| Named::of(analysis, &self.homes.things))
     }
 
     /// Links from a page with this address.
     pub(super) fn linker(&self, address: &str) -> Linker {
-        Linker::new(self.scheme, self.places.clone(), address)
+        Linker::new(self.homes.scheme, self.homes.places.clone(), address)
     }
 
     /// The row at a position, counted from 0; what is due comes first.

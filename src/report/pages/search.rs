@@ -55,7 +55,7 @@ impl Set<'_> {
     pub(super) fn search(&self, address: &str, asked: Option<&str>) -> Result<(String, String), ReportError> {
         let linker = self.prepared.linker(address);
         let title = "Search";
-        let live = self.prepared.scheme == Scheme::Live;
+        let live = self.prepared.homes.scheme == Scheme::Live;
         let (hits, count) = asked.map_or((Vec::new(), 0), |asked| self.hits(&linker, asked));
         let view = context! {
             title,
@@ -125,7 +125,7 @@ impl Set<'_> {
 fn entries(analysis: &Analysis, prepared: &Prepared) -> Vec<Entry> {
     let entry = |thing: &Thing| {
         let name = thing.name(analysis);
-        let address = prepared.places.names.get(&name)?.clone();
+        let address = prepared.homes.places.names.get(&name)?.clone();
         let (state, note) = standing(analysis, prepared, thing);
         let title = match thing {
             Thing::Instrument(id) => analysis.model.instruments.get(id).and_then(|own| own.what.clone()),
@@ -136,7 +136,7 @@ fn entries(analysis: &Analysis, prepared: &Prepared) -> Vec<Entry> {
         let plain = plain(&[&name, sort, &title, &standing, &also].join(" "));
         Some(Entry { address, name, sort, title, standing, also, plain })
     };
-    prepared.things.iter().filter_map(entry).collect()
+    prepared.homes.things.iter().filter_map(entry).collect()
 }
 
 /// What else a thing is found by: its statement, its owner, and all that it names.

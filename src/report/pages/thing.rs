@@ -53,7 +53,7 @@ impl Set<'_> {
     /// The page of one thing.
     pub(super) fn thing(&self, address: &str, at: usize) -> Result<(String, String), ReportError> {
         let prepared = &*self.prepared;
-        let thing = &prepared.things[at];
+        let thing = &prepared.homes.things[at];
         let analysis = self.from.analysis;
         let linker = prepared.linker(address);
         let name = thing.name(analysis);
@@ -223,7 +223,7 @@ impl Set<'_> {
 
     /// The things before and after it in its sort.
     fn beside(&self, linker: &Linker, at: usize) -> Beside {
-        let things = &self.prepared.things;
+        let things = &self.prepared.homes.things;
         let sort = things[at].sort();
         let link = |at: Option<usize>| {
             let other = things.get(at?).filter(|other| other.sort() == sort)?;

@@ -13,7 +13,7 @@ use crate::cli::{CliError, Project};
 use crate::git::Repo;
 use crate::report::ReportError;
 use crate::report::packet::{Dated, Made, Past, Scheme};
-use crate::report::pages::{Prepared, Set, live};
+use crate::report::pages::{Homes, Prepared, Set, live};
 use crate::report::view;
 use crate::serve::{Asked, Reply, Site};
 use crate::source::{Seen, Snapshot};
@@ -42,6 +42,8 @@ pub(super) struct Loaded {
     dated: OnceLock<Result<Dated, String>>,
     /// The page to begin with.
     events: OnceLock<Reply>,
+    /// Where every thing has its page.
+    homes: OnceLock<Arc<Homes>>,
     /// By event.
     prepared: Mutex<BTreeMap<usize, Arc<Prepared>>>,
 }
@@ -49,8 +51,8 @@ pub(super) struct Loaded {
 impl Loaded {
     /// The reading with this number.
     pub(super) fn of(project: Result<Project, CliError>, number: u64, commits: Commits) -> Loaded {
-        let (told, dated, events) = (Told::new(commits), OnceLock::new(), OnceLock::new());
-        Loaded { number, project, told, dated, events, prepared: Mutex::default() }
+        let (dated, events, homes) = (OnceLock::new(), OnceLock::new(), OnceLock::new());
+        Loaded { number, project, told: Told::new(commits), dated, events, homes, prepared: Mutex::default() }
     }
 
     /// The same with another number.
@@ -144,13 +146,15 @@ impl Loaded {
     fn set<'a>(&'a self, project: &'a Project, event: usize, past: &'a Past) -> Result<Set<'a>, String> {
         let dated = self.dated.get_or_init(|| dated(project, None).map_err(|error| error.in_words()));
         let dated = dated.as_ref().map_err(Clone::clone)?;
-        let guard = project.guard().map_err(|error| error.in_words())?;
+        let homes = || self.homes.get_or_init(|| Arc::new(Homes::of(&project.analysis, Scheme::Live)));
+        let (guard, homes) = rayon::join(|| project.guard(), homes);
+        let guard = guard.map_err(|error| error.in_words())?;
         let from = Made { analysis: &project.analysis, guard, past, source: &*project.source, dated };
         let known = self.prepared.lock().unwrap_or_else(PoisonError::into_inner).get(&event).cloned();
         let prepared = match known {
             Some(prepared) => prepared,
             None => {
-                let made = Prepared::of(from, event, Scheme::Live).map_err(|error| error.in_words())?;
+                let made = Prepared::of(from, event, Arc::clone(homes)).map_err(|error| error.in_words())?;
                 let mut all = self.prepared.lock().unwrap_or_else(PoisonError::into_inner);
                 all.entry(event).or_insert_with(|| Arc::new(made)).clone()
             }
