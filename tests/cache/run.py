@@ -284,6 +284,10 @@ class Run:
             head, content = data[: len(MAGIC)], data[len(MAGIC) + 32 :]
             for at in range(len(content) - 1, max(0, len(content) - 12), -1):
                 other = content[:at] + bytes([content[at] ^ 1]) + content[at + 1 :]
+                # A whole answer that is kept, as of files at rest, would be given without a look at what it was made from.
+                for beside in self.repository.kept():
+                    if beside != name:
+                        os.remove(beside)
                 with open(name, "wb") as file:
                     file.write(head + hashlib.sha256(other).digest() + other)
                 if self.start(arguments).communicate(timeout=120)[0] != right:
