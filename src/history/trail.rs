@@ -151,8 +151,10 @@ impl<'r> Trail<'r> {
                     brought.get_or_init(|| files)
                 }
             };
-            let at = files.binary_search_by(|file| file.path.cmp(path)).ok();
-            if let Some(file) = at.map(|at| &files[at]).filter(|file| is_plain(file) && is_read(path)) {
+            // A name that is not UTF-8 may look like another one.
+            let from = files.partition_point(|file| file.path < *path);
+            let mut named = files[from..].iter().take_while(|file| file.path == *path);
+            if let Some(file) = named.find(|file| is_plain(file) && is_read(path)) {
                 steps.push(Step { commit: *commit, path: path.clone(), old: None, new: Some(file.oid) });
             }
         }

@@ -3,12 +3,12 @@
 use std::collections::BTreeMap;
 
 use foldhash::{HashMap, HashMapExt, HashSet};
-use rayon::prelude::*;
 
 use crate::git::{GitError, Oid, Repo};
 use crate::model::Id;
 use crate::text::RepoPath;
 
+use super::super::trail::side_by_side;
 use super::ledger::Ledger;
 use super::steps::{Edge, Step};
 use super::things::{Family, Reading, Standing, Thing, read};
@@ -89,12 +89,8 @@ impl Files<'_> {
     fn fetch(&mut self, oids: HashSet<Oid>) -> Result<(), GitError> {
         let mut oids: Vec<Oid> = oids.into_iter().filter(|oid| !self.read.contains_key(oid)).collect();
         oids.sort_unstable();
-        let piece = oids.len().div_ceil(rayon::current_num_threads()).max(64);
-        let pieces: Result<Vec<Vec<Reading>>, GitError> = oids
-            .par_chunks(piece)
-            .map(|chunk| self.repo.apart(|repo| chunk.iter().map(|oid| read(repo, *oid)).collect()))
-            .collect();
-        self.read.extend(oids.iter().copied().zip(pieces?.into_iter().flatten()));
+        let readings = side_by_side(self.repo, &oids, |repo, oid| read(repo, *oid))?;
+        self.read.extend(oids.into_iter().zip(readings));
         Ok(())
     }
 

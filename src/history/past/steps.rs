@@ -1,12 +1,11 @@
 //! From a commit to the one before: which files of the project differ.
 
-use rayon::prelude::*;
-
 use crate::git::{FileMode, GitError, Oid, Repo};
 use crate::source::PROJECT_FILE;
 use crate::text::RepoPath;
 
 use super::super::then::folder_before;
+use super::super::trail::side_by_side;
 
 /// A file that differs, with its blob before and after.
 pub(super) struct Step {
@@ -29,13 +28,7 @@ pub(super) struct Edge {
 
 /// The parents of many commits, each with the folder that the project has in it, worked out on every thread.
 pub(super) fn edges(repo: &Repo, nodes: &[(Oid, String)]) -> Result<Vec<Vec<Edge>>, GitError> {
-    // Neighbours share most of their folders: pieces of the list, not single commits.
-    let piece = nodes.len().div_ceil(rayon::current_num_threads()).max(64);
-    let pieces: Result<Vec<Vec<Vec<Edge>>>, GitError> = nodes
-        .par_chunks(piece)
-        .map(|chunk| repo.apart(|repo| chunk.iter().map(|(oid, folder)| of_one(repo, *oid, folder)).collect())?)
-        .collect();
-    Ok(pieces?.into_iter().flatten().collect())
+    side_by_side(repo, nodes, |repo, (oid, folder)| of_one(repo, *oid, folder))?.into_iter().collect()
 }
 
 fn of_one(repo: &Repo, oid: Oid, folder: &str) -> Result<Vec<Edge>, GitError> {
