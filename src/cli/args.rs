@@ -171,6 +171,16 @@ pub enum Format {
     Csv,
 }
 
+/// How something is written that is no answer about a project.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum TextOrJson {
+    /// For a terminal.
+    #[default]
+    Text,
+    /// For programs.
+    Json,
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::support::TestRepo;
+use crate::support::{Run, TestRepo};
 
 const WAYS: &[&[&str]] = &[
     &[],
@@ -289,4 +289,49 @@ fn what_moved_since_a_review_stands_beside_the_answer() {
     let edited = repo.run(&["before", "hot-fire", "--since", "HEAD", "--format", "json"]).ended(1).json();
     assert!(has(&edited["since"]["opened"], "MOV-060", "unsigned"), "{}", edited["since"]);
     assert_eq!(edited["since"]["summary"], "since HEAD: 1 unsigned");
+}
+
+/// The day of the event, and how far it is, on each side of it; and nothing of the kind where nobody has said when.
+#[test]
+fn the_day_of_the_event_stands_in_the_head() {
+    let repo = TestRepo::demo();
+    let silent = repo.run(&["before", "hot-fire"]).ended(1);
+    assert!(!silent.out.contains("planned for"), "{}", silent.out);
+    assert!(repo.run(&["before", "hot-fire", "--format", "json"]).json()["event_date"].is_null());
+    repo.replace("slipmark.toml", "name = \"hot-fire\"", "name = \"hot-fire\"\ndate = 2026-07-01");
+    let on = |today: &str, more: &[&str]| {
+        let line: Vec<&str> = ["before", "hot-fire"].iter().chain(more).copied().collect();
+        repo.run_at(repo.path(), today, &line).ended(1)
+    };
+    for (today, days, words) in [
+        ("2026-06-16", 15, "hot-fire is planned for 2026-07-01, in 15 days;"),
+        ("2026-06-30", 1, "hot-fire is planned for 2026-07-01, tomorrow;"),
+        ("2026-07-01", 0, "hot-fire is planned for today;"),
+        ("2026-07-02", -1, "hot-fire was planned for 2026-07-01, yesterday;"),
+        ("2026-08-01", -31, "hot-fire was planned for 2026-07-01, 31 days ago;"),
+    ] {
+        let (text, json) = (on(today, &[]), on(today, &["--format", "json"]).json());
+        assert!(text.out.split_whitespace().collect::<Vec<_>>().join(" ").contains(words), "{}", text.out);
+        assert_eq!((&json["event_date"], &json["event_in_days"]), (&"2026-07-01".into(), &days.into()));
+    }
+}
+
+/// Whose a row is stands behind its title, once: not where the heading says so, and nowhere if nobody is named.
+#[test]
+fn a_row_says_whose_it_is() {
+    let repo = TestRepo::demo();
+    let line = |run: Run| run.out.lines().find(|line| line.contains("STD-035 [safety]")).expect("the row").to_string();
+    let row = || line(repo.run(&["before", "hot-fire"]).ended(1));
+    let owner = repo.run(&["before", "hot-fire", "--format", "json"]).json()["rows"]
+        .as_array()
+        .and_then(|rows| rows.iter().find(|row| row["requirement"] == "STD-035"))
+        .and_then(|row| row["owner"].as_str())
+        .expect("an owner")
+        .to_string();
+    assert!(row().ends_with(&format!("; owner: {owner}")), "{}", row());
+    assert!(line(repo.run(&["before", "hot-fire", "--by", "event"]).ended(1)).ends_with(&owner));
+    assert!(!line(repo.run(&["before", "hot-fire", "--by", "owner"]).ended(1)).contains("owner"));
+    let path = repo.run(&["show", "STD-035", "--format", "json"]).json()["path"].as_str().expect("a path").to_string();
+    repo.replace(&path, &format!("owner = \"{owner}\"\n"), "");
+    assert!(!row().contains("owner"), "{}", row());
 }

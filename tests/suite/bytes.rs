@@ -10,7 +10,7 @@ use std::process::Command;
 use clap::CommandFactory;
 use slipmark::cli::args::Arguments;
 
-use crate::support::{TODAY, TestRepo, program};
+use crate::support::{TODAY, TestRepo, files, program};
 
 /// What is asked of every command that has formats, each time in every one of them.
 const ASKED: &[(&str, &[&[&str]])] = &[
@@ -113,23 +113,6 @@ impl World {
             BTreeMap::from([(String::new(), output.stdout)])
         }
     }
-}
-
-fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
-    let mut found = BTreeMap::new();
-    let mut waiting = vec![folder.to_path_buf()];
-    while let Some(at) = waiting.pop() {
-        for entry in at.read_dir().expect("a folder") {
-            let path = entry.expect("an entry").path();
-            if path.is_dir() {
-                waiting.push(path);
-            } else {
-                let name = path.strip_prefix(folder).expect("inside").display().to_string();
-                found.insert(name, std::fs::read(&path).expect("a file"));
-            }
-        }
-    }
-    found
 }
 
 /// A clone whose files were made in the opposite order, which is the order in which some file systems list them.

@@ -2,30 +2,11 @@
 //! only where nothing else stands.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use sha2::{Digest, Sha256};
 
-use crate::support::TestRepo;
-
-/// Every file of a folder, by its path in it.
-fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
-    let mut found = BTreeMap::new();
-    let mut waiting = vec![folder.to_path_buf()];
-    while let Some(at) = waiting.pop() {
-        for entry in at.read_dir().expect("a folder") {
-            let path = entry.expect("an entry").path();
-            match path.is_dir() {
-                true => waiting.push(path),
-                false => {
-                    let name = path.strip_prefix(folder).expect("inside").to_str().expect("UTF-8").replace('\\', "/");
-                    found.insert(name, std::fs::read(&path).expect("a file"));
-                }
-            }
-        }
-    }
-    found
-}
+use crate::support::{TestRepo, files};
 
 /// The pages about the hot fire, in a folder beside the repository.
 #[track_caller]

@@ -1,9 +1,9 @@
 //! `slipmark explain`.
 
-use clap::{Args, ValueEnum};
+use clap::Args;
 use serde::Serialize;
 
-use crate::cli::args::NoProject;
+use crate::cli::args::{NoProject, TextOrJson};
 use crate::cli::{CliError, ExitStatus, Ui};
 use crate::parse::nearest;
 use crate::report::view::{TopicView, explain, topics};
@@ -21,7 +21,7 @@ pub struct Arguments {
     pub names: Vec<String>,
     /// How the explanation is written: text or json
     #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
-    pub format: Format,
+    pub format: TextOrJson,
     /// It needs no project.
     #[command(flatten)]
     pub none: NoProject,
@@ -33,16 +33,6 @@ Examples:
   slipmark explain slipped            # a state
   slipmark explain seal-broken        # a code
   slipmark explain \"not met\" waiver";
-
-/// How an explanation is written.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
-pub enum Format {
-    /// For a terminal.
-    #[default]
-    Text,
-    /// For programs.
-    Json,
-}
 
 /// What the JSON says.
 #[derive(Serialize)]
@@ -72,11 +62,11 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         found = topics();
     }
     match arguments.format {
-        Format::Json => {
+        TextOrJson::Json => {
             ui.bytes(json::render(&Topics { slipmark: env!("CARGO_PKG_VERSION"), topics: found })?.as_bytes())
         }
-        Format::Text if list => ui.text(&text::explain::all(&found, ui.width())),
-        Format::Text => {
+        TextOrJson::Text if list => ui.text(&text::explain::all(&found, ui.width())),
+        TextOrJson::Text => {
             let pages: Vec<String> = found.iter().map(|topic| text::explain::one(topic, ui.width())).collect();
             ui.text(&pages.join("\n"));
         }

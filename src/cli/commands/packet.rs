@@ -342,10 +342,16 @@ fn on_paper(from: Made<'_>, event: usize, paper: Paper) -> Result<Packet, CliErr
 
 #[cfg(not(feature = "pdf"))]
 fn on_paper(_: Made<'_>, _: usize, _: Paper) -> Result<Packet, CliError> {
-    Err(CliError::refused(
+    Err(no_pdf())
+}
+
+/// Said by a program that can make none; the usual tests are built with what can, and read it here.
+#[cfg(any(test, not(feature = "pdf")))]
+fn no_pdf() -> CliError {
+    CliError::refused(
         "this program was built without what makes PDFs",
         "build it with cargo build --release --features pdf; or leave -o and --format out, and print the page, which is laid out for paper too",
-    ))
+    )
 }
 
 /// What changed since the base, and how each requirement came to read as it does.
@@ -431,4 +437,20 @@ pub(super) fn dated(project: &Project, epoch: Option<OsString>) -> Result<Dated,
     }
     let from = if commit.is_some() { "the commit" } else { "there is no commit" };
     Ok(Dated { date: commit.map(|commit| commit.author_date.to_string()), from, subject })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What is to be typed names a feature that there is, and options that there are.
+    #[test]
+    fn a_program_that_makes_no_pdf_says_how_to_have_one() {
+        let help = no_pdf().help().unwrap_or_default();
+        let feature = help.split("--features ").nth(1).and_then(|rest| rest.split(';').next()).unwrap_or_default();
+        assert!(include_str!("../../../Cargo.toml").contains(&format!("\n{feature} = [\"dep:")), "{help}");
+        let known = Arguments::augment_args(clap::Command::new("packet"));
+        let has = |name: &str| known.get_arguments().any(|own| own.get_long() == Some(name));
+        assert!(help.contains("--format") && has("format") && help.contains("-o ") && has("output"), "{help}");
+    }
 }

@@ -2,9 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use clap::{Args, ValueEnum};
+use clap::Args;
 
-use crate::cli::args::NoProject;
+use crate::cli::args::{NoProject, TextOrJson};
 use crate::cli::{CliError, ExitStatus, Ui, document};
 use crate::report::{json, text, view};
 use crate::templates::{Template, our, ours};
@@ -28,7 +28,7 @@ pub struct Arguments {
     pub force: bool,
     /// How the list is written: text or json
     #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
-    pub format: Format,
+    pub format: TextOrJson,
     /// It needs no project.
     #[command(flatten)]
     pub none: NoProject,
@@ -40,16 +40,6 @@ Examples:
   slipmark templates packet/cover.html                     # print one
   slipmark templates packet/cover.html --write templates   # to start from
   slipmark explain templates                               # how it is used";
-
-/// How the list is written.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
-pub enum Format {
-    /// For a terminal.
-    #[default]
-    Text,
-    /// For programs.
-    Json,
-}
 
 const TEMPLATE: document::Sort = document::Sort { name: "template", ours: |_| false };
 
@@ -65,9 +55,9 @@ pub fn run(arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
         return copy(folder, &chosen, arguments.force, ui);
     }
     match arguments.format {
-        Format::Json => ui.bytes(json::render(&view::templates())?.as_bytes()),
-        Format::Text if named.is_empty() => ui.text(&text::templates::all(&view::templates(), ui.width())),
-        Format::Text => named.iter().for_each(|own| ui.bytes(own.text.as_bytes())),
+        TextOrJson::Json => ui.bytes(json::render(&view::templates())?.as_bytes()),
+        TextOrJson::Text if named.is_empty() => ui.text(&text::templates::all(&view::templates(), ui.width())),
+        TextOrJson::Text => named.iter().for_each(|own| ui.bytes(own.text.as_bytes())),
     }
     Ok(ExitStatus::Done)
 }

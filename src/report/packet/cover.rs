@@ -21,7 +21,8 @@ const HAZARDS: usize = 12;
 pub(in crate::report) struct Cover {
     project: String,
     event: String,
-    event_date: Option<String>,
+    /// When the event is planned, in words that follow its name.
+    planned: Option<String>,
     pieces: Vec<Link>,
     pieces_more: usize,
     today: String,
@@ -87,7 +88,7 @@ impl Cover {
         Cover {
             project: view.heading.project.clone(),
             event: view.event.clone(),
-            event_date: own.date.as_ref().map(|date| date.text.clone()),
+            planned: view.planned(),
             pieces: linker.links(own.serials.iter().take(PIECES).map(|serial| serial.value.to_string())),
             pieces_more: own.serials.len().saturating_sub(PIECES),
             today: view.heading.today.clone(),

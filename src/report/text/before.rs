@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::report::cautions::{DEFER, for_hazard};
 use crate::report::style::{BAD, GOOD, Mark, NAME, OFF, QUIET, STRONG, WARN};
-use crate::report::view::{BeforeView, RowView, SinceRow, VerdictWord};
+use crate::report::view::{BeforeView, GroupBy, RowView, SinceRow, VerdictWord};
 use crate::state::State;
 
 use super::{Lines, findings, pad};
@@ -102,7 +102,10 @@ impl Page {
     }
 
     fn verdict(&mut self, view: &BeforeView) {
-        let when = format!("{}, {}", view.heading.project, view.heading.today);
+        let mut when = format!("{}, {}", view.heading.project, view.heading.today);
+        if let Some(planned) = view.planned() {
+            when.push_str(&format!("; {} {planned}", view.event));
+        }
         let tree = match (&view.heading.commit, view.heading.uncommitted) {
             (None, _) => "no commit yet".to_string(),
             (Some(commit), 0) => format!("commit {}", short(commit)),
@@ -150,7 +153,7 @@ impl Page {
         for group in &view.groups {
             self.heading(&format!("{by} {}: {}", group.name, counted(group.rows.len(), "row open", "rows open")));
             for row in group.rows.iter().filter_map(|at| view.rows.get(*at)) {
-                self.row(row);
+                self.row(row, by != GroupBy::Owner.word());
             }
         }
     }
@@ -164,7 +167,7 @@ impl Page {
         }
         self.heading("Open, safety first, worst first");
         for row in &open {
-            self.row(row);
+            self.row(row, true);
         }
         let mut closes: BTreeMap<String, Vec<&str>> = BTreeMap::new();
         for row in &open {
@@ -184,11 +187,14 @@ impl Page {
         }
     }
 
-    fn row(&mut self, row: &RowView) {
+    /// One row; whose it is stands behind its title, unless the heading above says so.
+    fn row(&mut self, row: &RowView, with_owner: bool) {
         let mark = if row.state.is_open() { colour(row.state) } else { GOOD };
         let safety = if row.safety { " [safety]" } else { "" };
         let lead = format!("  {mark}{}{OFF} {STRONG}{}{OFF}{safety} ", pad(row.state.word(), 12), row.requirement);
-        self.paragraph(&lead, &row.title, 15);
+        let owner = row.owner.as_ref().filter(|_| with_owner);
+        let owner = owner.map_or(String::new(), |owner| format!("{QUIET}; owner: {owner}{OFF}"));
+        self.paragraph(&lead, &format!("{}{owner}", row.title), 15);
         let how: Vec<String> = [
             row.method.map(str::to_string),
             row.stage.map(str::to_string),
@@ -262,7 +268,7 @@ impl Page {
     fn closed_rows(&mut self, view: &BeforeView) {
         self.heading("Closed and waived");
         for row in view.rows.iter().filter(|row| !row.state.is_open()) {
-            self.row(row);
+            self.row(row, true);
         }
     }
 

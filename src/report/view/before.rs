@@ -36,6 +36,10 @@ pub struct BeforeView {
     pub heading: Heading,
     /// The event.
     pub event: String,
+    /// The day for which it is planned, as written.
+    pub event_date: Option<String>,
+    /// How many days that is after the day on which the question is asked; negative once it has passed.
+    pub event_in_days: Option<i32>,
     /// The events up to this one, in the order in which they happen.
     #[serde(skip)]
     pub events: Vec<String>,
@@ -84,6 +88,18 @@ pub struct BeforeView {
 }
 
 impl BeforeView {
+    /// When the event is planned, in words that follow its name; none if nobody has said when.
+    pub fn planned(&self) -> Option<String> {
+        let (date, days) = (self.event_date.as_ref()?, self.event_in_days?);
+        Some(match days {
+            0 => "is planned for today".to_string(),
+            1 => format!("is planned for {date}, tomorrow"),
+            2.. => format!("is planned for {date}, in {days} days"),
+            -1 => format!("was planned for {date}, yesterday"),
+            _ => format!("was planned for {date}, {} days ago", days.unsigned_abs()),
+        })
+    }
+
     /// Lists only rows of one state; the verdict and the counts stay those of all.
     pub fn list_only(&mut self, state: State) {
         self.rows.retain(|row| row.state == state);
@@ -204,9 +220,13 @@ fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) 
     let withdrawn = withdrawn(analysis, &rows);
     let listed = ordered(analysis, rows.iter().filter(|row| listed(row)).collect());
     let waivers = waivers(analysis, &rows, event);
+    let own = &model.config.events[event];
+    let planned = own.date.as_ref().map(|date| &date.value);
     let view = BeforeView {
         heading: Heading::of(analysis),
-        event: model.config.events[event].name.value.clone(),
+        event: own.name.value.clone(),
+        event_date: planned.map(|date| date.text.clone()),
+        event_in_days: planned.and_then(|date| Some(facts.today.until(date.date).ok()?.get_days())),
         events: model.config.events[..=event].iter().map(|one| one.name.value.clone()).collect(),
         verdict,
         open_total,

@@ -1,5 +1,6 @@
 //! A repository to run the program in.
 
+use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -192,6 +193,24 @@ impl TestRepo {
             .map(|finding| format!("{} {}: {}", finding["code"], finding["path"], finding["message"]))
             .collect()
     }
+}
+
+/// Every file of a folder and of those below it, by its path in it with `/`.
+pub fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
+    let mut found = BTreeMap::new();
+    let mut waiting = vec![folder.to_path_buf()];
+    while let Some(at) = waiting.pop() {
+        for entry in at.read_dir().expect("a folder") {
+            let path = entry.expect("an entry").path();
+            if path.is_dir() {
+                waiting.push(path);
+            } else {
+                let name = path.strip_prefix(folder).expect("inside").to_str().expect("UTF-8").replace('\\', "/");
+                found.insert(name, std::fs::read(&path).expect("a file"));
+            }
+        }
+    }
+    found
 }
 
 /// Says that a test could not be made here; past the harness, which keeps what passing tests print.
