@@ -271,6 +271,20 @@ def without_templates(program, project, outside, before):
         check(bare(row["requirement"]) in text, f"with templates of the project's: {row['requirement']} is not there")
 
 
+def right_to_left(path, first, second):
+    """Of two words in a script that runs from right to left, with a number behind them, the first stands on the right, as poppler
+    sees them: by the Unicode Bidirectional Algorithm (UAX #9)."""
+    lines = collections.defaultdict(dict)
+    boxes = run("pdftotext", "-bbox", path, "-")[1]
+    for page, body in enumerate(boxes.split("<page ")):
+        for left, top, word in re.findall(r'<word xMin="([\d.]+)" yMin="([\d.]+)"[^>]*>([^<]*)</word>', body):
+            lines[page, round(float(top))][word] = float(left)
+    whole = [line for line in lines.values() if {first, second, "12"} <= line.keys()]
+    check(whole, f"no line of {path} has {first} {second} 12")
+    for line in whole:
+        check(line["12"] < line[second] < line[first], f"{first} {second} 12 stand at {line}")
+
+
 def main():
     parser = argparse.ArgumentParser(description="read the packet's PDF back")
     parser.add_argument("--slipmark", required=True)
@@ -304,9 +318,16 @@ def main():
         without_templates(program, os.path.join(outside, "else where"), outside, before)
         with open(os.path.join(project, "parameters.toml"), "a", encoding="utf-8") as file:
             file.write("# not committed\n")
+        words = ("\u05e9\u05dc\u05d5\u05dd", "\u05e2\u05d5\u05dc\u05dd")
+        path = os.path.join(project, json.loads(run(program, "show", "STD-020", "--format", "json", folder=project)[1])["path"])
+        with open(path, encoding="utf-8") as file:
+            text = file.read()
+        with open(path, "w", encoding="utf-8") as file:
+            file.write(re.sub(r'^title = ".*"$', f'title = "Flow {words[0]} {words[1]} 12"', text, count=1, flags=re.M))
         draft = os.path.join(outside, "draft.pdf")
         made(program, project, draft)
         well_made(Pdf(draft), draft=True)
+        right_to_left(draft, *words)
     print(f"{passed} passed, {failed} failed, 0 skipped")
     return 1 if failed else 0
 

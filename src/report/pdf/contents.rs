@@ -3,6 +3,7 @@
 use super::band::{Band, Ink};
 use super::flow::{Frame, Heading, Lead, Setter, To};
 use super::inline::{Atom, Placed, Style, What, atoms};
+use super::order::order;
 use super::sheets::{ABOVE, At, BELOW, Run, Size};
 use super::tags::Sort;
 
@@ -78,6 +79,13 @@ fn width(atoms: &[Atom]) -> f32 {
 
 /// Puts words beside each other up to the end of the room; the end of the last.
 fn put(setter: &mut Setter<'_>, said: &[Atom], x: f32, end: f32, words: &mut Vec<Placed>) -> f32 {
+    let from = words.len();
+    let x = put_as_read(setter, said, x, end, words);
+    order(words.get_mut(from..).unwrap_or_default());
+    x
+}
+
+fn put_as_read(setter: &mut Setter<'_>, said: &[Atom], x: f32, end: f32, words: &mut Vec<Placed>) -> f32 {
     let mut x = x;
     for atom in said {
         let (own, style) = match atom {

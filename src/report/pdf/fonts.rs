@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use foldhash::HashMap;
 use krilla::text::{Font, GlyphId, KrillaGlyph};
-use rustybuzz::UnicodeBuffer;
+use rustybuzz::{Direction, UnicodeBuffer};
 
 use crate::report::ReportError;
 
@@ -20,6 +20,8 @@ pub(super) struct Letters {
     pub(super) italic: bool,
     /// All of one width.
     pub(super) mono: bool,
+    /// Which way they run: odd is from right to left; see `order`.
+    pub(super) level: u8,
 }
 
 /// A font, by its place among those built in.
@@ -90,7 +92,7 @@ impl Fonts {
         if let Some(known) = self.words.get(&(letters, Box::from(text))) {
             return known.clone();
         }
-        let words: Arc<[Arc<Word>]> = self.stretches(letters.face(), text).map(Arc::new).collect();
+        let words: Arc<[Arc<Word>]> = self.stretches(letters, text).map(Arc::new).collect();
         self.words.insert((letters, text.into()), words.clone());
         words
     }
@@ -101,19 +103,21 @@ impl Fonts {
     }
 
     /// Parts of a text that one font has each.
-    fn stretches(&self, own: Face, text: &str) -> impl Iterator<Item = Word> {
-        let mut parts: Vec<(Face, String)> = Vec::new();
+    fn stretches(&self, letters: Letters, text: &str) -> impl Iterator<Item = Word> {
+        let (own, back) = (letters.face(), letters.level % 2 == 1);
+        let mut parts: Vec<((Face, bool), String)> = Vec::new();
         for character in text.chars() {
-            let (face, said) = match self.face_for(own, character) {
-                Some(face) => (face, character.to_string()),
-                None => (own, format!("[U+{:04X}]", u32::from(character))),
+            let (how, said) = match self.face_for(own, character) {
+                Some(face) => ((face, back), character.to_string()),
+                // What spells it runs from left to right, whatever it spells.
+                None => ((own, false), format!("[U+{:04X}]", u32::from(character))),
             };
             match parts.last_mut() {
-                Some((last, text)) if *last == face => text.push_str(&said),
-                _ => parts.push((face, said)),
+                Some((last, text)) if *last == how => text.push_str(&said),
+                _ => parts.push((how, said)),
             }
         }
-        parts.into_iter().map(|(face, text)| self.shape(face, text))
+        parts.into_iter().map(|((face, back), text)| self.shape(face, text, back))
     }
 
     fn face_for(&self, own: Face, character: char) -> Option<Face> {
@@ -121,11 +125,14 @@ impl Fonts {
         faces.find(|face| self.shapers[*face].glyph_index(character).is_some_and(|glyph| glyph.0 != 0))
     }
 
-    fn shape(&self, face: Face, text: String) -> Word {
+    fn shape(&self, face: Face, text: String, back: bool) -> Word {
         let shaper = &self.shapers[face];
         let unit = 1.0 / shaper.units_per_em().max(1) as f32;
         let mut buffer = UnicodeBuffer::new();
         buffer.push_str(&text);
+        if back {
+            buffer.set_direction(Direction::RightToLeft);
+        }
         let shaped = rustybuzz::shape(shaper, &[], buffer);
         let mut starts: Vec<usize> = shaped.glyph_infos().iter().map(|info| info.cluster as usize).collect();
         starts.push(text.len());

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use krilla::text::KrillaGlyph;
 
 use super::fonts::{Fonts, Letters, Word};
+use super::order::{levels, order};
 
 /// A grey, or the colour of what can be followed.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -86,8 +87,15 @@ pub(super) const SHAPE: f32 = 1.25;
 /// Takes a text apart at its spaces, and where words may be broken.
 pub(super) fn atoms(fonts: &mut Fonts, text: &str, style: Style, atoms: &mut Vec<Atom>) {
     let mut word = String::new();
-    let mut characters = text.chars().peekable();
-    while let Some(character) = characters.next() {
+    let levels = levels(text);
+    let mut style = style;
+    let mut characters = text.char_indices().peekable();
+    while let Some((at, character)) = characters.next() {
+        let level = levels.get(at).copied().unwrap_or(0);
+        if level != style.letters.level {
+            finish(fonts, &mut word, style, atoms);
+            style.letters.level = level;
+        }
         match character {
             ' ' | '\n' | '\t' | '\r' => {
                 finish(fonts, &mut word, style, atoms);
@@ -102,7 +110,7 @@ pub(super) fn atoms(fonts: &mut Fonts, text: &str, style: Style, atoms: &mut Vec
             '\u{ad}' | '\u{feff}' => {}
             '\u{a0}' | '\u{202f}' => word.push('\u{a0}'),
             _ => {
-                let after = characters.peek().copied().unwrap_or(' ');
+                let after = characters.peek().map_or(' ', |(_, after)| *after);
                 let breaks = matches!(character, '/' | '_' | '–' | '—')
                     || character == '-' && word.chars().last().is_some_and(char::is_lowercase) && after.is_lowercase();
                 word.push(character);
@@ -199,6 +207,7 @@ impl Filling<'_> {
     }
 
     fn end(&mut self) {
+        order(&mut self.line);
         self.lines.push(std::mem::take(&mut self.line));
         self.x = self.hang;
     }
@@ -208,7 +217,8 @@ impl Filling<'_> {
         for (what, style, width) in std::mem::take(&mut self.unit) {
             match what {
                 What::Word(word) if self.x + width > self.width => {
-                    for part in torn(&word, (self.width - self.x) / style.size, (self.width - self.hang) / style.size) {
+                    let (first, others) = (self.width - self.x, self.width - self.hang);
+                    for part in torn(&word, style, first / style.size, others / style.size) {
                         let width = part.width * style.size;
                         if self.x + width > self.width + 0.01 && !self.line.is_empty() {
                             self.end();
@@ -227,10 +237,16 @@ impl Filling<'_> {
 }
 
 /// A word in parts that fit, the first into the room that is left; each has one glyph at least.
-fn torn(word: &Word, first: f32, others: f32) -> Vec<Word> {
+fn torn(word: &Word, style: Style, first: f32, others: f32) -> Vec<Word> {
+    // Glyphs stand as they are seen, from left to right, and what is read first goes onto the first line.
+    let back = style.letters.level % 2 == 1;
+    let mut glyphs: Vec<&KrillaGlyph> = word.glyphs.iter().collect();
+    if back {
+        glyphs.reverse();
+    }
     let mut parts: Vec<Word> = Vec::new();
     let mut room = first;
-    for glyph in &word.glyphs {
+    for glyph in glyphs {
         let said = word.text.get(glyph.text_range.clone()).unwrap_or_default();
         let fits = parts.last().is_some_and(|part| part.width + glyph.x_advance <= room);
         if !fits {
@@ -243,6 +259,9 @@ fn torn(word: &Word, first: f32, others: f32) -> Vec<Word> {
             part.glyphs.push(KrillaGlyph { text_range: start..part.text.len(), ..glyph.clone() });
             part.width += glyph.x_advance;
         }
+    }
+    if back {
+        parts.iter_mut().for_each(|part| part.glyphs.reverse());
     }
     parts
 }

@@ -13,6 +13,7 @@ mod flow;
 mod fonts;
 mod inline;
 mod lists;
+mod order;
 mod paint;
 mod pictures;
 mod sheets;

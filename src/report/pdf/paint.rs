@@ -5,7 +5,8 @@ use krilla::paint::{Fill, Paint, Pattern, Stroke, StrokeDash};
 use krilla::surface::Surface;
 
 use super::fonts::Letters;
-use super::inline::{Colour, Placed, Style, What};
+use super::inline::{Colour, Style, atoms, lines};
+use super::order::end;
 use super::sketch::{Drawn, Ground, Shape, Sketch, Words};
 use super::write::Drawing;
 
@@ -27,20 +28,12 @@ impl Drawing<'_, '_, '_> {
     fn sketched(&mut self, words: &Words) {
         let letters = Letters { bold: words.bold, ..Letters::default() };
         let colour = if words.grey == 0 { Colour::Ink } else { Colour::Soft };
-        let style = Style { letters, size: words.size, colour, ..Style::default() };
-        let mut line = Vec::new();
-        let mut x = 0.0;
-        for part in words.said.split_inclusive(' ') {
-            let (word, space) = part.strip_suffix(' ').map_or((part, ""), |word| (word, " "));
-            for word in
-                self.setter.fonts.words(letters, word).iter().chain(self.setter.fonts.words(letters, space).iter())
-            {
-                let width = word.width * style.size;
-                line.push(Placed { x, width, what: What::Word(word.clone()), style });
-                x += width;
-            }
+        let style = Style { letters, size: words.size, colour, whole: true, ..Style::default() };
+        let mut own = Vec::new();
+        atoms(&mut self.setter.fonts, &words.said, style, &mut own);
+        for line in lines(&mut self.setter.fonts, &own, f32::INFINITY, 0.0) {
+            self.words(&line, words.at.0 - end(&line) * words.left, words.at.1);
         }
-        self.words(&line, words.at.0 - x * words.left, words.at.1);
     }
 }
 

@@ -98,9 +98,8 @@ fn outside(runs: &[Run], sheets: &[Sheet]) -> Vec<String> {
         let (right, bottom) = match ink {
             Ink::Line { x, y, words, .. } => {
                 // A space at the end takes no room.
-                let mut words = words.iter().rev();
-                let last = words.find(|placed| !matches!(&placed.what, What::Word(word) if word.text == " "));
-                (x + last.map_or(0.0, |placed| placed.x + placed.width), top + y)
+                let words = words.iter().filter(|placed| !matches!(&placed.what, What::Word(word) if word.text == " "));
+                (x + words.map(|placed| placed.x + placed.width).fold(0.0, f32::max), top + y)
             }
             Ink::Picture { x, y, width, height, .. } => (x + width, top + y + height),
             Ink::Rule { x, y, width, .. } => (x + width, top + y),
@@ -117,11 +116,11 @@ fn outside(runs: &[Run], sheets: &[Sheet]) -> Vec<String> {
 #[test]
 fn nothing_sticks_out_of_its_sheet() {
     let tall = "word ".repeat(9_000);
-    let wide = "x".repeat(900);
+    let (wide, back) = ("x".repeat(900), "\u{5d0}\u{5d1}\u{5d2}".repeat(300));
     let columns = "<td>abcdefghij klm</td>".repeat(40);
     let hard = page(&format!(
         "<p>{wide}</p><table><thead><tr><th>a</th><th>b</th></tr></thead><tbody><tr><td>{tall}</td><td>{wide}</td></tr></tbody></table>\
-         <table><tbody><tr>{columns}</tr></tbody></table><pre>{wide}</pre><ul><li>{wide}<ul><li>{wide}</li></ul></li></ul>\
+         <table><tbody><tr>{columns}</tr></tbody></table><pre>{wide}</pre><p>{back} {back}</p><ul><li>{wide}<ul><li>{wide}</li></ul></li></ul>\
          <svg viewBox=\"0 0 760 9000\" width=\"760\" height=\"9000\" xmlns=\"http://www.w3.org/2000/svg\"><rect width=\"9\" height=\"9\"/></svg>"
     ));
     for page in [example(), &hard] {
@@ -247,4 +246,45 @@ fn what_acts_in_a_page_does_nothing_on_paper() {
     let page = String::from_utf8(packet::packet(made, 0).unwrap().bytes).unwrap();
     let out = looked(&page, Paper::Letter, |runs, sheets, _| outside(runs, sheets));
     assert!(out.is_empty(), "{out:#?}");
+}
+
+/// The words of a line that is set, as they are seen from left to right, with the first and the last letter of each as seen.
+fn seen(text: &str) -> Vec<(String, char, char)> {
+    looked(&page(&format!("<p>{text}</p>")), Paper::A4, |runs, sheets, _| {
+        let mut seen = Vec::new();
+        each(runs, sheets, |_, _, ink| {
+            let Ink::Line { words, .. } = ink else { return };
+            for placed in words {
+                let What::Word(word) = &placed.what else { continue };
+                let letter = |at: Option<&krilla::text::KrillaGlyph>| {
+                    word.text[at.unwrap().text_range.clone()].chars().next().unwrap()
+                };
+                if text.contains(&word.text) && word.text != " " {
+                    let ends = (letter(word.glyphs.first()), letter(word.glyphs.last()));
+                    seen.push((placed.x, (word.text.clone(), ends.0, ends.1)));
+                }
+            }
+        });
+        seen.sort_by(|one, next| one.0.total_cmp(&next.0));
+        seen.into_iter().map(|(_, word)| word).collect()
+    })
+}
+
+/// What comes out is what the Unicode Bidirectional Algorithm (UAX #9) makes of the text in a paragraph that runs from left to right;
+/// the file holds it as it is read.
+#[test]
+fn what_runs_from_right_to_left_stands_so() {
+    let [peace, world] = ["\u{5e9}\u{5dc}\u{5d5}\u{5dd}", "\u{5e2}\u{5d5}\u{5dc}\u{5dd}"];
+    let words = |text: &str| seen(text).into_iter().map(|(word, ..)| word).collect::<Vec<_>>();
+    let mixed = format!("one {peace} {world} two");
+    assert_eq!(words(&mixed), ["one", world, peace, "two"]);
+    assert_eq!(words(&format!("{peace} 12 {world}")), [world, "12", peace]);
+    assert_eq!(words(&format!("TP-{peace}12.")), ["TP-", "12", peace, "."]);
+    assert_eq!(words("one two three"), ["one", "two", "three"]);
+    // The first letter stands on the right.
+    assert_eq!(seen(peace), [(peace.to_string(), '\u{5dd}', '\u{5e9}')]);
+    // Brackets belong to what they enclose, and are turned with it.
+    assert_eq!(words(&format!("{peace} ({world}) {peace}")), [peace, &format!("({world})"), peace]);
+    let set = looked(&page(&format!("<p>{mixed}</p>")), Paper::A4, |runs, sheets, _| lines(runs, sheets));
+    assert!(set.iter().any(|line| line.trim_end() == mixed), "{set:?}");
 }

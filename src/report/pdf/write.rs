@@ -22,6 +22,7 @@ use krilla::{SerializeSettings, error::KrillaError};
 use super::band::{Band, Ink};
 use super::flow::{Setter, To};
 use super::inline::{Colour, Placed, SHAPE, Style, What, atoms, lines};
+use super::order::end;
 use super::pictures::Picture;
 use super::sheets::{self, ABOVE, At, BELOW, On, Run, SIDE, Sheet, Size};
 use crate::report::ReportError;
@@ -198,8 +199,7 @@ impl Drawing<'_, '_, '_> {
         let mut own = Vec::new();
         atoms(&mut self.setter.fonts, words, style, &mut own);
         let Some(line) = lines(&mut self.setter.fonts, &own, width, 0.0).into_iter().next() else { return };
-        let end = line.last().map_or(0.0, |placed| placed.x + placed.width);
-        self.words(&line, if right { x + width - end } else { x }, y);
+        self.words(&line, if right { x + width - end(&line) } else { x }, y);
     }
 
     fn band(&mut self, inks: &[Ink], height: f32, on: &On) {
@@ -266,8 +266,9 @@ impl Drawing<'_, '_, '_> {
             self.surface.end_tagged();
             let of = link.and_then(|link| self.setter.leads.get(link)).map_or(is, |lead| lead.is);
             self.setter.tags.leaf(of, leaf);
-            if let (Some(link), Some(first), Some(last)) = (link, part.first(), part.last()) {
-                self.lead(link, (x + first.x, x + last.x + last.width), y, first.style.size);
+            if let (Some(link), Some(first)) = (link, part.first()) {
+                let left = part.iter().map(|placed| placed.x).fold(first.x, f32::min);
+                self.lead(link, (x + left, x + end(part)), y, first.style.size);
             }
         }
     }
