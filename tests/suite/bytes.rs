@@ -10,7 +10,7 @@ use std::process::Command;
 use clap::CommandFactory;
 use slipmark::cli::args::Arguments;
 
-use crate::support::{PROGRAM, TODAY, TestRepo, files};
+use crate::support::{TODAY, TestRepo, files, program};
 
 /// What is asked of every command that has formats, each time in every one of them.
 const ASKED: &[(&str, &[&[&str]])] = &[
@@ -88,7 +88,7 @@ struct World {
 impl World {
     fn command(&self, arguments: &[String], text: bool) -> Command {
         let mut command = Command::new("sh");
-        command.args(["-c", "umask \"$0\"; exec \"$@\"", self.umask, PROGRAM, "--today", TODAY]);
+        command.args(["-c", "umask \"$0\"; exec \"$@\"", self.umask, &program(), "--today", TODAY]);
         command.args(self.more).args(arguments).current_dir(&self.folder).env_clear();
         let above = self.folder.parent().expect("a folder").display().to_string();
         for (name, value) in self.environment {

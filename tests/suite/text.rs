@@ -168,7 +168,7 @@ fn the_width_stays_within_what_can_be_read() {
 fn colour_can_be_declined() {
     let repo = TestRepo::demo();
     let in_terminal = |variables: &[(&str, &str)]| {
-        let program = crate::support::PROGRAM;
+        let program = crate::support::program();
         let mut script = std::process::Command::new("script");
         let typed = format!("{program} --today {TODAY} before hot-fire");
         script.args(["--quiet", "--return", "--command", &typed, "/dev/null"]).current_dir(repo.path()).env_clear();
@@ -206,7 +206,7 @@ fn a_long_answer_says_that_it_is_at_work() {
     let mut import = import.spawn().expect("git runs");
     std::io::Write::write_all(&mut import.stdin.take().expect("a pipe"), stream.as_bytes()).expect("written");
     assert!(import.wait().expect("it ends").success());
-    let typed = format!("{} --today {TODAY} trend hot-fire --by commit --no-cache", crate::support::PROGRAM);
+    let typed = format!("{} --today {TODAY} trend hot-fire --by commit --no-cache", crate::support::program());
     let seen = |term: &str| {
         let mut script = std::process::Command::new("script");
         script

@@ -53,7 +53,7 @@ fn each_commit_is_asked_about_on_its_own_day() {
     let repo = TestRepo::demo();
     let run = |arguments: &[&str]| {
         // Without --today.
-        let mut program = std::process::Command::new(crate::support::PROGRAM);
+        let mut program = std::process::Command::new(crate::support::program());
         Run::of(program.args(arguments).current_dir(repo.path()).env_clear().env("HOME", repo.path())).json()
     };
     let json = run(&["trend", "hot-fire", "--at", "TRR-1", "--format", "json"]);

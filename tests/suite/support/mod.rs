@@ -10,8 +10,11 @@ use tempfile::TempDir;
 /// The day on which every question is asked, unless a test says otherwise.
 pub const TODAY: &str = "2026-06-16";
 
-/// The program that was built with these tests.
-pub const PROGRAM: &str = env!("CARGO_BIN_EXE_slipmark");
+/// The program: the one that was built with these tests, or another that `SLIPMARK_PROGRAM` names, which `tests/run` does for one that is
+/// optimised and takes half the time.
+pub fn program() -> String {
+    std::env::var("SLIPMARK_PROGRAM").unwrap_or_else(|_| env!("CARGO_BIN_EXE_slipmark").to_string())
+}
 
 /// What a run printed, and how it ended.
 #[derive(Debug)]
@@ -105,7 +108,7 @@ impl TestRepo {
 
     /// The program about to run: nothing of the environment reaches it, and nothing is asked of the clock.
     pub fn program(&self, folder: &Path, today: &str, arguments: &[&str]) -> Command {
-        let mut command = Command::new(PROGRAM);
+        let mut command = Command::new(program());
         command.args(["--today", today]).args(arguments).current_dir(folder);
         command.env_clear().env("HOME", self.dir.path()).env("COLUMNS", "100");
         command
