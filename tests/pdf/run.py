@@ -273,7 +273,8 @@ def without_templates(program, project, outside, before):
 
 def right_to_left(path, first, second):
     """Of two words in a script that runs from right to left, with a number behind them, the first stands on the right, as poppler
-    sees them: by the Unicode Bidirectional Algorithm (UAX #9)."""
+    sees them: by the Unicode Bidirectional Algorithm (UAX #9). It tells the letters of a word as they stand, from left to right."""
+    first, second = first[::-1], second[::-1]
     lines = collections.defaultdict(dict)
     boxes = run("pdftotext", "-bbox", path, "-")[1]
     for page, body in enumerate(boxes.split("<page ")):
