@@ -126,7 +126,8 @@ def complaints(pdf, before):
     for row, cells in zip(open_rows, table):
         of = f"open {row['requirement']} {row['subject']}"
         want(cells[0] == bare(row["state"]), f"{of}: {cells[0]}, not {row['state']}")
-        want(cells[1].startswith(bare(row["requirement"])) and cells[1].endswith(bare(row["title"])), f"{of}: {cells[1]}")
+        owner = f"owner: {row['owner']}" if row["owner"] else ""
+        want(cells[1].startswith(bare(row["requirement"])) and cells[1].endswith(bare(row["title"] + owner)), f"{of}: {cells[1]}")
         want(bare(f"on {row['subject']}") in cells[2], f"{of}: {cells[2]}")
         want(("safety" in cells[1]) == row["safety"], f"{of}: safety")
         for reason in row["reasons"]:
@@ -185,6 +186,7 @@ def harmed(before):
                         f"row {at}: another {key}",
                         lambda it, at=at, number=number, key=key: it["rows"][at]["criteria"][number].update({key: "77.7 furlong"}),
                     )
+    yield changed("an open row of somebody else's", lambda it: it["rows"][0].update(owner="nobody"))
     yield changed("open rows in another order", lambda it: it["rows"].insert(0, it["rows"].pop(closed - 1)))
     yield changed("one more open", lambda it: it.update(open_total=it["open_total"] + 1))
     yield changed("another gap", lambda it: it["gaps"][0].update(message="nobody said so"))
