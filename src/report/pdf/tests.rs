@@ -254,15 +254,17 @@ fn seen(text: &str) -> Vec<(String, char, char)> {
         let mut seen = Vec::new();
         each(runs, sheets, |_, _, ink| {
             let Ink::Line { words, .. } = ink else { return };
-            for placed in words {
-                let What::Word(word) = &placed.what else { continue };
-                let letter = |at: Option<&krilla::text::KrillaGlyph>| {
-                    word.text[at.unwrap().text_range.clone()].chars().next().unwrap()
-                };
-                if text.contains(&word.text) && word.text != " " {
-                    let ends = (letter(word.glyphs.first()), letter(word.glyphs.last()));
-                    seen.push((placed.x, (word.text.clone(), ends.0, ends.1)));
-                }
+            let words = words.iter().filter_map(|placed| match &placed.what {
+                What::Word(word) => Some((placed.x, word)),
+                What::Shape(_) => None,
+            });
+            if words.clone().map(|(_, word)| word.text.as_str()).collect::<String>().trim_end() == text {
+                seen.extend(words.filter(|(_, word)| word.text != " ").map(|(x, word)| {
+                    let letter =
+                        |glyph: &krilla::text::KrillaGlyph| word.text[glyph.text_range.clone()].chars().next().unwrap();
+                    let ends = (letter(word.glyphs.first().unwrap()), letter(word.glyphs.last().unwrap()));
+                    (x, (word.text.clone(), ends.0, ends.1))
+                }));
             }
         });
         seen.sort_by(|one, next| one.0.total_cmp(&next.0));
