@@ -79,7 +79,7 @@ fn entries(view: &BeforeView) -> (Vec<Entry<'_>>, Vec<Entry<'_>>) {
 
 impl<'v> Entry<'v> {
     fn of(row: &'v RowView, criterion: &'v CriterionView) -> Option<Entry<'v>> {
-        let margin = criterion.exact.as_ref()?;
+        let margin = criterion.margin.0.as_ref()?;
         let multiple = margin.multiple_of_u().and_then(|own| own.to_f64()).filter(|own| own.is_finite());
         Some(Entry { row, criterion, multiple: multiple.filter(|_| !margin.at_least) })
     }
@@ -90,12 +90,12 @@ impl<'v> Entry<'v> {
 
     /// By what it is ordered: what has no uncertainty comes last, and first if it is outside.
     fn thickness(&self) -> f64 {
-        let outside = self.criterion.margin_si.is_none_or(|margin| margin < 0.0);
+        let outside = self.criterion.margin.si().is_none_or(|margin| margin < 0.0);
         self.multiple.unwrap_or(if outside { f64::NEG_INFINITY } else { f64::INFINITY })
     }
 
-    fn margin(&self) -> &str {
-        self.criterion.margin.as_deref().unwrap_or("")
+    fn margin(&self) -> String {
+        self.criterion.margin.show().unwrap_or_default()
     }
 
     fn result(&self) -> &str {
@@ -154,7 +154,7 @@ fn drawn(svg: &mut Svg, entry: &Entry<'_>, y: f64) {
     match multiple {
         Some(multiple) => {
             bar(svg, *multiple, criterion.state == State::Closed, y);
-            let number = criterion.exact.as_ref().and_then(|own| own.in_u()).unwrap_or_default();
+            let number = criterion.margin.0.as_ref().and_then(|own| own.in_u()).unwrap_or_default();
             svg.words((NUMBERS, y + 4.0), Words::of(&number).small().ending());
         }
         None => {
@@ -220,7 +220,7 @@ mod tests {
         well_formed(&picture);
         let words = picture.split("</desc>").next().unwrap();
         let all = view.rows.iter().flat_map(|row| row.criteria.iter().map(move |own| (row, own)));
-        let with: Vec<_> = all.filter(|(_, own)| own.margin.is_some()).collect();
+        let with: Vec<_> = all.filter(|(_, own)| own.margin.0.is_some()).collect();
         assert!(with.len() > SHOWN, "{}", with.len());
         // Those that are drawn are said, and are ones of the view; the others are counted.
         let said: Vec<&str> = words.split(". ").filter(|one| one.contains(", margin ")).collect();
@@ -262,7 +262,7 @@ mod tests {
     #[test]
     fn of_very_many_the_thin_ones_of_both_groups_are_drawn() {
         let mut view = demo();
-        let safe = view.rows.iter().position(|row| row.safety && row.criteria.iter().any(|own| own.exact.is_some()));
+        let safe = view.rows.iter().position(|row| row.safety && row.criteria.iter().any(|own| own.margin.0.is_some()));
         let row = view.rows[safe.unwrap()].clone();
         view.rows.extend(std::iter::repeat_n(row, 1000));
         let picture = margins(&view, "m").unwrap();
