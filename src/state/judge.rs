@@ -91,9 +91,9 @@ pub struct Judgements {
 impl Judgements {
     /// Judges every result of the project; `facts` need hold no judgements yet.
     pub fn of(facts: &Facts<'_>) -> Judgements {
-        let one = |record: &Arc<Record>| {
-            let verifies = record.verifies.iter().map(|verifies| {
-                let requirement = facts.model.requirement(&verifies.requirement.value);
+        let one = |(at, record): (usize, &Arc<Record>)| {
+            let verifies = record.verifies.iter().enumerate().map(|(which, verifies)| {
+                let requirement = facts.verified(at, which);
                 let judge = |it: &Requirement| {
                     it.criteria.iter().map(|own| judge_signed(facts, it, own, record, verifies)).collect()
                 };
@@ -101,7 +101,7 @@ impl Judgements {
             });
             verifies.collect()
         };
-        Judgements { all: facts.model.records.par_iter().with_min_len(64).map(one).collect() }
+        Judgements { all: facts.model.records.par_iter().enumerate().with_min_len(64).map(one).collect() }
     }
 
     /// What a record's results come to, by the criteria of the requirement, in their order.
