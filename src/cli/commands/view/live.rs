@@ -22,7 +22,7 @@ use super::told::Lasting;
 use super::watching;
 
 /// How long to wait for more of a change: an editor writes a file in several steps.
-const DEBOUNCE: Duration = Duration::from_millis(30);
+const DEBOUNCE: Duration = Duration::from_millis(20);
 /// How often to look whether something was missed.
 const LOOK: Duration = Duration::from_secs(5);
 /// How long a page waits for a reading.
