@@ -199,7 +199,9 @@ fn second_thing(body: &str) -> Option<Range<usize>> {
             Some(_) => {}
             None => code = ["```", "~~~"].into_iter().find(|mark| trimmed.starts_with(mark)),
         }
-        if code.is_none() && trimmed == "+++" {
+        // Four spaces make a block of code too.
+        let indented = line.starts_with("    ") || line.starts_with('\t');
+        if code.is_none() && !indented && trimmed == "+++" {
             fenced = !fenced;
         } else if code.is_none() && fenced && is_kind_line(trimmed) {
             return Some(at..at + line.trim_end().len());
@@ -287,7 +289,12 @@ mod tests {
         assert_eq!(found(&format!("{own}```\ncode\n```\n\n{own}")), ["second-in-file"]);
         // Far down in what is no file of the project it is as bad.
         assert_eq!(found(&format!("{}{own}", "text\n".repeat(50))), ["front-matter-not-at-start"]);
-        for quoted in [format!("```toml\n{own}```\n"), format!("~~~\n{own}~~~\n"), "+++\n\nkind of\n+++\n".into()] {
+        for quoted in [
+            format!("```toml\n{own}```\n"),
+            format!("~~~\n{own}~~~\n"),
+            "+++\n\nkind of\n+++\n".into(),
+            own.replace("+++", "    +++"),
+        ] {
             assert!(found(&format!("{own}\n{quoted}")).is_empty(), "{quoted}");
             assert!(found(&format!("{}{quoted}", "text\n".repeat(50))).is_empty(), "{quoted}");
         }

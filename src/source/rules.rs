@@ -25,13 +25,16 @@ pub(crate) fn is_settings(path: &RepoPath) -> bool {
 pub(super) const BEGINNING: usize = 4096;
 
 /// Names that an editor or a system makes of a Markdown file, or that a person may take for one.
-const NEARLY_MARKDOWN: [&str; 8] = ["markdown", "mdown", "mdwn", "mkd", "mkdn", "mdx", "text", "txt"];
+const NEARLY: [&str; 8] = ["markdown", "mdown", "mdwn", "mkd", "mkdn", "mdx", "text", "txt"];
 
 /// Whether a file of this name may be one of the project's that was saved under a name that is not read: `NC-005.md.txt`,
 /// `NC-005.markdown`, `NC-005`.
 pub(super) fn may_be_misnamed(path: &RepoPath) -> bool {
-    match path.file_name().rsplit_once('.') {
-        Some((_, ending)) => NEARLY_MARKDOWN.iter().any(|known| ending.eq_ignore_ascii_case(known)),
+    // `NC-005.md.` and `NC-005.md ` too; but `NC-005.md~` and `.orig` are what editors and merges keep beside the file itself.
+    let name = path.file_name().trim_end_matches(|c: char| c == '.' || is_blank(c));
+    match name.rsplit_once('.') {
+        Some((_, ending)) if name == path.file_name() => NEARLY.iter().any(|known| ending.eq_ignore_ascii_case(known)),
+        Some((_, ending)) => ending.eq_ignore_ascii_case("md"),
         None => !is_read(path),
     }
 }
@@ -55,7 +58,12 @@ pub(super) fn is_fenced(beginning: &[u8]) -> bool {
 fn plain(beginning: &[u8]) -> String {
     let kept: Vec<u8> = beginning.iter().copied().filter(|byte| *byte != 0).collect();
     let text = String::from_utf8_lossy(&kept);
-    text.trim_start_matches(|c: char| c.is_whitespace() || matches!(c, '\u{feff}' | '\u{fffd}' | '\u{200b}')).to_owned()
+    text.trim_start_matches(|c: char| is_blank(c) || c == '\u{fffd}').to_owned()
+}
+
+/// White space, and what shows as nothing.
+fn is_blank(character: char) -> bool {
+    character.is_whitespace() || matches!(character, '\u{feff}' | '\u{200b}'..='\u{200f}' | '\u{2060}')
 }
 
 /// Whether a symlink with this target must not be: its files would be read twice or not at all.

@@ -307,7 +307,7 @@ fn ignored_is_skipped_unless_tracked_and_said_if_it_matters() {
 fn a_file_of_the_project_under_another_name_is_said_by_every_source() {
     let ours = "+++\nkind = \"nonconformance\"\nid = \"NC-1\"\n+++\n";
     let wide = ours.replace('k', "\0k\0");
-    let misnamed = ["NC-1", "a/NC-1.Markdown", "a/NC-1.md.txt", "a/b.mdx", "utf16.txt"];
+    let misnamed = ["NC-1", "a/NC-1.Markdown", "a/NC-1.md.", "a/NC-1.md.txt", "a/b.mdx", "a/c.md\u{200b}", "utf16.txt"];
     let left_alone =
         [("NC-1.md.orig", ours), ("data.txt", "+++\nkinds\n"), ("notes.txt", "kind = \"test\"\n"), ("x.csv", ours)];
     let files = misnamed.map(|name| (name, if name.starts_with('u') { wide.as_str() } else { ours }));

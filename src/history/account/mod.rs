@@ -8,6 +8,7 @@
 
 mod book;
 mod decided;
+mod departures;
 mod dropped;
 mod parents;
 mod relaxed;
@@ -30,6 +31,19 @@ pub struct Account {
     pub replaced: Vec<Replaced>,
     /// Records that differ from what was signed first, accounted for or not.
     pub edited: Vec<Edited>,
+    /// Nonconformances that reach less far than a commit after the last review had them.
+    pub narrowed: Vec<Narrowed>,
+}
+
+/// In what a nonconformance reaches less far.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Narrowed {
+    /// The nonconformance.
+    pub id: String,
+    /// In what, in a few words.
+    pub what: String,
+    /// The first commit that held it as it reached further.
+    pub since: String,
 }
 
 /// A record that was signed with another seal than it carries, and that gives no reason for it.
@@ -53,6 +67,7 @@ pub fn account(repo: &Repo, prefix: &str, from: Option<Oid>, now: &Analysis) -> 
     relaxed::check(&mut book)?;
     parents::check(&mut book)?;
     signed::check(&mut book)?;
+    departures::check(&mut book)?;
     let mut account = book.account;
     account.findings.retain(|finding| !now.request.switch.is_off(finding.code));
     Ok(account)

@@ -16,6 +16,8 @@ mod project;
 mod record;
 mod requirement;
 
+pub(super) use departure::reach;
+
 use crate::model::kinds::{Decision, DecisionStatus};
 use crate::model::{Id, Model};
 

@@ -390,3 +390,42 @@ fn what_no_seal_covers_and_what_is_accounted_for_is_no_edit() {
     stand.edit(TR_1, "by = \"lead\", reason = \"typing error\"", "by = \"lead\"").seal(TR_1);
     assert_eq!(stand.codes(), ["seal-replaced"]);
 }
+
+#[test]
+fn a_nonconformance_turned_against_something_else_between_reviews_is_told() {
+    let stand = Stand::tagged();
+    let told = |stand: &Stand| {
+        let repo = stand.0.repo();
+        let account = account(&repo, "", repo.head().unwrap(), &stand.analysis()).unwrap();
+        let mut guard = stand.guard();
+        guard.also(&account.narrowed);
+        let own = guard.less_asked.into_iter().filter(|less| less.id == "NC-9");
+        (
+            guard.since,
+            own.map(|less| less.text.split("; it was in").next().unwrap_or_default().to_string()).collect::<Vec<_>>(),
+        )
+    };
+    let file = "departures/NC-9.md";
+    stand.0.write(
+        file,
+        "+++\nkind = \"nonconformance\"\nid = \"NC-9\"\ntitle = \"Crack\"\ndate = 2026-03-01\nbefore = \"leak-check\"\n\
+         against = [\"MOV/SN01\", \"MOV/SN02\"]\n+++\nA crack.\n",
+    );
+    stand.0.commit("Find a crack");
+    stand.edit(file, "title = \"Crack\"", "title = \"Crack in the body\"").0.commit("Say where");
+    assert_eq!(told(&stand).1, NONE);
+    stand.edit(file, "[\"MOV/SN01\", \"MOV/SN02\"]", "\"MOV/SN01\"\nrequirements = [\"R-1\"]");
+    stand.0.commit("Turn it");
+    stand.edit(file, "leak-check", "hot-fire").0.commit("Put it off");
+    assert_eq!(
+        told(&stand).1,
+        [
+            "concerns only some requirements, no longer all",
+            "due before hot-fire instead of leak-check, which is later",
+            "no longer against MOV/SN02"
+        ]
+    );
+    // What a review was shown is held against it as it was then.
+    stand.0.git(&["tag", "-a", "-m", "r", "TRR"]);
+    assert_eq!(told(&stand).1, NONE);
+}
