@@ -10,7 +10,7 @@ use crate::git::{GitError, Oid, Repo};
 use crate::kept::Kept;
 use crate::source::Origin;
 
-use super::account::Narrowed;
+use super::account::TakenBack;
 use super::less::less;
 use super::past::{Left, left};
 use super::then::{Then, folder_then};
@@ -37,9 +37,9 @@ pub struct LessAsked {
 }
 
 impl Guard {
-    /// Adds what reaches less far than a commit between the review and now had it, and is not told already.
-    pub fn also(&mut self, narrowed: &[Narrowed]) {
-        for own in narrowed {
+    /// Adds what was written down between the review and now and is no more, if it is not told already.
+    pub fn also(&mut self, taken_back: &[TakenBack]) {
+        for own in taken_back {
             let known = self.less_asked.iter().any(|less| less.id == own.id && less.text.starts_with(&own.what));
             if !known {
                 let text = format!("{}; it was in {}", own.what, own.since);

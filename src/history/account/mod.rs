@@ -8,11 +8,11 @@
 
 mod book;
 mod decided;
-mod departures;
 mod dropped;
 mod parents;
 mod relaxed;
 mod signed;
+mod taken_back;
 
 use crate::analysis::Analysis;
 use crate::diag::Finding;
@@ -31,18 +31,18 @@ pub struct Account {
     pub replaced: Vec<Replaced>,
     /// Records that differ from what was signed first, accounted for or not.
     pub edited: Vec<Edited>,
-    /// Nonconformances that reach less far than a commit after the last review had them.
-    pub narrowed: Vec<Narrowed>,
+    /// What was written down after the last review and is no more.
+    pub taken_back: Vec<TakenBack>,
 }
 
-/// In what a nonconformance reaches less far.
+/// What a commit after the last review had written down, and the present has not.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Narrowed {
-    /// The nonconformance.
+pub struct TakenBack {
+    /// The nonconformance, held event, piece or instrument.
     pub id: String,
-    /// In what, in a few words.
+    /// What is taken back, in a few words.
     pub what: String,
-    /// The first commit that held it as it reached further.
+    /// The first commit that held it.
     pub since: String,
 }
 
@@ -67,7 +67,7 @@ pub fn account(repo: &Repo, prefix: &str, from: Option<Oid>, now: &Analysis) -> 
     relaxed::check(&mut book)?;
     parents::check(&mut book)?;
     signed::check(&mut book)?;
-    departures::check(&mut book)?;
+    taken_back::check(&mut book)?;
     let mut account = book.account;
     account.findings.retain(|finding| !now.request.switch.is_off(finding.code));
     Ok(account)
