@@ -181,6 +181,13 @@ fn format(arguments: &Arguments) -> Result<Format, CliError> {
     };
     let list_by_name = if ends("csv") { Format::Csv } else { Format::Markdown };
     let format = arguments.format.unwrap_or(if arguments.list.is_some() { list_by_name } else { by_name });
+    let known = ["html", "htm", "xhtml", "pdf", "xlsx"].into_iter().any(ends);
+    if let (None, None, false, Some(ending)) = (arguments.format, arguments.list, known, named) {
+        return Err(CliError::refused(
+            format!("a packet is no .{}", ending.display()),
+            "end the name in .html, .pdf or .xlsx; or say with --format which of them it is",
+        ));
+    }
     match (arguments.list.is_some(), format) {
         (_, Format::Json) => Err(CliError::refused(
             "a packet is no JSON",

@@ -11,7 +11,7 @@ use clap::Args;
 use jiff::civil::Date;
 
 use super::run_of;
-use crate::cli::args::{Common, NoPast};
+use crate::cli::args::{Common, NoPast, one_line};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::diag::Class;
 use crate::model::kinds::{KINDS, Method};
@@ -58,7 +58,7 @@ pub struct Arguments {
     #[arg(long, value_name = "STAGE")]
     pub stage: Option<String>,
     /// Its title
-    #[arg(long)]
+    #[arg(long, value_parser = one_line)]
     pub title: Option<String>,
     /// The folder to write it into, from the top of the project
     #[arg(long, value_name = "DIR")]
