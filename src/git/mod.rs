@@ -44,4 +44,4 @@ pub use index::{FileStat, IndexEntry, IndexSnapshot};
 pub use oid::Oid;
 pub use repo::Repo;
 pub use settings::Settings;
-pub use tree::{FileMode, TreeFile, TreeListing};
+pub use tree::{FileMode, Listings, TreeFile, TreeListing};
