@@ -181,6 +181,20 @@ pub enum TextOrJson {
     Json,
 }
 
+/// A name, a title or a reason: one line that says something.
+///
+/// # Errors
+/// What is wrong with it, and what to write.
+pub fn one_line(text: &str) -> Result<String, String> {
+    if text.trim().is_empty() {
+        return Err("it is empty; write a few words".into());
+    }
+    if text.contains(char::is_control) {
+        return Err("it holds a line feed or another control character; write it on one line".into());
+    }
+    Ok(text.to_string())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -165,6 +165,7 @@ impl Project {
         );
         let (mut guard, account) = (guard?, account?);
         guard.findings.extend(account.findings.iter().cloned());
+        guard.also(&account.taken_back);
         Ok(self.told.get_or_init(|| (guard, account)))
     }
 

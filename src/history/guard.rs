@@ -10,6 +10,7 @@ use crate::git::{GitError, Oid, Repo};
 use crate::kept::Kept;
 use crate::source::Origin;
 
+use super::account::TakenBack;
 use super::less::less;
 use super::past::{Left, left};
 use super::then::{Then, folder_then};
@@ -33,6 +34,23 @@ pub struct LessAsked {
     pub id: String,
     /// What is asked less, in a few words.
     pub text: String,
+}
+
+impl Guard {
+    /// Adds what was written down between the review and now and is no more, if it is not told already.
+    pub fn also(&mut self, taken_back: &[TakenBack]) {
+        for own in taken_back {
+            let known = self.less_asked.iter().any(|less| less.id == own.id && less.text.starts_with(&own.what));
+            if !known {
+                let text = format!("{}; it was in {}", own.what, own.since);
+                self.less_asked.push(LessAsked { id: own.id.clone(), text });
+            }
+        }
+        self.less_asked.sort();
+        if !self.less_asked.is_empty() {
+            self.since.get_or_insert_with(|| "earlier commits".into());
+        }
+    }
 }
 
 /// How far the guard looks, and what it remembers.

@@ -36,7 +36,7 @@ mod words;
 #[cfg(test)]
 mod tests;
 
-pub use account::{Account, Edited, Replaced, account};
+pub use account::{Account, Edited, Replaced, TakenBack, account};
 pub use changes::{Change, Changes, CommitRef, DecidedBy, MovedParameter, PutBack, changes, project_at};
 pub use commits::UnreadableFile;
 pub use compare::criteria::{CriterionChange, Direction, SideChange};

@@ -1,6 +1,7 @@
 //! From texts to entities, each file on its own and all at once.
 
 use std::cell::RefCell;
+use std::ops::Range;
 use std::sync::Arc;
 
 use rayon::prelude::*;
@@ -50,9 +51,41 @@ pub fn load_one(file: FileId, text: &str) -> Loaded {
     let mut findings = Findings::new();
     let entity = match document(file, text, &mut findings) {
         Parsed::Document(document) => entity(&document, text, &mut findings),
-        Parsed::Other | Parsed::Broken => None,
+        Parsed::Other => {
+            findings.extend(fenced_otherwise(text).map(|kind| not_toml(Span::new(file, kind))));
+            None
+        }
+        Parsed::Broken => None,
     };
     (entity, findings)
+}
+
+/// The line with the kind, in a front matter as other programs have it: YAML between `---`, with one of our kinds and an id.
+fn fenced_otherwise(text: &str) -> Option<Range<usize>> {
+    let text_at = if text.starts_with('\u{feff}') { 3 } else { 0 };
+    let (mut at, mut kind, mut has_id) = (text_at, None, false);
+    for (number, line) in text[text_at..].split_inclusive('\n').enumerate() {
+        let (start, trimmed) = (at, line.trim_end());
+        at += line.len();
+        match (number, trimmed) {
+            (0, "---") => {}
+            (0, _) => return None,
+            (_, "---" | "...") => return kind.filter(|_| has_id),
+            _ => {}
+        }
+        has_id |= trimmed.starts_with("id:");
+        let word = trimmed.strip_prefix("kind:").map(|word| word.trim().trim_matches(['"', '\'']));
+        if word.is_some_and(is_kind) {
+            kind = Some(start..start + trimmed.len());
+        }
+    }
+    None
+}
+
+fn not_toml(kind: Span) -> Finding {
+    let text = "this file looks like one of the project's, but its front matter is YAML between `---`, so nothing in it was read";
+    Finding::at("front-matter-not-at-start", kind, text)
+        .help("write it as TOML between two lines of `+++`: kind = \"…\"; slipmark new shows how")
 }
 
 /// Whether a word names a kind of thing.
@@ -131,6 +164,23 @@ fn unknown_kind(word: &str, span: Span) -> Finding {
 mod tests {
     use super::*;
     use crate::text::RepoPath;
+
+    #[test]
+    fn yaml_with_a_kind_of_ours_is_not_passed_over() {
+        let code = |text: &str| load_one(FileId(0), text).1.iter().map(|finding| finding.code).collect::<Vec<_>>();
+        let own = "---\nid: NC-5\nkind: nonconformance\n---\nA crack.\n";
+        for text in [
+            own.to_owned(),
+            own.replace('\n', "\r\n"),
+            format!("\u{feff}{own}"),
+            own.replace("nonconformance", "'test'"),
+        ] {
+            assert_eq!(code(&text), ["front-matter-not-at-start"], "{text:?}");
+        }
+        for other in ["nonconformance", "id: NC-5", "---\n"].map(|part| own.replace(part, "x")) {
+            assert!(code(&other).is_empty(), "{other:?}");
+        }
+    }
 
     const ONE: &str = "+++\nkind = \"requirement\"\nid = \"A-1\"\ntitle = \"One\"\n+++\nIt shall be one.\n";
 

@@ -1,5 +1,7 @@
 //! Splits a Markdown file into front matter and body, and reads the front matter as TOML.
 
+use std::ops::Range;
+
 use memchr::memmem;
 use toml::de::{DeTable, DeValue};
 
@@ -57,6 +59,17 @@ pub fn document<'t>(file: FileId, text: &'t str, findings: &mut Findings) -> Par
         return Parsed::Broken;
     };
     let (table, clean) = toml_table(file, &text[front..end], front, findings);
+    if let Some(kind) = second_thing(&text[body_at..]) {
+        findings.push(
+            Finding::at(
+                "second-in-file",
+                Span::new(file, body_at + kind.start..body_at + kind.end),
+                "a second thing begins in this file, which holds one: nothing of it was read",
+            )
+            .also(fence, "the first one")
+            .help("move it, from its `+++` on, into a file of its own"),
+        );
+    }
     Parsed::Document(Document { file, table, base: front, fence, body: &text[body_at..], body_at, clean })
 }
 
@@ -128,6 +141,17 @@ fn line_at(text: &str, at: usize) -> &str {
 /// Lines end here wherever any program ends them: a file that another one wrote in its own way looks like ours to people. One
 /// that starts with `+++` is searched to its end.
 fn not_front_matter<'t>(file: FileId, text: &'t str, findings: &mut Findings) -> Parsed<'t> {
+    if text.contains('\0') {
+        findings.push(
+            Finding::at(
+                "not-utf8",
+                Span::new(file, 0..0),
+                "this file holds zero bytes, as no text does: nothing in it was read",
+            )
+            .help("save it as UTF-8; if it was not written whole, bring it back: git checkout -- FILE"),
+        );
+        return Parsed::Broken;
+    }
     let fenced = text.trim_start_matches(is_blank).starts_with("+++");
     let searched = if fenced { usize::MAX } else { SEARCHED_LINES };
     let (mut at, mut lines, mut after_return) = (0, 0, false);
@@ -140,20 +164,51 @@ fn not_front_matter<'t>(file: FileId, text: &'t str, findings: &mut Findings) ->
         let trimmed = line.trim_start_matches(is_blank);
         if is_kind_line(trimmed) {
             let start = at + (line.len() - trimmed.len());
-            findings.push(
-                Finding::at(
-                    "front-matter-not-at-start",
-                    Span::new(file, start..start + trimmed.trim_end().len()),
-                    "this file looks like one of the project's, but its first line is not `+++`, so nothing in it was read",
-                )
-                .help("make `+++` the very first line, with a line feed after it, or remove the `kind` line if this is ordinary Markdown"),
-            );
+            let parsed = not_at_start(file, start..start + trimmed.trim_end().len(), findings);
             conflict_markers(file, text, findings);
-            return Parsed::Broken;
+            return parsed;
         }
         at += line.len();
     }
-    Parsed::Other
+    match second_thing(text) {
+        Some(kind) => not_at_start(file, kind, findings),
+        None => Parsed::Other,
+    }
+}
+
+fn not_at_start<'t>(file: FileId, kind: Range<usize>, findings: &mut Findings) -> Parsed<'t> {
+    findings.push(
+        Finding::at(
+            "front-matter-not-at-start",
+            Span::new(file, kind),
+            "this file looks like one of the project's, but its first line is not `+++`, so nothing in it was read",
+        )
+        .help("make `+++` the very first line, with a line feed after it, or remove the `kind` line if this is ordinary Markdown"),
+    );
+    Parsed::Broken
+}
+
+/// The `kind` line of another front matter in a body, if there is one; what stands in a block of code is an example.
+fn second_thing(body: &str) -> Option<Range<usize>> {
+    memmem::find(body.as_bytes(), b"+++")?;
+    let (mut at, mut code, mut fenced) = (0, None, false);
+    for line in body.split_inclusive('\n') {
+        let trimmed = line.trim();
+        match code {
+            Some(opened) if trimmed.starts_with(opened) => code = None,
+            Some(_) => {}
+            None => code = ["```", "~~~"].into_iter().find(|mark| trimmed.starts_with(mark)),
+        }
+        // Four spaces make a block of code too.
+        let indented = line.starts_with("    ") || line.starts_with('\t');
+        if code.is_none() && !indented && trimmed == "+++" {
+            fenced = !fenced;
+        } else if code.is_none() && fenced && is_kind_line(trimmed) {
+            return Some(at..at + line.trim_end().len());
+        }
+        at += line.len();
+    }
+    None
 }
 
 fn ends_line(character: char) -> bool {
@@ -193,7 +248,8 @@ mod tests {
     fn found(text: &str) -> Vec<&'static str> {
         let mut findings = Findings::new();
         let parsed = document(FileId(0), text, &mut findings);
-        assert_eq!(matches!(parsed, Parsed::Broken), findings.iter().next().is_some(), "{text:?}");
+        let second = findings.iter().any(|finding| finding.code == "second-in-file");
+        assert_eq!(matches!(parsed, Parsed::Broken) || second, findings.iter().next().is_some(), "{text:?}");
         findings.iter().map(|finding| finding.code).collect()
     }
 
@@ -205,7 +261,7 @@ mod tests {
         for end in ["\r", "\u{b}", "\u{85}", "\u{2028}"] {
             assert_eq!(found(&own.replace('\n', end)), ["front-matter-not-at-start"], "{end:?}");
         }
-        for before in [" ", "\n", "\u{feff}\u{feff}", "\u{200b}", "\u{a0}", "\0", "+", "# Title\n", "\r\n"] {
+        for before in [" ", "\n", "\u{feff}\u{feff}", "\u{200b}", "\u{a0}", "+", "# Title\n", "\r\n"] {
             assert_eq!(found(&format!("{before}{own}")), ["front-matter-not-at-start"], "{before:?}");
         }
         for key in ["\"kind\"", "'kind'", "  kind "] {
@@ -213,6 +269,35 @@ mod tests {
         }
         let far = format!("+++ toml\n{}{}", "# a comment\n".repeat(50), &own[4..]);
         assert_eq!(found(&far), ["front-matter-not-at-start"]);
+    }
+
+    #[test]
+    fn zero_bytes_are_no_text() {
+        let own = "+++\nkind = \"test\"\nid = \"A\"\n+++\n";
+        let wide: String = own.chars().flat_map(|letter| [letter, '\0']).collect();
+        let other_end: String = own.chars().flat_map(|letter| ['\0', letter]).collect();
+        for text in [wide, other_end, "\0".repeat(9), format!("\0{own}")] {
+            assert_eq!(found(&text), ["not-utf8"], "{text:?}");
+        }
+    }
+
+    #[test]
+    fn a_second_thing_in_a_file_is_not_passed_over() {
+        let own = "+++\nkind = \"test\"\nid = \"A\"\n+++\nWords.\n";
+        assert_eq!(found(&format!("{own}{own}")), ["second-in-file"]);
+        assert_eq!(found(&format!("{own}\n{}", own.replace('\n', "\r\n"))), ["second-in-file"]);
+        assert_eq!(found(&format!("{own}```\ncode\n```\n\n{own}")), ["second-in-file"]);
+        // Far down in what is no file of the project it is as bad.
+        assert_eq!(found(&format!("{}{own}", "text\n".repeat(50))), ["front-matter-not-at-start"]);
+        for quoted in [
+            format!("```toml\n{own}```\n"),
+            format!("~~~\n{own}~~~\n"),
+            "+++\n\nkind of\n+++\n".into(),
+            own.replace("+++", "    +++"),
+        ] {
+            assert!(found(&format!("{own}\n{quoted}")).is_empty(), "{quoted}");
+            assert!(found(&format!("{}{quoted}", "text\n".repeat(50))).is_empty(), "{quoted}");
+        }
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::rules::{Body, Foreign, Listed, assemble, is_read};
+use super::rules::{self, Body, Foreign, Listed, assemble, is_read};
 use super::{Content, Limits, Origin, PROJECT_FILE, ReadError, Snapshot, Source, SourceError, SourceProblem};
 use crate::git::{Oid, blob_id};
 use crate::text::RepoPath;
@@ -53,6 +53,11 @@ impl Source for Memory {
                 let path = listed.last().map_or_else(|| RepoPath::new(""), |last: &Listed| last.path.clone());
                 problems.push(SourceProblem::TooManyFiles { path, limit: limits.files });
                 break;
+            }
+            let small = bytes.len() as u64 <= limits.text_bytes;
+            if small && rules::may_be_misnamed(path) && rules::is_ours(bytes) {
+                problems.push(SourceProblem::Misnamed { path: path.clone() });
+                continue;
             }
             let body = if is_read(path) {
                 total += bytes.len() as u64;

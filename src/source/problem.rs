@@ -13,6 +13,11 @@ pub enum SourceProblem {
         /// The file.
         path: RepoPath,
     },
+    /// A file that begins as one of the project's and whose name does not end in `.md`.
+    Misnamed {
+        /// The file.
+        path: RepoPath,
+    },
     /// Ignored folders hold more than is looked through.
     TooManyIgnored {
         /// The ignored folder at which looking ended.
@@ -91,6 +96,7 @@ impl SourceProblem {
         use SourceProblem::*;
         match self {
             IgnoredProjectFile { path }
+            | Misnamed { path }
             | TooManyIgnored { path, .. }
             | SparseMissing { path }
             | SymlinkedFolder { path }
@@ -111,6 +117,7 @@ impl SourceProblem {
         use SourceProblem::*;
         match self {
             IgnoredProjectFile { .. } => "ignored-project-file",
+            Misnamed { .. } => "not-named-md",
             TooManyIgnored { .. } => "too-many-ignored",
             SparseMissing { .. } => "sparse-missing",
             SymlinkedFolder { .. } => "symlinked-folder",
@@ -132,6 +139,10 @@ impl SourceProblem {
         match self {
             IgnoredProjectFile { path } => {
                 format!("if it belongs to the project, type: git add --force {path}; if not, remove it")
+            }
+            Misnamed { .. } => {
+                "rename it so that its name ends in .md; or, if it is none of the project's, take its `kind` line out"
+                    .into()
             }
             TooManyIgnored { .. } => {
                 "move the folder out of the project, or look through it yourself for forgotten records".into()
@@ -159,6 +170,12 @@ impl fmt::Display for SourceProblem {
         match self {
             IgnoredProjectFile { path } => {
                 write!(f, "{path} looks like one of the project's files, but git ignores it")
+            }
+            Misnamed { path } => {
+                write!(
+                    f,
+                    "{path} begins as a file of the project does, but its name does not end in .md: nothing in it was read"
+                )
             }
             TooManyIgnored { path, looked_at } => {
                 write!(

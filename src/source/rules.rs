@@ -21,6 +21,51 @@ pub(crate) fn is_settings(path: &RepoPath) -> bool {
     [PROJECT_FILE, PARAMETERS_FILE, INSTRUMENTS_FILE].contains(&path.as_str())
 }
 
+/// How much of a file is looked at to tell whether it is one of the project's under another name.
+pub(super) const BEGINNING: usize = 4096;
+
+/// Names that an editor or a system makes of a Markdown file, or that a person may take for one.
+const NEARLY: [&str; 8] = ["markdown", "mdown", "mdwn", "mkd", "mkdn", "mdx", "text", "txt"];
+
+/// Whether a file of this name may be one of the project's that was saved under a name that is not read: `NC-005.md.txt`,
+/// `NC-005.markdown`, `NC-005`.
+pub(super) fn may_be_misnamed(path: &RepoPath) -> bool {
+    // `NC-005.md.` and `NC-005.md ` too; but `NC-005.md~` and `.orig` are what editors and merges keep beside the file itself.
+    let name = path.file_name().trim_end_matches(|c: char| c == '.' || is_blank(c));
+    match name.rsplit_once('.') {
+        Some((_, ending)) if name == path.file_name() => NEARLY.iter().any(|known| ending.eq_ignore_ascii_case(known)),
+        Some((_, ending)) => ending.eq_ignore_ascii_case("md"),
+        None => !is_read(path),
+    }
+}
+
+/// Whether a file that begins so is one of the project's, whatever it is called: a line `+++` and a `kind` below it.
+pub(super) fn is_ours(beginning: &[u8]) -> bool {
+    let text = plain(beginning.get(..BEGINNING).unwrap_or(beginning));
+    let Some(rest) = text.strip_prefix("+++") else { return false };
+    rest.lines().take_while(|line| line.trim_end() != "+++").any(|line| {
+        let key = line.trim_start().trim_start_matches(['"', '\'']);
+        key.strip_prefix("kind").is_some_and(|rest| rest.trim_start_matches(['"', '\'', ' ', '\t']).starts_with('='))
+    })
+}
+
+/// Whether a file begins with `+++`, behind nothing that can be seen.
+pub(super) fn is_fenced(beginning: &[u8]) -> bool {
+    plain(beginning).starts_with("+++")
+}
+
+/// The text without what shows as nothing before it, and without the zero bytes of a text in UTF-16.
+fn plain(beginning: &[u8]) -> String {
+    let kept: Vec<u8> = beginning.iter().copied().filter(|byte| *byte != 0).collect();
+    let text = String::from_utf8_lossy(&kept);
+    text.trim_start_matches(|c: char| is_blank(c) || c == '\u{fffd}').to_owned()
+}
+
+/// White space, and what shows as nothing.
+fn is_blank(character: char) -> bool {
+    character.is_whitespace() || matches!(character, '\u{feff}' | '\u{200b}'..='\u{200f}' | '\u{2060}')
+}
+
 /// Whether a symlink with this target must not be: its files would be read twice or not at all.
 pub(super) fn is_symlinked_markdown(link: &RepoPath, target: &str) -> bool {
     link.is_markdown() || RepoPath::new(target).is_markdown()

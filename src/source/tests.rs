@@ -304,6 +304,31 @@ fn ignored_is_skipped_unless_tracked_and_said_if_it_matters() {
 }
 
 #[test]
+fn a_file_of_the_project_under_another_name_is_said_by_every_source() {
+    let ours = "+++\nkind = \"nonconformance\"\nid = \"NC-1\"\n+++\n";
+    let wide = ours.replace('k', "\0k\0");
+    let misnamed = ["NC-1", "a/NC-1.Markdown", "a/NC-1.md.", "a/NC-1.md.txt", "a/b.mdx", "a/c.md\u{200b}", "utf16.txt"];
+    let left_alone =
+        [("NC-1.md.orig", ours), ("data.txt", "+++\nkinds\n"), ("notes.txt", "kind = \"test\"\n"), ("x.csv", ours)];
+    let files = misnamed.map(|name| (name, if name.starts_with('u') { wide.as_str() } else { ours }));
+    let (fixture, mut memory) = (Fixture::new(), Memory::new());
+    for (name, text) in files.into_iter().chain(left_alone).chain([("slipmark.toml", PROJECT), ("NC-1.md", ours)]) {
+        fixture.write(name, text);
+        memory = memory.file(name, text);
+    }
+    let oid = fixture.commit("one");
+    let sources: [&dyn Source; 3] = [&memory, &work_tree(&fixture, ""), &revision(&fixture, "", oid)];
+    for found in sources.map(|source| source.snapshot(&limits()).unwrap()) {
+        assert_eq!(problems(&found), misnamed.map(|name| format!("not-named-md {name}")));
+        assert_eq!(others(&found), left_alone.map(|(name, _)| name));
+    }
+    // What git ignores, likewise.
+    fixture.write(".gitignore", "hidden\n").write("hidden/NC-2.txt", ours).write("hidden/NC-3.md", "\n\n+++\n");
+    let found = problems(&snapshot(&fixture));
+    assert!(["NC-2.txt", "NC-3.md"].iter().all(|it| found.contains(&format!("ignored-project-file hidden/{it}"))));
+}
+
+#[test]
 fn a_project_that_is_ignored_whole_is_said() {
     let fixture = Fixture::new();
     fixture.write(".gitignore", "scratch\n").write("scratch/p/slipmark.toml", PROJECT).write("scratch/p/a.md", "+++\n");

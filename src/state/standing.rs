@@ -4,6 +4,7 @@ use crate::model::kinds::{
     Disposition, Nonconformance, NonconformanceStatus, RecordStatus, Verifies, Waiver, WaiverStatus,
 };
 use crate::model::{Model, SerialId};
+use crate::parse::Moment;
 use crate::text::Spanned;
 
 use super::Facts;
@@ -124,6 +125,9 @@ pub fn why_not_closed(facts: &Facts<'_>, nonconformance: &Nonconformance) -> Opt
     if closed.date > facts.today {
         return Some(format!("it is said to be closed on {}, which is still to come", closed.text));
     }
+    if let Some((what, found)) = found_later(facts, it, closed) {
+        return Some(format!("it is said to be closed on {}, before {what} on {}", closed.text, found.text));
+    }
     if it.closed_by.is_none() {
         return Some("it does not say who closed it".into());
     }
@@ -137,6 +141,19 @@ pub fn why_not_closed(facts: &Facts<'_>, nonconformance: &Nonconformance) -> Opt
         Disposition::Scrap if !all_scrapped(facts, it) => Some("what it is against is not scrapped".into()),
         _ => None,
     }
+}
+
+/// What is of a later day than that on which it was closed, and must have come first: that it was found, or a record that found it.
+/// A year that was typed wrongly would let evidence from before a rework count as made after it.
+fn found_later<'m>(facts: &Facts<'m>, it: &'m Nonconformance, closed: &Moment) -> Option<(String, &'m Moment)> {
+    let found = it.date.iter().map(|date| ("it was found".to_owned(), &date.value));
+    let records = it.found_by.iter().filter_map(|id| match facts.model.find(id.value.as_str()) {
+        Some(crate::model::Ref::Record(at)) => {
+            Some((format!("{} was made", id.value), &facts.model.records[at].date.as_ref()?.value))
+        }
+        _ => None,
+    });
+    found.chain(records).find(|(_, date)| closed.on_a_day_before(date))
 }
 
 fn all_scrapped(facts: &Facts<'_>, nonconformance: &Nonconformance) -> bool {

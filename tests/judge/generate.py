@@ -1211,6 +1211,8 @@ class Maker:
         nc["closed"] = self.perhaps_hour(nc["date"] + datetime.timedelta(days=self.pick(0, 1, 4)), 0.2)
         if self.chance(0.04):  # not yet
             nc["closed"] = self.today + datetime.timedelta(days=30)
+        elif self.chance(0.04):  # another year was typed
+            nc["closed"] = nc["date"] - datetime.timedelta(days=360)
         nc["closed_by"] = "lead"
         if self.chance(0.6) and nc["disposition"] in ("use-as-is", "repair"):
             nc["voids"], nc["reason"] = "nothing", "the seat is not touched"

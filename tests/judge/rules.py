@@ -378,6 +378,10 @@ class Judge:
             return False
         if day(nc["closed"]) > self.today:
             return False
+        found = [nc["date"]] if "date" in nc else []
+        found += [self.records[r]["date"] for r in as_list(nc.get("found_by")) if "date" in self.records.get(r, {})]
+        if any(earlier_day(nc["closed"], date) for date in found):  # closed before it was there
+            return False
         against = as_list(nc["against"])
         if nc["disposition"] in ("use-as-is", "repair"):
             return self.voids_nothing(nc) or self.waived_departure(nc, against)

@@ -61,7 +61,7 @@ def record(id="TR-1", result="pass", req="R-1", kind="inspection", **keys):
 
 def nc(id="NC-1", **keys):
     keys.setdefault("against", "MOV/SN01")
-    return thing("nonconformance", id, date=date("2026-03-02"), **keys)
+    return thing("nonconformance", id, **{"date": date("2026-03-02"), **keys})
 
 
 def closed_nc(id="NC-1", **keys):
@@ -636,9 +636,18 @@ class Void(Case):
 
     def test_rework_disposition_voids_up_to_its_closure(self):
         self.void("nonconformance-voids", more=[closed_nc(disposition="rework")])
-        self.void("nonconformance-voids", more=[closed_nc(disposition="rework", closed=date("2026-03-01"))])
-        self.void(more=[closed_nc(disposition="rework", closed=date("2026-02-28"))])
+        found = date("2026-02-20")
+        self.void("nonconformance-voids", more=[closed_nc(disposition="rework", date=found, closed=date("2026-03-01"))])
+        self.void(more=[closed_nc(disposition="rework", date=found, closed=date("2026-02-28"))])
         self.void(more=[closed_nc(disposition="rework", requirements="R-2")])
+
+    def test_nothing_is_closed_before_it_was_found(self):
+        self.void("nonconformance-open", more=[closed_nc(closed=date("2026-03-01"))])
+        self.void(more=[closed_nc(closed=date("2026-03-02"))])
+        # The record of the row is of the first of March.
+        early = date("2026-02-20")
+        self.void("nonconformance-open", more=[closed_nc(date=early, closed=date("2026-02-28"), found_by="TR-1")])
+        self.void(more=[closed_nc(date=early, closed=date("2026-03-01"), found_by="TR-1")])
 
     def test_scrap_needs_the_serial_scrapped(self):
         self.void("nonconformance-open", more=[closed_nc(disposition="scrap")])

@@ -71,6 +71,8 @@ fn in_format(line: Vec<String>, format: &str) -> Vec<Vec<String>> {
             .chain(["../site".to_string()])
             .map(|path| ["packet", "--verify", &path, "--format", "json"].map(String::from).to_vec())
             .collect(),
+        // Only a program that was built for it makes them.
+        ("packet", "pdf") if !cfg!(feature = "pdf") => Vec::new(),
         ("packet", _) => vec![with(&["--format", format, "-o", "-"])],
         _ => vec![with(&["--format", format])],
     }

@@ -139,6 +139,32 @@ fn a_requirement_of_their_own() {
 }
 
 #[test]
+fn what_is_left_out_is_asked_for_by_name() {
+    let repo = TestRepo::folder();
+    repo.run(&["init"]).ended(0);
+    let packet = repo.run(&["packet"]).ended(2);
+    assert!(said(&packet).contains("name it: slipmark packet leak-check, or first-run"), "{}", packet.err);
+    repo.run(&["new", "test", "--for", "R-001"]).ended(0);
+    let fill = repo.run(&["fill", "TR-001"]).ended(2);
+    assert!(said(&fill).contains("it takes: R-001.leakage, leakage"), "{}", fill.err);
+    repo.replace("requirements/R-001.md", "procedure = \"TP-01\"", "procedure = \"LOCK-UP\"");
+    let check = repo.run(&["check"]).ended(1);
+    assert!(said(&check).contains("create it: slipmark new procedure LOCK-UP; or correct the id"), "{}", check.out);
+    for (command, said_so) in [
+        (&["sign", "TR-001", "--by", " "][..], "it is empty; write a few words"),
+        (&["sign", "TR-001", "--by", "me", "--witness", ""], "it is empty; write a few words"),
+        (&["new", "item", "--title", "two\nlines"], "write it on one line"),
+        (&["packet", "leak-check", "-o", "review.docx"], "end the name in .html, .pdf or .xlsx"),
+    ] {
+        let refused = repo.run(command).ended(2);
+        assert!(said(&refused).contains(said_so), "{command:?}: {}", refused.err);
+    }
+    assert!(!repo.path().join("review.docx").exists());
+    let keys = repo.run(&["explain", "procedure"]).ended(0);
+    assert!(said(&keys).contains("slipmark new procedure writes one, with its keys"), "{}", keys.out);
+}
+
+#[test]
 fn every_kind_says_what_comes_next() {
     let repo = TestRepo::folder();
     repo.run(&["init"]).ended(0);

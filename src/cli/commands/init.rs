@@ -124,8 +124,8 @@ fn next(folder: &Path) -> String {
         ("slipmark before leak-check".to_string(), "what is open, and what closes it"),
         ("slipmark new test --for R-001".into(), "the record of a run; write into it what was found, and with what"),
         ("slipmark sign TR-001 --by \"your role\"".into(), "stand by it"),
-        ("slipmark before leak-check".into(), "now nothing is open"),
         ("git add --all && git commit -m \"Start\"".into(), "from here on, what changes can be told"),
+        ("slipmark before leak-check".into(), "now nothing is open"),
         ("slipmark new item --title \"…\"".into(), "then your own: an item, a procedure, a requirement"),
     ];
     if folder != Path::new(".") {

@@ -26,7 +26,6 @@ use crate::report::{tables, view};
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
     /// The event
-    #[arg(required_unless_present = "verify")]
     pub event: Option<String>,
     /// Whether a packet, a file or a folder of pages, is still as it was made, its commit says so, and the files are as it says: exit code 0, else 1
     #[arg(long, value_name = "PATH", conflicts_with_all = ["event", "list", "output", "site", "since", "force"])]
@@ -144,7 +143,12 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     }
     let format = format(arguments)?;
     let project = Project::open(common)?;
-    let event = project.event(arguments.event.as_deref().unwrap_or_default())?;
+    let Some(event) = &arguments.event else {
+        let events = project.analysis.model.config.events.iter().map(|event| event.name.value.as_str());
+        let help = format!("name it: slipmark packet {}", events.collect::<Vec<_>>().join(", or "));
+        return Err(CliError::refused("a packet is about what is open before one event", help));
+    };
+    let event = project.event(event)?;
     if let Some(list) = arguments.list {
         return listed(arguments, project, event, (list, format), ui);
     }
@@ -177,6 +181,13 @@ fn format(arguments: &Arguments) -> Result<Format, CliError> {
     };
     let list_by_name = if ends("csv") { Format::Csv } else { Format::Markdown };
     let format = arguments.format.unwrap_or(if arguments.list.is_some() { list_by_name } else { by_name });
+    let known = ["html", "htm", "xhtml", "pdf", "xlsx"].into_iter().any(ends);
+    if let (None, None, false, Some(ending)) = (arguments.format, arguments.list, known, named) {
+        return Err(CliError::refused(
+            format!("a packet is no .{}", ending.display()),
+            "end the name in .html, .pdf or .xlsx; or say with --format which of them it is",
+        ));
+    }
     match (arguments.list.is_some(), format) {
         (_, Format::Json) => Err(CliError::refused(
             "a packet is no JSON",

@@ -123,6 +123,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "parent-cycle", "a requirement is among its own descendants",
         "What hangs from what cannot be told, and a parent that its children close could close itself.",
         "correct `parents` of one of them", PRACTICE;
+    "reworked-before-built", "a piece is reworked before it is built",
+        "One of the two days is wrong. Evidence is void up to a rework, so that a year that was typed wrongly would leave standing what it undid.",
+        "correct `date` of the rework, or `built`", PRACTICE;
     "sample-expected", "a criterion is about most of what is made, and the result is no sample; or the reverse",
         "One value does not tell how those scatter that were not measured.",
         "write { sample = [\"…\", \"…\"] } with every reading, or { mean = \"…\", sd = \"…\", n = 10 }", PRACTICE;

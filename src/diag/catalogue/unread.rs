@@ -37,12 +37,18 @@ pub(super) const UNREAD: &[CodeEntry] = codes! { Fault;
     "nested-repository", "another git repository lies inside the project",
         "Git sees none of its files, so that they are in no commit of this project.",
         "list it under `projects` in slipmark.toml, or move it out", PRACTICE;
-    "not-utf8", "a Markdown or settings file is not UTF-8",
+    "not-named-md", "a file begins as one of the project's does, and its name does not end in .md",
+        "Only files whose names end in .md are read: an editor that saved NC-005.md.txt has hidden what it says.",
+        "rename it so that its name ends in .md, or take its `kind` line out if it is none of the project's", PRACTICE;
+    "not-utf8", "a Markdown or settings file is not UTF-8, or holds zero bytes",
         "It cannot be read as text, so that nothing in it counts.",
         "save it as UTF-8", "TOML 1.0 (toml.io): a document is UTF-8";
     "path-not-utf8", "the name of a file or folder is not UTF-8",
         "It cannot be named in an answer, and is not read.",
         "rename it in UTF-8", PRACTICE;
+    "second-in-file", "a second thing begins in a file",
+        "A file holds one thing. What was put below it, by hand or by a merge that kept both, was not read: it may be a failed test.",
+        "move it, from its `+++` on, into a file of its own; an example belongs in a block of code", PRACTICE;
     "shallow-history", "the repository does not have its full history",
         "Whether a failed test or a requirement was deleted cannot be told.",
         "fetch the rest; type: git fetch --unshallow --tags", PRACTICE;

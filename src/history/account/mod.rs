@@ -12,6 +12,7 @@ mod dropped;
 mod parents;
 mod relaxed;
 mod signed;
+mod taken_back;
 
 use crate::analysis::Analysis;
 use crate::diag::Finding;
@@ -30,6 +31,19 @@ pub struct Account {
     pub replaced: Vec<Replaced>,
     /// Records that differ from what was signed first, accounted for or not.
     pub edited: Vec<Edited>,
+    /// What was written down after the last review and is no more.
+    pub taken_back: Vec<TakenBack>,
+}
+
+/// What a commit after the last review had written down, and the present has not.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct TakenBack {
+    /// The nonconformance, held event, piece or instrument.
+    pub id: String,
+    /// What is taken back, in a few words.
+    pub what: String,
+    /// The first commit that held it.
+    pub since: String,
 }
 
 /// A record that was signed with another seal than it carries, and that gives no reason for it.
@@ -53,6 +67,7 @@ pub fn account(repo: &Repo, prefix: &str, from: Option<Oid>, now: &Analysis) -> 
     relaxed::check(&mut book)?;
     parents::check(&mut book)?;
     signed::check(&mut book)?;
+    taken_back::check(&mut book)?;
     let mut account = book.account;
     account.findings.retain(|finding| !now.request.switch.is_off(finding.code));
     Ok(account)

@@ -25,28 +25,36 @@ pub(super) fn nonconformances(list: &mut List<'_, '_>) {
     }
 }
 
-fn nonconformance(list: &mut List<'_, '_>, old: &Nonconformance, new: &Nonconformance) {
-    let id = &old.head.id.value;
+/// In what a nonconformance reaches less far: when it is due, what it is against, what it concerns.
+pub(in crate::history) fn reach(old: &Nonconformance, new: &Nonconformance, calendar: Calendar<'_>) -> Vec<String> {
+    let mut said = Vec::new();
     let due = |it: &Nonconformance, config| {
         it.before.as_ref().map_or_else(|| first(config).to_string(), |event| event.value.clone())
     };
-    let calendar = list.calendar();
     let (was, is) = (due(old, calendar.then), due(new, calendar.now));
     if let shift @ (Shift::Later | Shift::Unknown) = calendar.shift(&was, &is) {
         let sure = if shift == Shift::Later { ", which is later" } else { "; which comes first cannot be told" };
-        list.say(id, format!("due before {is} instead of {was}{sure}"));
+        said.push(format!("due before {is} instead of {was}{sure}"));
     }
     for target in old.against.iter().filter(|target| new.against.iter().all(|other| other.value != target.value)) {
-        list.say(id, format!("no longer against {}", target.value));
+        said.push(format!("no longer against {}", target.value));
     }
     match (&old.requirements, &new.requirements) {
-        (None, Some(_)) => list.say(id, "concerns only some requirements, no longer all"),
+        (None, Some(_)) => said.push("concerns only some requirements, no longer all".into()),
         (Some(old), Some(new)) => {
             for gone in old.iter().filter(|it| new.iter().all(|other| other.value != it.value)) {
-                list.say(id, format!("no longer concerns {}", gone.value));
+                said.push(format!("no longer concerns {}", gone.value));
             }
         }
         (_, None) => {}
+    }
+    said
+}
+
+fn nonconformance(list: &mut List<'_, '_>, old: &Nonconformance, new: &Nonconformance) {
+    let id = &old.head.id.value;
+    for text in reach(old, new, list.calendar()) {
+        list.say(id, text);
     }
     let undoes = |it: &Nonconformance| {
         let disposition = it.disposition.as_ref().map(|own| own.value);

@@ -108,17 +108,39 @@ fn one_serial(list: &mut List<'_, '_>, name: &str, old: &Serial, new: &Serial) {
         list.say(name, format!("{} instead of {} use", new.purpose.word(), old.purpose.word()));
     }
     contents(list, name, old, new);
+    for text in undone(old, new) {
+        list.say(name, text);
+    }
+}
+
+/// What pieces went through and is not listed any more, each with the piece.
+pub(in crate::history) fn facts(old: &Item, new: &Item) -> Vec<(String, String)> {
+    let mut found = Vec::new();
+    for piece in &old.serials {
+        let name = format!("{}/{}", old.head.id.value, piece.number.value);
+        let other = new.serials.iter().find(|other| other.number.value == piece.number.value);
+        found.extend(
+            other.map_or_else(Vec::new, |other| undone(piece, other)).into_iter().map(|text| (name.clone(), text)),
+        );
+    }
+    found
+}
+
+/// Work on a piece that is not listed any more or touches less.
+fn undone(old: &Serial, new: &Serial) -> Vec<String> {
+    let mut said = Vec::new();
     for work in &old.reworked {
         let day = work.date.as_ref().map(|date| date.text.clone());
         let same = |other: &&crate::model::kinds::Rework| other.date.as_ref().map(|date| date.text.clone()) == day;
         let day = day.clone().unwrap_or_else(|| "no date".into());
         let others: Vec<_> = new.reworked.iter().filter(same).collect();
         if others.is_empty() {
-            list.say(name, format!("the rework of {day} is no longer listed"));
+            said.push(format!("the rework of {day} is no longer listed"));
         } else if !others.iter().any(|other| affects_as_much(work.affects.as_deref(), other.affects.as_deref())) {
-            list.say(name, format!("the rework of {day} affects less than it did"));
+            said.push(format!("the rework of {day} affects less than it did"));
         }
     }
+    said
 }
 
 /// What was in a piece and is not listed any more, or with other days, or keeps more of the evidence.

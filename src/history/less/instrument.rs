@@ -35,13 +35,10 @@ fn calibrated(list: &mut List<'_, '_>, old: &Instrument, new: &Instrument, calib
     {
         list.say(id, format!("the calibration of {name} holds to {is} instead of {was}"));
     }
-    if !calibration.is_recall() {
-        return;
+    if let Some(text) = recalled(new, calibration) {
+        list.say(id, text);
     }
-    let Some(recall) = same.iter().find(|other| other.is_recall()) else {
-        list.say(id, format!("the calibration of {name} no longer says that it was found out of tolerance"));
-        return;
-    };
+    let Some(recall) = same.iter().find(|other| other.is_recall()).filter(|_| calibration.is_recall()) else { return };
     if recall.keeps_evidence.keeps_more_than(&calibration.keeps_evidence) {
         list.say(id, format!("the calibration of {name} keeps more evidence"));
     }
@@ -50,6 +47,21 @@ fn calibrated(list: &mut List<'_, '_>, old: &Instrument, new: &Instrument, calib
         let since = new.before(recall).map_or("", |good| good.text.as_str());
         list.say(id, format!("the calibration of {name} puts only what is from {since} on in doubt"));
     }
+}
+
+/// Findings about an instrument that are not listed any more.
+pub(in crate::history) fn recalls(old: &Instrument, new: &Instrument) -> Vec<String> {
+    let recalls = old.calibrations.iter().filter(|calibration| calibration.is_recall());
+    recalls.filter_map(|calibration| recalled(new, calibration)).collect()
+}
+
+/// Of a calibration that found it out of tolerance: that it does not say so any more.
+fn recalled(new: &Instrument, calibration: &Calibration) -> Option<String> {
+    let day = |one: &Calibration| one.on.as_ref().map(|on| on.date);
+    let still = new.calibrations.iter().any(|other| day(other) == day(calibration) && other.is_recall());
+    let name = calibration.on.as_ref().map_or("no date", |on| on.text.as_str());
+    (calibration.is_recall() && !still)
+        .then(|| format!("the calibration of {name} no longer says that it was found out of tolerance"))
 }
 
 /// What is stated of how well it reads, where that is more than it was, or is not said any more.

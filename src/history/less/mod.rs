@@ -16,6 +16,11 @@ mod project;
 mod record;
 mod requirement;
 
+pub(super) use departure::reach;
+pub(super) use hardware::facts;
+pub(super) use held::told_of;
+pub(super) use instrument::recalls;
+
 use crate::model::kinds::{Decision, DecisionStatus};
 use crate::model::{Id, Model};
 

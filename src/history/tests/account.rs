@@ -390,3 +390,77 @@ fn what_no_seal_covers_and_what_is_accounted_for_is_no_edit() {
     stand.edit(TR_1, "by = \"lead\", reason = \"typing error\"", "by = \"lead\"").seal(TR_1);
     assert_eq!(stand.codes(), ["seal-replaced"]);
 }
+
+#[test]
+fn a_nonconformance_turned_against_something_else_between_reviews_is_told() {
+    let stand = Stand::tagged();
+    let told = |stand: &Stand| {
+        let repo = stand.0.repo();
+        let account = account(&repo, "", repo.head().unwrap(), &stand.analysis()).unwrap();
+        let mut guard = stand.guard();
+        guard.also(&account.taken_back);
+        let own = guard.less_asked.into_iter().filter(|less| less.id == "NC-9");
+        (
+            guard.since,
+            own.map(|less| less.text.split("; it was in").next().unwrap_or_default().to_string()).collect::<Vec<_>>(),
+        )
+    };
+    let file = "departures/NC-9.md";
+    stand.0.write(
+        file,
+        "+++\nkind = \"nonconformance\"\nid = \"NC-9\"\ntitle = \"Crack\"\ndate = 2026-03-01\nbefore = \"leak-check\"\n\
+         against = [\"MOV/SN01\", \"MOV/SN02\"]\n+++\nA crack.\n",
+    );
+    stand.0.commit("Find a crack");
+    stand.edit(file, "title = \"Crack\"", "title = \"Crack in the body\"").0.commit("Say where");
+    assert_eq!(told(&stand).1, NONE);
+    stand.edit(file, "[\"MOV/SN01\", \"MOV/SN02\"]", "\"MOV/SN01\"\nrequirements = [\"R-1\"]");
+    stand.0.commit("Turn it");
+    stand.edit(file, "leak-check", "hot-fire").0.commit("Put it off");
+    assert_eq!(
+        told(&stand).1,
+        [
+            "concerns only some requirements, no longer all",
+            "due before hot-fire instead of leak-check, which is later",
+            "no longer against MOV/SN02"
+        ]
+    );
+    // What a review was shown is held against it as it was then.
+    stand.0.git(&["tag", "-a", "-m", "r", "TRR"]);
+    assert_eq!(told(&stand).1, NONE);
+}
+
+#[test]
+fn a_rework_a_recall_and_a_held_event_taken_back_between_reviews_are_told() {
+    let stand = Stand::tagged();
+    let told = || {
+        let repo = stand.0.repo();
+        let account = account(&repo, "", repo.head().unwrap(), &stand.analysis()).unwrap();
+        account.taken_back.into_iter().map(|own| format!("{}: {}", own.id, own.what)).collect::<Vec<_>>()
+    };
+    let item = std::fs::read_to_string(stand.0.path().join("items/MOV.md")).unwrap();
+    let instruments = std::fs::read_to_string(stand.0.path().join("instruments.toml")).unwrap();
+    let held = "held/HE-9.md";
+    let holding = "+++\nkind = \"event\"\nid = \"HE-9\"\ntitle = \"Held\"\nevent = \"cold-flow\"\ndate = 2026-03-01\n\
+                   serials = [\"MOV/SN01\", \"MOV/SN02\"]\noutcome = \"completed\"\n+++\n";
+    stand.0.write(held, holding);
+    let worked = "number = \"SN02\"\nreworked = [{ date = 2026-03-02, reason = \"r\" }]\n";
+    stand.0.write("items/MOV.md", item.replace("number = \"SN02\"\n", worked));
+    let recall = "\n[[PT-01.calibrations]]\non = 2026-03-05\ndue = 2027-01-01\nas_found = \"out of tolerance\"\n";
+    stand.0.write("instruments.toml", format!("{instruments}{recall}"));
+    stand.0.commit("Find out");
+    assert_eq!(told(), NONE);
+    stand.0.write("items/MOV.md", &item).write("instruments.toml", &instruments);
+    stand.0.write(held, holding.replace(", \"MOV/SN02\"", "")).commit("Tidy");
+    stand.0.write("notes.txt", "x").commit("Go on");
+    assert_eq!(
+        told(),
+        [
+            "HE-9: no longer held with MOV/SN02",
+            "MOV/SN02: the rework of 2026-03-02 is no longer listed",
+            "PT-01: the calibration of 2026-03-05 no longer says that it was found out of tolerance"
+        ]
+    );
+    stand.0.git(&["tag", "-a", "-m", "r", "TRR-2"]);
+    assert_eq!(told(), NONE);
+}

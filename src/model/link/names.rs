@@ -73,13 +73,14 @@ impl<'m> Names<'m, '_> {
                 let model = self.model;
                 let near =
                     model.ids().filter(|(_, place)| kinds.contains(&model.kind(*place))).map(|(id, _)| id.as_str());
-                self.unknown(
-                    id.span,
-                    format!("no {} has the id `{}`", wanted(), id.value),
-                    &id.value,
-                    near,
-                    "create it, or correct the id",
-                );
+                let usual = match kinds {
+                    [kind] if Id::is_valid(id.value.as_str()) => {
+                        format!("create it: slipmark new {kind} {}; or correct the id", id.value)
+                    }
+                    _ => "create it, or correct the id".into(),
+                };
+                let what = format!("no {} has the id `{}`", wanted(), id.value);
+                self.unknown(id.span, what, id.value.as_str(), near, &usual);
             }
             Some(place) if !kinds.contains(&self.model.kind(place)) => {
                 let found = self.model.kind(place);

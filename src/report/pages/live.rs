@@ -47,6 +47,8 @@ struct Event<'a> {
     verdict: &'a VerdictWord,
     open_total: usize,
     faults: usize,
+    nonconformances: usize,
+    gaps: usize,
     counts: Vec<(&'static str, usize)>,
 }
 
@@ -75,6 +77,8 @@ pub fn events(all: &[(String, BeforeView)]) -> Result<String, ReportError> {
             verdict: &before.verdict,
             open_total: before.open_total,
             faults: before.faults.len(),
+            nonconformances: before.nonconformances.len(),
+            gaps: before.gaps.len(),
             counts: crate::state::State::ALL
                 .iter()
                 .filter_map(|state| before.counts.get(state.word()).map(|count| (state.word(), *count)))

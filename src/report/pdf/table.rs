@@ -23,6 +23,25 @@ struct Wish {
     word: f32,
 }
 
+impl Wish {
+    fn widen(&mut self, other: Wish) {
+        self.whole = self.whole.max(other.whole);
+        self.word = self.word.max(other.word);
+    }
+}
+
+/// Gives what a cell over several columns lacks to these in equal parts.
+fn share(columns: &mut [Wish], wish: Wish) {
+    let count = columns.len() as f32;
+    let gaps = GAP * (count - 1.0);
+    let (whole, word) = columns.iter().fold((gaps, gaps), |(whole, word), own| (whole + own.whole, word + own.word));
+    let lacks = |wanted: f32, there: f32| (wanted - there).max(0.0) / count;
+    for own in columns {
+        own.whole += lacks(wish.whole, whole);
+        own.word += lacks(wish.word, word);
+    }
+}
+
 /// A row, and whether it stands in the head.
 type Row<'n> = (&'n Tagged, bool);
 
@@ -121,19 +140,28 @@ impl Setter<'_> {
     /// What each column would take up.
     fn wishes(&mut self, rows: &[Row<'_>], count: usize, frame: Frame) -> Vec<Wish> {
         let mut wishes = vec![Wish::default(); count];
+        let mut wide = Vec::new();
         for (row, _) in rows {
             let mut at = 0;
             for cell in cells(row) {
-                if span(cell) == 1 && at < count {
-                    let mut line = Line { size: frame.style.size, whole: cell.is("n"), ..Line::default() };
-                    self.measure(&cell.inside, frame.style.letters, &mut line);
-                    line.end();
-                    let wish = &mut wishes[at];
-                    wish.whole = wish.whole.max(line.longest + 0.5);
-                    wish.word = wish.word.max(line.word + 0.5);
-                }
+                let columns = at..(at + span(cell)).min(count);
                 at += span(cell);
+                // What goes right across is a heading, and may take several lines.
+                if columns.is_empty() || (columns.len() == count && count > 1) {
+                    continue;
+                }
+                let mut line = Line { size: frame.style.size, whole: cell.is("n"), ..Line::default() };
+                self.measure(&cell.inside, frame.style.letters, &mut line);
+                line.end();
+                let wish = Wish { whole: line.longest + 0.5, word: line.word + 0.5 };
+                match columns.len() {
+                    1 => wishes[columns.start].widen(wish),
+                    _ => wide.push((columns, wish)),
+                }
             }
+        }
+        for (columns, wish) in wide {
+            share(&mut wishes[columns], wish);
         }
         wishes
     }

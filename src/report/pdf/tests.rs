@@ -79,6 +79,15 @@ fn texts(nodes: &[Node], out: &mut Vec<String>) {
 }
 
 #[test]
+fn a_cell_over_several_columns_has_the_room_that_it_needs() {
+    let table = "<table><thead><tr><th>child</th><th colspan=\"3\">title</th><th>state</th></tr></thead><tbody>\
+        <tr><th colspan=\"5\">a heading that goes right across and is longer than any of the cells below it</th></tr>\
+        <tr><td>MOV-080</td><td colspan=\"3\">Proof pressure of the body</td><td>closed</td></tr></tbody></table>";
+    let set = looked(&page(table), Paper::A4, |runs, sheets, _| lines(runs, sheets));
+    assert!(set.iter().any(|line| line.contains("Proof pressure of the body")), "{set:?}");
+}
+
+#[test]
 fn every_letter_and_digit_of_the_page_is_set_and_no_other() {
     for paper in [Paper::A4, Paper::Letter] {
         looked(example(), paper, |runs, sheets, parts| {

@@ -122,11 +122,36 @@ fn of_word(word: &'static Word, sort: &'static str, source: &'static str) -> Top
         sort,
         summary: word.meaning,
         why: (!word.more.is_empty()).then(|| word.more.to_string()),
-        help: None,
+        help: where_its_keys_are(word.word),
         bad: None,
         good: None,
         source,
     }
+}
+
+/// For what stands in a file of its own, where to find what can be written into it.
+fn where_its_keys_are(word: &str) -> Option<&'static str> {
+    Some(match word {
+        "requirement" => "slipmark new requirement writes one, with its keys and what each means",
+        "analysis" => "slipmark new analysis --for ID writes one, with its keys and what each means",
+        "test" => "slipmark new test --for ID writes one, with its keys and what each means",
+        "inspection" => "slipmark new inspection --for ID writes one, with its keys and what each means",
+        "demonstration" => "slipmark new demonstration --for ID writes one, with its keys and what each means",
+        "item" => "slipmark new item writes one, with its keys and what each means",
+        "slot" => "slipmark new slot writes one, with its keys and what each means",
+        "procedure" => "slipmark new procedure writes one, with its keys and what each means",
+        "decision" => "slipmark new decision writes one, with its keys and what each means",
+        "nonconformance" => "slipmark new nonconformance writes one, with its keys and what each means",
+        "waiver" => "slipmark new waiver --for ID writes one, with its keys and what each means",
+        "held event" => "slipmark new event --for NAME writes one, with its keys and what each means",
+        "instrument" => {
+            "in instruments.toml: [ID] with what, range, uncertainty; below it [[ID.calibrations]] with on, due, certificate"
+        }
+        "event" => {
+            "in slipmark.toml: [[events]] with name, date, serials; or names alone: events = [\"leak-check\", \"hot-fire\"]"
+        }
+        _ => return None,
+    })
 }
 
 #[cfg(test)]

@@ -9,9 +9,9 @@ use rayon::prelude::*;
 
 use super::WorkTree;
 use super::ignores::Ignores;
-use super::reading::{Kind, begins_with_fence};
+use super::reading::{Kind, begins};
 use crate::git::{FileMode, IndexEntry, IndexSnapshot};
-use crate::source::rules::{Foreign, is_settings};
+use crate::source::rules::{self, Foreign, is_settings};
 use crate::source::{Limits, PROJECT_FILE, SourceProblem};
 use crate::text::RepoPath;
 
@@ -343,7 +343,9 @@ fn names(folder: &Path) -> std::io::Result<Vec<(std::ffi::OsString, FileType)>> 
 
 /// Whether an ignored file is one that somebody will look for in vain.
 fn is_forgotten(full: &Path, path: &RepoPath, kind: FileType) -> bool {
-    is_settings(path) || (path.is_markdown() && kind.is_file() && begins_with_fence(full))
+    is_settings(path)
+        || (kind.is_file() && path.is_markdown() && begins(full, rules::is_fenced))
+        || (kind.is_file() && rules::may_be_misnamed(path) && begins(full, rules::is_ours))
 }
 
 /// Whether every part of `folder` (relative to `root`) is a folder itself and no symlink.

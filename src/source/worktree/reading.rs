@@ -132,7 +132,12 @@ impl<'a> Reader<'a> {
             Kind::File => {
                 let metadata = full.symlink_metadata().ok();
                 let size = metadata.as_ref().map(Metadata::len);
-                (Ok(Body::Other(size)), metadata.as_ref().map(FileStat::of), None)
+                // What is larger than any file of the project is data.
+                let small = size.is_some_and(|bytes| bytes <= self.limits.text_bytes);
+                let misnamed = small && rules::may_be_misnamed(path) && begins(full, rules::is_ours);
+                let body =
+                    if misnamed { Err(SourceProblem::Misnamed { path: path.clone() }) } else { Ok(Body::Other(size)) };
+                (body, metadata.as_ref().map(FileStat::of), None)
             }
         };
         OnDisk { path: path.clone(), kind, body, stat, link }
@@ -258,10 +263,9 @@ pub fn in_pieces(reader: &mut impl Read, take: &mut dyn FnMut(&[u8])) -> io::Res
     }
 }
 
-/// Whether a plain file begins with `+++`, perhaps after a byte order mark.
-pub(super) fn begins_with_fence(path: &Path) -> bool {
+/// Whether the beginning of a plain file is as asked; not if it cannot be read.
+pub(super) fn begins(path: &Path, as_asked: fn(&[u8]) -> bool) -> bool {
     let mut first = Vec::new();
     let Ok(file) = File::open(path) else { return false };
-    file.take(6).read_to_end(&mut first).is_ok()
-        && first.strip_prefix("\u{feff}".as_bytes()).unwrap_or(&first).starts_with(b"+++")
+    file.take(rules::BEGINNING as u64).read_to_end(&mut first).is_ok() && as_asked(&first)
 }

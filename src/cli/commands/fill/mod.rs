@@ -31,7 +31,7 @@ pub struct Arguments {
     /// The record
     pub id: String,
     /// What was read: NAME="VALUE ± UNCERTAINTY UNIT"
-    #[arg(value_name = "NAME=VALUE", required_unless_present = "data")]
+    #[arg(value_name = "NAME=VALUE")]
     pub values: Vec<String>,
     /// A file to copy beside the record, with its SHA-256 under [[data]]; may be given several times
     #[arg(long, value_name = "FILE")]
@@ -60,6 +60,11 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     project.writable()?;
     let record = draft(project, &arguments.id)?;
     let names = Names::of(&project.analysis.facts(), record);
+    if arguments.values.is_empty() && arguments.data.is_empty() {
+        let id = &arguments.id;
+        let help = format!("slipmark fill {id} NAME=\"VALUE ± UNCERTAINTY UNIT\"; {}", names.taken());
+        return Err(CliError::refused(format!("nothing was given to write into {id}"), help));
+    }
     let mut filled: Vec<(Destination<'_>, Checked)> = Vec::new();
     let mut wrong: Vec<(String, String)> = Vec::new();
     for argument in &arguments.values {

@@ -195,6 +195,24 @@ impl<'m> Names<'m> {
     }
 
     fn unknown(&self, name: &str) -> (String, String) {
+        let known = self.known();
+        let help = match nearest(name, known.iter().map(String::as_str)) {
+            Some(meant) => format!("did you mean `{meant}`?"),
+            None => self.taken(),
+        };
+        (format!("{} has nothing called `{name}`", self.record.head.id.value), help)
+    }
+
+    /// What to type where a name is needed.
+    pub(super) fn taken(&self) -> String {
+        match self.known().as_slice() {
+            [] => "add [verifies.ID] to the record first".into(),
+            known => format!("it takes: {}", known.join(", ")),
+        }
+    }
+
+    /// All names that a value may be given for.
+    fn known(&self) -> Vec<String> {
         let mut known: Vec<String> = self.fields.iter().map(|field| field.name.value.clone()).collect();
         known.extend(self.conditions().map(|condition| condition.name.clone()));
         for requirement in &self.shown {
@@ -204,11 +222,6 @@ impl<'m> Names<'m> {
         known.extend(self.lives.iter().map(|budget| format!("uses.{}", budget.name.value)));
         known.sort();
         known.dedup();
-        let help = match nearest(name, known.iter().map(String::as_str)) {
-            Some(meant) => format!("did you mean `{meant}`?"),
-            None if known.is_empty() => "add [verifies.ID] to the record first".to_string(),
-            None => format!("it takes: {}", known.join(", ")),
-        };
-        (format!("{} has nothing called `{name}`", self.record.head.id.value), help)
+        known
     }
 }

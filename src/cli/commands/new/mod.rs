@@ -11,7 +11,7 @@ use clap::Args;
 use jiff::civil::Date;
 
 use super::run_of;
-use crate::cli::args::{Common, NoPast};
+use crate::cli::args::{Common, NoPast, one_line};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::diag::Class;
 use crate::model::kinds::{KINDS, Method};
@@ -58,7 +58,7 @@ pub struct Arguments {
     #[arg(long, value_name = "STAGE")]
     pub stage: Option<String>,
     /// Its title
-    #[arg(long)]
+    #[arg(long, value_parser = one_line)]
     pub title: Option<String>,
     /// The folder to write it into, from the top of the project
     #[arg(long, value_name = "DIR")]
@@ -73,10 +73,11 @@ pub struct Arguments {
 
 const EXAMPLES: &str = "\
 Examples:
+  slipmark new item PANEL --title \"Regulator panel\"
   slipmark new requirement --for MOV-070 --item MOV --title \"Stem seal wear\"
   slipmark new procedure --item MOV --title \"Stem seal wear test\"
   slipmark new test --for ACT-010 --serial ACT-W/SN02
-  slipmark new test --from TP-03 --serial MOV/SN02     # all that the plan asks of it
+  slipmark new test --from TP-03 --serial MOV/SN02     # a run of TP-03
   slipmark new nonconformance --found-by TR-009
   slipmark new waiver --for MOV-035 --serial MOV/SN02
   slipmark new event --for leak-check --outcome completed --date 2026-03-14";
@@ -175,10 +176,13 @@ impl<'p> Asked<'p> {
     /// What to type next; a line to fill in starts with `#` until it is.
     fn next(&self) -> String {
         let id = &self.id;
+        if let Some(run) = &self.run {
+            let first = run.procedure.all_fields().next().map_or("NAME", |field| field.name.value.as_str());
+            return format!(
+                "slipmark fill {id} {first}=\"VALUE ± UNCERTAINTY UNIT\" …, then slipmark sign {id} --by ROLE"
+            );
+        }
         match self.kind {
-            _ if self.run.is_some() => {
-                format!("slipmark fill {id} FIELD=\"VALUE ± UNCERTAINTY UNIT\" …, then slipmark sign {id} --by ROLE")
-            }
             _ if self.method().is_some() && self.arguments.requirements.is_empty() => format!(
                 "fill in [verifies.ID] (with --for REQUIREMENT it comes filled in) and the results, then slipmark sign {id} --by ROLE"
             ),

@@ -9,7 +9,7 @@ use clap::Args;
 
 use super::aftermath;
 use crate::analysis::Analysis;
-use crate::cli::args::{Common, NoPast};
+use crate::cli::args::{Common, NoPast, one_line};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::model::kinds::{Item, Record, RecordStatus};
 use crate::model::{Id, Ref};
@@ -34,10 +34,10 @@ pub struct Arguments {
     /// The record
     pub id: String,
     /// Who stands by it: a role or a name
-    #[arg(long, value_name = "ROLE")]
+    #[arg(long, value_name = "ROLE", value_parser = one_line)]
     pub by: String,
     /// Who watched; may be given several times
-    #[arg(long, value_name = "ROLE")]
+    #[arg(long, value_name = "ROLE", value_parser = one_line)]
     pub witness: Vec<String>,
     /// To sign again what was changed after it was signed: why. The record keeps it, under the new seal
     #[arg(long, value_name = "REASON")]
