@@ -54,10 +54,10 @@ impl Repo {
     /// If a commit or tree is missing or malformed.
     pub fn changed_between(&self, old: Option<(Oid, &str)>, new: (Oid, &str)) -> Result<Vec<FileChange>, GitError> {
         let old = match old {
-            Some((commit, folder)) => self.project_tree(commit, folder)?,
+            Some((commit, folder)) => self.folder_tree(commit, folder)?,
             None => None,
         };
-        let new = self.project_tree(new.0, new.1)?;
+        let new = self.folder_tree(new.0, new.1)?;
         let mut changes = Vec::new();
         if old == new {
             return Ok(changes);
@@ -69,8 +69,7 @@ impl Repo {
         self.compare_trees(old, new, &mut changes)?;
         changes.sort_by(|a, b| a.path.cmp(&b.path));
         if let Some(both) = both {
-            let bytes = changes.iter().map(|change| size_of::<FileChange>() + change.path.as_str().len()).sum();
-            self.known.differences.put(both, changes.as_slice().into(), bytes);
+            self.know_difference(both, changes.as_slice().into());
         }
         Ok(changes)
     }

@@ -28,6 +28,7 @@ mod refs;
 mod repo;
 mod settings;
 mod signs;
+mod taught;
 mod tree;
 mod walk;
 
@@ -44,4 +45,5 @@ pub use index::{FileStat, IndexEntry, IndexSnapshot};
 pub use oid::Oid;
 pub use repo::Repo;
 pub use settings::Settings;
+pub use taught::KnownCommit;
 pub use tree::{FileMode, TreeFile, TreeListing};

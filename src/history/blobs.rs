@@ -14,8 +14,9 @@ use crate::model::{Id, link, load, mark};
 use crate::source::{Limits, PARAMETERS_FILE, PROJECT_FILE};
 use crate::text::{FileId, RepoPath};
 
-use super::glance::Glance;
+use super::glance::{Glance, names_others};
 use super::leaf::legible_id;
+use super::learnt::Fronts;
 use super::own::{Done, Own};
 use super::then::why_unreadable;
 use super::trail::side_by_side;
@@ -70,7 +71,9 @@ pub(super) struct Blobs<'r> {
     repo: &'r Repo,
     prefix: &'r str,
     parsed: BTreeMap<Oid, Rc<Parsed>>,
-    glances: HashMap<Oid, Rc<Glance>>,
+    glances: HashMap<Oid, Arc<Glance>>,
+    /// What is known of files beyond this reader.
+    fronts: Arc<Fronts>,
     configs: BTreeMap<Option<Oid>, Rc<Config>>,
     parameters: BTreeMap<Option<Oid>, Rc<Parameters>>,
     own: Own<'r>,
@@ -83,6 +86,7 @@ impl<'r> Blobs<'r> {
             prefix,
             parsed: BTreeMap::new(),
             glances: HashMap::new(),
+            fronts: repo.aside(),
             configs: BTreeMap::new(),
             parameters: BTreeMap::new(),
             own: Own::new(repo, prefix),
@@ -114,16 +118,19 @@ impl<'r> Blobs<'r> {
     }
 
     /// What the file with this blob is, without reading more of it than that takes.
-    pub(super) fn glance(&mut self, oid: Oid) -> Rc<Glance> {
+    pub(super) fn glance(&mut self, oid: Oid) -> Arc<Glance> {
         if let Some(known) = self.glances.get(&oid) {
             return known.clone();
         }
-        let quick = match self.parsed.get(&oid) {
-            Some(_) => None,
-            None => self.text(oid).and_then(|text| Glance::at(&text)),
-        };
-        let glance = Rc::new(quick.unwrap_or_else(|| Glance::of(&self.file(oid))));
+        let glance = self.fronts.glance(oid).unwrap_or_else(|| self.look_at(oid));
         self.glances.insert(oid, glance.clone());
+        glance
+    }
+
+    fn look_at(&mut self, oid: Oid) -> Arc<Glance> {
+        let Some(text) = self.text(oid) else { return Arc::default() };
+        let glance = Arc::new(Glance::at(&text).unwrap_or_else(|| Glance::of(&self.file(oid))));
+        self.fronts.note_glance(oid, &glance);
         glance
     }
 
@@ -132,12 +139,17 @@ impl<'r> Blobs<'r> {
     /// # Errors
     /// If the repository cannot be opened again.
     pub(super) fn glance_at(&mut self, oids: Vec<Oid>) -> Result<(), GitError> {
-        let oids = self.new_ones(oids, |own, oid| own.glances.contains_key(oid));
+        let mut oids = self.new_ones(oids, |own, oid| own.glances.contains_key(oid));
+        let known = self.fronts.glances(&oids);
+        self.glances.extend(known);
+        oids.retain(|oid| !self.glances.contains_key(oid));
         let one = |repo: &Repo, oid: &Oid| Glance::at(&text_of(repo, *oid).ok()?);
         let found = side_by_side(self.repo, &oids, one)?;
         // What a glance does not tell is read in full by whoever asks for it.
-        let known = oids.into_iter().zip(found).filter_map(|(oid, glance)| Some((oid, Rc::new(glance?))));
-        self.glances.extend(known);
+        for (oid, glance) in oids.into_iter().zip(found).filter_map(|(oid, glance)| Some((oid, Arc::new(glance?)))) {
+            self.fronts.note_glance(oid, &glance);
+            self.glances.insert(oid, glance);
+        }
         Ok(())
     }
 
@@ -180,6 +192,32 @@ impl<'r> Blobs<'r> {
         let Some(found) = self.repo.tree_file(commit, self.prefix, path)? else { return Ok(None) };
         let is_file = matches!(found.mode, FileMode::File | FileMode::Executable);
         Ok((is_file && !self.own.is_foreign(commit, path)?).then_some(found.oid))
+    }
+
+    /// The things that these changes left, that name others and for whose text `wanted` holds.
+    ///
+    /// # Errors
+    /// If the repository cannot be opened again.
+    pub(super) fn naming(
+        &mut self,
+        changes: &[FileChange],
+        wanted: impl Fn(&str) -> bool,
+    ) -> Result<Vec<(Id, Placed)>, GitError> {
+        let left = changes.iter().filter(|change| change.path.is_markdown());
+        let left: Vec<(&RepoPath, Oid)> = left.filter_map(|change| Some((&change.path, change.new_blob()?))).collect();
+        self.glance_at(left.iter().map(|(_, blob)| *blob).collect())?;
+        let mut things: BTreeMap<Id, Placed> = BTreeMap::new();
+        for (path, blob) in left {
+            if !self.glance(blob).names || !self.text(blob).is_some_and(|text| wanted(&text)) {
+                continue;
+            }
+            let file = self.file(blob);
+            if let Some(entity) = file.entity.as_ref().filter(|entity| names_others(entity)) {
+                let id = entity.head().id.value.clone();
+                things.entry(id).or_insert(Placed { path: path.clone(), file });
+            }
+        }
+        Ok(things.into_iter().collect())
     }
 
     /// Both sides of every thing in these files for which `wanted` holds of a text.

@@ -178,15 +178,9 @@ impl Done {
     /// Reads the files for whose text `wanted` holds.
     fn by(blobs: &mut Blobs<'_>, commit: &CommitInfo, wanted: impl Fn(&str) -> bool) -> Result<Done, GitError> {
         let own::Done { changes, mix } = blobs.done(commit)?;
-        let names = |placed: &Placed| match &placed.file.entity {
-            Some(Entity::Decision(_)) => true,
-            Some(Entity::Requirement(it)) => !it.replaces.is_empty(),
-            _ => false,
-        };
-        let new = blobs.things(&changes, wanted).into_iter().filter_map(|(id, (_, new))| Some((id, new?)));
         let mixed = mix.into_iter().flat_map(|mix| mix.things).map(|(id, made)| (id, made.parent)).collect();
         let moved_parameters = changes.iter().any(|change| change.path.as_str() == PARAMETERS_FILE);
-        Ok(Done { moved_parameters, mixed, naming: new.filter(|(_, new)| names(new)).collect() })
+        Ok(Done { moved_parameters, mixed, naming: blobs.naming(&changes, wanted)? })
     }
 }
 
