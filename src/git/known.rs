@@ -12,7 +12,7 @@ use foldhash::HashMap;
 use super::compare::FileChange;
 use super::tree::Listed;
 use super::walk::Header;
-use super::{Oid, loose::Loose};
+use super::{Oid, loose::Loose, packed::Packed};
 
 /// So many bytes of differences, and as many of texts, are remembered.
 const MOST_BYTES: usize = 16 << 20;
@@ -20,6 +20,7 @@ const MOST_BYTES: usize = 16 << 20;
 /// What is known of one repository.
 pub(super) struct Known {
     pub(super) loose: Loose,
+    pub(super) packed: Packed,
     /// Commits without their messages.
     pub(super) headers: Shared<Oid, Arc<Header>>,
     /// The files in which two trees differ.
@@ -37,9 +38,10 @@ pub(super) struct Known {
 }
 
 impl Known {
-    pub(super) fn new(loose: Loose) -> Known {
+    pub(super) fn new(loose: Loose, packed: Packed) -> Known {
         Known {
             loose,
+            packed,
             headers: Shared::new(usize::MAX),
             differences: Shared::new(MOST_BYTES),
             texts: Shared::new(MOST_BYTES),

@@ -24,6 +24,7 @@ mod known;
 mod loose;
 mod mailmap;
 mod oid;
+mod packed;
 mod refs;
 mod repo;
 mod settings;

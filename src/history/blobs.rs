@@ -4,8 +4,6 @@ use std::collections::BTreeMap;
 use std::rc::Rc;
 use std::sync::Arc;
 
-use foldhash::{HashMap, HashMapExt};
-
 use crate::config::{self, Config, Parameter};
 use crate::diag::Findings;
 use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo};
@@ -71,8 +69,7 @@ pub(super) struct Blobs<'r> {
     repo: &'r Repo,
     prefix: &'r str,
     parsed: BTreeMap<Oid, Rc<Parsed>>,
-    glances: HashMap<Oid, Arc<Glance>>,
-    /// What is known of files beyond this reader.
+    /// What is known of files at a glance, by all readers.
     fronts: Arc<Fronts>,
     configs: BTreeMap<Option<Oid>, Rc<Config>>,
     parameters: BTreeMap<Option<Oid>, Rc<Parameters>>,
@@ -85,7 +82,6 @@ impl<'r> Blobs<'r> {
             repo,
             prefix,
             parsed: BTreeMap::new(),
-            glances: HashMap::new(),
             fronts: repo.aside(),
             configs: BTreeMap::new(),
             parameters: BTreeMap::new(),
@@ -104,27 +100,18 @@ impl<'r> Blobs<'r> {
     /// # Errors
     /// If the repository cannot be opened again.
     pub(super) fn read_all(&mut self, oids: Vec<Oid>) -> Result<(), GitError> {
-        let oids = self.new_ones(oids, |own, oid| own.parsed.contains_key(oid));
+        let mut oids = oids;
+        oids.retain(|oid| !self.parsed.contains_key(oid));
+        oids.sort_unstable();
+        oids.dedup();
         let read = side_by_side(self.repo, &oids, |repo, oid| Parsed::read(repo, *oid))?;
         self.parsed.extend(oids.into_iter().zip(read.into_iter().map(Rc::new)));
         Ok(())
     }
 
-    fn new_ones(&self, mut oids: Vec<Oid>, known: impl Fn(&Self, &Oid) -> bool) -> Vec<Oid> {
-        oids.retain(|oid| !known(self, oid));
-        oids.sort_unstable();
-        oids.dedup();
-        oids
-    }
-
     /// What the file with this blob is, without reading more of it than that takes.
     pub(super) fn glance(&mut self, oid: Oid) -> Arc<Glance> {
-        if let Some(known) = self.glances.get(&oid) {
-            return known.clone();
-        }
-        let glance = self.fronts.glance(oid).unwrap_or_else(|| self.look_at(oid));
-        self.glances.insert(oid, glance.clone());
-        glance
+        self.fronts.glance(oid).unwrap_or_else(|| self.look_at(oid))
     }
 
     fn look_at(&mut self, oid: Oid) -> Arc<Glance> {
@@ -138,17 +125,17 @@ impl<'r> Blobs<'r> {
     ///
     /// # Errors
     /// If the repository cannot be opened again.
-    pub(super) fn glance_at(&mut self, oids: Vec<Oid>) -> Result<(), GitError> {
-        let mut oids = self.new_ones(oids, |own, oid| own.glances.contains_key(oid));
-        let known = self.fronts.glances(&oids);
-        self.glances.extend(known);
-        oids.retain(|oid| !self.glances.contains_key(oid));
+    pub(super) fn glance_at(&mut self, oids: impl IntoIterator<Item = Oid>) -> Result<(), GitError> {
+        let mut oids = self.fronts.without_glance(oids);
+        oids.sort_unstable();
+        oids.dedup();
         let one = |repo: &Repo, oid: &Oid| Glance::at(&text_of(repo, *oid).ok()?);
         let found = side_by_side(self.repo, &oids, one)?;
         // What a glance does not tell is read in full by whoever asks for it.
-        for (oid, glance) in oids.into_iter().zip(found).filter_map(|(oid, glance)| Some((oid, Arc::new(glance?)))) {
-            self.fronts.note_glance(oid, &glance);
-            self.glances.insert(oid, glance);
+        for (oid, glance) in oids.into_iter().zip(found) {
+            if let Some(glance) = glance {
+                self.fronts.note_glance(oid, &Arc::new(glance));
+            }
         }
         Ok(())
     }
@@ -205,7 +192,7 @@ impl<'r> Blobs<'r> {
     ) -> Result<Vec<(Id, Placed)>, GitError> {
         let left = changes.iter().filter(|change| change.path.is_markdown());
         let left: Vec<(&RepoPath, Oid)> = left.filter_map(|change| Some((&change.path, change.new_blob()?))).collect();
-        self.glance_at(left.iter().map(|(_, blob)| *blob).collect())?;
+        self.glance_at(left.iter().map(|(_, blob)| *blob))?;
         let mut things: BTreeMap<Id, Placed> = BTreeMap::new();
         for (path, blob) in left {
             if !self.glance(blob).names || !self.text(blob).is_some_and(|text| wanted(&text)) {

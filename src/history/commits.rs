@@ -237,9 +237,9 @@ fn shared<I: Sync, T: Send>(
     if list.len() <= SHARE {
         return each(repo, list);
     }
-    let size = list.len().div_ceil(rayon::current_num_threads()).max(SHARE);
+    // Small parts: whoever has done with something else meanwhile takes on the rest.
     let parts: Result<Vec<Vec<T>>, GitError> =
-        list.par_chunks(size).map(|part| repo.apart(|repo| each(repo, part))?).collect();
+        list.par_chunks(SHARE).map(|part| repo.apart(|repo| each(repo, part))?).collect();
     Ok(parts?.into_iter().flatten().collect())
 }
 

@@ -86,6 +86,9 @@ pub fn changes(
     let cut_off = touched.cut_off.clone();
     let unreadable = unread.listed(touched.unreadable.clone());
     let cautions = cautions(repo, &cut_off);
+    drop(things);
+    ends.let_go();
+    rayon::spawn(move || drop(touched));
     Ok(Some(Changes { range, list, put_back, redo, commits, unreadable, cut_off, cautions, decided }))
 }
 

@@ -38,10 +38,10 @@ impl Fronts {
         self.known.read().unwrap_or_else(PoisonError::into_inner).get(&oid)?.glance.clone()
     }
 
-    /// Those of many files that are known.
-    pub(in crate::history) fn glances(&self, oids: &[Oid]) -> HashMap<Oid, Arc<Glance>> {
+    /// Those of many files that nobody has looked at.
+    pub(in crate::history) fn without_glance(&self, oids: impl IntoIterator<Item = Oid>) -> Vec<Oid> {
         let known = self.known.read().unwrap_or_else(PoisonError::into_inner);
-        oids.iter().filter_map(|oid| Some((*oid, known.get(oid)?.glance.clone()?))).collect()
+        oids.into_iter().filter(|oid| known.get(oid).is_none_or(|front| front.glance.is_none())).collect()
     }
 
     /// Whose files these are, as far as it is known.

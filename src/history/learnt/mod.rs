@@ -24,10 +24,13 @@ pub(super) use stored::{Facts, read, write};
 /// So many commits that nothing leads to any more are no reason to look for them.
 const STRAY: usize = 64;
 
+/// So many files that were looked at are looked at again sooner than written down.
+const FEW: usize = 64;
+
 /// Takes up what earlier runs learnt of a project's commits; once for a repository that is open.
 pub fn take_up(repo: &Repo, prefix: &str, kept: &Kept) {
     let fronts: Arc<Fronts> = repo.aside();
-    if !fronts.begin() || repo.is_cut_off() {
+    if kept.is_nothing() || !fronts.begin() || repo.is_cut_off() {
         return;
     }
     if let Some(facts) = kept.read(&name(prefix)).and_then(|bytes| read(&bytes)) {
@@ -46,7 +49,7 @@ pub fn take_up(repo: &Repo, prefix: &str, kept: &Kept) {
 pub fn keep(repo: &Repo, prefix: &str, end: Option<Oid>, kept: &Kept) {
     let fronts: Arc<Fronts> = repo.aside();
     let now = amount(repo, &fronts);
-    if fronts.mark() == Some(now) || repo.is_cut_off() {
+    if kept.is_nothing() || repo.is_cut_off() || !is_worth_it(fronts.mark(), now) {
         return;
     }
     let mut commits: Vec<(Oid, KnownCommit)> = known(repo, prefix, repo.known_commits());
@@ -58,6 +61,12 @@ pub fn keep(repo: &Repo, prefix: &str, end: Option<Oid>, kept: &Kept) {
     let fronts_of = fronts.of(differences.iter().flat_map(|(_, changes)| changes.iter()));
     kept.write(&name(prefix), &write(&Facts { commits, differences, fronts: fronts_of }));
     fronts.set_mark(now);
+}
+
+/// Whether so much more is known that it pays to write all of it down again: not for a file or two.
+fn is_worth_it(mark: Option<[usize; 3]>, now: [usize; 3]) -> bool {
+    let Some(mark) = mark else { return true };
+    mark[..2] != now[..2] || now[2] > mark[2] + FEW + mark[2] / 16
 }
 
 /// What it is kept as.
