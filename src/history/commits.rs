@@ -89,7 +89,7 @@ impl Touched {
             oids.iter().map(step).collect()
         })?;
         let leaves = leaves(repo, &steps)?;
-        let mut touched = Touched::default();
+        let mut touched = Touched { commits: Vec::with_capacity(steps.len()), ..Touched::default() };
         for (commit, done) in steps {
             touched.add(repo, commit, &done, &leaves);
         }
@@ -240,7 +240,9 @@ fn shared<I: Sync, T: Send>(
     // Small parts: whoever has done with something else meanwhile takes on the rest.
     let parts: Result<Vec<Vec<T>>, GitError> =
         list.par_chunks(SHARE).map(|part| repo.apart(|repo| each(repo, part))?).collect();
-    Ok(parts?.into_iter().flatten().collect())
+    let mut all = Vec::with_capacity(list.len());
+    parts?.into_iter().for_each(|part| all.extend(part));
+    Ok(all)
 }
 
 /// Files by their blobs.

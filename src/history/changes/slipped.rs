@@ -13,6 +13,18 @@ use super::things::{Things, resting_on};
 use super::told::{Change, CommitRef, PutBack};
 
 impl Things<'_> {
+    /// Signed evidence that carries a mark which the requirement had then, and not the one of now; none if some carries another mark, which
+    /// it may have had in between.
+    pub(super) fn slipped_since(&self, id: &Id, then: Option<&Requirement>) -> Option<Vec<Evidence>> {
+        let Some(now) = self.ends.now else { return Some(Vec::new()) };
+        let out = out_of_line(now, id);
+        let known = out.iter().all(|(record, which)| {
+            let verifies = &now.model.records[*record].verifies[*which];
+            then.is_some_and(|then| verifies.marks().any(|mark| mark == then.mark))
+        });
+        known.then(|| out.into_iter().filter_map(|place| evidence(now, id, place)).collect())
+    }
+
     /// Signed evidence that carries a mark which the requirement had then or in between, and not the one of now.
     ///
     /// # Errors
@@ -23,28 +35,18 @@ impl Things<'_> {
         then: Option<&Requirement>,
         blobs: &mut Blobs<'_>,
     ) -> Result<Vec<Evidence>, GitError> {
-        let Some(now) = self.ends.now else { return Ok(Vec::new()) };
-        let mut between: Option<BTreeSet<String>> = None;
-        let mut slipped = Vec::new();
-        for (record, which) in out_of_line(now, id) {
-            let verifies = &now.model.records[record].verifies[which];
-            let then_had = then.is_some_and(|then| verifies.marks().any(|mark| mark == then.mark));
-            let had = then_had || {
-                let known = match &between {
-                    Some(known) => known,
-                    None => {
-                        let using = now.model.requirement(id).map(resting_on).unwrap_or_default();
-                        let using: Vec<String> = using.iter().map(|name| parameter(name)).collect();
-                        between.insert(self.touched.marks(blobs, id, &using)?)
-                    }
-                };
-                verifies.marks().any(|mark| known.contains(mark))
-            };
-            if had {
-                slipped.extend(evidence(now, id, (record, which)));
-            }
+        if let Some(slipped) = self.slipped_since(id, then) {
+            return Ok(slipped);
         }
-        Ok(slipped)
+        let Some(now) = self.ends.now else { return Ok(Vec::new()) };
+        let using = now.model.requirement(id).map(resting_on).unwrap_or_default();
+        let using: Vec<String> = using.iter().map(|name| parameter(name)).collect();
+        let mut had = self.touched.marks(blobs, id, &using)?;
+        had.extend(then.map(|then| then.mark.clone()));
+        let slipped = out_of_line(now, id).into_iter().filter(|(record, which)| {
+            now.model.records[*record].verifies[*which].marks().any(|mark| had.contains(mark))
+        });
+        Ok(slipped.filter_map(|place| evidence(now, id, place)).collect())
     }
 
     /// What a commit in between touched, and what is not in the list.

@@ -44,12 +44,20 @@ impl<'a> Things<'a> {
         let all = |id: &&'a Id| {
             let id: &'a Id = id;
             let compared = Compared::all(self.ends, id, context).into_iter();
-            compared.filter_map(move |own| Some((id, own.order, own.then, self.one(id, own)?))).collect::<Vec<_>>()
+            let told = compared.filter_map(move |own| {
+                let (order, then) = (own.order, own.then.and_then(|it| it.requirement));
+                let change = self.one(id, own)?;
+                Some((id, order, then, change, self.slipped_since(id, then)))
+            });
+            told.collect::<Vec<_>>()
         };
         let found: Vec<_> = ids.par_iter().flat_map_iter(all).collect();
         let mut list: Vec<(usize, Change)> = Vec::with_capacity(found.len());
-        for (id, order, then, mut change) in found {
-            change.evidence = self.slipped(id, then.and_then(|it| it.requirement), blobs)?;
+        for (id, order, then, mut change, slipped) in found {
+            change.evidence = match slipped {
+                Some(slipped) => slipped,
+                None => self.slipped(id, then, blobs)?,
+            };
             list.push((order, change));
         }
         list.extend(self.settings(context).into_iter().map(|change| (usize::MAX, change)));

@@ -47,16 +47,26 @@ fn whatever_happens_in_between_the_answers_are_the_same() {
     let stand = Stand::committed();
     let mut all = vec![same(&stand)];
     let steps: [&dyn Fn(); 8] = [
-        &|| drop(stand.edit(R_2, "1.5 *", "1.6 *").0.commit("Tighten")),
+        &|| {
+            stand.edit(R_2, "1.5 *", "1.6 *").0.commit("Tighten");
+        },
         &|| {
             stand.0.git(&["mv", R_2, "proof.md"]);
             stand.edit(R_1, "min = 0.5", "min = 0.6").0.commit("Move\n\nDecision: D-3");
         },
         // A folder becomes a project of its own, and ceases to be one.
-        &|| drop(stand.0.write("records/slipmark.toml", "name = \"Other\"\n").commit("Nest")),
-        &|| drop(stand.edit("records/TR-1.md", "5 MPa", "6 MPa").0.commit("Another project's")),
-        &|| drop(stand.delete("records/slipmark.toml").0.commit("Unnest")),
-        &|| drop(stand.edit("proof.md", "title = ", "title = = ").0.commit("Break")),
+        &|| {
+            stand.0.write("records/slipmark.toml", "name = \"Other\"\n").commit("Nest");
+        },
+        &|| {
+            stand.edit("records/TR-1.md", "5 MPa", "6 MPa").0.commit("Another project's");
+        },
+        &|| {
+            stand.delete("records/slipmark.toml").0.commit("Unnest");
+        },
+        &|| {
+            stand.edit("proof.md", "title = ", "title = = ").0.commit("Break");
+        },
         &|| {
             stand.0.git(&["checkout", "--quiet", "-b", "side", "HEAD~3"]);
             stand.edit("proof.md", "1.6 *", "1.7 *").0.commit("Aside");
