@@ -78,6 +78,11 @@ pub struct IndexSnapshot {
 }
 
 impl Repo {
+    /// By what to tell whether the index is what it was, if there is one.
+    pub fn index_stat(&self) -> Option<FileStat> {
+        self.git_dir().join("index").metadata().ok().map(|metadata| FileStat::of(&metadata))
+    }
+
     /// Reads the index afresh: the paths under the folder `prefix`, relative to it.
     ///
     /// # Errors

@@ -47,4 +47,4 @@ pub use oid::Oid;
 pub use repo::Repo;
 pub use settings::Settings;
 pub use taught::KnownCommit;
-pub use tree::{FileMode, TreeFile, TreeListing};
+pub use tree::{FileMode, Listings, TreeFile, TreeListing};

@@ -74,6 +74,16 @@ impl Repo {
         Ok(files)
     }
 
+    /// The listings of the last trees that were asked for, for another opening of the repository.
+    pub fn listings(&self) -> Listings {
+        Listings(self.known.listed.lock().unwrap_or_else(PoisonError::into_inner).clone())
+    }
+
+    /// Takes up listings of another opening: what a tree holds hangs from its id alone.
+    pub fn recall(&self, listings: Listings) {
+        *self.known.listed.lock().unwrap_or_else(PoisonError::into_inner) = listings.0;
+    }
+
     /// The same, but no more than `limit` paths.
     ///
     /// # Errors
@@ -185,8 +195,12 @@ fn tree_file(path: &[u8], entry: &RawEntry<'_>) -> TreeFile {
     TreeFile { path: RepoPath::new(text), utf8, mode: entry.mode, oid: entry.oid }
 }
 
+/// What is under the trees that were listed last.
+#[derive(Clone, Debug, Default)]
+pub struct Listings([Option<Listed>; 2]);
+
 /// What is under one tree, at any depth.
-#[derive(Clone)]
+#[derive(Clone, Debug)]
 pub(super) struct Listed {
     tree: Oid,
     files: Arc<[TreeFile]>,

@@ -19,6 +19,8 @@ pub struct TraceGraph {
     pub runs: BTreeMap<Id, Vec<usize>>,
     /// For each requirement, the records that name it, and where among what they verify.
     pub evidence: Vec<Vec<(usize, usize)>>,
+    /// The same from the other end.
+    pub verified: Verified,
     /// For each item, whether it or anything that it sits in was dropped.
     pub dropped: Vec<bool>,
     /// For each slot, its current options.
@@ -41,6 +43,21 @@ pub struct TraceGraph {
     pub assembly_cycles: Vec<Ref>,
     /// Pieces that contain themselves.
     pub contains_cycles: Vec<SerialId>,
+}
+
+/// For each record, the requirements that it names: found once, since whoever looks at results needs them.
+#[derive(Debug, Default)]
+pub struct Verified {
+    /// For each record, where its own begin in `all`.
+    from: Vec<usize>,
+    all: Vec<Option<usize>>,
+}
+
+impl Verified {
+    /// The requirement that a record names at a position of what it verifies, if there is one of that name.
+    pub fn get(&self, record: usize, which: usize) -> Option<usize> {
+        self.all.get(self.from.get(record)? + which).copied().flatten()
+    }
 }
 
 /// The pieces of a held event.
@@ -69,6 +86,7 @@ impl TraceGraph {
             parent_cycles: requirements.parent_cycles,
             runs: evidence.runs,
             evidence: evidence.evidence,
+            verified: evidence.verified,
             against: evidence.against,
             found_by: evidence.found_by,
             ..hardware
@@ -127,8 +145,11 @@ impl TraceGraph {
             if let Some(procedure) = &record.procedure {
                 self.runs.entry(procedure.value.clone()).or_default().push(at);
             }
+            self.verified.from.push(self.verified.all.len());
             for (which, verifies) in record.verifies.iter().enumerate() {
-                if let Some(requirement) = Self::requirement_at(model, &verifies.requirement.value) {
+                let requirement = Self::requirement_at(model, &verifies.requirement.value);
+                self.verified.all.push(requirement);
+                if let Some(requirement) = requirement {
                     self.evidence[requirement].push((at, which));
                 }
             }

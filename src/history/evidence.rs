@@ -93,7 +93,7 @@ pub(super) fn evidence(now: &Analysis, id: &Id, (record, which): (usize, usize))
         result: it.judgement.result.clone(),
         limit: it.criterion.show(),
         margin: it.judgement.margin.as_ref().map(|margin| margin.show()),
-        conditions: it.conditions.clone(),
+        conditions: it.judgement.conditions.clone(),
     });
     Some(Evidence {
         record: own.head.id.value.to_string(),

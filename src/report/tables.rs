@@ -70,7 +70,7 @@ pub fn rows(rows: &[RowView]) -> Table {
             criterion.name.clone(),
             criterion.limit.clone(),
             text(&criterion.result),
-            text(&criterion.margin),
+            text(&criterion.margin.show()),
             text(&criterion.record),
             reason.map(|reason| reason.text.clone()).unwrap_or_default(),
             reason.map(|reason| reason.help.clone()).unwrap_or_default(),

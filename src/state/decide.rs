@@ -4,7 +4,7 @@ use crate::model::kinds::{Criterion, LimitValue, PlanEntry, Record, Requirement,
 use crate::model::{Id, SerialId};
 
 use super::applies::{Subject, voids};
-use super::judge::{Judgement, Verdict, condition_holds, is_unsettled};
+use super::judge::{Judgement, Verdict, is_unsettled};
 use super::kept::moved_inputs;
 use super::relief::{self, When, Where};
 use super::rows::CriterionState;
@@ -257,13 +257,8 @@ impl<'a> Look<'a> {
             reasons.push(self.slipped(verifies.mark.is_none(), id, judgement));
         }
         let subject = self.subject(record);
-        for condition in &criterion.at {
-            let recorded =
-                record.conditions.iter().find(|(name, _)| name.value == condition.name).map(|(_, value)| value);
-            if let Err(why) = condition_holds(self.facts, condition, recorded) {
-                reasons.push(Reason::new("conditions-not-shown", why));
-            }
-        }
+        let conditions = judgement.conditions.iter().cloned();
+        reasons.extend(conditions.map(|why| Reason::new("conditions-not-shown", why)));
         reasons.extend(voids(
             self.facts,
             at,

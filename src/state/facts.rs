@@ -6,6 +6,7 @@ use crate::computed::Computed;
 use crate::diag::Switch;
 use crate::graph::TraceGraph;
 use crate::model::Model;
+use crate::model::kinds::Requirement;
 
 use super::judge::Judgements;
 
@@ -26,6 +27,13 @@ pub struct Facts<'a> {
     pub today: Date,
     /// For tests only.
     pub switch: Switch,
+}
+
+impl<'a> Facts<'a> {
+    /// The requirement that a record names at a position of what it verifies, if there is one of that name.
+    pub fn verified(&self, record: usize, which: usize) -> Option<&'a Requirement> {
+        self.graph.verified.get(record, which).map(|at| &*self.model.requirements[at])
+    }
 }
 
 /// What became of a file beside a record.

@@ -65,6 +65,9 @@ pub struct Judgement {
     pub margin: Option<Arc<Margin>>,
     /// What more there is to say about the verdict.
     pub note: Option<String>,
+    /// What is the matter with the conditions that the criterion asks for, as the record notes them. Of a result that is in no record
+    /// nothing is said.
+    pub conditions: Vec<String>,
 }
 
 impl Judgement {
@@ -74,7 +77,7 @@ impl Judgement {
     }
 
     fn plain(verdict: Verdict, result: &str) -> Judgement {
-        Judgement { verdict, result: Some(result.to_string()), margin: None, note: None }
+        Judgement { verdict, result: Some(result.to_string()), margin: None, note: None, conditions: Vec::new() }
     }
 }
 
@@ -88,9 +91,9 @@ pub struct Judgements {
 impl Judgements {
     /// Judges every result of the project; `facts` need hold no judgements yet.
     pub fn of(facts: &Facts<'_>) -> Judgements {
-        let one = |record: &Arc<Record>| {
-            let verifies = record.verifies.iter().map(|verifies| {
-                let requirement = facts.model.requirement(&verifies.requirement.value);
+        let one = |(at, record): (usize, &Arc<Record>)| {
+            let verifies = record.verifies.iter().enumerate().map(|(which, verifies)| {
+                let requirement = facts.verified(at, which);
                 let judge = |it: &Requirement| {
                     it.criteria.iter().map(|own| judge_signed(facts, it, own, record, verifies)).collect()
                 };
@@ -98,7 +101,7 @@ impl Judgements {
             });
             verifies.collect()
         };
-        Judgements { all: facts.model.records.par_iter().with_min_len(64).map(one).collect() }
+        Judgements { all: facts.model.records.par_iter().enumerate().with_min_len(64).map(one).collect() }
     }
 
     /// What a record's results come to, by the criteria of the requirement, in their order.
@@ -115,7 +118,12 @@ fn judge_signed(
     record: &Record,
     verifies: &Verifies,
 ) -> Judgement {
-    let judgement = judge(facts, requirement, criterion, verifies);
+    let noted = |condition: &Condition| {
+        record.conditions.iter().find(|(name, _)| name.value == condition.name).map(|(_, value)| value)
+    };
+    let wrong = |condition: &Condition| condition_holds(facts, condition, noted(condition)).err();
+    let conditions = criterion.at.iter().filter_map(wrong).collect();
+    let judgement = Judgement { conditions, ..judge(facts, requirement, criterion, verifies) };
     let only = requirement.only_criterion();
     match kept::otherwise(facts, record, verifies, &criterion.name, only) {
         Some(verdict) => Judgement { verdict, ..judgement },
@@ -129,7 +137,7 @@ fn judge_signed(
 pub fn judge(facts: &Facts<'_>, requirement: &Requirement, criterion: &Criterion, verifies: &Verifies) -> Judgement {
     let only = requirement.only_criterion();
     match verifies.result_for(&criterion.name, only) {
-        None => Judgement { verdict: Verdict::Missing, result: None, margin: None, note: None },
+        None => Judgement { result: None, ..Judgement::plain(Verdict::Missing, "") },
         Some(result) => judge_result(facts, &criterion.expects, result),
     }
 }
@@ -281,6 +289,7 @@ fn judge_measured(
             result: Some(shown.to_string()),
             margin: margin.map(Arc::new),
             note: None,
+            conditions: Vec::new(),
         },
         Err(error) => Judgement::plain(trouble("units-do-not-match", span, error.message, error.help), shown),
     }

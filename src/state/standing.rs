@@ -39,7 +39,7 @@ fn is_bad(facts: &Facts<'_>, at: usize) -> bool {
         if verifies.outcomes.iter().any(|(_, outcome)| outcome.value == "not met") {
             return true;
         }
-        let Some(requirement) = facts.model.requirement(&verifies.requirement.value) else { return false };
+        let Some(requirement) = facts.verified(at, which) else { return false };
         requirement.criteria.iter().zip(facts.judgements.get(at, which)).any(|(criterion, judgement)| {
             let silent = verifies.not_judged_because(&criterion.name).is_some();
             judgement.fails() || (!silent && !matches!(judgement.verdict, Verdict::Met))

@@ -4,7 +4,7 @@ use crate::model::kinds::{Criterion, Record, Requirement};
 
 use super::Facts;
 use super::fits::fitting;
-use super::judge::{Judgement, Verdict, condition_holds};
+use super::judge::{Judgement, Verdict};
 
 /// What a record says of one criterion, held against what is asked now, whatever its mark.
 pub struct Still<'m> {
@@ -12,8 +12,6 @@ pub struct Still<'m> {
     pub criterion: &'m Criterion,
     /// The judgement under the project's rule.
     pub judgement: Judgement,
-    /// Why conditions under which it must be shown are not shown to have held.
-    pub conditions: Vec<String>,
 }
 
 /// How evidence would fare, the worst last.
@@ -46,7 +44,7 @@ impl Still<'_> {
     pub fn fares(&self) -> Fares {
         match self.judgement.verdict {
             Verdict::NotMet => Fares::NotMet,
-            _ if !self.conditions.is_empty() => Fares::CannotTell,
+            _ if !self.judgement.conditions.is_empty() => Fares::CannotTell,
             Verdict::Met => Fares::Met,
             Verdict::Inconclusive(_) => Fares::Inconclusive,
             Verdict::Missing
@@ -72,14 +70,7 @@ pub fn still<'m>(facts: &Facts<'m>, requirement: &'m Requirement, record: usize,
     };
     let judgements = facts.judgements.get(record, which);
     let all = requirement.criteria.iter().zip(judgements).filter(|(criterion, _)| wanted(criterion));
-    let view = all.map(|(criterion, judgement)| {
-        let failing = criterion.at.iter().filter_map(|condition| {
-            let noted = own.conditions.iter().find(|(name, _)| name.value == condition.name).map(|(_, value)| value);
-            condition_holds(facts, condition, noted).err()
-        });
-        Still { criterion, judgement: judgement.clone(), conditions: failing.collect() }
-    });
-    view.collect()
+    all.map(|(criterion, judgement)| Still { criterion, judgement: judgement.clone() }).collect()
 }
 
 /// How a record would fare as a whole: as its worst criterion does.

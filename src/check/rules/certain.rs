@@ -15,9 +15,10 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
         return;
     }
     // Nothing rests on what was withdrawn.
-    for record in model.records.iter().filter(|record| record.status.value != RecordStatus::Withdrawn) {
-        for verifies in &record.verifies {
-            let Some(requirement) = model.requirement(&verifies.requirement.value) else { continue };
+    let records = model.records.iter().enumerate();
+    for (at, record) in records.filter(|(_, record)| record.status.value != RecordStatus::Withdrawn) {
+        for (which, verifies) in record.verifies.iter().enumerate() {
+            let Some(requirement) = subject.facts.verified(at, which) else { continue };
             let only = requirement.only_criterion();
             for criterion in &requirement.criteria {
                 let limits = matches!(criterion.expects, Expectation::Limits { .. });

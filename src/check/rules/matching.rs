@@ -13,9 +13,10 @@ pub const CHECK: Check = Check { name: "matching", codes: &["matches-no-entry"],
 
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let model = subject.facts.model;
-    for record in model.records.iter().filter(|record| record.status.value == RecordStatus::Signed) {
-        for verifies in &record.verifies {
-            let Some(requirement) = model.requirement(&verifies.requirement.value) else { continue };
+    let records = model.records.iter().enumerate();
+    for (at, record) in records.filter(|(_, record)| record.status.value == RecordStatus::Signed) {
+        for (which, verifies) in record.verifies.iter().enumerate() {
+            let Some(requirement) = subject.facts.verified(at, which) else { continue };
             if requirement.status == RequirementStatus::Withdrawn {
                 continue;
             }

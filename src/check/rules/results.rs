@@ -24,7 +24,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let facts = &subject.facts;
     for (at, record) in facts.model.records.iter().enumerate() {
         for (which, verifies) in record.verifies.iter().enumerate() {
-            let Some(requirement) = facts.model.requirement(&verifies.requirement.value) else { continue };
+            let Some(requirement) = facts.verified(at, which) else { continue };
             // A requirement that has moved since may have other units now; the mark says so already.
             if verifies.mark.is_some() && !lines_up(&requirement.mark, verifies) {
                 continue;

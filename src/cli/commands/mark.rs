@@ -294,7 +294,7 @@ fn objections(project: &Project, case: Case) -> Vec<String> {
     let (record, own) = (record(project, case), verifies(project, case));
     let (id, requirement) = (&record.head.id.value, &requirement(project, case).head.id.value);
     let mut found = Vec::new();
-    for Still { criterion, judgement, conditions } in still(project, case) {
+    for Still { criterion, judgement } in still(project, case) {
         let name = &criterion.name;
         let of = format!("{id} on {name} of {requirement}");
         match judgement.verdict {
@@ -311,7 +311,7 @@ fn objections(project: &Project, case: Case) -> Vec<String> {
             Verdict::NotKept => found.push(format!("{of}: what it came to was not written down when it was signed")),
             Verdict::CannotTell(trouble) => found.push(format!("{of}: {}", trouble.message)),
         }
-        found.extend(conditions.iter().map(|why| format!("{of}: {why}")));
+        found.extend(judgement.conditions.iter().map(|why| format!("{of}: {why}")));
     }
     if own.mark.is_none() && record.seal.as_ref().is_some_and(|seal| seal.value == record.seal_now) {
         found.push(format!(

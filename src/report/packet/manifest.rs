@@ -51,6 +51,11 @@ pub(in crate::report) fn files(analysis: &Analysis) -> Vec<(&RepoPath, Option<Oi
     all
 }
 
+/// How many files the project has.
+pub(in crate::report) fn file_count(analysis: &Analysis) -> usize {
+    analysis.snapshot.files.len() + analysis.snapshot.others.len()
+}
+
 /// Hashes every file of the project.
 pub(in crate::report) fn manifest(analysis: &Analysis, source: &dyn Source) -> Manifest {
     let all = files(analysis);

@@ -40,7 +40,7 @@ use crate::templates::Templates;
 pub(in crate::report) use self::cover::{draft, rule, sentence};
 pub use self::fingerprint::{Claims, Looked, differing, look};
 pub use self::links::Scheme;
-pub(in crate::report) use self::manifest::{Manifest, files, manifest};
+pub(in crate::report) use self::manifest::{Manifest, file_count, files, manifest};
 pub use self::page::is_packet;
 
 /// Whether a file is a packet as a PDF, by its first and last bytes.

@@ -111,7 +111,7 @@ impl RowPart {
             record: own.record.as_ref().map(|id| linker.link(id)),
             result: own.result.clone(),
             limit: own.limit.clone(),
-            margin: own.margin.clone(),
+            margin: own.margin.show(),
         });
         let reasons = row.reasons.iter().map(|reason| ReasonPart {
             code: reason.code,

@@ -14,6 +14,7 @@ use sha2::{Digest, Sha256};
 use crate::analysis::{Analysis, hex};
 use crate::model::{Id, Ref, SerialId};
 use crate::report::packet::Scheme;
+use crate::report::packet::files;
 use crate::report::packet::links::{FRONT, Places, leaf};
 
 /// A sort of thing: the first part of its pages' addresses, and the words for many of it.
@@ -136,9 +137,20 @@ pub struct Homes {
     addresses: Vec<String>,
     by_address: HashMap<String, usize>,
     pub(super) places: Arc<Places>,
+    ground: Ground,
 }
 
+/// A hash of all that addresses hang on: which things and files there are, and in which order.
+type Ground = [u8; 32];
+
 impl Homes {
+    /// The addresses of an earlier reading, if nothing came or went since.
+    pub fn again(analysis: &Analysis, scheme: Scheme, last: Option<&Arc<Homes>>) -> Arc<Homes> {
+        let ground = ground(analysis);
+        let same = last.filter(|last| last.ground == ground && last.scheme == scheme);
+        same.map_or_else(|| Arc::new(Homes { ground, ..Homes::of(analysis, scheme) }), Arc::clone)
+    }
+
     /// Gives every thing its address, and everything that can be named its place.
     pub fn of(analysis: &Analysis, scheme: Scheme) -> Homes {
         let things = things(analysis);
@@ -157,8 +169,39 @@ impl Homes {
         }
         places.add_files(analysis, scheme);
         let by_address = addresses.iter().cloned().zip(0..).collect();
-        Homes { scheme, things, addresses, by_address, places: Arc::new(places) }
+        Homes { scheme, things, addresses, by_address, places: Arc::new(places), ground: Ground::default() }
     }
+
+    /// Whether something is called so.
+    pub(super) fn holds(&self, name: &str) -> bool {
+        self.places.names.contains_key(name)
+    }
+}
+
+/// What addresses hang on.
+fn ground(analysis: &Analysis) -> Ground {
+    let model = &analysis.model;
+    let mut hash = Sha256::new();
+    let mut add = |text: &str| {
+        hash.update(text.len().to_le_bytes());
+        hash.update(text.as_bytes());
+    };
+    for (id, place) in model.ids() {
+        add(id);
+        add(model.kind(place));
+        add(analysis.path(model.head(place).file).as_str());
+    }
+    for item in &model.items {
+        // No serial number: the list of the next item begins.
+        add("");
+        item.serials.iter().for_each(|piece| add(&piece.number.value));
+    }
+    add("");
+    model.instruments.keys().for_each(|id| add(id));
+    for (path, ..) in files(analysis) {
+        add(path.as_str());
+    }
+    hash.finalize().into()
 }
 
 /// All pages, in their order, and by address.

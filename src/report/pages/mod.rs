@@ -33,7 +33,7 @@ use crate::model::Ref;
 
 pub use self::address::{CLAIMS, Homes};
 pub use self::more::{Compared, Point};
-pub use self::prepared::Prepared;
+pub use self::prepared::{Ahead, Prepared};
 pub use self::what_if::{Asked, WhatIf};
 
 /// What a page is, as HTTP calls it.

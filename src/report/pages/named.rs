@@ -3,9 +3,10 @@
 use std::collections::BTreeSet;
 
 use foldhash::{HashMap, HashSet, HashSetExt};
+use memchr::memmem::Finder;
 use rayon::prelude::*;
 
-use super::address::Thing;
+use super::address::{Homes, Thing};
 use crate::analysis::Analysis;
 use crate::model::kinds::procedure::names_a_thing;
 use crate::model::kinds::{
@@ -38,45 +39,79 @@ const IN_TEXT: &str = "in its text";
 
 impl Named {
     /// Follows every reference of the project, and every id in a text.
-    pub(super) fn of(analysis: &Analysis, things: &[Thing]) -> Named {
-        let known: HashSet<String> = things.iter().map(|thing| thing.name(analysis)).collect();
-        let refers = |thing: &Thing| -> Vec<(String, Refers)> {
-            match thing {
-                Thing::Of(place) => {
-                    let by = thing.name(analysis);
-                    let mut refers = Refers::new();
-                    refer(analysis, *place, &mut refers);
-                    refers.extend(mentioned(analysis, *place, &known).into_iter().map(|name| (name, IN_TEXT)));
-                    vec![(by, refers)]
-                }
-                Thing::Serial(item, at) => vec![serial(analysis, *item, *at)],
-                Thing::Instrument(id) => vec![instrument(analysis, id)],
-            }
-        };
-        let all: Vec<Vec<(String, Refers)>> = things.par_iter().with_min_len(64).map(refers).collect();
+    pub(super) fn of(analysis: &Analysis, homes: &Homes) -> Named {
+        let follow = |thing: &Thing| followed(analysis, thing, homes);
+        let all: Vec<(String, Refers)> = homes.things.par_iter().with_min_len(64).map(follow).collect();
         let mut named = Named::default();
-        for (by, refers) in all.into_iter().flatten() {
-            named.add(&by, refers, &known);
+        for (by, refers) in all {
+            for (name, how) in refers.into_iter().filter(|(name, _)| *name != by && homes.holds(name)) {
+                add(named.0.entry(name).or_default(), &by, how);
+            }
         }
         named
     }
 
-    fn add(&mut self, by: &str, refers: Refers, known: &HashSet<String>) {
-        for (name, how) in refers.into_iter().filter(|(name, _)| name != by && known.contains(name)) {
-            let list = self.0.entry(name).or_default();
-            match list.last_mut().filter(|last| last.by == by) {
-                // That its text names it, too, says nothing more.
-                Some(_) if how == IN_TEXT => {}
-                Some(last) if last.how.split(", ").any(|own| own == how) => {}
-                Some(last) => last.how = format!("{}, {how}", last.how),
-                None => list.push(Naming { by: by.to_string(), how: how.to_string() }),
-            }
+    /// Who refers to one name, as [`Named::of`] and [`Named::to`] say it: only what could hold the name is followed.
+    pub(super) fn to_one(analysis: &Analysis, homes: &Homes, name: &str) -> Vec<Naming> {
+        if !homes.holds(name) {
+            return Vec::new();
         }
+        let finder = Finder::new(name);
+        let follow = |thing: &Thing| {
+            let (by, mut refers) = followed(analysis, thing, homes);
+            refers.retain(|(own, _)| own == name && *own != by);
+            (by, refers)
+        };
+        let things = homes.things.par_iter().with_min_len(256).filter(|thing| could_name(analysis, thing, &finder));
+        let all: Vec<(String, Refers)> = things.map(follow).collect();
+        let mut namings = Vec::new();
+        for (by, refers) in all {
+            refers.into_iter().for_each(|(_, how)| add(&mut namings, &by, how));
+        }
+        namings
     }
 
     /// Who refers to a name.
     pub(super) fn to(&self, name: &str) -> &[Naming] {
         self.0.get(name).map(Vec::as_slice).unwrap_or_default()
+    }
+}
+
+/// What a thing is called, and what it refers to.
+fn followed(analysis: &Analysis, thing: &Thing, homes: &Homes) -> (String, Refers) {
+    match thing {
+        Thing::Of(place) => {
+            let mut refers = Refers::new();
+            refer(analysis, *place, &mut refers);
+            refers.extend(mentioned(analysis, *place, homes).into_iter().map(|name| (name, IN_TEXT)));
+            (thing.name(analysis), refers)
+        }
+        Thing::Serial(item, at) => serial(analysis, *item, *at),
+        Thing::Instrument(id) => instrument(analysis, id),
+    }
+}
+
+/// Whether the file of a thing could hold a name: as it is, or spelt with escapes.
+fn could_name(analysis: &Analysis, thing: &Thing, name: &Finder<'_>) -> bool {
+    let model = &analysis.model;
+    let file = match thing {
+        // It may write down what the only criterion of a requirement asks, and is one of few.
+        Thing::Of(Ref::Procedure(_)) | Thing::Instrument(_) => return true,
+        Thing::Of(place) => model.head(*place).file,
+        Thing::Serial(item, _) => model.items[*item].head.file,
+    };
+    let text = analysis.sources.file(file).text.as_bytes();
+    name.find(text).is_some() || memchr::memchr(b'\\', text).is_some()
+}
+
+/// Adds that something refers to a name, unless that was said.
+fn add(list: &mut Vec<Naming>, by: &str, how: &str) {
+    match list.last_mut().filter(|last| last.by == by) {
+        // That its text names it, too, says nothing more.
+        Some(_) if how == IN_TEXT => {}
+        Some(last) if last.how.split(", ").any(|own| own == how) => {}
+        Some(last) => last.how = format!("{}, {how}", last.how),
+        None => list.push(Naming { by: by.to_string(), how: how.to_string() }),
     }
 }
 
@@ -224,7 +259,7 @@ fn held(it: &HeldEvent, out: &mut Refers) {
 }
 
 /// The names in the text of a thing, each once.
-fn mentioned(analysis: &Analysis, place: Ref, known: &HashSet<String>) -> BTreeSet<String> {
+fn mentioned(analysis: &Analysis, place: Ref, homes: &Homes) -> BTreeSet<String> {
     let head = analysis.model.head(place);
     let text = analysis.sources.slice(head.body);
     let words = text.split(|c: char| !(c.is_alphanumeric() || matches!(c, '.' | '_' | '-' | '/')));
@@ -234,7 +269,7 @@ fn mentioned(analysis: &Analysis, place: Ref, known: &HashSet<String>) -> BTreeS
         let word = word.trim_end_matches(['.', '-', '_', '/']);
         let item = word.split('/').next().unwrap_or(word);
         // As in the text itself, a piece that does not exist leads to its item.
-        found.extend([word, item].into_iter().find(|name| known.contains(*name)).map(str::to_string));
+        found.extend([word, item].into_iter().find(|name| homes.holds(name)).map(str::to_string));
     }
     found
 }

@@ -1,14 +1,17 @@
 //! What is worked out once for all pages: rows in order, who names whom, where everything stands.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
+use std::hash::BuildHasher;
 use std::sync::{Arc, OnceLock};
 
-use foldhash::{HashMap, HashMapExt};
+use foldhash::fast::FixedState;
 use minijinja::Environment;
+use rayon::prelude::*;
 
 use super::address::{Addresses, Homes, Leaves, Thing};
 use super::engine;
-use super::named::Named;
+use super::named::{Named, Naming};
 use super::search::Entry;
 use crate::analysis::Analysis;
 use crate::model::Ref;
@@ -16,7 +19,7 @@ use crate::report::ReportError;
 use crate::report::packet::cover::in_order;
 use crate::report::packet::links::{FILE_LINES, Linker, MATRIX_ROWS};
 use crate::report::packet::requirement::worst_states;
-use crate::report::packet::{Made, Manifest};
+use crate::report::packet::{Made, Manifest, Scheme, file_count};
 use crate::report::view::{self, BeforeView, RowView};
 use crate::state::{EntryRef, State};
 use crate::templates::Templates;
@@ -32,7 +35,7 @@ pub struct Prepared {
     pub(super) event: usize,
     pub(super) homes: Arc<Homes>,
     pub(super) addresses: Addresses,
-    /// Who names what, once a thing's own page is asked for: it takes following every reference and every text.
+    /// Who names what, once a thing's own page is asked for in a folder of them: it takes following every reference and every text.
     named: OnceLock<Named>,
     /// The answer, its rows in the order of the matrix.
     pub(super) before: BeforeView,
@@ -41,7 +44,7 @@ pub struct Prepared {
     /// Open rows by position, put together by what closes them.
     pub(super) open: Vec<Closer>,
     /// The rows about a requirement, on a subject, by a procedure, decided by a record: by position.
-    pub(super) rows: HashMap<(About, String), Vec<usize>>,
+    rows: Index,
     /// The worst state of the rows due of each requirement.
     pub(super) worst: BTreeMap<String, State>,
     pub(super) environment: Arc<Environment<'static>>,
@@ -99,19 +102,29 @@ impl Prepared {
     /// # Errors
     /// If a template is at fault.
     pub fn of(from: Made<'_>, event: usize, homes: Arc<Homes>) -> Result<Prepared, ReportError> {
+        Prepared::with(from, event, homes, Ahead::of(from.analysis, event))
+    }
+
+    /// The same, of rows that were worked out ahead.
+    ///
+    /// # Errors
+    /// If a template is at fault.
+    pub fn with(from: Made<'_>, event: usize, homes: Arc<Homes>, ahead: Ahead) -> Result<Prepared, ReportError> {
         let analysis = from.analysis;
-        let (mut before, later) = rayon::join(|| view::before(analysis, from.guard, event), || later(analysis, event));
-        let open = sort(&mut before);
+        let Ahead { due, open, later } = ahead;
+        let before = view::with_due(analysis, from.guard, event, due);
         let leaves = Leaves {
-            front: pages(open.iter().map(|closer| closer.rows.len()).sum(), OPEN_ROWS),
+            front: pages(open.len(), OPEN_ROWS),
             matrix: pages(before.rows.len() + later.len(), MATRIX_ROWS),
-            files: pages(crate::report::packet::files(analysis).len(), FILE_LINES),
+            files: pages(file_count(analysis), FILE_LINES),
         };
-        let (rows, worst) =
-            rayon::join(|| index(before.rows.iter().chain(&later)), || worst_states(before.rows.iter()));
+        let ((rows, worst), (open, addresses)) = rayon::join(
+            || rayon::join(|| Index::of(&before.rows, &later), || worst_states(before.rows.iter())),
+            || (closers(&before.rows, &open), Addresses::of(Arc::clone(&homes), leaves)),
+        );
         Ok(Prepared {
             event,
-            addresses: Addresses::of(Arc::clone(&homes), leaves),
+            addresses,
             homes,
             named: OnceLock::new(),
             rows,
@@ -126,9 +139,12 @@ impl Prepared {
         })
     }
 
-    /// Who names what.
-    pub(super) fn named(&self, analysis: &Analysis) -> &Named {
-        self.named.get_or_init(|| Named::of(analysis, &self.homes.things))
+    /// Who names something. A folder of pages asks it of everything, a live page of one thing before all may be different.
+    pub(super) fn naming(&self, analysis: &Analysis, name: &str) -> Cow<'_, [Naming]> {
+        if self.homes.scheme == Scheme::Live {
+            return Cow::Owned(Named::to_one(analysis, &self.homes, name));
+        }
+        Cow::Borrowed(self.named.get_or_init(|| Named::of(analysis, &self.homes)).to(name))
     }
 
     /// Links from a page with this address.
@@ -152,8 +168,8 @@ impl Prepared {
     }
 
     /// The rows that have to do with something.
-    pub(super) fn rows_about(&self, about: About, name: &str) -> &[usize] {
-        self.rows.get(&(about, name.to_string())).map(Vec::as_slice).unwrap_or_default()
+    pub(super) fn rows_about(&self, about: About, name: &str) -> Vec<usize> {
+        self.rows.of_hash(hash(about, name)).filter(|at| about.is_of(self.row(*at), name)).collect()
     }
 
     /// The kind and the title of what has this name.
@@ -166,6 +182,23 @@ impl Prepared {
                 model.item(&serial.item).map(|item| item.head.title.clone())
             }
         }
+    }
+}
+
+/// The rows of an event, which take the longest and hang on nothing that history says.
+pub struct Ahead {
+    due: view::Due,
+    /// Positions of open rows, most urgent first.
+    open: Vec<usize>,
+    later: Vec<RowView>,
+}
+
+impl Ahead {
+    /// Works them out for an event, by position.
+    pub fn of(analysis: &Analysis, event: usize) -> Ahead {
+        let ((due, open), later) =
+            rayon::join(|| view::Due::in_matrix_order(analysis, event), || later(analysis, event));
+        Ahead { due, open, later }
     }
 }
 
@@ -188,47 +221,59 @@ fn later(analysis: &Analysis, event: usize) -> Vec<RowView> {
     in_order(&rows).into_iter().cloned().collect()
 }
 
-/// Puts the rows of an answer into the order of the matrix. Open ones are put together by what closes them, in the order
-/// in which the answer first needs it: safety first, worst first.
-fn sort(before: &mut BeforeView) -> Vec<Closer> {
-    let rows = std::mem::take(&mut before.rows);
-    let mut order: Vec<usize> = (0..rows.len()).collect();
-    order.sort_by(|a, b| {
-        let key = |at: usize| (&rows[at].requirement, rows[at].entry, &rows[at].subject);
-        key(*a).cmp(&key(*b))
-    });
-    let mut now = vec![0; rows.len()];
-    for (to, from) in order.iter().enumerate() {
-        now[*from] = to;
-    }
+/// Open rows, by position and most urgent first, put together by what closes them, in the order in which that is first needed.
+fn closers(rows: &[RowView], urgent: &[usize]) -> Vec<Closer> {
     let mut open: Vec<Closer> = Vec::new();
-    for (from, row) in rows.iter().enumerate().filter(|(_, row)| row.state.is_open()) {
-        let what = What::of(row);
+    for at in urgent {
+        let what = What::of(&rows[*at]);
         match open.iter_mut().find(|closer| closer.what == what) {
-            Some(closer) => closer.rows.push(now[from]),
-            None => open.push(Closer { what, rows: vec![now[from]] }),
+            Some(closer) => closer.rows.push(*at),
+            None => open.push(Closer { what, rows: vec![*at] }),
         }
     }
-    let mut taken: Vec<Option<RowView>> = rows.into_iter().map(Some).collect();
-    before.rows = order.into_iter().filter_map(|from| taken[from].take()).collect();
     open
 }
 
-fn index<'v>(rows: impl Iterator<Item = &'v RowView>) -> HashMap<(About, String), Vec<usize>> {
-    let mut index: HashMap<(About, String), Vec<usize>> = HashMap::new();
-    for (at, row) in rows.enumerate() {
-        let mut add = |about: About, name: &String| {
-            let list = index.entry((about, name.clone())).or_default();
-            if list.last() != Some(&at) {
-                list.push(at);
-            }
+/// Rows by what they have to do with: the hash of that, and the position, in this order. No name is copied for it; whoever looks
+/// something up compares the names of the rows that it finds.
+#[derive(Debug)]
+struct Index(Vec<(u64, usize)>);
+
+impl Index {
+    fn of(before: &[RowView], later: &[RowView]) -> Index {
+        let of_row = |(at, row): (usize, &RowView)| {
+            let mut keys = vec![hash(About::Requirement, &row.requirement), hash(About::Subject, &row.subject)];
+            keys.extend(row.procedure.iter().map(|procedure| hash(About::Procedure, procedure)));
+            keys.extend(row.records.iter().map(|record| hash(About::Record, record)));
+            keys.into_iter().map(move |key| (key, at))
         };
-        add(About::Requirement, &row.requirement);
-        add(About::Subject, &row.subject);
-        row.procedure.iter().for_each(|procedure| add(About::Procedure, procedure));
-        row.records.iter().for_each(|record| add(About::Record, record));
+        let mut all: Vec<(u64, usize)> =
+            before.par_iter().chain(later).enumerate().with_min_len(256).flat_map_iter(of_row).collect();
+        all.par_sort_unstable();
+        all.dedup();
+        Index(all)
     }
-    index
+
+    fn of_hash(&self, hash: u64) -> impl Iterator<Item = usize> {
+        let from = self.0.partition_point(|(own, _)| *own < hash);
+        self.0[from..].iter().take_while(move |(own, _)| *own == hash).map(|(_, at)| *at)
+    }
+}
+
+fn hash(about: About, name: &str) -> u64 {
+    FixedState::default().hash_one((about, name))
+}
+
+impl About {
+    /// Whether a row has to do with this name in this way.
+    fn is_of(self, row: &RowView, name: &str) -> bool {
+        match self {
+            About::Requirement => row.requirement == name,
+            About::Subject => row.subject == name,
+            About::Procedure => row.procedure.as_deref() == Some(name),
+            About::Record => row.records.iter().any(|record| record == name),
+        }
+    }
 }
 
 /// The state in a few words of what has one: of a requirement the worst of its rows due.

@@ -400,3 +400,24 @@ fn every_page_says_that_it_is_no_permission_and_whether_it_is_a_draft() {
         assert!(page.text.contains("DRAFT: 1 file not committed"), "{name}");
     }
 }
+
+#[test]
+fn who_names_one_thing_is_who_names_it_among_all() {
+    let (_folder, tree) = example();
+    let spelt = Memory::new()
+        .file("slipmark.toml", "events = [\"e\"]\n")
+        .file("a.md", "+++\nkind = \"requirement\"\nid = \"A-1\"\ntitle = \"One\"\n+++\nIt shall be one.\n")
+        .file("b.md", "+++\nkind = \"requirement\"\nid = \"B-1\"\ntitle = \"Two\"\nparents = [\"\\u0041-1\"]\n+++\nIt shall be two.\n");
+    for (analysis, least) in [(read(&tree), 50), (hostile::Repository::new().analysis(), 1), (read(&spelt), 1)] {
+        let homes = Homes::of(&analysis, Scheme::Live);
+        let named = named::Named::of(&analysis, &homes);
+        let names: BTreeSet<String> = homes.things.iter().map(|thing| thing.name(&analysis)).collect();
+        let same = |name: &&String| {
+            let (among, one) = (named.to(name), named::Named::to_one(&analysis, &homes, name));
+            assert_eq!(among, one, "{name}");
+            !one.is_empty()
+        };
+        assert!(names.iter().filter(same).count() >= least, "{names:?}");
+        assert!(named::Named::to_one(&analysis, &homes, "nothing").is_empty());
+    }
+}

@@ -100,10 +100,6 @@ impl Set<'_> {
         RowPart::of(self.from.analysis, linker, self.prepared.row(at), at + 1)
     }
 
-    fn rows_about(&self, about: About, name: &str) -> Vec<usize> {
-        self.prepared.rows_about(about, name).to_vec()
-    }
-
     fn content(&self, linker: &Linker, thing: &Thing, name: &str) -> Content {
         let analysis = self.from.analysis;
         let model = &analysis.model;
@@ -118,7 +114,7 @@ impl Set<'_> {
             Thing::Of(Ref::Requirement(at)) => self.requirement(linker, *at, name),
             Thing::Of(Ref::Record(at)) => {
                 let rows: Vec<RowPart> =
-                    self.rows_about(About::Record, name).iter().map(|at| self.row(linker, *at)).collect();
+                    self.prepared.rows_about(About::Record, name).iter().map(|at| self.row(linker, *at)).collect();
                 let part = record::whole(analysis, linker, *at, &rows, self.from.source);
                 Content { view: context! { it => Serde(&part) }, rows: Vec::new(), shown: none() }
             }
@@ -126,7 +122,7 @@ impl Set<'_> {
                 let part = hardware::item(analysis, linker, *at, event);
                 let item = &model.items[*at];
                 let lives = life::parts(analysis, linker, |piece| piece.item == item.head.id.value);
-                let mut rows = self.rows_about(About::Subject, name);
+                let mut rows = self.prepared.rows_about(About::Subject, name);
                 for piece in &item.serials {
                     rows.extend(self.prepared.rows_about(About::Subject, &format!("{name}/{}", piece.number.value)));
                 }
@@ -136,7 +132,7 @@ impl Set<'_> {
             }
             Thing::Of(Ref::Slot(at)) => {
                 let part = hardware::slot(analysis, linker, *at);
-                let rows = self.rows_about(About::Subject, name);
+                let rows = self.prepared.rows_about(About::Subject, name);
                 Content { view: context! { it => Serde(&part) }, rows, shown: none() }
             }
             Thing::Of(Ref::Procedure(at)) => {
@@ -145,15 +141,9 @@ impl Set<'_> {
                 let view = context! { it => Serde(&part), steps => Serde(&steps) };
                 // Its own part lists what is planned with it and its runs.
                 let listed = |own: &&Naming| own.how == SHOWN_BY || own.how == MADE_BY;
-                let shown = self
-                    .prepared
-                    .named(self.from.analysis)
-                    .to(name)
-                    .iter()
-                    .filter(listed)
-                    .map(|own| own.by.clone())
-                    .collect();
-                Content { view, rows: self.rows_about(About::Procedure, name), shown }
+                let naming = self.prepared.naming(self.from.analysis, name);
+                let shown = naming.iter().filter(listed).map(|own| own.by.clone()).collect();
+                Content { view, rows: self.prepared.rows_about(About::Procedure, name), shown }
             }
             Thing::Of(Ref::Decision(at)) => {
                 entry(registers::decision(analysis, linker, &model.decisions[*at]), Vec::new())
@@ -168,7 +158,7 @@ impl Set<'_> {
 
     fn requirement(&self, linker: &Linker, at: usize, name: &str) -> Content {
         let analysis = self.from.analysis;
-        let rows = self.rows_about(About::Requirement, name);
+        let rows = self.prepared.rows_about(About::Requirement, name);
         let parts: Vec<RowPart> = rows.iter().map(|at| self.row(linker, *at)).collect();
         let later: Vec<usize> = rows.into_iter().filter(|at| !self.prepared.is_due(*at)).map(|at| at + 1).collect();
         let mut part = requirement::whole(analysis, linker, at, parts, &self.prepared.worst, self.from.past);
@@ -201,7 +191,7 @@ impl Set<'_> {
             file => Serde(&linker.whole(analysis, it.head.file)),
             lives => Serde(&lives),
         };
-        Content { view, rows: self.rows_about(About::Subject, &id.to_string()), shown: BTreeSet::new() }
+        Content { view, rows: self.prepared.rows_about(About::Subject, &id.to_string()), shown: BTreeSet::new() }
     }
 
     fn instrument(&self, linker: &Linker, id: &Id) -> Content {
@@ -211,7 +201,8 @@ impl Set<'_> {
 
     /// Who names it, beside those that are shown already; and how many more there are than are listed.
     fn named_by(&self, linker: &Linker, name: &str, shown: &BTreeSet<String>) -> (Vec<NamedLine>, usize) {
-        let all = self.prepared.named(self.from.analysis).to(name).iter().filter(|own| !shown.contains(&own.by));
+        let naming = self.prepared.naming(self.from.analysis, name);
+        let all = naming.iter().filter(|own| !shown.contains(&own.by));
         let line = |own: &Naming| NamedLine {
             link: linker.link(&own.by),
             title: self.prepared.title(self.from.analysis, &own.by).unwrap_or_default(),

@@ -4,6 +4,8 @@
 //! one another, and it is what decides: a result nearer than U to its limit is one that the measurement cannot tell from the other side.
 //! In percent of the limit a bore that is fine looks thin, and a temperature has no percent.
 
+use rayon::prelude::*;
+
 use super::svg::{Area, FINE, Fill, INK, PALE, PAPER, Svg, THICK, WIDE, Words};
 use crate::report::view::{BeforeView, CriterionView, RowView};
 use crate::state::State;
@@ -31,6 +33,8 @@ struct Entry<'v> {
     criterion: &'v CriterionView,
     /// The margin in U, if the result has an uncertainty.
     multiple: Option<f64>,
+    /// By what it is ordered: what has no uncertainty comes last, and first if it is outside.
+    thickness: f64,
 }
 
 /// Where a margin in U is drawn.
@@ -41,10 +45,11 @@ fn x(multiple: f64) -> f64 {
 /// The picture of all margins of what is due, safety first, thinnest first; none where no result has a margin.
 pub fn margins(view: &BeforeView, anchor: &str) -> Option<String> {
     let (safety, others) = entries(view);
-    let all = safety.len() + others.len();
+    let all = safety.all + others.all;
     if all == 0 {
         return None;
     }
+    let (safety, others) = (safety.thin, others.thin);
     let safe = safety.len().min(SHOWN - others.len().min(OTHERS));
     let rest = others.len().min(SHOWN - safe);
     let groups = [("Safety: people depend on it", &safety[..safe]), ("Others", &others[..rest])];
@@ -68,34 +73,50 @@ pub fn margins(view: &BeforeView, anchor: &str) -> Option<String> {
     Some(svg.finish(&format!("Margins of what is due before {}", view.event), &words, height))
 }
 
-/// Every result with a margin: of safety, and the others, each thinnest first.
-fn entries(view: &BeforeView) -> (Vec<Entry<'_>>, Vec<Entry<'_>>) {
-    let with_margin = |row| move |criterion| Entry::of(row, criterion);
-    let mut all: Vec<Entry<'_>> =
-        view.rows.iter().flat_map(|row| row.criteria.iter().filter_map(with_margin(row))).collect();
-    all.sort_by(|a, b| a.thickness().total_cmp(&b.thickness()).then_with(|| a.name().cmp(&b.name())));
-    all.into_iter().partition(|own| own.row.safety)
+/// Results of one sort with a margin: how many there are, and the thinnest of them, in order and no more than are ever drawn.
+struct Group<'v> {
+    all: usize,
+    thin: Vec<Entry<'v>>,
+}
+
+impl<'v> Group<'v> {
+    fn of(mut entries: Vec<Entry<'v>>) -> Group<'v> {
+        let order =
+            |a: &Entry<'_>, b: &Entry<'_>| a.thickness.total_cmp(&b.thickness).then_with(|| a.name().cmp(&b.name()));
+        let all = entries.len();
+        if all > SHOWN {
+            entries.select_nth_unstable_by(SHOWN - 1, order);
+            entries.truncate(SHOWN);
+        }
+        entries.sort_by(order);
+        Group { all, thin: entries }
+    }
+}
+
+/// Every result with a margin: of safety, and the others.
+fn entries(view: &BeforeView) -> (Group<'_>, Group<'_>) {
+    let of_row = |row| move |criterion| Entry::of(row, criterion);
+    let each = view.rows.par_iter().with_min_len(64);
+    let all: Vec<Entry<'_>> = each.flat_map_iter(|row| row.criteria.iter().filter_map(of_row(row))).collect();
+    let (safety, others) = all.into_iter().partition(|own| own.row.safety);
+    (Group::of(safety), Group::of(others))
 }
 
 impl<'v> Entry<'v> {
     fn of(row: &'v RowView, criterion: &'v CriterionView) -> Option<Entry<'v>> {
-        let margin = criterion.exact.as_ref()?;
+        let margin = criterion.margin.0.as_ref()?;
         let multiple = margin.multiple_of_u().and_then(|own| own.to_f64()).filter(|own| own.is_finite());
-        Some(Entry { row, criterion, multiple: multiple.filter(|_| !margin.at_least) })
+        let multiple = multiple.filter(|_| !margin.at_least);
+        let far = if margin.value.is_negative() { f64::NEG_INFINITY } else { f64::INFINITY };
+        Some(Entry { row, criterion, multiple, thickness: multiple.unwrap_or(far) })
     }
 
     fn name(&self) -> (&str, &str, &str) {
         (&self.row.requirement, &self.criterion.name, &self.row.subject)
     }
 
-    /// By what it is ordered: what has no uncertainty comes last, and first if it is outside.
-    fn thickness(&self) -> f64 {
-        let outside = self.criterion.margin_si.is_none_or(|margin| margin < 0.0);
-        self.multiple.unwrap_or(if outside { f64::NEG_INFINITY } else { f64::INFINITY })
-    }
-
-    fn margin(&self) -> &str {
-        self.criterion.margin.as_deref().unwrap_or("")
+    fn margin(&self) -> String {
+        self.criterion.margin.show().unwrap_or_default()
     }
 
     fn result(&self) -> &str {
@@ -139,7 +160,7 @@ fn frame(svg: &mut Svg, bottom: f64) {
 
 /// One result: whose it is, where it lies, and what it is.
 fn drawn(svg: &mut Svg, entry: &Entry<'_>, y: f64) {
-    let Entry { row, criterion, multiple } = entry;
+    let Entry { row, criterion, multiple, .. } = entry;
     svg.line((0.0, y + STEP / 2.0), (WIDE, y + STEP / 2.0), FINE.wide(0.4));
     svg.mark(criterion.state, (8.0, y - 5.0), 11.0);
     let name = Words::of(&row.requirement).bold().within(LEFT - NAMES - 10.0);
@@ -154,7 +175,7 @@ fn drawn(svg: &mut Svg, entry: &Entry<'_>, y: f64) {
     match multiple {
         Some(multiple) => {
             bar(svg, *multiple, criterion.state == State::Closed, y);
-            let number = criterion.exact.as_ref().and_then(|own| own.in_u()).unwrap_or_default();
+            let number = criterion.margin.0.as_ref().and_then(|own| own.in_u()).unwrap_or_default();
             svg.words((NUMBERS, y + 4.0), Words::of(&number).small().ending());
         }
         None => {
@@ -220,7 +241,7 @@ mod tests {
         well_formed(&picture);
         let words = picture.split("</desc>").next().unwrap();
         let all = view.rows.iter().flat_map(|row| row.criteria.iter().map(move |own| (row, own)));
-        let with: Vec<_> = all.filter(|(_, own)| own.margin.is_some()).collect();
+        let with: Vec<_> = all.filter(|(_, own)| own.margin.0.is_some()).collect();
         assert!(with.len() > SHOWN, "{}", with.len());
         // Those that are drawn are said, and are ones of the view; the others are counted.
         let said: Vec<&str> = words.split(". ").filter(|one| one.contains(", margin ")).collect();
@@ -235,12 +256,12 @@ mod tests {
     fn thin_ones_come_first_and_safety_before_all() {
         let view = demo();
         let (safety, others) = entries(&view);
-        assert!(!safety.is_empty() && !others.is_empty());
+        assert!(safety.all > 0 && others.all > 0);
         for group in [&safety, &others] {
-            assert!(group.windows(2).all(|two| two[0].thickness() <= two[1].thickness()));
+            assert!(group.thin.windows(2).all(|two| two[0].thickness <= two[1].thickness));
         }
         // ACT-090 is outside by 11 U, which no other of its group is.
-        assert_eq!(others[0].row.requirement, "ACT-090");
+        assert_eq!(others.thin[0].row.requirement, "ACT-090");
     }
 
     #[test]
@@ -262,7 +283,7 @@ mod tests {
     #[test]
     fn of_very_many_the_thin_ones_of_both_groups_are_drawn() {
         let mut view = demo();
-        let safe = view.rows.iter().position(|row| row.safety && row.criteria.iter().any(|own| own.exact.is_some()));
+        let safe = view.rows.iter().position(|row| row.safety && row.criteria.iter().any(|own| own.margin.0.is_some()));
         let row = view.rows[safe.unwrap()].clone();
         view.rows.extend(std::iter::repeat_n(row, 1000));
         let picture = margins(&view, "m").unwrap();

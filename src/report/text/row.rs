@@ -21,7 +21,7 @@ pub fn one(view: &RowView, note: &str, width: usize) -> String {
     for criterion in &view.criteria {
         let Some(result) = &criterion.result else { continue };
         let mut line = format!("{}: {result} against {}", criterion.name, criterion.limit);
-        line.extend(criterion.margin.as_ref().map(|margin| format!("; margin {margin}")));
+        line.extend(criterion.margin.show().map(|margin| format!("; margin {margin}")));
         line.extend(criterion.record.as_ref().map(|record| format!("; {record}")));
         text.push_str(&format!("{indent}{QUIET}{}{OFF}\n", wrap(&line, width, 15, 17)));
     }

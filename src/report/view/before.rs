@@ -178,9 +178,54 @@ pub fn before_counts(analysis: &Analysis, guard: &Guard, event: usize) -> Before
 }
 
 fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) -> bool) -> BeforeView {
+    let rows = due_before(analysis, event);
+    let listed = ordered(analysis, rows.iter().filter(|row| listed(row)).collect());
+    with_due(analysis, guard, event, Due { rows, listed })
+}
+
+/// What is due before an event, without anything that history says.
+pub struct Due {
+    rows: Vec<Row>,
+    listed: Vec<RowView>,
+}
+
+impl Due {
+    /// Every row in the order of the matrix; and the positions of the open ones, safety first, worst first.
+    pub fn in_matrix_order(analysis: &Analysis, event: usize) -> (Due, Vec<usize>) {
+        let rows = due_before(analysis, event);
+        let views: Vec<RowView> =
+            rows.par_iter().with_min_len(64).map(|row| RowView::of(&analysis.model, row)).collect();
+        // Nearly all are in order already, and what is compared first is numbers.
+        let mut order: Vec<usize> = (0..rows.len()).collect();
+        order.sort_by_key(|at| (rows[*at].requirement, rows[*at].entry, &views[*at].subject));
+        let mut open: Vec<usize> = (0..order.len()).filter(|to| rows[order[*to]].state.is_open()).collect();
+        open.sort_by_cached_key(|to| urgency(analysis, &rows[order[*to]]));
+        (Due { listed: put_in(order, views), rows }, open)
+    }
+}
+
+/// The same things in another order.
+fn put_in<T>(order: Vec<usize>, things: Vec<T>) -> Vec<T> {
+    if order.is_sorted() {
+        return things;
+    }
+    let mut taken: Vec<Option<T>> = things.into_iter().map(Some).collect();
+    let mut put = Vec::with_capacity(taken.len());
+    put.extend(order.into_iter().filter_map(|from| taken[from].take()));
+    put
+}
+
+fn due_before(analysis: &Analysis, event: usize) -> Vec<Row> {
+    let mut rows = analysis.rows(Some(event));
+    rows.retain(|row| row.event <= event);
+    rows
+}
+
+/// The view of what is due, with what history says of the project.
+pub fn with_due(analysis: &Analysis, guard: &Guard, event: usize, due: Due) -> BeforeView {
+    let Due { rows, listed } = due;
     let facts = analysis.facts();
     let model = &analysis.model;
-    let rows: Vec<Row> = analysis.rows(Some(event)).into_iter().filter(|row| row.event <= event).collect();
     let findings: Vec<&Finding> = analysis.findings.iter().chain(&guard.findings).collect();
     let of = |class: Class, keep: &dyn Fn(&Finding) -> bool| -> Vec<FindingView> {
         let some = findings.iter().filter(|finding| finding.class() == class && keep(finding));
@@ -202,7 +247,6 @@ fn with_rows(analysis: &Analysis, guard: &Guard, event: usize, listed: fn(&Row) 
         (false, _) => VerdictWord::Open,
     };
     let withdrawn = withdrawn(analysis, &rows);
-    let listed = ordered(analysis, rows.iter().filter(|row| listed(row)).collect());
     let waivers = waivers(analysis, &rows, event);
     let view = BeforeView {
         heading: Heading::of(analysis),
@@ -247,13 +291,16 @@ fn counts(rows: &[Row]) -> BTreeMap<&'static str, usize> {
     counts
 }
 
-/// Safety first, worst first, then by id, entry and subject.
+/// By urgency.
 fn ordered(analysis: &Analysis, mut rows: Vec<&Row>) -> Vec<RowView> {
-    rows.sort_by_cached_key(|row| {
-        let requirement = &analysis.model.requirements[row.requirement];
-        (!row.state.is_open(), !requirement.safety, row.state, row.requirement, row.entry, row.subject.clone())
-    });
+    rows.sort_by_cached_key(|row| urgency(analysis, row));
     rows.into_par_iter().with_min_len(64).map(|row| RowView::of(&analysis.model, row)).collect()
+}
+
+/// Safety first, worst first, then by id, entry and subject.
+fn urgency(analysis: &Analysis, row: &Row) -> impl Ord + use<> {
+    let requirement = &analysis.model.requirements[row.requirement];
+    (!row.state.is_open(), !requirement.safety, row.state, row.requirement, row.entry, row.subject.clone())
 }
 
 fn nonconformance(analysis: &Analysis, at: usize, lacks: String) -> NonconformanceView {

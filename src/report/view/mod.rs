@@ -30,7 +30,8 @@ mod words;
 mod worked;
 
 pub use before::{
-    BeforeView, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_counts, before_open,
+    BeforeView, Due, NonconformanceView, VerdictWord, WaiverView, WithdrawnView, before, before_counts, before_open,
+    with_due,
 };
 pub use calc::{
     Answer, CalcView, ContributionView, HistogramView, MistakeView, ResultView, TrialsView, WorkingView, mistakes,

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use rayon::prelude::*;
+use serde::ser::SerializeStruct;
 use serde::{Serialize, Serializer};
 
 use crate::analysis::Analysis;
@@ -102,15 +103,40 @@ pub struct CriterionView {
     pub result: Option<String>,
     /// What is expected.
     pub limit: String,
-    /// The distance to the limit: in the unit, in percent of the limit, in multiples of U.
-    pub margin: Option<String>,
-    /// The margin in SI, for programs.
-    pub margin_si: Option<f64>,
+    /// The distance to the limit.
+    #[serde(flatten)]
+    pub margin: MarginView,
+}
+
+/// The distance of a result to its limit, if it has one. Its words take long to find, and most rows are never shown.
+#[derive(Clone, Debug, Default)]
+pub struct MarginView(pub Option<Arc<Margin>>);
+
+impl MarginView {
+    /// In words: in the unit, in percent of the limit, in multiples of U.
+    pub fn show(&self) -> Option<String> {
+        self.0.as_ref().map(|margin| margin.show())
+    }
+
+    /// In SI, for programs.
+    pub fn si(&self) -> Option<f64> {
+        self.0.as_ref().and_then(|margin| margin.value.to_f64())
+    }
+
     /// The consumer's risk: the probability that the value is outside its limits, as far as this measurement tells.
-    pub risk: Option<f64>,
-    /// The margin itself, for what is written in numbers and units.
-    #[serde(skip)]
-    pub exact: Option<Arc<Margin>>,
+    pub fn risk(&self) -> Option<f64> {
+        self.0.as_ref().and_then(|margin| margin.risk)
+    }
+}
+
+impl Serialize for MarginView {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut own = serializer.serialize_struct("MarginView", 3)?;
+        own.serialize_field("margin", &self.show())?;
+        own.serialize_field("margin_si", &self.si())?;
+        own.serialize_field("risk", &self.risk())?;
+        own.end()
+    }
 }
 
 pub(super) fn state<S: Serializer>(state: &State, serializer: S) -> Result<S::Ok, S::Error> {
@@ -210,10 +236,7 @@ impl CriterionView {
             record: criterion.record.as_ref().map(Id::to_string),
             result: criterion.result.clone(),
             limit: criterion.limit.clone(),
-            margin: criterion.margin.as_ref().map(|margin| margin.show()),
-            margin_si: criterion.margin.as_ref().and_then(|margin| margin.value.to_f64()),
-            risk: criterion.margin.as_ref().and_then(|margin| margin.risk),
-            exact: criterion.margin.clone(),
+            margin: MarginView(criterion.margin.clone()),
         }
     }
 }

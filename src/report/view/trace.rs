@@ -1,7 +1,5 @@
 //! What one requirement hangs from and what hangs from it, as nodes and lines.
 
-use std::collections::BTreeMap;
-
 use crate::analysis::Analysis;
 use crate::graph::TraceGraph;
 use crate::model::Ref;
@@ -51,20 +49,20 @@ pub struct TraceLine {
 
 /// Rows by requirement.
 #[derive(Debug)]
-pub struct RowsOf<'v>(BTreeMap<&'v str, Vec<&'v RowView>>);
+pub struct RowsOf<'v>(Vec<&'v RowView>);
 
 impl<'v> RowsOf<'v> {
     /// From rows in any order.
     pub fn of(rows: impl IntoIterator<Item = &'v RowView>) -> RowsOf<'v> {
-        let mut of: BTreeMap<&str, Vec<&RowView>> = BTreeMap::new();
-        for row in rows {
-            of.entry(&row.requirement).or_default().push(row);
-        }
+        let mut of: Vec<&RowView> = rows.into_iter().collect();
+        of.sort_by(|a, b| a.requirement.cmp(&b.requirement));
         RowsOf(of)
     }
 
     fn rows(&self, id: &str) -> &[&'v RowView] {
-        self.0.get(id).map(Vec::as_slice).unwrap_or_default()
+        let from = self.0.partition_point(|row| *row.requirement < *id);
+        let to = self.0.partition_point(|row| *row.requirement <= *id);
+        &self.0[from..to]
     }
 
     fn worst(&self, id: &str) -> Option<State> {

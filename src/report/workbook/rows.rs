@@ -159,13 +159,13 @@ fn criterion_cells(analysis: &Analysis, row: &RowView, of: Option<&CriterionView
     let Some(of) = of else { return Default::default() };
     let requirement = analysis.model.requirement(&row.requirement);
     let own = requirement.and_then(|it| it.criteria.iter().find(|own| own.name == of.name));
-    let numbers = Numbers::of(analysis, own, of.result.as_deref(), None, of.exact.as_deref());
+    let numbers = Numbers::of(analysis, own, of.result.as_deref(), None, of.margin.0.as_deref());
     let record = of.record.clone().map(|id| Cell::Link(id.clone(), EVIDENCE, id));
     let words = [
         Cell::text(&of.name),
         Cell::text(&of.limit),
         Cell::maybe(of.result.as_deref()),
-        Cell::maybe(of.margin.as_deref()),
+        Cell::maybe(of.margin.show().as_deref()),
         record.unwrap_or_default(),
     ];
     (words, Cell::State(of.state.word(), of.state.is_open()), numbers.cells())

@@ -105,6 +105,14 @@ fn merge<'a>(disk: &'a [OnDisk], index: &[&'a IndexEntry], commit: &[&'a TreeFil
     let (mut disk, mut index, mut commit) =
         (disk.iter().peekable(), index.iter().copied().peekable(), commit.iter().copied().peekable());
     loop {
+        // Nearly every path is in all three.
+        if let (Some(file), Some(entry), Some(held)) = (disk.peek(), index.peek(), commit.peek())
+            && file.path == entry.path
+            && entry.path == held.path
+        {
+            merged.push(Beside { disk: disk.next(), index: index.next(), commit: commit.next() });
+            continue;
+        }
         let paths = [
             disk.peek().copied().map(|file| &file.path),
             index.peek().copied().map(|entry| &entry.path),

@@ -44,7 +44,7 @@ pub struct WorkTree {
 struct Known {
     head: Option<Oid>,
     committed: Arc<[TreeFile]>,
-    index: IndexSnapshot,
+    index: Arc<IndexSnapshot>,
 }
 
 impl WorkTree {
@@ -66,7 +66,7 @@ impl WorkTree {
     /// The same, taking texts from an earlier reading where the signs of a file say that it is as it was, and leaving what it reads
     /// for the next. `now` is in seconds since 1970.
     pub fn remembering(self, texts: &Texts, now: u64) -> WorkTree {
-        texts.begin(now);
+        texts.begin(now, &self.repo);
         WorkTree { texts: Some(texts.clone()), ..self }
     }
 
@@ -76,7 +76,14 @@ impl WorkTree {
             Some(head) => self.repo.tree_files(head, &self.prefix)?,
             None => Arc::from([]),
         };
-        Ok(Known { head, committed, index: self.repo.index(&self.prefix)? })
+        let index = match &self.texts {
+            Some(texts) => {
+                texts.keep_listings(&self.repo);
+                texts.index(&self.repo, &self.prefix)?
+            }
+            None => Arc::new(self.repo.index(&self.prefix)?),
+        };
+        Ok(Known { head, committed, index })
     }
 
     /// By what to tell whether the files are those of another run's [`Snapshot::seen`], without reading any.

@@ -86,11 +86,12 @@ impl<'a> Reader<'a> {
         let new = || (Vec::new(), PathBuf::with_capacity(self.nearer.as_os_str().len() + 256));
         let read = paths
             .par_iter()
-            .map_init(new, |(bytes, full), (path, kind)| {
+            .enumerate()
+            .map_init(new, |(bytes, full), (at, (path, kind))| {
                 full.clear();
                 full.push(self.nearer);
                 full.push(path.as_str());
-                self.one(path, *kind, full, bytes)
+                self.one(path, *kind, (full, at), bytes)
             })
             .collect();
         // Whether the sum passes the bound does not depend on the order in which it grew.
@@ -107,13 +108,13 @@ impl<'a> Reader<'a> {
             Ok(metadata) => Kind::of(metadata.file_type()),
             Err(error) => return Content::Unreadable { reason: error.to_string() },
         };
-        match self.one(path, kind, &full, &mut Vec::new()).body {
+        match self.one(path, kind, (&full, 0), &mut Vec::new()).body {
             Ok(Body::Read(content)) => content,
             _ => Content::Unreadable { reason: "it is not a file".into() },
         }
     }
 
-    fn one(&self, path: &RepoPath, kind: Kind, full: &Path, bytes: &mut Vec<u8>) -> OnDisk {
+    fn one(&self, path: &RepoPath, kind: Kind, (full, at): (&Path, usize), bytes: &mut Vec<u8>) -> OnDisk {
         let (body, stat, link) = match kind {
             Kind::Link => {
                 let (body, link) = self.link(path, full);
@@ -125,7 +126,7 @@ impl<'a> Reader<'a> {
             }
             Kind::Special => (Ok(Body::PassedOver("a pipe, socket or device")), None, None),
             Kind::File if is_read(path) => {
-                let (content, stat) = self.known(path, full).unwrap_or_else(|| self.text(full, bytes));
+                let (content, stat) = self.known(path, (full, at)).unwrap_or_else(|| self.text(full, bytes));
                 (Ok(Body::Read(content)), stat, None)
             }
             Kind::File => {
@@ -138,10 +139,10 @@ impl<'a> Reader<'a> {
     }
 
     /// What a file holds, if its signs are those that it had when it was read before.
-    fn known(&self, path: &RepoPath, full: &Path) -> Option<(Content, Option<FileStat>)> {
-        let (then, content) = self.known?.get(path)?;
+    fn known(&self, path: &RepoPath, (full, at): (&Path, usize)) -> Option<(Content, Option<FileStat>)> {
+        let (then, content) = self.known?.get(path, at)?;
         let metadata = full.symlink_metadata().ok().filter(Metadata::is_file)?;
-        let stat = Some(FileStat::of(&metadata)).filter(|now| now == then)?;
+        let stat = Some(FileStat::of(&metadata)).filter(|now| *now == then)?;
         self.total.fetch_add(content.text().map_or(0, |text| text.len() as u64), Ordering::Relaxed);
         Some((content.clone(), Some(stat)))
     }

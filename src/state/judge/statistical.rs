@@ -66,6 +66,7 @@ pub(super) fn judge_sample(facts: &Facts<'_>, expects: &Expectation, result: &Sp
                 result: Some(sample.show()),
                 margin: margin.map(Arc::new),
                 note: Some(note),
+                conditions: Vec::new(),
             }
         }
         Err(error) => Judgement::plain(trouble("units-do-not-match", result.span, error.message, error.help), &shown),

@@ -12,8 +12,8 @@ use crate::cli::{CliError, Project};
 #[cfg(test)]
 use crate::git::Repo;
 use crate::report::ReportError;
-use crate::report::packet::{Dated, Made, Past, Scheme};
-use crate::report::pages::{Homes, Prepared, Set, live};
+use crate::report::packet::{Dated, Made, Past};
+use crate::report::pages::{Ahead, Homes, Prepared, Set, live};
 use crate::report::view;
 use crate::serve::{Asked, Reply, Site};
 use crate::source::{Seen, Snapshot};
@@ -22,7 +22,7 @@ use crate::text::encoded;
 
 use super::between;
 use super::live::{Live, Now};
-use super::told::{Commits, Told};
+use super::told::{Lasting, Told};
 use super::what_if;
 
 const HTML: &str = "text/html; charset=utf-8";
@@ -39,6 +39,7 @@ pub(super) struct Loaded {
     number: u64,
     project: Result<Project, CliError>,
     told: Told,
+    lasting: Lasting,
     dated: OnceLock<Result<Dated, String>>,
     /// The page to begin with.
     events: OnceLock<Reply>,
@@ -50,14 +51,22 @@ pub(super) struct Loaded {
 
 impl Loaded {
     /// The reading with this number.
-    pub(super) fn of(project: Result<Project, CliError>, number: u64, commits: Commits) -> Loaded {
+    pub(super) fn of(project: Result<Project, CliError>, number: u64, lasting: Lasting) -> Loaded {
         let (dated, events, homes) = (OnceLock::new(), OnceLock::new(), OnceLock::new());
-        Loaded { number, project, told: Told::new(commits), dated, events, homes, prepared: Mutex::default() }
+        Loaded { number, project, told: Told::new(&lasting), lasting, dated, events, homes, prepared: Mutex::default() }
     }
 
     /// The same with another number.
     pub(super) fn numbered(self, number: u64) -> Loaded {
         Loaded { number, ..self }
+    }
+
+    /// Lets go of it, on several threads.
+    pub(super) fn take_apart(self) {
+        let Loaded { mut project, prepared, homes, .. } = self;
+        let requirements =
+            project.as_mut().ok().map(|project| std::mem::take(&mut project.analysis.model.requirements));
+        rayon::join(|| drop(project), || drop((prepared, homes, requirements)));
     }
 
     /// All that was read, if it hangs on files that are listed and on git alone.
@@ -146,15 +155,17 @@ impl Loaded {
     fn set<'a>(&'a self, project: &'a Project, event: usize, past: &'a Past) -> Result<Set<'a>, String> {
         let dated = self.dated.get_or_init(|| dated(project, None).map_err(|error| error.in_words()));
         let dated = dated.as_ref().map_err(Clone::clone)?;
-        let homes = || self.homes.get_or_init(|| Arc::new(Homes::of(&project.analysis, Scheme::Live)));
-        let (guard, homes) = rayon::join(|| project.guard(), homes);
+        let known = self.prepared.lock().unwrap_or_else(PoisonError::into_inner).get(&event).cloned();
+        // History is looked through beside all that does not hang on it.
+        let ready = || known.ok_or_else(|| Ahead::of(&project.analysis, event));
+        let homes = || self.homes.get_or_init(|| self.lasting.homes(&project.analysis));
+        let (guard, (ready, homes)) = rayon::join(|| project.guard(), || rayon::join(ready, homes));
         let guard = guard.map_err(|error| error.in_words())?;
         let from = Made { analysis: &project.analysis, guard, past, source: &*project.source, dated };
-        let known = self.prepared.lock().unwrap_or_else(PoisonError::into_inner).get(&event).cloned();
-        let prepared = match known {
-            Some(prepared) => prepared,
-            None => {
-                let made = Prepared::of(from, event, Arc::clone(homes)).map_err(|error| error.in_words())?;
+        let prepared = match ready {
+            Ok(prepared) => prepared,
+            Err(ahead) => {
+                let made = Prepared::with(from, event, Arc::clone(homes), ahead).map_err(|error| error.in_words())?;
                 let mut all = self.prepared.lock().unwrap_or_else(PoisonError::into_inner);
                 all.entry(event).or_insert_with(|| Arc::new(made)).clone()
             }

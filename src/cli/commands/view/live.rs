@@ -18,11 +18,11 @@ use crate::source::WorkTree;
 
 use super::answer::{Loaded, Says};
 use super::sign::{Begun, Sign};
-use super::told::Commits;
+use super::told::Lasting;
 use super::watching;
 
 /// How long to wait for more of a change: an editor writes a file in several steps.
-const DEBOUNCE: Duration = Duration::from_millis(30);
+const DEBOUNCE: Duration = Duration::from_millis(20);
 /// How often to look whether something was missed.
 const LOOK: Duration = Duration::from_secs(5);
 /// How long a page waits for a reading.
@@ -38,7 +38,7 @@ pub(super) struct Live {
 struct Shared {
     common: Common,
     kept: Kept,
-    commits: Commits,
+    lasting: Lasting,
     state: Mutex<State>,
     /// Something changed, or was read.
     turn: Condvar,
@@ -99,16 +99,16 @@ impl Live {
         // Nothing is written: what is worked out of history is kept in memory.
         let kept = common.kept(tree.repo()).in_memory();
         let begun = Begun::now(common);
-        let commits = Commits::default();
+        let lasting = Lasting::default();
         let mut again = Again::default();
-        let current = Some(Arc::new(Loaded::of(Project::owned(common, &kept, &mut again), 1, commits.clone())));
+        let current = Some(Arc::new(Loaded::of(Project::owned(common, &kept, &mut again), 1, lasting.clone())));
         let (news, heard) = watch::channel(1);
         let sign = begun.zip(current.as_ref()).and_then(|(begun, current)| begun.with(current.seen()));
         let state = Mutex::new(State { told: 0, read: 0, current, sign });
         let shared = Arc::new(Shared {
             common: common.clone(),
             kept,
-            commits,
+            lasting,
             state,
             turn: Condvar::new(),
             number: AtomicU64::new(1),
@@ -173,10 +173,11 @@ impl Shared {
         let another_day =
             self.common.today.is_none() && current.day().is_some_and(|day| day != clock()) && self.common.at.is_none();
         if told > read {
+            let certain = last.filter(|_| !another_day && current.hangs_on_files_alone());
+            // It is taken apart while nothing else is done.
+            self.let_go(current);
             std::thread::sleep(DEBOUNCE);
             let told = self.lock().told;
-            let certain = last.filter(|_| !another_day && current.hangs_on_files_alone());
-            self.let_go(current);
             return self.read(told, certain.map_or(Before::Other, Before::Seen));
         }
         let (same, alike) = match (Sign::of(&self.common), last) {
@@ -196,8 +197,8 @@ impl Shared {
     fn let_go(&self, current: Arc<Loaded>) {
         self.number.store(current.number(), Ordering::Relaxed);
         self.lock().current = None;
-        // Taking it apart takes as long as a part of reading does.
-        std::thread::spawn(move || drop(current));
+        // Taking it apart takes as long as a part of reading does. A page that is being made may hold it still.
+        std::thread::spawn(move || Arc::into_inner(current).map(Loaded::take_apart));
     }
 
     /// Reads the project; the number goes up unless it says what it said before.
@@ -207,7 +208,7 @@ impl Shared {
         let project = Project::owned(&self.common, &self.kept, &mut again);
         drop(again);
         let last = self.number.load(Ordering::Relaxed);
-        let anew = Loaded::of(project, last + 1, self.commits.clone());
+        let anew = Loaded::of(project, last + 1, self.lasting.clone());
         let sign = begun.and_then(|begun| begun.with(anew.seen()));
         let says_the_same = match before {
             // What is written but not read, such as what git ignores, is told of too.
@@ -246,7 +247,7 @@ mod tests {
         let (kept, mut again) = (Kept::nothing().in_memory(), Again::default());
         let mut gone: Vec<Weak<Repo>> = Vec::new();
         for number in 0..4 {
-            let loaded = Loaded::of(Project::owned(&common, &kept, &mut again), number, Commits::default());
+            let loaded = Loaded::of(Project::owned(&common, &kept, &mut again), number, Lasting::default());
             gone.push(Arc::downgrade(loaded.repo().unwrap()));
             let page = loaded.page("hot-fire", "requirement/ACT-010", &Default::default(), &common);
             assert!(page.is_some_and(|page| page.text.contains("ACT-010")));

@@ -6,17 +6,36 @@
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
+use crate::analysis::Analysis;
 use crate::cli::args::Common;
 use crate::cli::commands::history::uncommitted;
 use crate::cli::commands::packet::{Base, history_of, since};
 use crate::cli::{CliError, Project};
 use crate::git::Oid;
 use crate::history::{Change, Revisions, revisions};
-use crate::report::packet::{Past, Since};
+use crate::report::packet::{Past, Scheme, Since};
+use crate::report::pages::Homes;
 
-/// What the commits up to one of them say of requirements, kept from reading to reading.
+/// What is kept from reading to reading.
 #[derive(Clone, Default)]
-pub(super) struct Commits(Arc<Mutex<UpTo>>);
+pub(super) struct Lasting {
+    commits: Commits,
+    homes: Arc<Mutex<Option<Arc<Homes>>>>,
+}
+
+impl Lasting {
+    /// The addresses of everything, worked out anew only where something came or went.
+    pub(super) fn homes(&self, analysis: &Analysis) -> Arc<Homes> {
+        let last = self.homes.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        let homes = Homes::again(analysis, Scheme::Live, last.as_ref());
+        *self.homes.lock().unwrap_or_else(PoisonError::into_inner) = Some(homes.clone());
+        homes
+    }
+}
+
+/// What the commits up to one of them say of requirements.
+#[derive(Clone, Default)]
+struct Commits(Arc<Mutex<UpTo>>);
 
 #[derive(Default)]
 struct UpTo {
@@ -60,8 +79,8 @@ pub(super) struct Told {
 
 impl Told {
     /// Nothing yet.
-    pub(super) fn new(commits: Commits) -> Told {
-        Told { commits, ..Told::default() }
+    pub(super) fn new(lasting: &Lasting) -> Told {
+        Told { commits: lasting.commits.clone(), ..Told::default() }
     }
 
     /// What changed since the last review.
