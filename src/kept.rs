@@ -61,6 +61,11 @@ impl Kept {
         Kept { memory: Some(Arc::default()), ..self }
     }
 
+    /// Whether nothing is kept here: then there is no need to put together what would be.
+    pub fn is_nothing(&self) -> bool {
+        self.folder.is_none() && self.memory.is_none()
+    }
+
     /// What was kept under a name; none if nothing was, or it is not as it was written.
     pub fn read(&self, name: &str) -> Option<Vec<u8>> {
         if let Some(memory) = &self.memory
@@ -74,7 +79,9 @@ impl Kept {
         let mut bytes = Vec::with_capacity(usize::try_from(length).ok()?);
         file.take(MOST_BYTES).read_to_end(&mut bytes).ok()?;
         let (hash, content) = bytes.strip_prefix(MAGIC)?.split_at_checked(HASH)?;
-        (hash == &Sha256::digest(content)[..]).then(|| content.to_vec())
+        let whole = hash == &Sha256::digest(content)[..];
+        bytes.drain(..MAGIC.len() + HASH);
+        whole.then_some(bytes)
     }
 
     /// Keeps bytes under a name (letters, digits and `-`), in the place of what was there. Whether it could is nobody's

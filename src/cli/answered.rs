@@ -7,6 +7,7 @@
 //! keeps nor uses any.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use sha2::{Digest, Sha256};
 
@@ -15,6 +16,7 @@ use crate::kept::{Kept, Taker, Writer, name};
 use crate::source::{Seen, WorkTree};
 
 use super::args::Common;
+use super::present::Present;
 use super::project::clock;
 use super::ui::Said;
 use super::{CliError, ExitStatus, Project, Ui};
@@ -31,15 +33,52 @@ pub fn once(
     open: impl FnOnce(&Common) -> Result<&'static Project, CliError>,
     answer: impl FnOnce(&'static Project, &mut Ui) -> Result<ExitStatus, CliError>,
 ) -> Result<ExitStatus, CliError> {
+    once_from(question, common, ui, |_, _| None, open, answer)
+}
+
+/// The same where `glance` may do: it answers from what an earlier run saw in the very same files, or says nothing at all.
+///
+/// # Errors
+/// As [`once`].
+pub fn once_from(
+    question: &dyn std::fmt::Debug,
+    common: &Common,
+    ui: &mut Ui,
+    glance: impl FnOnce(&Glance, &mut Ui) -> Option<ExitStatus>,
+    open: impl FnOnce(&Common) -> Result<&'static Project, CliError>,
+    answer: impl FnOnce(&'static Project, &mut Ui) -> Result<ExitStatus, CliError>,
+) -> Result<ExitStatus, CliError> {
     let Some(asked) = Asked::of(question, common, ui) else { return answer(open(common)?, ui) };
     if let Some(status) = asked.again(ui) {
         return Ok(status);
     }
     ui.listen();
+    if let Some((seen, own)) = asked.glance()
+        && let Some(status) = glance(&own, ui)
+    {
+        asked.keep(status, &seen, &ui.heard());
+        return Ok(status);
+    }
     let project = open(common)?;
     let status = answer(project, ui)?;
-    asked.keep(status, project, &ui.heard());
+    if let Some(seen) = project.seen().filter(|seen| seen.is_settled(asked.begun)) {
+        let hash = asked.hash(&seen);
+        asked.keep(status, &hash, &ui.heard());
+        asked.keep_present(&hash, project);
+    }
     Ok(status)
+}
+
+/// What can be answered from without reading the project's files.
+pub struct Glance {
+    /// The repository.
+    pub repo: Arc<Repo>,
+    /// The project's folder, from the top of the work tree.
+    pub prefix: String,
+    /// Where what is known of commits is kept.
+    pub kept: Kept,
+    /// What the files come to.
+    pub present: Present,
 }
 
 /// A question, with everything that its answer hangs on but the files.
@@ -47,6 +86,8 @@ struct Asked {
     tree: WorkTree,
     kept: Kept,
     name: String,
+    /// What the files come to, whatever is asked, has a name of its own.
+    present: String,
     signs: [u8; 32],
     /// When it was asked, in seconds since 1970.
     begun: u64,
@@ -67,7 +108,9 @@ impl Asked {
         let folder = tree.root().to_string_lossy();
         let mut about: Vec<&str> = words.iter().map(String::as_str).collect();
         about.push(&folder);
-        Some(Asked { kept: common.kept(repo), name: name("answer", &about), signs: repo.signs()?, begun, tree })
+        let present = name("present", &[&words[1], &words[2], &folder]);
+        let (kept, signs) = (common.kept(repo), repo.signs()?);
+        Some(Asked { kept, name: name("answer", &about), present, signs, begun, tree })
     }
 
     /// Says again what was said, if all is as it was then.
@@ -91,11 +134,24 @@ impl Asked {
         Some(status)
     }
 
-    fn keep(&self, status: ExitStatus, project: &Project, said: &[Said]) {
-        let seen = project.seen().filter(|seen| seen.is_settled(self.begun));
-        let (Some(seen), Some(number)) = (seen, status.as_answer()) else { return };
+    /// What an earlier run saw in the files, with the hash of their signs; none if they are not as they were then.
+    fn glance(&self) -> Option<([u8; 32], Glance)> {
+        let bytes = self.kept.read(&self.present)?;
+        let mut taker = Taker::new(&bytes);
+        let hash = taker.bytes(32)?;
+        let seen = self.hash(&self.tree.seen()?);
+        if hash != seen {
+            return None;
+        }
+        let present = Present::read(&mut taker)?;
+        let (repo, prefix) = (self.tree.repo().clone(), self.tree.prefix().to_string());
+        Some((seen, Glance { repo, prefix, kept: self.kept.clone(), present }))
+    }
+
+    fn keep(&self, status: ExitStatus, seen: &[u8; 32], said: &[Said]) {
+        let Some(number) = status.as_answer() else { return };
         let mut writer = Writer::default();
-        writer.bytes(&self.hash(&seen));
+        writer.bytes(seen);
         writer.number(number);
         for part in said {
             writer.number(usize::from(part.to_error));
@@ -103,6 +159,15 @@ impl Asked {
             writer.bytes(&part.bytes);
         }
         self.kept.write(&self.name, &writer.finish());
+    }
+
+    fn keep_present(&self, seen: &[u8; 32], project: &Project) {
+        if let Some(present) = Present::of(project) {
+            let mut writer = Writer::default();
+            writer.bytes(seen);
+            present.write(&mut writer);
+            self.kept.write(&self.present, &writer.finish());
+        }
     }
 
     fn hash(&self, seen: &Seen) -> [u8; 32] {

@@ -11,6 +11,7 @@ pub mod document;
 mod error;
 mod exit;
 pub mod folder;
+mod present;
 mod project;
 pub mod ui;
 mod waiting;

@@ -8,11 +8,11 @@ use jiff::civil::Date;
 use crate::analysis::{self, Analysis, Request};
 use crate::diag::{Class, catalogue};
 use crate::git::{Oid, Repo};
-use crate::history::{Account, Guard, Look, account, guard, look_back};
+use crate::history::{Account, Guard, Look, account, guard, keep, look_back, take_up};
 use crate::kept::Kept;
 use crate::model::load::Read;
 use crate::report::style::{BAD, NAME, OFF};
-use crate::report::view::FindingView;
+use crate::report::view::{Carried, FindingView};
 use crate::source::{Origin, PROJECT_FILE, Revision, Seen, Source, SourceError, Texts, Watched, WorkTree};
 
 use super::args::Common;
@@ -45,6 +45,8 @@ pub struct Project {
     kept: Kept,
     /// What its history says of it, once somebody has asked.
     told: OnceLock<(Guard, Account)>,
+    /// Which evidence carries which mark, once somebody has asked.
+    carried: OnceLock<Carried>,
     /// Of a work tree: the same source, with what was asked of it.
     watched: Option<Arc<Watched<WorkTree>>>,
 }
@@ -132,8 +134,9 @@ impl Project {
             }
         };
         let analysis = run(&*source, Request::on(today))?;
-        let (past, kept, told) = (past.is_some(), kept(common, &repo), OnceLock::new());
-        Ok(Project { repo, prefix, root, source, commit, past, analysis, kept, told, watched })
+        let (past, kept) = (past.is_some(), kept(common, &repo));
+        let (told, carried) = (OnceLock::new(), OnceLock::new());
+        Ok(Project { repo, prefix, root, source, commit, past, analysis, kept, told, carried, watched })
     }
 
     /// What left it; its findings are those of the account too.
@@ -157,16 +160,31 @@ impl Project {
         if let Some(told) = self.told.get() {
             return Ok(told);
         }
-        look_back(&self.repo, &self.prefix, self.commit)?;
-        let look = Look { kept: self.kept.clone(), since: None };
-        let (guard, account) = rayon::join(
-            || guard(&self.repo, &self.prefix, self.commit, &look, &self.analysis),
-            || account(&self.repo, &self.prefix, self.commit, &self.analysis),
-        );
+        let (guard, account) = self.looking_back(|| {
+            look_back(&self.repo, &self.prefix, self.commit)?;
+            let look = Look { kept: self.kept.clone(), since: None };
+            Ok::<_, CliError>(rayon::join(
+                || guard(&self.repo, &self.prefix, self.commit, &look, &self.analysis),
+                || account(&self.repo, &self.prefix, self.commit, &self.analysis),
+            ))
+        })?;
         let (mut guard, account) = (guard?, account?);
         guard.findings.extend(account.findings.iter().cloned());
         guard.also(&account.taken_back);
         Ok(self.told.get_or_init(|| (guard, account)))
+    }
+
+    /// Does something that reads history: with what earlier runs learnt of it, and so that later ones have what was learnt here.
+    pub fn looking_back<T>(&self, look: impl FnOnce() -> T) -> T {
+        take_up(&self.repo, &self.prefix, &self.kept);
+        let seen = look();
+        keep(&self.repo, &self.prefix, self.commit, &self.kept);
+        seen
+    }
+
+    /// Which evidence carries which mark of a requirement.
+    pub fn carried(&self) -> &Carried {
+        self.carried.get_or_init(|| Carried::of(&self.analysis))
     }
 
     /// By what to tell that all that was read is still the same; none where looking would miss something.
@@ -225,22 +243,18 @@ impl Project {
     /// If git cannot answer.
     pub fn tell_faults(&self, ui: &mut Ui) -> Result<(), CliError> {
         let left = self.guard()?.findings.iter().filter(|finding| finding.class() == Class::Fault);
-        self.tell(left.count(), ui);
+        tell_faults(self.analysis.findings.of(Class::Fault).count() + left.count(), ui);
         Ok(())
     }
 
     /// The same beside an answer that history itself gives: of what left the project it tells, but not that its past was cut off.
     pub fn tell_faults_of_files(&self, ui: &mut Ui) {
-        self.tell(usize::from(self.repo.is_cut_off()), ui);
+        tell_faults(self.faults_of_files(), ui);
     }
 
-    fn tell(&self, more: usize, ui: &mut Ui) {
-        let what = match self.analysis.findings.of(Class::Fault).count() + more {
-            0 => return,
-            1 => "there is a fault in the project".to_string(),
-            count => format!("there are {count} faults in the project"),
-        };
-        ui.aside(&format!("{BAD}{what}{OFF}, which could make this wrong\n  {NAME}do{OFF}: slipmark check"));
+    /// How many faults that says there are.
+    pub fn faults_of_files(&self) -> usize {
+        self.analysis.findings.of(Class::Fault).count() + usize::from(self.repo.is_cut_off())
     }
 
     /// Whether every file is as the commit holds it.
@@ -262,6 +276,16 @@ impl Project {
         }
         Ok(())
     }
+}
+
+/// Says beside an answer how many faults there are, if there are any.
+pub fn tell_faults(count: usize, ui: &mut Ui) {
+    let what = match count {
+        0 => return,
+        1 => "there is a fault in the project".to_string(),
+        count => format!("there are {count} faults in the project"),
+    };
+    ui.aside(&format!("{BAD}{what}{OFF}, which could make this wrong\n  {NAME}do{OFF}: slipmark check"));
 }
 
 /// The clock's seconds since 1970.

@@ -57,9 +57,12 @@ impl Repo {
     /// # Errors
     /// [`GitError::TooLarge`], or if there is no such blob.
     pub fn blob_at_most(&self, oid: Oid, limit: u64) -> Result<Vec<u8>, GitError> {
-        let bytes = self.blob_size(oid)?;
-        if bytes > limit {
-            return Err(GitError::TooLarge { oid, bytes, limit });
+        let small = !self.known.loose.has(oid) && self.known.packed.size(oid).is_some_and(|bytes| bytes <= limit);
+        if !small {
+            let bytes = self.blob_size(oid)?;
+            if bytes > limit {
+                return Err(GitError::TooLarge { oid, bytes, limit });
+            }
         }
         self.blob(oid)
     }

@@ -48,29 +48,41 @@ impl Repo {
         self.changed_between(old.map(|old| (old, prefix)), (new, prefix))
     }
 
+    /// The same from one commit to another, without a copy of what is known.
+    ///
+    /// # Errors
+    /// If a commit or tree is missing or malformed.
+    pub fn changes_between(&self, old: Oid, new: Oid, prefix: &str) -> Result<Arc<[FileChange]>, GitError> {
+        self.difference(self.folder_tree(old, prefix)?, self.folder_tree(new, prefix)?)
+    }
+
     /// The same between two folders, each of a commit: what a project is that was somewhere else then.
     ///
     /// # Errors
     /// If a commit or tree is missing or malformed.
     pub fn changed_between(&self, old: Option<(Oid, &str)>, new: (Oid, &str)) -> Result<Vec<FileChange>, GitError> {
         let old = match old {
-            Some((commit, folder)) => self.project_tree(commit, folder)?,
+            Some((commit, folder)) => self.folder_tree(commit, folder)?,
             None => None,
         };
-        let new = self.project_tree(new.0, new.1)?;
-        let mut changes = Vec::new();
+        Ok(self.difference(old, self.folder_tree(new.0, new.1)?)?.to_vec())
+    }
+
+    /// The files in which two trees differ, in path order.
+    fn difference(&self, old: Option<Oid>, new: Option<Oid>) -> Result<Arc<[FileChange]>, GitError> {
         if old == new {
-            return Ok(changes);
+            return Ok(Arc::from([]));
         }
         let both = old.zip(new);
         if let Some(known) = both.and_then(|both| self.known.differences.get(&both)) {
-            return Ok(known.to_vec());
+            return Ok(known);
         }
+        let mut changes = Vec::new();
         self.compare_trees(old, new, &mut changes)?;
         changes.sort_by(|a, b| a.path.cmp(&b.path));
+        let changes: Arc<[FileChange]> = changes.into();
         if let Some(both) = both {
-            let bytes = changes.iter().map(|change| size_of::<FileChange>() + change.path.as_str().len()).sum();
-            self.known.differences.put(both, changes.as_slice().into(), bytes);
+            self.know_difference(both, Arc::clone(&changes));
         }
         Ok(changes)
     }

@@ -2,6 +2,7 @@
 //!
 //! Everything here is named by what it holds, so it can never be out of date; who looks back from the same commit asks for the same.
 
+use std::any::Any;
 use std::hash::Hash;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
@@ -11,7 +12,7 @@ use foldhash::HashMap;
 use super::compare::FileChange;
 use super::tree::Listed;
 use super::walk::Header;
-use super::{Oid, loose::Loose};
+use super::{Oid, loose::Loose, packed::Packed};
 
 /// So many bytes of differences, and as many of texts, are remembered.
 const MOST_BYTES: usize = 16 << 20;
@@ -19,6 +20,7 @@ const MOST_BYTES: usize = 16 << 20;
 /// What is known of one repository.
 pub(super) struct Known {
     pub(super) loose: Loose,
+    pub(super) packed: Packed,
     /// Commits without their messages.
     pub(super) headers: Shared<Oid, Arc<Header>>,
     /// The files in which two trees differ.
@@ -27,20 +29,37 @@ pub(super) struct Known {
     pub(super) texts: Shared<Oid, Option<Arc<str>>>,
     /// The project's files in the commits that were listed last: whoever looks back asks for the newest and for the first one.
     pub(super) listed: Mutex<[Option<Listed>; 2]>,
+    /// The trees of a project's folder, by the folder and the top tree of a commit; none: it has no such folder.
+    pub(super) folders: RwLock<HashMap<String, HashMap<Oid, Option<Oid>>>>,
+    /// What those who read the repository remember of it, one of each type.
+    aside: Mutex<Vec<Arc<dyn Any + Send + Sync>>>,
     /// The library's repositories that nobody uses just now: to open one takes as long as to read a hundred files.
     spare: Mutex<Vec<git2::Repository>>,
 }
 
 impl Known {
-    pub(super) fn new(loose: Loose) -> Known {
+    pub(super) fn new(loose: Loose, packed: Packed) -> Known {
         Known {
             loose,
+            packed,
             headers: Shared::new(usize::MAX),
             differences: Shared::new(MOST_BYTES),
             texts: Shared::new(MOST_BYTES),
             listed: Mutex::default(),
+            folders: RwLock::default(),
+            aside: Mutex::default(),
             spare: Mutex::default(),
         }
+    }
+
+    pub(super) fn aside<T: Any + Send + Sync + Default>(&self) -> Arc<T> {
+        let mut all = self.aside.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(own) = all.iter().find_map(|one| Arc::clone(one).downcast().ok()) {
+            return own;
+        }
+        let own: Arc<T> = Arc::default();
+        all.push(own.clone());
+        own
     }
 
     pub(super) fn spare(&self) -> Option<git2::Repository> {
@@ -65,6 +84,19 @@ impl<K: Eq + Hash, V: Clone> Shared<K, V> {
 
     pub(super) fn get(&self, key: &K) -> Option<V> {
         self.answers.read().unwrap_or_else(PoisonError::into_inner).get(key).cloned()
+    }
+
+    /// How many answers there are.
+    pub(super) fn count(&self) -> usize {
+        self.answers.read().unwrap_or_else(PoisonError::into_inner).len()
+    }
+
+    /// Everything that is known an answer to.
+    pub(super) fn keys(&self) -> Vec<K>
+    where
+        K: Clone,
+    {
+        self.answers.read().unwrap_or_else(PoisonError::into_inner).keys().cloned().collect()
     }
 
     /// Keeps an answer that takes about so many bytes.

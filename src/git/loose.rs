@@ -30,6 +30,11 @@ impl Loose {
         Loose { objects, folders: (0..=u8::MAX).map(|_| OnceLock::new()).collect() }
     }
 
+    /// Whether an object may stand by itself.
+    pub(super) fn has(&self, oid: Oid) -> bool {
+        self.find(oid).is_some()
+    }
+
     /// The file of an object that stands by itself.
     fn find(&self, oid: Oid) -> Option<File> {
         let hex = oid.to_string();

@@ -24,10 +24,12 @@ mod known;
 mod loose;
 mod mailmap;
 mod oid;
+mod packed;
 mod refs;
 mod repo;
 mod settings;
 mod signs;
+mod taught;
 mod tree;
 mod walk;
 
@@ -44,4 +46,5 @@ pub use index::{FileStat, IndexEntry, IndexSnapshot};
 pub use oid::Oid;
 pub use repo::Repo;
 pub use settings::Settings;
+pub use taught::KnownCommit;
 pub use tree::{FileMode, Listings, TreeFile, TreeListing};

@@ -1,12 +1,47 @@
 //! Object ids.
 
+use std::cmp::Ordering;
 use std::fmt;
+use std::hash::{Hash, Hasher};
 
 /// The id of a git object.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy)]
 pub struct Oid(pub(super) git2::Oid);
 
+// Ids are compared and looked up by the million: not by a call into the library each time.
+impl PartialEq for Oid {
+    fn eq(&self, other: &Oid) -> bool {
+        self.raw() == other.raw()
+    }
+}
+
+impl Eq for Oid {}
+
+impl PartialOrd for Oid {
+    fn partial_cmp(&self, other: &Oid) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Oid {
+    fn cmp(&self, other: &Oid) -> Ordering {
+        self.raw().cmp(&other.raw())
+    }
+}
+
+impl Hash for Oid {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        // It is a hash already; these bytes of it are as good as all.
+        let [a, b, c, d, e, f, g, h, ..] = self.raw();
+        state.write_u64(u64::from_le_bytes([a, b, c, d, e, f, g, h]));
+    }
+}
+
 impl Oid {
+    fn raw(&self) -> [u8; 20] {
+        self.0.as_bytes().first_chunk().copied().unwrap_or_default()
+    }
+
     /// The first ten hex digits, for people; never for looking anything up.
     pub fn short(&self) -> String {
         let mut text = self.to_string();

@@ -6,6 +6,7 @@ use std::sync::{Arc, Mutex, Once, OnceLock, PoisonError};
 
 use super::known::Known;
 use super::loose::Loose;
+use super::packed::Packed;
 use super::tree::TreeCache;
 use super::{GitError, Oid};
 use crate::text::RepoPath;
@@ -54,7 +55,7 @@ impl Repo {
         let git_dir = inner.path().to_owned();
         let common_dir = inner.commondir().to_owned();
         let objects = common_dir.join("objects");
-        let known = Arc::new(Known::new(Loose::new(objects.clone())));
+        let known = Arc::new(Known::new(Loose::new(objects.clone()), Packed::new(objects.clone())));
         Ok(Repo {
             inner: Mutex::new(inner),
             workdir,

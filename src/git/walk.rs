@@ -11,9 +11,9 @@ use super::{GitError, Oid, Repo};
 /// What a commit says in front of its message.
 pub(super) struct Header {
     /// Its parents, without those that a shallow clone has cut off.
-    parents: Vec<Oid>,
+    pub(super) parents: Vec<Oid>,
     /// Its top tree, unless it is malformed.
-    tree: Option<Oid>,
+    pub(super) tree: Option<Oid>,
 }
 
 impl Repo {

@@ -4,8 +4,6 @@ use std::collections::BTreeMap;
 use std::rc::Rc;
 use std::sync::Arc;
 
-use foldhash::{HashMap, HashMapExt};
-
 use crate::config::{self, Config, Parameter};
 use crate::diag::Findings;
 use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo};
@@ -14,8 +12,9 @@ use crate::model::{Id, link, load, mark};
 use crate::source::{Limits, PARAMETERS_FILE, PROJECT_FILE};
 use crate::text::{FileId, RepoPath};
 
-use super::glance::Glance;
+use super::glance::{Glance, names_others};
 use super::leaf::legible_id;
+use super::learnt::Fronts;
 use super::own::{Done, Own};
 use super::then::why_unreadable;
 use super::trail::side_by_side;
@@ -70,7 +69,8 @@ pub(super) struct Blobs<'r> {
     repo: &'r Repo,
     prefix: &'r str,
     parsed: BTreeMap<Oid, Rc<Parsed>>,
-    glances: HashMap<Oid, Rc<Glance>>,
+    /// What is known of files at a glance, by all readers.
+    fronts: Arc<Fronts>,
     configs: BTreeMap<Option<Oid>, Rc<Config>>,
     parameters: BTreeMap<Option<Oid>, Rc<Parameters>>,
     own: Own<'r>,
@@ -82,7 +82,7 @@ impl<'r> Blobs<'r> {
             repo,
             prefix,
             parsed: BTreeMap::new(),
-            glances: HashMap::new(),
+            fronts: repo.aside(),
             configs: BTreeMap::new(),
             parameters: BTreeMap::new(),
             own: Own::new(repo, prefix),
@@ -100,30 +100,24 @@ impl<'r> Blobs<'r> {
     /// # Errors
     /// If the repository cannot be opened again.
     pub(super) fn read_all(&mut self, oids: Vec<Oid>) -> Result<(), GitError> {
-        let oids = self.new_ones(oids, |own, oid| own.parsed.contains_key(oid));
+        let mut oids = oids;
+        oids.retain(|oid| !self.parsed.contains_key(oid));
+        oids.sort_unstable();
+        oids.dedup();
         let read = side_by_side(self.repo, &oids, |repo, oid| Parsed::read(repo, *oid))?;
         self.parsed.extend(oids.into_iter().zip(read.into_iter().map(Rc::new)));
         Ok(())
     }
 
-    fn new_ones(&self, mut oids: Vec<Oid>, known: impl Fn(&Self, &Oid) -> bool) -> Vec<Oid> {
-        oids.retain(|oid| !known(self, oid));
-        oids.sort_unstable();
-        oids.dedup();
-        oids
+    /// What the file with this blob is, without reading more of it than that takes.
+    pub(super) fn glance(&mut self, oid: Oid) -> Arc<Glance> {
+        self.fronts.glance(oid).unwrap_or_else(|| self.look_at(oid))
     }
 
-    /// What the file with this blob is, without reading more of it than that takes.
-    pub(super) fn glance(&mut self, oid: Oid) -> Rc<Glance> {
-        if let Some(known) = self.glances.get(&oid) {
-            return known.clone();
-        }
-        let quick = match self.parsed.get(&oid) {
-            Some(_) => None,
-            None => self.text(oid).and_then(|text| Glance::at(&text)),
-        };
-        let glance = Rc::new(quick.unwrap_or_else(|| Glance::of(&self.file(oid))));
-        self.glances.insert(oid, glance.clone());
+    fn look_at(&mut self, oid: Oid) -> Arc<Glance> {
+        let Some(text) = self.text(oid) else { return Arc::default() };
+        let glance = Arc::new(Glance::at(&text).unwrap_or_else(|| Glance::of(&self.file(oid))));
+        self.fronts.note_glance(oid, &glance);
         glance
     }
 
@@ -131,13 +125,18 @@ impl<'r> Blobs<'r> {
     ///
     /// # Errors
     /// If the repository cannot be opened again.
-    pub(super) fn glance_at(&mut self, oids: Vec<Oid>) -> Result<(), GitError> {
-        let oids = self.new_ones(oids, |own, oid| own.glances.contains_key(oid));
+    pub(super) fn glance_at(&mut self, oids: impl IntoIterator<Item = Oid>) -> Result<(), GitError> {
+        let mut oids = self.fronts.without_glance(oids);
+        oids.sort_unstable();
+        oids.dedup();
         let one = |repo: &Repo, oid: &Oid| Glance::at(&text_of(repo, *oid).ok()?);
         let found = side_by_side(self.repo, &oids, one)?;
         // What a glance does not tell is read in full by whoever asks for it.
-        let known = oids.into_iter().zip(found).filter_map(|(oid, glance)| Some((oid, Rc::new(glance?))));
-        self.glances.extend(known);
+        for (oid, glance) in oids.into_iter().zip(found) {
+            if let Some(glance) = glance {
+                self.fronts.note_glance(oid, &Arc::new(glance));
+            }
+        }
         Ok(())
     }
 
@@ -180,6 +179,32 @@ impl<'r> Blobs<'r> {
         let Some(found) = self.repo.tree_file(commit, self.prefix, path)? else { return Ok(None) };
         let is_file = matches!(found.mode, FileMode::File | FileMode::Executable);
         Ok((is_file && !self.own.is_foreign(commit, path)?).then_some(found.oid))
+    }
+
+    /// The things that these changes left, that name others and for whose text `wanted` holds.
+    ///
+    /// # Errors
+    /// If the repository cannot be opened again.
+    pub(super) fn naming(
+        &mut self,
+        changes: &[FileChange],
+        wanted: impl Fn(&str) -> bool,
+    ) -> Result<Vec<(Id, Placed)>, GitError> {
+        let left = changes.iter().filter(|change| change.path.is_markdown());
+        let left: Vec<(&RepoPath, Oid)> = left.filter_map(|change| Some((&change.path, change.new_blob()?))).collect();
+        self.glance_at(left.iter().map(|(_, blob)| *blob))?;
+        let mut things: BTreeMap<Id, Placed> = BTreeMap::new();
+        for (path, blob) in left {
+            if !self.glance(blob).names || !self.text(blob).is_some_and(|text| wanted(&text)) {
+                continue;
+            }
+            let file = self.file(blob);
+            if let Some(entity) = file.entity.as_ref().filter(|entity| names_others(entity)) {
+                let id = entity.head().id.value.clone();
+                things.entry(id).or_insert(Placed { path: path.clone(), file });
+            }
+        }
+        Ok(things.into_iter().collect())
     }
 
     /// Both sides of every thing in these files for which `wanted` holds of a text.

@@ -1,7 +1,9 @@
 //! Which commits of a range touched what, and why they say they did.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
+use foldhash::HashMap;
 use rayon::prelude::*;
 
 use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
@@ -14,6 +16,7 @@ use super::blobs::{Blobs, text_of, worked_out};
 use super::changes::CommitRef;
 use super::keys;
 use super::leaf::Leaf;
+use super::learnt::Fronts;
 use super::own::{Done, Own};
 
 /// A file that could not be read, or not all of it.
@@ -86,14 +89,14 @@ impl Touched {
             oids.iter().map(step).collect()
         })?;
         let leaves = leaves(repo, &steps)?;
-        let mut touched = Touched::default();
+        let mut touched = Touched { commits: Vec::with_capacity(steps.len()), ..Touched::default() };
         for (commit, done) in steps {
             touched.add(repo, commit, &done, &leaves);
         }
         Ok(touched)
     }
 
-    fn add(&mut self, repo: &Repo, commit: CommitInfo, done: &Done, leaves: &BTreeMap<Oid, Leaf>) {
+    fn add(&mut self, repo: &Repo, commit: CommitInfo, done: &Done, leaves: &Leaves) {
         let at = self.commits.len();
         match &done.mix {
             Some(mix) => {
@@ -117,7 +120,7 @@ impl Touched {
     }
 
     /// What a commit with one parent or none did to every thing.
-    fn touch_all(&mut self, commit: usize, changes: &[FileChange], leaves: &BTreeMap<Oid, Leaf>) {
+    fn touch_all(&mut self, commit: usize, changes: &[FileChange], leaves: &Leaves) {
         let mut things: BTreeMap<&str, [Option<(RepoPath, Oid)>; 2]> = BTreeMap::new();
         for change in changes.iter().filter(|change| change.path.is_markdown()) {
             for (side, blob) in [change.old_blob(), change.new_blob()].into_iter().enumerate() {
@@ -143,7 +146,7 @@ impl Touched {
         }
     }
 
-    fn note_unreadable(&mut self, changes: &[FileChange], commit: &CommitInfo, leaves: &BTreeMap<Oid, Leaf>) {
+    fn note_unreadable(&mut self, changes: &[FileChange], commit: &CommitInfo, leaves: &Leaves) {
         for change in changes {
             let trouble = change.new_blob().and_then(|blob| leaves.get(&blob)?.trouble.clone());
             let named = || (!change.utf8 && change.new.is_some()).then(|| "its name is not UTF-8".to_string());
@@ -234,20 +237,36 @@ fn shared<I: Sync, T: Send>(
     if list.len() <= SHARE {
         return each(repo, list);
     }
-    let size = list.len().div_ceil(rayon::current_num_threads()).max(SHARE);
+    // Small parts: whoever has done with something else meanwhile takes on the rest.
     let parts: Result<Vec<Vec<T>>, GitError> =
-        list.par_chunks(size).map(|part| repo.apart(|repo| each(repo, part))?).collect();
-    Ok(parts?.into_iter().flatten().collect())
+        list.par_chunks(SHARE).map(|part| repo.apart(|repo| each(repo, part))?).collect();
+    let mut all = Vec::with_capacity(list.len());
+    parts?.into_iter().for_each(|part| all.extend(part));
+    Ok(all)
 }
 
+/// Files by their blobs.
+type Leaves = HashMap<Oid, Arc<Leaf>>;
+
 /// Every file that the commits touched, each read once.
-fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)]) -> Result<BTreeMap<Oid, Leaf>, GitError> {
+fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)]) -> Result<Leaves, GitError> {
     let changes = steps.iter().flat_map(|(_, done)| &done.changes).filter(|change| change.path.is_markdown());
-    let blobs: BTreeSet<Oid> = changes.flat_map(|change| [change.old_blob(), change.new_blob()]).flatten().collect();
-    let blobs: Vec<Oid> = blobs.into_iter().collect();
-    let read =
-        shared(repo, &blobs, |repo, blobs| Ok(blobs.iter().map(|oid| (*oid, Leaf::read(repo, *oid))).collect()))?;
-    Ok(read.into_iter().collect())
+    let mut blobs: Vec<Oid> = changes.flat_map(|change| [change.old_blob(), change.new_blob()]).flatten().collect();
+    blobs.sort_unstable();
+    blobs.dedup();
+    let fronts: Arc<Fronts> = repo.aside();
+    let mut leaves = fronts.leaves(&blobs);
+    blobs.retain(|blob| !leaves.contains_key(blob));
+    let read = shared(repo, &blobs, |repo, blobs| Ok(blobs.iter().map(|oid| Leaf::read(repo, *oid)).collect()))?;
+    for (oid, leaf) in blobs.into_iter().zip(read) {
+        let leaf = Arc::new(leaf);
+        // What cannot be read now may be fetched, and is told with its reason.
+        if leaf.trouble.is_none() {
+            fronts.note_leaf(oid, &leaf);
+        }
+        leaves.insert(oid, leaf);
+    }
+    Ok(leaves)
 }
 
 /// The decisions that a commit names, without what is said about them: `D-002, D-003`, `D-002 (torque)`, `D-002: torque`.

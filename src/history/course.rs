@@ -17,7 +17,10 @@ pub(super) struct Course<'i> {
     id: &'i str,
     /// Every file that ever held it.
     paths: BTreeSet<RepoPath>,
-    after: HashMap<Oid, After>,
+    /// What it was after each commit, as a position in `states`: most commits leave it as it was.
+    after: HashMap<Oid, usize>,
+    /// The first is that it was never there.
+    states: Vec<After>,
 }
 
 /// What the thing was after a commit.
@@ -57,7 +60,7 @@ pub(super) struct Did {
 impl<'i> Course<'i> {
     /// A thing that these files held.
     pub(super) fn new(id: &'i str, paths: BTreeSet<RepoPath>) -> Course<'i> {
-        Course { id, paths, after: HashMap::new() }
+        Course { id, paths, after: HashMap::new(), states: vec![After::default()] }
     }
 
     /// The files.
@@ -67,7 +70,7 @@ impl<'i> Course<'i> {
 
     /// Passes a commit that has none of the files otherwise than any of its parents.
     pub(super) fn pass(&mut self, commit: Oid, parents: &[Oid]) {
-        let after = self.before(parents.first());
+        let after = self.position(parents.first());
         self.after.insert(commit, after);
     }
 
@@ -96,14 +99,19 @@ impl<'i> Course<'i> {
             // What comes after an unreadable version is compared with the last one that could be read.
             _ => sides.iter().find(|side| side.stood == stood).unwrap_or(&seen).last.clone(),
         };
-        self.after.insert(commit.oid, After { last, stood });
+        self.after.insert(commit.oid, self.states.len());
+        self.states.push(After { last, stood });
         // Only parameters can make anything else of what a commit did not touch.
         let old = if itself { seen.last } else { new.clone() };
         Ok(Did { parent: commit.parents.get(from.unwrap_or(0)).copied(), old, new, unreadable, itself })
     }
 
     fn before(&self, parent: Option<&Oid>) -> After {
-        parent.and_then(|parent| self.after.get(parent)).cloned().unwrap_or_default()
+        self.states.get(self.position(parent)).cloned().unwrap_or_default()
+    }
+
+    fn position(&self, parent: Option<&Oid>) -> usize {
+        parent.and_then(|parent| self.after.get(parent)).copied().unwrap_or_default()
     }
 
     /// Where it stands after a commit, what it is, and why not all of that can be read.

@@ -14,6 +14,9 @@ pub(super) struct Glance {
     pub(super) id: Option<String>,
     /// The seal, if it is a record that somebody stood by: signed, or withdrawn after that.
     pub(super) seal: Option<String>,
+    /// Whether it may name things that it decides on or stands in for: a decision, or a requirement that replaces another. At a glance
+    /// this holds of a few that do not.
+    pub(super) names: bool,
 }
 
 impl Glance {
@@ -43,7 +46,8 @@ impl Glance {
             }
         }
         let stood_by = matches!(status, Some("signed" | "withdrawn"));
-        Some(Glance { id: Some(id?.to_string()), seal: seal.filter(|_| stood_by).map(str::to_string) })
+        let names = front.contains("decision") || front.contains("replaces");
+        Some(Glance { id: Some(id?.to_string()), seal: seal.filter(|_| stood_by).map(str::to_string), names })
     }
 
     /// The same of a file that was read in full.
@@ -53,7 +57,17 @@ impl Glance {
             Entity::Record(it) if it.status.value != RecordStatus::Draft => it.seal.as_ref(),
             _ => None,
         };
-        Glance { id: Some(entity.head().id.value.to_string()), seal: seal.map(|seal| seal.value.clone()) }
+        let seal = seal.map(|seal| seal.value.clone());
+        Glance { id: Some(entity.head().id.value.to_string()), seal, names: names_others(entity) }
+    }
+}
+
+/// Whether a thing is a decision, or a requirement that stands in for others.
+pub(super) fn names_others(entity: &Entity) -> bool {
+    match entity {
+        Entity::Decision(_) => true,
+        Entity::Requirement(it) => !it.replaces.is_empty(),
+        _ => false,
     }
 }
 
@@ -75,13 +89,18 @@ mod tests {
 
     #[test]
     fn plain_lines_are_enough_and_anything_else_is_read_in_full() {
-        let one = |id: &str, seal: Option<&str>| Some(Glance { id: Some(id.into()), seal: seal.map(str::to_string) });
+        let one = |id: &str, seal: Option<&str>| {
+            Some(Glance { id: Some(id.into()), seal: seal.map(str::to_string), names: false })
+        };
         assert_eq!(
             glance("kind = \"test\"\nid = \"T-1\"  # the first\nstatus = \"signed\"\nseal=\"s1-a\"\n"),
             one("T-1", Some("s1-a"))
         );
         assert_eq!(glance("id = \"T-1\"\nseal = \"s1-a\"\n"), one("T-1", None));
         assert_eq!(glance("id = \"T-1\"\n[verifies.X]\nid = \"Y\"\n"), one("T-1", None));
+        let names = |front: &str| glance(front).is_some_and(|glance| glance.names);
+        assert!(names("id = \"D-1\"\nkind = \"decision\"\n") && names("id = \"R-2\"\nreplaces = [\n\"R-1\"]\n"));
+        assert!(names("id = \"R-2\"\ntags = [\n[\"a\"]]\nreplaces = \"R-1\"\n"), "below what looks like a table");
         assert_eq!(Glance::at("# Notes\nid = \"X\"\n"), Some(Glance::default()));
         let in_full = [
             "id = 'T-1'\n",

@@ -10,6 +10,7 @@ use super::blobs::text_of;
 use super::then::why_unreadable;
 
 /// As much of a file as attribution needs.
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Leaf {
     /// The id of the thing in it.
     pub(super) id: Option<String>,

@@ -1,6 +1,6 @@
 //! Which of the project's files a commit changed itself.
 
-use std::collections::BTreeMap;
+use foldhash::{HashMap, HashMapExt};
 
 use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo};
 use crate::source::{PROJECT_FILE, is_read};
@@ -12,7 +12,9 @@ use super::merges::{Mix, merged};
 pub(super) struct Own<'r> {
     repo: &'r Repo,
     prefix: &'r str,
-    roots: BTreeMap<(Oid, String), bool>,
+    /// Folders that were asked about, and whether each is a project of its own in the commit `of`.
+    roots: HashMap<String, bool>,
+    of: Option<Oid>,
 }
 
 /// What a commit did.
@@ -25,7 +27,7 @@ pub(super) struct Done {
 
 impl<'r> Own<'r> {
     pub(super) fn new(repo: &'r Repo, prefix: &'r str) -> Own<'r> {
-        Own { repo, prefix, roots: BTreeMap::new() }
+        Own { repo, prefix, roots: HashMap::new(), of: None }
     }
 
     /// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself.
@@ -38,6 +40,7 @@ impl<'r> Own<'r> {
                 (changes, Some(mix))
             }
         };
+        self.go_to(commit, &changes);
         let mut kept = Vec::with_capacity(changes.len());
         for change in changes {
             if is_ours(&change) && !self.is_foreign(commit.oid, &change.path)? {
@@ -47,20 +50,36 @@ impl<'r> Own<'r> {
         Ok(Done { changes: kept, mix })
     }
 
+    /// Goes on to a commit. Whoever looks at one after the other need not ask again which folders are projects of their own, unless
+    /// the file came or went that makes a folder one.
+    fn go_to(&mut self, commit: &CommitInfo, changes: &[FileChange]) {
+        if self.of == Some(commit.oid) {
+            return;
+        }
+        let follows = self.of.is_some_and(|of| commit.parents == [of]);
+        if !follows || changes.iter().any(|change| change.path.file_name() == PROJECT_FILE) {
+            self.roots.clear();
+        }
+        self.of = Some(commit.oid);
+    }
+
     /// Whether a folder above this path is a project of its own.
     ///
     /// # Errors
     /// If git cannot answer.
     pub(super) fn is_foreign(&mut self, commit: Oid, path: &RepoPath) -> Result<bool, GitError> {
+        if self.of != Some(commit) {
+            self.roots.clear();
+            self.of = Some(commit);
+        }
         for (end, _) in path.as_str().match_indices('/') {
             let folder = &path.as_str()[..end];
-            let key = (commit, folder.to_string());
-            let known = match self.roots.get(&key) {
+            let known = match self.roots.get(folder) {
                 Some(known) => *known,
                 None => {
                     let project = RepoPath::new(format!("{folder}/{PROJECT_FILE}"));
                     let found = self.repo.tree_file(commit, self.prefix, &project)?.is_some();
-                    self.roots.insert(key, found);
+                    self.roots.insert(folder.to_string(), found);
                     found
                 }
             };

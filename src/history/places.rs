@@ -5,6 +5,7 @@
 //! each of theirs, and the one that it has now.
 
 use std::collections::BTreeSet;
+use std::rc::Rc;
 
 use foldhash::{HashMap, HashMapExt};
 
@@ -18,13 +19,13 @@ use super::trail::{Node, side_by_side};
 /// Every commit up to one, parents first, with the files in which it differs from any of its parents.
 pub(super) struct Places {
     /// The commits.
-    pub(super) commits: Vec<Node>,
+    pub(super) commits: Rc<[Node]>,
     /// Commits by position, for each file.
     touched: HashMap<RepoPath, Vec<usize>>,
     /// What stood in a file before a commit had it otherwise.
     lost: Vec<(RepoPath, Oid)>,
     /// Files by the ids of what they held, once somebody asked.
-    by_id: Option<HashMap<String, BTreeSet<RepoPath>>>,
+    by_id: Option<HashMap<String, Vec<RepoPath>>>,
 }
 
 impl Places {
@@ -33,7 +34,7 @@ impl Places {
     /// # Errors
     /// If git cannot answer.
     pub(super) fn read(repo: &Repo, prefix: &str, end: Oid) -> Result<Places, GitError> {
-        let commits = Node::up_to(repo, end)?;
+        let commits = Node::up_to(repo, end)?.into();
         let mut places = Places { commits, touched: HashMap::new(), lost: Vec::new(), by_id: None };
         let one = |repo: &Repo, node: &Node| differing(repo, prefix, node);
         for (commit, files) in side_by_side(repo, &places.commits, one)?.into_iter().enumerate() {
@@ -45,8 +46,6 @@ impl Places {
                 }
             }
         }
-        places.lost.sort_unstable();
-        places.lost.dedup();
         Ok(places)
     }
 
@@ -58,17 +57,21 @@ impl Places {
         let by_id = match &mut self.by_id {
             Some(known) => known,
             unknown => {
-                blobs.glance_at(self.lost.iter().map(|(_, blob)| *blob).collect())?;
-                let mut by_id: HashMap<String, BTreeSet<RepoPath>> = HashMap::new();
+                blobs.glance_at(self.lost.iter().map(|(_, blob)| *blob))?;
+                let mut by_id: HashMap<String, Vec<RepoPath>> = HashMap::new();
                 for (path, blob) in std::mem::take(&mut self.lost) {
-                    if let Some(id) = &blobs.glance(blob).id {
-                        by_id.entry(id.clone()).or_default().insert(path);
+                    let glance = blobs.glance(blob);
+                    let Some(id) = glance.id.as_deref() else { continue };
+                    match by_id.get_mut(id) {
+                        Some(paths) if paths.last() == Some(&path) => {}
+                        Some(paths) => paths.push(path),
+                        None => drop(by_id.insert(id.to_string(), vec![path])),
                     }
                 }
                 unknown.insert(by_id)
             }
         };
-        Ok(by_id.get(id).cloned().unwrap_or_default())
+        Ok(by_id.get(id).into_iter().flatten().cloned().collect())
     }
 
     /// Commits that have one of some files otherwise than one of their parents, and those without parents, by position.
@@ -82,12 +85,9 @@ impl Places {
 fn differing(repo: &Repo, prefix: &str, node: &Node) -> Result<Vec<(RepoPath, Option<Oid>)>, GitError> {
     let mut files = Vec::new();
     for parent in &node.parents {
-        let changes = repo.changed_files(Some(*parent), node.oid, prefix)?;
-        let own = changes.into_iter().filter(|change| change.utf8 && is_ours(change));
-        files.extend(own.map(|change| {
-            let old = change.old_blob();
-            (change.path, old)
-        }));
+        let changes = repo.changes_between(*parent, node.oid, prefix)?;
+        let own = changes.iter().filter(|change| change.utf8 && is_ours(change));
+        files.extend(own.map(|change| (change.path.clone(), change.old_blob())));
     }
     Ok(files)
 }

@@ -124,7 +124,7 @@ pub fn revisions_of<'i>(
     let mut blobs = Blobs::new(repo, prefix);
     let places = Places::read(repo, prefix, end)?;
     let mut read: Vec<Rc<Done>> = Vec::with_capacity(places.commits.len());
-    for node in &places.commits {
+    for node in places.commits.iter() {
         read.push(Rc::new(Done::by(&mut blobs, &repo.commit(node.oid)?, |_| true)?));
     }
     let held = (repo, prefix, end);
@@ -178,15 +178,9 @@ impl Done {
     /// Reads the files for whose text `wanted` holds.
     fn by(blobs: &mut Blobs<'_>, commit: &CommitInfo, wanted: impl Fn(&str) -> bool) -> Result<Done, GitError> {
         let own::Done { changes, mix } = blobs.done(commit)?;
-        let names = |placed: &Placed| match &placed.file.entity {
-            Some(Entity::Decision(_)) => true,
-            Some(Entity::Requirement(it)) => !it.replaces.is_empty(),
-            _ => false,
-        };
-        let new = blobs.things(&changes, wanted).into_iter().filter_map(|(id, (_, new))| Some((id, new?)));
         let mixed = mix.into_iter().flat_map(|mix| mix.things).map(|(id, made)| (id, made.parent)).collect();
         let moved_parameters = changes.iter().any(|change| change.path.as_str() == PARAMETERS_FILE);
-        Ok(Done { moved_parameters, mixed, naming: new.filter(|(_, new)| names(new)).collect() })
+        Ok(Done { moved_parameters, mixed, naming: blobs.naming(&changes, wanted)? })
     }
 }
 
@@ -224,14 +218,15 @@ impl Teller<'_, '_> {
         let mut course = Course::new(id, self.paths(id)?);
         let parameters = RepoPath::new(PARAMETERS_FILE);
         let wanted = self.places.touching(course.paths().iter().chain([&parameters]));
-        for at in 0..self.places.commits.len() {
-            let Node { oid, parents } = self.places.commits[at].clone();
+        let commits = Rc::clone(&self.places.commits);
+        for (at, Node { oid, parents }) in commits.iter().enumerate() {
+            let oid = *oid;
             let read = self.read.as_ref().and_then(|read| read.get(at)).cloned();
             if let Some(done) = &read {
                 known.note(id, done);
             }
             if !wanted.contains(&at) {
-                course.pass(oid, &parents);
+                course.pass(oid, parents);
                 continue;
             }
             let commit = self.held.0.commit(oid)?;
@@ -259,10 +254,11 @@ impl Teller<'_, '_> {
     fn paths(&mut self, id: &str) -> Result<BTreeSet<RepoPath>, GitError> {
         let (repo, prefix, end) = self.held;
         let files = repo.tree_files(end, prefix)?;
+        let name = id.to_lowercase();
         let (likely, others): (Vec<_>, Vec<_>) = files
             .iter()
             .filter(|file| file.utf8 && file.path.is_markdown())
-            .partition(|file| file.path.as_str().to_lowercase().contains(&id.to_lowercase()));
+            .partition(|file| file.path.as_str().to_lowercase().contains(&name));
         let mut paths = self.places.left(self.blobs, id)?;
         // Most files are called as what is in them.
         let now = likely.into_iter().chain(others).find(|file| self.blobs.glance(file.oid).id.as_deref() == Some(id));

@@ -62,6 +62,12 @@ impl<'n> Then<'n> {
         Ok(Then { part, now: &now.model, prefix: prefix.to_string(), unreadable, texts, moved, same })
     }
 
+    /// Lets go of it on another thread.
+    pub(super) fn let_go(self) {
+        let Then { part, texts, .. } = self;
+        rayon::spawn(move || drop((part, texts)));
+    }
+
     /// Whether a file of the present was the same then.
     pub(super) fn is_same(&self, file: FileId) -> bool {
         self.same.get(file.0 as usize).copied().unwrap_or(false)

@@ -216,7 +216,8 @@ impl Repository {
         let told = history::revisions_of(&repo, "project", ["R-1"], head).unwrap();
         let mut histories: BTreeMap<_, _> =
             told.into_iter().map(|(id, told)| (id, view::history(&told, changes.list.first()))).collect();
-        histories.values_mut().for_each(|view| view.add_evidence(analysis));
+        let carried = view::Carried::of(analysis);
+        histories.values_mut().for_each(|view| view.add_evidence(&carried));
         Past { since: Since::Changes(view::changes(&analysis.model.config.name, &changes)), histories }
     }
 

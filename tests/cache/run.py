@@ -251,8 +251,10 @@ class Run:
             ["check", "--format", "json", "--today", TODAY],
             ["trend", event, "--format", "csv", *random.choice([[], ["--by", "commit"], ["--by", "day"]])],
             ["before", event, "--format", "json", *at],
+            ["history", random.choice(["MOV", f"R-{random.randrange(1, 13)}", f"AN-{random.randrange(1, 13)}"]), "--format", "json"],
+            ["changes", f"HEAD~{random.randrange(1, 12)}..{random.choice(['HEAD', ''])}", "--format", "json", "--today", TODAY],
         ]
-        return random.sample(asked, 2)
+        return random.sample(asked, 3)
 
     def ask(self):
         for arguments in self.questions():
@@ -274,15 +276,15 @@ class Run:
                 for out, err, code in said:
                     print(f"  exit {code}, {len(out)} bytes, {err[-200:]}")
 
-    def forged(self):
-        """Whether an answer shows a forgery in what is kept: else what is kept is not what is answered from, and nothing was tested."""
-        arguments = ["trend", EVENTS[0], "--by", "commit", "--format", "csv"]
-        (right, _), kept = self.start(arguments).communicate(timeout=120), self.repository.kept()
-        for name in [name for name in kept if os.path.basename(name).startswith("trend-")]:
+    def forged(self, start, arguments, places):
+        """Whether an answer shows a forgery in what is kept under such a name: else that is not what is answered from, and nothing was tested."""
+        self.start(arguments).communicate(timeout=120)
+        right, kept = self.start(arguments, "--no-cache").communicate(timeout=120)[0], self.repository.kept()
+        for name in [name for name in kept if os.path.basename(name).startswith(start)]:
             with open(name, "rb") as file:
                 data = file.read()
             head, content = data[: len(MAGIC)], data[len(MAGIC) + 32 :]
-            for at in range(len(content) - 1, max(0, len(content) - 12), -1):
+            for at in places(len(content)):
                 other = content[:at] + bytes([content[at] ^ 1]) + content[at + 1 :]
                 # A whole answer that is kept, as of files at rest, would be given without a look at what it was made from.
                 for beside in self.repository.kept():
@@ -326,7 +328,11 @@ def main():
             run.check(len(answers) > asked / 10, f"{command} gave only {len(answers)} different answers")
         vanished = sum(b'"vanished"' in out for out, _, _ in run.answers.get("check", []))
         run.check(vanished > 3, f"only {vanished} answers said that something vanished")
-        run.check(run.forged(), "a forgery in what is kept was not seen")
+        trend = ["trend", EVENTS[0], "--by", "commit", "--format", "csv"]
+        run.check(run.forged("trend-", trend, lambda size: range(size - 1, max(0, size - 12), -1)), "a forgery in what is kept of a trend was not seen")
+        # The list of ids stands in front: a commit that is taken for another, or a file.
+        own = ["history", "MOV", "--format", "json"]
+        run.check(run.forged("commits-", own, lambda size: range(10, size // 2, max(1, size // 400))), "a forgery in what is kept of commits was not seen")
         print(f"{args.edits} edits, {len(repository.git('rev-list', '--all').split())} commits left, {run.together} questions by two at once, {run.rested} after a rest")
     print(f"{run.passed} passed, {run.failed} failed")
     return 1 if run.failed else 0

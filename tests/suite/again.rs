@@ -10,10 +10,15 @@ const SETTLES: Duration = Duration::from_millis(3100);
 
 /// The answers that are kept.
 fn kept(repo: &TestRepo) -> Vec<PathBuf> {
+    kept_as(repo, "answer-")
+}
+
+/// What is kept under names that begin like this.
+fn kept_as(repo: &TestRepo, start: &str) -> Vec<PathBuf> {
     let builds = repo.path().join(".git").join("slipmark-kept").read_dir().into_iter().flatten().flatten();
     let files = builds.flat_map(|build| build.path().read_dir().unwrap()).map(|entry| entry.unwrap().path());
     let mut answers: Vec<PathBuf> =
-        files.filter(|path| path.file_name().unwrap().to_string_lossy().starts_with("answer-")).collect();
+        files.filter(|path| path.file_name().unwrap().to_string_lossy().starts_with(start)).collect();
     answers.sort();
     answers
 }
@@ -88,6 +93,48 @@ fn forged(file: &[u8], said: &str) -> Vec<u8> {
     let hash = Sha256::digest(&forged[head + 32..]);
     forged[head..head + 32].copy_from_slice(&hash);
     forged
+}
+
+#[test]
+fn a_question_about_another_thing_is_answered_without_reading_the_files() {
+    let repo = TestRepo::closed();
+    std::thread::sleep(SETTLES);
+    let ask = |arguments: &[&str]| {
+        let (usual, anew) = (repo.run(arguments), repo.run(&[arguments, &["--no-cache"]].concat()));
+        assert_eq!(bytes(&usual), bytes(&anew));
+        usual
+    };
+    ask(&["history", "VALVE"]).ended(0);
+    let [commits, present] = ["commits-", "present-"].map(|start| kept_as(&repo, start));
+    assert_eq!((commits.len(), present.len()), (1, 1));
+    let right = ask(&["history", "R-001", "--format", "json"]).ended(0);
+    assert!(right.out.contains("TR-001"));
+    ask(&["history", "R-001", "--states"]);
+    ask(&["history", "R-999"]);
+    ask(&["changes", "HEAD~1..HEAD"]);
+
+    // It does come from there: another record put in its place, with its own hash, is named.
+    let asked = ["history", "R-001", "--format", "csv"];
+    let put = std::fs::read(&present[0]).unwrap();
+    std::fs::write(&present[0], forged(&put, "TR-001")).unwrap();
+    assert!(
+        repo.run(&["history", "R-001", "--format", "json", "--today", "2026-06-16"]).out.contains("TR-001"),
+        "the same question"
+    );
+    for answer in kept(&repo) {
+        std::fs::remove_file(answer).unwrap();
+    }
+    assert!(repo.run(&["history", "R-001"]).out.contains("FORGED"));
+    // Damaged, it is as if it were not there; and after an edit nothing comes from it.
+    std::fs::write(&present[0], &put[..put.len() - 1]).unwrap();
+    ask(&asked).ended(0);
+    std::fs::write(&present[0], forged(&put, "TR-001")).unwrap();
+    repo.replace("records/TR-001.md", "3.1 ± 0.4", "3.2 ± 0.4");
+    ask(&["history", "R-001"]);
+    ask(&["history", "TR-001"]);
+    repo.commit("Read it again");
+    ask(&["history", "R-001"]);
+    ask(&["history", "TR-001"]);
 }
 
 /// Puts back the time of modification, which anybody can.

@@ -133,7 +133,7 @@ pub(super) fn compare(project: &Project, range: Range) -> Result<Changes, CliErr
         _ => Some(&project.analysis),
     };
     let (from, to) = (range.from_name.clone(), range.to_name.clone());
-    history::changes(repo, prefix, range, now, request)?.ok_or_else(|| {
+    project.looking_back(|| history::changes(repo, prefix, range, now, request))?.ok_or_else(|| {
         let message = format!("neither {from} nor {to} holds this project");
         CliError::refused(message, "name commits that hold its slipmark.toml at this place")
     })

@@ -5,8 +5,10 @@ use std::collections::BTreeMap;
 use clap::{Args, ValueEnum};
 
 use crate::analysis::Request;
+use crate::cli::answered::{self, Glance};
 use crate::cli::args::Common;
-use crate::cli::{CliError, ExitStatus, Project, Ui, answered};
+use crate::cli::project::tell_faults;
+use crate::cli::{CliError, ExitStatus, Project, Ui};
 use crate::history::{self, Change, Range, WORK_TREE, held_ids, revisions};
 use crate::report::view::{EventStateView, HistoryView};
 use crate::report::{json, pictures, tables, text, view};
@@ -57,13 +59,36 @@ pub enum Format {
 /// # Errors
 /// If there is no project, or nothing ever had the id.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    answered::once(&("history", arguments), common, ui, Project::open, |project, ui| answer(arguments, project, ui))
+    answered::once_from(
+        &("history", arguments),
+        common,
+        ui,
+        |glance, ui| from(arguments, glance, ui),
+        Project::open,
+        |project, ui| answer(arguments, project, ui),
+    )
+}
+
+/// Answers from what is known of commits and of files that are as they were; none if that is not enough.
+fn from(arguments: &Arguments, glance: &Glance, ui: &mut Ui) -> Option<ExitStatus> {
+    let Glance { repo, prefix, kept, present } = glance;
+    // Where it stands takes the whole project.
+    let end = repo.head().ok().flatten().filter(|_| !arguments.states)?;
+    history::take_up(repo, prefix, kept);
+    let told = revisions(repo, prefix, &arguments.id, end).ok()?;
+    history::keep(repo, prefix, Some(end), kept);
+    let mut view = view::history(&told?, None);
+    view.add_evidence(&present.carried);
+    let shown = shown(arguments, &view, ui.width()).ok()?;
+    tell_faults(present.faults, ui);
+    put(shown, ui);
+    Some(ExitStatus::Done)
 }
 
 fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     let (repo, prefix, id) = (&project.repo, &project.prefix, arguments.id.as_str());
     let told = match project.commit {
-        Some(end) => revisions(repo, prefix, id, end)?,
+        Some(end) => project.looking_back(|| revisions(repo, prefix, id, end))?,
         None => None,
     };
     let uncommitted = uncommitted(project)?.into_iter().find(|change| change.id == id);
@@ -72,20 +97,37 @@ fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitS
         (None, Some(change)) => view::history_to_be(change),
         (None, None) => return Err(unknown(project, id)?),
     };
-    view.add_evidence(&project.analysis);
+    view.add_evidence(project.carried());
     if arguments.states {
         let then = states(project, &view)?;
         view.add_states(&then, view::event_states(&project.analysis, id));
     }
     project.tell_faults_of_files(ui);
-    match arguments.format {
-        Format::Text => ui.text(&text::history::render(&view, ui.width())),
-        Format::Json => ui.bytes(json::render(&view)?.as_bytes()),
-        Format::Markdown => ui.bytes(tables::markdown(&[tables::history(&view)]).as_bytes()),
-        Format::Csv => ui.bytes(&tables::csv(&tables::history(&view))?),
-        Format::Svg => ui.bytes(picture(&view)?.as_bytes()),
-    }
+    put(shown(arguments, &view, ui.width())?, ui);
     Ok(ExitStatus::Done)
+}
+
+/// An answer as it is written.
+enum Shown {
+    Text(String),
+    Bytes(Vec<u8>),
+}
+
+fn shown(arguments: &Arguments, view: &HistoryView, width: usize) -> Result<Shown, CliError> {
+    Ok(Shown::Bytes(match arguments.format {
+        Format::Text => return Ok(Shown::Text(text::history::render(view, width))),
+        Format::Json => json::render(view)?.into_bytes(),
+        Format::Markdown => tables::markdown(&[tables::history(view)]).into_bytes(),
+        Format::Csv => tables::csv(&tables::history(view))?,
+        Format::Svg => picture(view)?.into_bytes(),
+    }))
+}
+
+fn put(shown: Shown, ui: &mut Ui) {
+    match shown {
+        Shown::Text(text) => ui.text(&text),
+        Shown::Bytes(bytes) => ui.bytes(&bytes),
+    }
 }
 
 fn picture(view: &HistoryView) -> Result<String, CliError> {

@@ -370,7 +370,9 @@ pub(super) fn past(base: Base<'_>, common: &Common, project: &Project) -> Result
     let since = since(base, common, project)?;
     let requirements = project.analysis.model.requirements.iter().map(|it| it.head.id.as_str());
     let told = match project.commit {
-        Some(end) => revisions_of(&project.repo, &project.prefix, requirements.clone(), end)?,
+        Some(end) => {
+            project.looking_back(|| revisions_of(&project.repo, &project.prefix, requirements.clone(), end))?
+        }
         None => Default::default(),
     };
     let uncommitted = history::uncommitted(project)?;
@@ -411,7 +413,7 @@ pub(super) fn history_of(
         (None, Some(change)) => view::history_to_be(change),
         (None, None) => return None,
     };
-    view.add_evidence(&project.analysis);
+    view.add_evidence(project.carried());
     Some(view)
 }
 

@@ -6,6 +6,7 @@ mod ancestors;
 mod attribution;
 mod changes;
 mod comparison;
+mod learnt;
 mod leaving;
 mod less;
 #[cfg(unix)]

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeSet;
 
+use rayon::prelude::*;
+
 use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
 use crate::report::view::{
     ChangeView, ChangesView, CommitView, CriterionChangeView, EvidenceView, FromTo, PutBackView, RedoRowView, RedoView,
@@ -14,7 +16,7 @@ use super::{pad, wrap};
 /// Columns before the details of a change.
 const INDENT: usize = 13;
 
-/// Commits of which it has been told why they were made.
+/// Commits that have been named: of each it is told once why it was made.
 pub type Told<'v> = BTreeSet<&'v str>;
 
 /// What changed, thing by thing; `all` lists what only moved, and looks, too.
@@ -41,9 +43,13 @@ pub fn render(view: &ChangesView, width: usize, all: bool) -> String {
     if view.changes.is_empty() {
         text.push_str("\nNothing that this project lists differs.\n");
     }
-    for change in listed {
+    // Why a commit was made stands where it is named first; but for that each change is written by itself.
+    let listed: Vec<(&ChangeView, Vec<bool>)> =
+        listed.into_iter().map(|change| (change, first_named(&change.commits, &mut told))).collect();
+    let shown: Vec<String> = listed.par_iter().map(|(change, why)| whole(change, why, width)).collect();
+    for shown in shown {
         text.push('\n');
-        text.push_str(&one(change, &mut told, width));
+        text.push_str(&shown);
     }
     put_back(&mut text, &view.put_back, &mut told, width);
     redo(&mut text, &view.redo, width);
@@ -57,13 +63,13 @@ fn warned<'v>(text: &mut String, view: &'v ChangesView, told: &mut Told<'v>, wid
         text.push_str(&format!("\n{WARN}{}{OFF}\n", wrap(caution, width, 0, 2)));
     }
     for it in &view.cut_off {
-        commit(text, it, told, width);
+        commit(text, it, told.insert(&it.oid), width);
     }
     for file in &view.unreadable {
         let what = format!("{}: {}; what it said is not listed in full", file.path, file.why);
         text.push_str(&format!("\n{BAD}unreadable{OFF}   {}\n", wrap(&what, width, INDENT, INDENT)));
         match &file.commit {
-            Some(it) => commit(text, it, told, width),
+            Some(it) => commit(text, it, told.insert(&it.oid), width),
             None => line(text, &format!("{WARN}in the work tree{OFF}"), width),
         }
     }
@@ -78,7 +84,7 @@ fn put_back<'v>(text: &mut String, list: &'v [PutBackView], told: &mut Told<'v>,
         text.push_str(&format!("\n{lead}{}\n", wrap(title.trim_start(), width, columns(&lead), INDENT)));
         evidence(text, &it.evidence, width);
         for own in &it.commits {
-            commit(text, own, told, width);
+            commit(text, own, told.insert(&own.oid), width);
         }
     }
 }
@@ -132,7 +138,17 @@ fn not_listed(text: &mut String, small: &[&ChangeView], width: usize) {
 }
 
 /// One change with everything that is known of it.
-pub fn one<'v>(change: &'v ChangeView, told: &mut Told<'v>, width: usize) -> String {
+pub fn one(change: &ChangeView, width: usize) -> String {
+    whole(change, &first_named(&change.commits, &mut Told::new()), width)
+}
+
+/// Of each commit, whether it has not been named before.
+fn first_named<'v>(commits: &'v [CommitView], told: &mut Told<'v>) -> Vec<bool> {
+    commits.iter().map(|commit| told.insert(&commit.oid)).collect()
+}
+
+/// One change; of each commit whether it is told why it was made.
+fn whole(change: &ChangeView, why: &[bool], width: usize) -> String {
     let word = change.word();
     let mark = match word {
         "added" => GOOD,
@@ -162,8 +178,8 @@ pub fn one<'v>(change: &'v ChangeView, told: &mut Told<'v>, width: usize) -> Str
     if !change.decisions.is_empty() {
         line(&mut text, &format!("{NAME}decided{OFF}: {}", change.decisions.join(", ")), width);
     }
-    for it in &change.commits {
-        commit(&mut text, it, told, width);
+    for (it, why) in change.commits.iter().zip(why) {
+        commit(&mut text, it, *why, width);
     }
     if change.uncommitted {
         line(&mut text, &format!("{WARN}not committed{OFF}"), width);
@@ -216,11 +232,11 @@ fn further(text: &mut String, words: &str, width: usize) {
 /// The longest reason that is shown, in characters; the rest is in the commit.
 const LONGEST: usize = 240;
 
-/// A commit; why it was made is said where it is named first.
-fn commit<'v>(text: &mut String, commit: &'v CommitView, told: &mut Told<'v>, width: usize) {
+/// A commit, and perhaps why it was made.
+fn commit(text: &mut String, commit: &CommitView, why: bool, width: usize) {
     let who = commit.who.as_ref().map(|who| format!(" ({who})")).unwrap_or_default();
     line(text, &format!("{QUIET}{} {} {}{who}{OFF}", short(&commit.oid), commit.date, commit.summary), width);
-    if let Some(reason) = commit.reason.as_ref().filter(|_| told.insert(&commit.oid)) {
+    if let Some(reason) = commit.reason.as_ref().filter(|_| why) {
         let cut = reason.chars().count() > LONGEST;
         let mut shown: String = reason.chars().take(LONGEST).collect();
         if cut {

@@ -18,10 +18,7 @@ pub fn render(view: &HistoryView, width: usize) -> String {
         text.push_str(&format!("\n{}\n", wrap(&format!("state now: {}", in_words(states)), width, 0, 2)));
     }
     if let Some(change) = &view.uncommitted {
-        text.push_str(&format!(
-            "\n{WARN}Not committed yet:{OFF}\n{}",
-            changes::one(change, &mut changes::Told::new(), width)
-        ));
+        text.push_str(&format!("\n{WARN}Not committed yet:{OFF}\n{}", changes::one(change, width)));
     }
     text
 }

@@ -7,11 +7,9 @@ use serde::Serialize;
 use crate::analysis::Analysis;
 use crate::graph::TraceGraph;
 use crate::history::{Change, Happened, KeyChange, Revision, Revisions};
-use crate::model::kinds::RecordStatus;
-use crate::parse::Moment;
 use crate::state::State;
-use crate::text::Spanned;
 
+use super::carried::Carried;
 use super::changes::{ChangeView, CriterionChangeView, FromTo};
 
 /// The answer of `history`.
@@ -177,8 +175,8 @@ fn revision(revision: &Revision) -> RevisionView {
 
 impl HistoryView {
     /// Adds to each revision of a requirement the evidence that carries its mark.
-    pub fn add_evidence(&mut self, analysis: &Analysis) {
-        self.thing.add_evidence(analysis);
+    pub fn add_evidence(&mut self, carried: &Carried) {
+        self.thing.add_evidence(carried);
     }
 
     /// Says where the requirement stood at each of these commits, and where it stands now.
@@ -191,53 +189,16 @@ impl HistoryView {
 }
 
 impl RevisionsView {
-    fn add_evidence(&mut self, analysis: &Analysis) {
+    fn add_evidence(&mut self, carried: &Carried) {
         let mut last: Option<String> = None;
         for revision in self.revisions.iter_mut().filter(|revision| revision.mark.is_some()) {
             if revision.mark != last {
                 last = revision.mark.clone();
-                revision.evidence = evidence(analysis, &self.id, last.as_deref().unwrap_or_default());
+                revision.evidence = carried.with(&self.id, last.as_deref().unwrap_or_default());
             }
         }
-        self.replaces.iter_mut().for_each(|earlier| earlier.add_evidence(analysis));
+        self.replaces.iter_mut().for_each(|earlier| earlier.add_evidence(carried));
     }
-}
-
-/// The records that somebody stood by and that carry a mark of a requirement.
-fn evidence(analysis: &Analysis, id: &str, mark: &str) -> Vec<RevisionEvidence> {
-    let model = &analysis.model;
-    // Of what is there the records are known; of what was replaced and is gone all must be looked through.
-    let mut named: Vec<usize> = match TraceGraph::requirement_at(model, id) {
-        Some(at) => analysis.graph.evidence[at].iter().map(|(record, _)| *record).collect(),
-        None => (0..model.records.len()).collect(),
-    };
-    named.sort_unstable();
-    named.dedup();
-    let mut found = Vec::new();
-    let records = named.into_iter().map(|at| &model.records[at]);
-    for record in records.filter(|record| record.status.value != RecordStatus::Draft) {
-        let signed = if record.status.value == RecordStatus::Signed { "signed" } else { "withdrawn" };
-        for verifies in record.verifies.iter().filter(|verifies| verifies.requirement.value.as_str() == id) {
-            let mut say = |how, date: Option<&Spanned<Moment>>, by: Option<&String>| {
-                found.push(RevisionEvidence {
-                    record: record.head.id.value.to_string(),
-                    how,
-                    date: date.map(|date| date.text.clone()),
-                    by: by.cloned(),
-                });
-            };
-            if verifies.mark.as_ref().is_some_and(|own| own.value == mark) {
-                let by = record.signed_by.as_ref().or(record.performed_by.as_ref());
-                say(signed, record.date.as_ref(), by.map(|by| &by.value));
-            }
-            for again in
-                verifies.reaffirmed.iter().filter(|again| again.mark.as_ref().is_some_and(|own| own.value == mark))
-            {
-                say("reaffirmed", again.date.as_ref(), again.by.as_ref());
-            }
-        }
-    }
-    found
 }
 
 /// Where a requirement stands before each event that something of it is due before: the worst of its rows; nothing if it has none.

@@ -4,6 +4,7 @@
 
 mod before;
 mod calc;
+mod carried;
 pub mod changelog;
 mod changes;
 mod concepts;
@@ -36,6 +37,7 @@ pub use calc::{
     Answer, CalcView, ContributionView, HistogramView, MistakeView, ResultView, TrialsView, WorkingView, mistakes,
     typed,
 };
+pub use carried::Carried;
 pub use changelog::Said;
 pub use changes::{
     ChangeView, ChangesView, CommitView, CriterionChangeView, DecidedView, EvidenceView, FromTo, PutBackView,

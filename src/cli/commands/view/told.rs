@@ -59,7 +59,8 @@ impl Commits {
                 return Ok(told.clone());
             }
         }
-        let told = Arc::new(revisions(&project.repo, &project.prefix, id, end)?);
+        let told = project.looking_back(|| revisions(&project.repo, &project.prefix, id, end))?;
+        let told = Arc::new(told);
         let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         if lasts && known.end == Some(end) {
             known.told.insert(id.to_string(), told.clone());

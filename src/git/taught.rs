@@ -1,0 +1,98 @@
+//! What reading commits has taught, handed out to be kept between runs, and taken back.
+//!
+//! All of it is named by the ids of commits and trees, which stand for what they hold: it is true for as long as there are such.
+//! Where history was cut off a commit's parents may change, when more of it is fetched: whoever keeps this must ask
+//! [`Repo::is_cut_off`] first.
+
+use std::any::Any;
+use std::sync::{Arc, PoisonError};
+
+use super::compare::FileChange;
+use super::walk::Header;
+use super::{GitError, Oid, Repo};
+
+/// What is known of a commit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KnownCommit {
+    /// Its parents, the first one first.
+    pub parents: Vec<Oid>,
+    /// Its top tree.
+    pub top: Oid,
+    /// The tree of the project's folder, if somebody asked for it; none in it: the commit has no such folder.
+    pub folder: Option<Option<Oid>>,
+}
+
+impl Repo {
+    /// The commits of which something is known, in order.
+    pub fn known_commits(&self) -> Vec<Oid> {
+        let mut all = self.known.headers.keys();
+        all.sort_unstable();
+        all
+    }
+
+    /// How many commits, and how many pairs of trees, something is known of.
+    pub fn known_counts(&self) -> (usize, usize) {
+        (self.known.headers.count(), self.known.differences.count())
+    }
+
+    /// What is known of a commit; none also of one that is malformed.
+    pub fn known_commit(&self, oid: Oid, folder: &str) -> Option<KnownCommit> {
+        let header = self.known.headers.get(&oid)?;
+        let top = header.tree?;
+        Some(KnownCommit { parents: header.parents.clone(), top, folder: self.known_folder(top, folder) })
+    }
+
+    /// Takes in what an earlier run knew of a commit.
+    pub fn know_commit(&self, oid: Oid, folder: &str, commit: KnownCommit) {
+        let KnownCommit { parents, top, folder: tree } = commit;
+        self.known.headers.put(oid, Arc::new(Header { parents, tree: Some(top) }), 0);
+        if let Some(tree) = tree {
+            self.know_folder(top, folder, tree);
+        }
+    }
+
+    /// The files in which two trees differ, if they were compared.
+    pub fn known_difference(&self, trees: (Oid, Oid)) -> Option<Arc<[FileChange]>> {
+        self.known.differences.get(&trees)
+    }
+
+    /// Takes in the files in which two trees differ.
+    pub fn know_difference(&self, trees: (Oid, Oid), changes: Arc<[FileChange]>) {
+        let bytes = changes.iter().map(|change| size_of::<FileChange>() + change.path.as_str().len()).sum();
+        self.known.differences.put(trees, changes, bytes);
+    }
+
+    /// What a reader remembers of this repository, one of each type, shared by all that have it open.
+    pub fn aside<T: Any + Send + Sync + Default>(&self) -> Arc<T> {
+        self.known.aside()
+    }
+
+    /// As [`Repo::project_tree`], and remembered.
+    pub(super) fn folder_tree(&self, commit: Oid, folder: &str) -> Result<Option<Oid>, GitError> {
+        let top = self.root_tree(commit)?;
+        if let Some(known) = self.known_folder(top, folder) {
+            return Ok(known);
+        }
+        let found = self.project_tree(commit, folder)?;
+        self.know_folder(top, folder, found);
+        Ok(found)
+    }
+
+    fn known_folder(&self, top: Oid, folder: &str) -> Option<Option<Oid>> {
+        if folder.is_empty() {
+            return Some(Some(top));
+        }
+        self.known.folders.read().unwrap_or_else(PoisonError::into_inner).get(folder)?.get(&top).copied()
+    }
+
+    fn know_folder(&self, top: Oid, folder: &str, tree: Option<Oid>) {
+        if folder.is_empty() {
+            return;
+        }
+        let mut folders = self.known.folders.write().unwrap_or_else(PoisonError::into_inner);
+        match folders.get_mut(folder) {
+            Some(own) => own.insert(top, tree),
+            None => folders.entry(folder.to_string()).or_default().insert(top, tree),
+        };
+    }
+}

@@ -1,0 +1,116 @@
+//! What changed between two points in history, why, and what evidence it undid.
+//!
+//! A thing is told if it differs between the two points, with every commit in between that touched it, also where one of
+//! them took another back. What was touched and differs in nothing at the end is told apart, as put back: evidence that was
+//! made in between carries a mark that is gone.
+
+mod settings;
+mod slipped;
+mod things;
+mod told;
+mod uncommitted;
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use crate::analysis::{Analysis, Request, run};
+use crate::git::{Oid, Repo};
+use crate::source::{Revision, SourceError};
+
+use super::blobs::Blobs;
+use super::commits::Touched;
+use super::ends::Ends;
+use super::evidence::{Evidence, redo};
+use super::range::Range;
+use super::unread::Unread;
+use things::Things;
+use uncommitted::Uncommitted;
+
+pub use told::{Change, Changes, CommitRef, DecidedBy, MovedParameter, PutBack};
+
+/// The project as a commit holds it; none if it was no project then.
+///
+/// # Errors
+/// If the commit cannot be read.
+pub fn project_at(repo: &Arc<Repo>, prefix: &str, oid: Oid, request: Request) -> Result<Option<Analysis>, SourceError> {
+    match Revision::open(repo.clone(), oid, prefix) {
+        Ok(revision) => run(&revision, request).map(Some),
+        Err(SourceError::NoProjectInCommit { .. }) => Ok(None),
+        Err(error) => Err(error),
+    }
+}
+
+/// Compares the project at the start of a range with an analysis of its end, and says which commits in between are behind
+/// each difference; none if neither holds the project.
+///
+/// # Errors
+/// If git cannot answer.
+pub fn changes(
+    repo: &Arc<Repo>,
+    prefix: &str,
+    range: Range,
+    now: Option<&Analysis>,
+    request: Request,
+) -> Result<Option<Changes>, SourceError> {
+    let end = match range.to {
+        Some(oid) => Some(oid),
+        None => repo.head()?,
+    };
+    let (ends, touched) = rayon::join(
+        || Ends::read(repo, prefix, range.from, now, request),
+        || repo.apart(|repo| Touched::between(repo, prefix, range.from, end))?,
+    );
+    let ends = ends?;
+    if ends.are_nothing() {
+        return Ok(None);
+    }
+    let touched = touched?;
+    let met = |oid: Option<Oid>| oid.map(|oid| repo.commit(oid).map(|commit| CommitRef::of(&commit))).transpose();
+    let unread = Unread::of(&ends, met(range.from)?, met(range.to)?);
+    let uncommitted = match (range.to, end, now) {
+        (None, Some(head), Some(now)) => Uncommitted::find(repo, prefix, head, now)?,
+        _ => Uncommitted::default(),
+    };
+    let things = Things { ends: &ends, touched: &touched, uncommitted, unread: &unread };
+    let mut blobs = Blobs::new(repo, prefix);
+    let list = things.list(&mut blobs)?;
+    let put_back = things.put_back(&list, &mut blobs)?;
+    let decided = things.decided(&list);
+    let mut slipped: BTreeMap<&str, Vec<&Evidence>> = BTreeMap::new();
+    let undone = list.iter().map(|it| (&it.id, &it.evidence)).chain(put_back.iter().map(|it| (&it.id, &it.evidence)));
+    for (id, evidence) in undone.filter(|(_, evidence)| !evidence.is_empty()) {
+        slipped.entry(id).or_default().extend(evidence);
+    }
+    let redo = now.map(|now| redo(now, &slipped)).unwrap_or_default();
+    let commits = touched.commits.iter().map(CommitRef::of).collect();
+    let cut_off = touched.cut_off.clone();
+    let unreadable = unread.listed(touched.unreadable.clone());
+    let cautions = cautions(repo, &cut_off);
+    drop(things);
+    ends.let_go();
+    rayon::spawn(move || drop(touched));
+    Ok(Some(Changes { range, list, put_back, redo, commits, unreadable, cut_off, cautions, decided }))
+}
+
+/// What is to be known about the history that was read.
+fn cautions(repo: &Repo, cut_off: &[CommitRef]) -> Vec<&'static str> {
+    let mut said = Vec::new();
+    if !cut_off.is_empty() {
+        said.push(
+            "History was cut off when the repository was cloned, inside this range: what came before the commits named \
+             here is not known, and changes may name too few commits. Fetch the rest: git fetch --unshallow --tags",
+        );
+    } else if repo.is_shallow() {
+        said.push(
+            "History was cut off when the repository was cloned: nothing older than that can be compared. Fetch the \
+             rest: git fetch --unshallow --tags",
+        );
+    }
+    if repo.is_replaced() {
+        said.push(
+            "This clone has grafts or replaced commits. They are not followed: changes name the commits as they were \
+             made, which git log in this clone may not show.",
+        );
+    }
+    said
+}
