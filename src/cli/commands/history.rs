@@ -63,6 +63,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         &("history", arguments),
         common,
         ui,
+        history::take_up,
         |glance, ui| from(arguments, glance, ui),
         Project::open,
         |project, ui| answer(arguments, project, ui),
@@ -74,7 +75,6 @@ fn from(arguments: &Arguments, glance: &Glance, ui: &mut Ui) -> Option<ExitStatu
     let Glance { repo, prefix, kept, present } = glance;
     // Where it stands takes the whole project.
     let end = repo.head().ok().flatten().filter(|_| !arguments.states)?;
-    history::take_up(repo, prefix, kept);
     let told = revisions(repo, prefix, &arguments.id, end).ok()?;
     history::keep(repo, prefix, Some(end), kept);
     let mut view = view::history(&told?, None);
