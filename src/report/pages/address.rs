@@ -186,17 +186,18 @@ fn ground(analysis: &Analysis) -> Ground {
         hash.update(text.len().to_le_bytes());
         hash.update(text.as_bytes());
     };
+    // Each list after its length, so that nothing of one can be taken for a part of another.
+    add(&model.ids().count().to_string());
     for (id, place) in model.ids() {
         add(id);
         add(model.kind(place));
         add(analysis.path(model.head(place).file).as_str());
     }
     for item in &model.items {
-        // No serial number: the list of the next item begins.
-        add("");
+        add(&item.serials.len().to_string());
         item.serials.iter().for_each(|piece| add(&piece.number.value));
     }
-    add("");
+    add(&model.instruments.len().to_string());
     model.instruments.keys().for_each(|id| add(id));
     for (path, ..) in files(analysis) {
         add(path.as_str());
@@ -352,6 +353,23 @@ pub(super) fn counts(things: &[Thing]) -> BTreeMap<usize, usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_piece_without_a_number_that_changes_sides_is_noticed() {
+        let of = |first: &str, second: &str| {
+            let item =
+                |id: &str, number: &str| format!("+++\nkind = \"item\"\nid = \"{id}\"\ntitle = \"x\"\n{number}+++\n");
+            let files = crate::source::Memory::new()
+                .file("slipmark.toml", "events = [\"e\"]\n")
+                .file("a.md", item("A", first))
+                .file("b.md", item("B", second));
+            let on = crate::analysis::Request::on(jiff::civil::date(2026, 6, 16));
+            ground(&crate::analysis::run(&files, on).unwrap())
+        };
+        let piece = "[[serials]]\nnumber = \"\"\nuse = \"acceptance\"\n";
+        assert_ne!(of(piece, ""), of("", piece));
+        assert_eq!(of(piece, ""), of(piece, ""));
+    }
 
     fn names(ids: &[&str]) -> Vec<String> {
         let mut taken = HashSet::new();
