@@ -49,6 +49,8 @@ impl Repo {
     /// If there is no such commit or it cannot be read.
     pub fn commit(&self, oid: Oid) -> Result<CommitInfo, GitError> {
         let parents = self.parents(oid)?;
+        // Its parents may be known from an earlier run.
+        self.whole(oid)?;
         self.with(|repo| {
             let commit =
                 repo.find_commit(oid.0).map_err(|error| GitError::other(format!("read commit {oid}"), &error))?;

@@ -124,6 +124,8 @@ impl Repo {
             return Ok(Vec::new());
         }
         let context = "compare files with the commit";
+        self.whole(commit)?;
+        self.whole(self.root_tree(commit)?)?;
         self.with(|repo| {
             let tree = repo.find_commit(commit.0).and_then(|commit| commit.tree()).map_err(while_(context))?;
             let mut options = git2::DiffOptions::new();

@@ -7,7 +7,7 @@ use std::hash::Hash;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 
-use foldhash::HashMap;
+use foldhash::{HashMap, HashSet};
 
 use super::compare::FileChange;
 use super::tree::Listed;
@@ -25,6 +25,8 @@ pub(super) struct Known {
     pub(super) headers: Shared<Oid, Arc<Header>>,
     /// The files in which two trees differ.
     pub(super) differences: Shared<(Oid, Oid), Arc<[FileChange]>>,
+    /// Commits that were looked through, as were those that they descend from.
+    pub(super) whole: Mutex<HashSet<Oid>>,
     /// Blobs as text; none if they are no UTF-8.
     pub(super) texts: Shared<Oid, Option<Arc<str>>>,
     /// The project's files in the commits that were listed last: whoever looks back asks for the newest and for the first one.
@@ -44,6 +46,7 @@ impl Known {
             packed,
             headers: Shared::new(usize::MAX),
             differences: Shared::new(MOST_BYTES),
+            whole: Mutex::default(),
             texts: Shared::new(MOST_BYTES),
             listed: Mutex::default(),
             folders: RwLock::default(),

@@ -7,6 +7,29 @@ use git2::ObjectType;
 use super::error::while_;
 use super::{GitError, Oid, Repo};
 
+/// A step back from a commit, as gitrevisions(7) writes it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Step {
+    /// `~3`: so often to the first parent.
+    Generations(usize),
+    /// `^2`: to this parent, counted from 1; to itself for 0.
+    Parent(usize),
+}
+
+/// Takes `HEAD~2^2` apart; none where anything else stands behind the name.
+fn steps_back(name: &str) -> Option<(&str, Vec<Step>)> {
+    let (base, mut rest) = name.split_at(name.find(['~', '^'])?);
+    let mut steps = Vec::new();
+    while !rest.is_empty() {
+        let behind = rest.strip_prefix(['~', '^'])?;
+        let digits = behind.find(|letter: char| !letter.is_ascii_digit()).unwrap_or(behind.len());
+        let number = if digits == 0 { 1 } else { behind[..digits].parse().ok()? };
+        steps.push(if rest.starts_with('~') { Step::Generations(number) } else { Step::Parent(number) });
+        rest = &behind[digits..];
+    }
+    (!base.is_empty()).then_some((base, steps))
+}
+
 impl Repo {
     /// The commit that `name` means: a tag (peeled), a branch, a hash or its beginning, `HEAD~2` and the like.
     ///
@@ -16,20 +39,50 @@ impl Repo {
         if name.trim().is_empty() {
             return Err(GitError::UnknownRevision { name: name.to_owned(), near: Vec::new() });
         }
-        let base = name.split(['~', '^', '@', ':']).next().unwrap_or(name);
-        self.with(|repo| match repo.resolve_reference_from_short_name(base).ok().and_then(|found| found.target()) {
-            Some(target) => self.whole_tag(repo, target),
-            None => Oid::from_hex(base).map_or(Ok(()), |oid| self.whole(oid)),
-        })?;
+        // The library follows `~` and `^` through commits that nobody has looked through yet.
+        let (base, steps) = steps_back(name).unwrap_or((name, Vec::new()));
+        let named = base.split(['~', '^', '@', ':']).next().filter(|named| !named.is_empty());
+        self.whole_behind(named.unwrap_or("HEAD"))?;
         let found = self.with(|repo| {
-            repo.revparse_single(name).and_then(|object| object.peel_to_commit()).map(|commit| Oid(commit.id()))
+            repo.revparse_single(base).and_then(|object| object.peel_to_commit()).map(|commit| Oid(commit.id()))
         });
-        found.map_err(|error| match error.code() {
+        let unknown = || GitError::UnknownRevision { name: name.to_owned(), near: self.names_near(name) };
+        let found = found.map_err(|error| match error.code() {
             git2::ErrorCode::Ambiguous => GitError::AmbiguousRevision { name: name.to_owned() },
             git2::ErrorCode::UnbornBranch => GitError::NoCommits,
             _ if self.has_no_commits() => GitError::NoCommits,
-            _ => GitError::UnknownRevision { name: name.to_owned(), near: self.names_near(name) },
+            _ => unknown(),
+        })?;
+        steps.into_iter().try_fold(found, |at, step| self.back(at, step)?.ok_or_else(unknown))
+    }
+
+    /// Looks through what a name stands for (a reference, or an id or its beginning), and all that it leads to, before the
+    /// library does.
+    fn whole_behind(&self, base: &str) -> Result<(), GitError> {
+        self.with(|repo| {
+            let named = repo.resolve_reference_from_short_name(base).and_then(|found| found.resolve());
+            let begun = || repo.odb()?.exists_prefix(git2::Oid::from_str(base)?, base.len());
+            match named.ok().and_then(|found| found.target()).or_else(|| begun().ok()) {
+                Some(target) => self.whole_tag(repo, target),
+                None => Ok(()),
+            }
         })
+    }
+
+    /// The commit a step further back; none if there is none.
+    fn back(&self, mut at: Oid, step: Step) -> Result<Option<Oid>, GitError> {
+        let (times, parent) = match step {
+            Step::Generations(times) => (times, 1),
+            Step::Parent(0) => return Ok(Some(at)),
+            Step::Parent(parent) => (1, parent),
+        };
+        for _ in 0..times {
+            match self.parents(at)?.get(parent - 1) {
+                Some(next) => at = *next,
+                None => return Ok(None),
+            }
+        }
+        Ok(Some(at))
     }
 
     /// Every annotated tag that leads to a commit, with that commit; in name order.

@@ -218,11 +218,11 @@ fn what_three_lines_share_is_the_nearest_also_where_two_of_them_share_several() 
     for base in [left, right] {
         let three = made("three", &[base]);
         for lines in [[one, two, three], [three, one, two], [two, three, one]] {
-            assert_eq!(repo.common_ancestor(&lines), Some(base));
+            assert_eq!(repo.common_ancestor(&lines).unwrap(), Some(base));
         }
     }
-    assert_eq!(repo.common_ancestor(&[one, two, start]), Some(start));
-    assert_eq!(repo.common_ancestor(&[one, made("alone", &[])]), None);
+    assert_eq!(repo.common_ancestor(&[one, two, start]).unwrap(), Some(start));
+    assert_eq!(repo.common_ancestor(&[one, made("alone", &[])]).unwrap(), None);
 }
 
 #[test]
@@ -445,4 +445,44 @@ fn loose_objects_that_are_not_whole() {
         assert_eq!(fixture.repo().blob_pieces(blob, &mut |_| ()).unwrap_err().to_string(), error);
     }
     assert!(fixture.repo().commit(oid).is_ok());
+}
+
+/// An earlier run may know a commit's parents, and the library goes from commit to commit by itself.
+#[test]
+fn a_commit_that_is_not_whole_is_refused_however_it_is_come_by() {
+    let fixture = Fixture::new();
+    let [start, next, last] = ["Start", "Next", "Last"].map(|message| fixture.write("a.md", message).commit(message));
+    let beside = fixture.git(&["commit-tree", "HEAD^{tree}", "-p", "HEAD~2", "-m", "Beside"]);
+    let lines = [last, Oid::from_hex(beside.trim()).unwrap()];
+    let hex = next.to_string();
+    let ask = |repo: &Repo| {
+        let by_name = ["HEAD~1", "@^", "HEAD~2", "HEAD~^", "HEAD^1~1", &hex, &hex[..12]].map(|name| repo.resolve(name));
+        let commit = repo.commit(next).map(|commit| commit.oid);
+        let shared = repo.common_ancestor(&lines).map(|found| found.unwrap());
+        by_name.into_iter().chain([commit, shared]).collect::<Vec<_>>()
+    };
+    let repo = fixture.repo();
+    let right = [next, next, start, start, start, next, next, next, start];
+    assert_eq!(ask(&repo).into_iter().map(Result::unwrap).collect::<Vec<_>>(), right);
+    let learnt = [start, next, last].map(|oid| (oid, repo.known_commit(oid, "").unwrap()));
+    let path = fixture.path().join(".git/objects").join(&hex[..2]).join(&hex[2..]);
+    let bytes = std::fs::read(&path).unwrap();
+    std::fs::remove_file(&path).unwrap();
+    for left in [0, bytes.len() / 2, bytes.len() - 5] {
+        std::fs::write(&path, &bytes[..left]).unwrap();
+        for known in [&[][..], &learnt[..]] {
+            let repo = fixture.repo();
+            known.iter().for_each(|(oid, commit)| repo.know_commit(*oid, "", commit.clone()));
+            let answers: Vec<Option<Oid>> = ask(&repo)
+                .into_iter()
+                .map(|answer| match answer {
+                    Err(GitError::Malformed { oid, .. }) if oid == next => None,
+                    answer => Some(answer.unwrap()),
+                })
+                .collect();
+            // What leads to it is whole, and what lies behind it can be known.
+            let (to, behind) = (Some(next), Some(start).filter(|_| !known.is_empty()));
+            assert_eq!(answers, [to, to, behind, behind, behind, None, None, None, None], "{left}");
+        }
+    }
 }

@@ -1,7 +1,7 @@
 //! Commits in the order of their parents.
 
 use std::collections::VecDeque;
-use std::sync::Arc;
+use std::sync::{Arc, PoisonError};
 
 use foldhash::{HashSet, HashSetExt};
 
@@ -56,8 +56,12 @@ impl Repo {
     /// has cut it off.
     ///
     /// Of several as near, one.
-    pub fn common_ancestor(&self, commits: &[Oid]) -> Option<Oid> {
-        let (first, others) = commits.split_first()?;
+    ///
+    /// # Errors
+    /// If a commit cannot be read.
+    pub fn common_ancestor(&self, commits: &[Oid]) -> Result<Option<Oid>, GitError> {
+        let Some((first, others)) = commits.split_first() else { return Ok(None) };
+        self.whole_back_from(commits)?;
         let mut found = vec![first.0];
         for other in others {
             let mut shared: Vec<git2::Oid> = Vec::new();
@@ -71,7 +75,22 @@ impl Repo {
         let is_behind = |one: git2::Oid| {
             found.iter().any(|it| *it != one && self.with(|repo| repo.graph_descendant_of(*it, one)).unwrap_or(false))
         };
-        found.iter().copied().find(|one| !is_behind(*one)).map(Oid)
+        Ok(found.iter().copied().find(|one| !is_behind(*one)).map(Oid))
+    }
+
+    /// Looks through these commits and all that they descend from, each once, before the library does.
+    fn whole_back_from(&self, commits: &[Oid]) -> Result<(), GitError> {
+        let mut whole = self.known.whole.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut seen = HashSet::new();
+        let mut waiting = commits.to_vec();
+        while let Some(oid) = waiting.pop() {
+            if !whole.contains(&oid) && seen.insert(oid) {
+                self.whole(oid)?;
+                waiting.extend(&self.header(oid)?.parents);
+            }
+        }
+        whole.extend(seen);
+        Ok(())
     }
 
     /// Post-order over parents: every commit after all of its parents that are not hidden.

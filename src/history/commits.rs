@@ -73,8 +73,11 @@ impl Touched {
         };
         oids.reverse();
         // Where a clone is cut off between the two, what lies before the earlier one is no way from the one to the other.
-        let is_cut = |from: Oid| repo.is_shallow() && to.is_some_and(|to| repo.common_ancestor(&[from, to]).is_none());
-        if let Some(from) = from.filter(|from| Some(*from) != to && !is_cut(*from)) {
+        let is_cut = match (from, to) {
+            (Some(from), Some(to)) if repo.is_shallow() => repo.common_ancestor(&[from, to])?.is_none(),
+            _ => false,
+        };
+        if let Some(from) = from.filter(|from| Some(*from) != to && !is_cut) {
             let mut back = repo.walk(from, to, false)?;
             back.reverse();
             oids.splice(0..0, back);

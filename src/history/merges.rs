@@ -104,7 +104,7 @@ impl Files {
     ) -> Result<Files, GitError> {
         let from = |parent: Option<Oid>| repo.changed_files(parent, commit.oid, prefix);
         let parents: Result<Vec<_>, _> = commit.parents.iter().map(|parent| from(Some(*parent))).collect();
-        let (base, parents) = (from(repo.common_ancestor(&commit.parents))?, parents?);
+        let (base, parents) = (from(repo.common_ancestor(&commit.parents)?)?, parents?);
         let mut paths = BTreeSet::new();
         for change in parents.iter().chain([&base]).flatten().filter(|change| is_ours(change)) {
             if !paths.contains(&change.path) && !is_foreign(&change.path)? {

@@ -10,7 +10,7 @@ use std::process::Command;
 use clap::CommandFactory;
 use slipmark::cli::args::Arguments;
 
-use crate::support::{TODAY, TestRepo, files, program};
+use crate::support::{TODAY, TestRepo, files, output, program};
 
 /// What is asked of every command that has formats, each time in every one of them.
 const ASKED: &[(&str, &[&[&str]])] = &[
@@ -104,7 +104,7 @@ impl World {
     /// What a command line makes: its output, or the files that it writes.
     fn made(&self, line: &[String]) -> BTreeMap<String, Vec<u8>> {
         let text = line.windows(2).any(|pair| pair[0] == "--format" && pair[1] == "text");
-        let output = self.command(line, text).output().expect("the program runs");
+        let output = output(&mut self.command(line, text));
         let code = output.status.code();
         let said = String::from_utf8_lossy(&output.stderr);
         assert!(matches!(code, Some(0 | 1)), "{line:?} ended with {code:?}: {said}");
@@ -174,13 +174,13 @@ fn whatever_is_made_has_the_same_bytes_everywhere() {
     for world in [&here, &there] {
         for ending in HELD {
             let line = ["packet", "hot-fire", "-o", &format!("../held.{ending}")].map(String::from);
-            assert!(world.command(&line, false).output().expect("it runs").status.success());
+            assert!(output(&mut world.command(&line, false)).status.success());
         }
         world.made(&["packet", "hot-fire", "--site", "../site"].map(String::from));
     }
     // The environment does reach the program: text is as wide as it says.
     let text = ["before", "hot-fire"].map(String::from);
-    let wide = |world: &World, text: &[String]| world.command(text, false).output().expect("it runs").stdout;
+    let wide = |world: &World, text: &[String]| output(&mut world.command(text, false)).stdout;
     assert_ne!(wide(&here, &text), wide(&there, &text));
     let mut differ = Vec::new();
     for line in lines() {

@@ -89,7 +89,16 @@ impl<'a> Set<'a> {
     /// If a template is at fault.
     pub fn of(from: Made<'a>, event: usize, scheme: Scheme) -> Result<Set<'a>, ReportError> {
         let homes = Arc::new(Homes::of(from.analysis, scheme));
-        Ok(Set::with(from, Arc::new(Prepared::of(from, event, homes)?)))
+        let set = Set::with(from, Arc::new(Prepared::of(from, event, homes)?));
+        set.share();
+        Ok(set)
+    }
+
+    /// Works out what pages share and what is itself spread over threads, before pages are made beside each other: a thread that
+    /// began it for a page and waits for its share of the work is handed another page meanwhile, which would wait for that thread.
+    fn share(&self) {
+        self.prepared.everyone(self.from.analysis);
+        self.manifest();
     }
 
     /// The same from what was worked out before, from the same project.

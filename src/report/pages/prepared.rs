@@ -144,7 +144,12 @@ impl Prepared {
         if self.homes.scheme == Scheme::Live {
             return Cow::Owned(Named::to_one(analysis, &self.homes, name));
         }
-        Cow::Borrowed(self.named.get_or_init(|| Named::of(analysis, &self.homes)).to(name))
+        Cow::Borrowed(self.everyone(analysis).to(name))
+    }
+
+    /// Who names what, of everything.
+    pub(super) fn everyone(&self, analysis: &Analysis) -> &Named {
+        self.named.get_or_init(|| Named::of(analysis, &self.homes))
     }
 
     /// Links from a page with this address.

@@ -1,9 +1,11 @@
 //! A repository to run the program in.
 
 use std::collections::BTreeMap;
-use std::io::Write;
+use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Output, Stdio};
+use std::sync::mpsc;
+use std::time::Duration;
 
 use tempfile::TempDir;
 
@@ -34,7 +36,7 @@ impl Run {
 
     /// Runs a command to its end.
     pub fn of(command: &mut Command) -> Run {
-        let output = command.output().expect("the program runs");
+        let output = output(command);
         let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("UTF-8");
         // A run that a signal ended has no code: that is never right.
         Run { out: text(output.stdout), err: text(output.stderr), code: output.status.code().expect("an exit code") }
@@ -45,6 +47,37 @@ impl Run {
     pub fn json(&self) -> serde_json::Value {
         serde_json::from_str(&self.out).unwrap_or_else(|error| panic!("{error}: {}", self.out))
     }
+}
+
+/// No run takes this long, whatever else the machine does: one that does will never end.
+const LONG: Duration = Duration::from_secs(300);
+
+/// What a run printed and how it ended. One that does not end fails its test by name: it would keep all tests from ending.
+pub fn output(command: &mut Command) -> Output {
+    let mut child =
+        command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("the program runs");
+    let stdout = read(child.stdout.take().expect("a pipe"));
+    let stderr = read(child.stderr.take().expect("a pipe"));
+    let [stdout, stderr] = [stdout, stderr].map(|told| match told.recv_timeout(LONG) {
+        Ok(bytes) => bytes,
+        Err(_) => {
+            let _ = child.kill();
+            panic!("{command:?} did not end in {LONG:?}");
+        }
+    });
+    Output { status: child.wait().expect("it ended"), stdout, stderr }
+}
+
+/// Reads to the end, beside whoever waits for it.
+fn read(mut pipe: impl Read + Send + 'static) -> mpsc::Receiver<Vec<u8>> {
+    let (tell, told) = mpsc::channel();
+    std::thread::spawn(move || {
+        let mut bytes = Vec::new();
+        if pipe.read_to_end(&mut bytes).is_ok() {
+            let _ = tell.send(bytes);
+        }
+    });
+    told
 }
 
 /// A folder of its own, removed afterwards.

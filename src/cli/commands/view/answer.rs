@@ -158,6 +158,7 @@ impl Loaded {
         let known = self.prepared.lock().unwrap_or_else(PoisonError::into_inner).get(&event).cloned();
         // History is looked through beside all that does not hang on it.
         let ready = || known.ok_or_else(|| Ahead::of(&project.analysis, event));
+        // Nothing of it is spread over threads: a thread that waited for its share could be handed another's wait for this.
         let homes = || self.homes.get_or_init(|| self.lasting.homes(&project.analysis));
         let (guard, (ready, homes)) = rayon::join(|| project.guard(), || rayon::join(ready, homes));
         let guard = guard.map_err(|error| error.in_words())?;
