@@ -17,9 +17,17 @@ use super::{GitError, Oid, Repo};
 /// `commit`, a space, the digits of a size and a zero byte: more than this is no header.
 const LONGEST_HEADER: u64 = 32;
 
-/// The objects that stand by themselves, each folder of them listed once: to ask the disk for every object of a long history, nearly
-/// all of which are packed, takes longer than to read many of them.
-pub(super) struct Loose {
+/// Object stores that a repository borrows from borrow from others in turn, no further than git follows them.
+const DEEPEST: usize = 5;
+/// And so many of them, where they name each other.
+const MOST: usize = 64;
+
+/// The objects that stand by themselves, in a repository's own object store and in those that it borrows from.
+pub(super) struct Loose(Vec<Store>);
+
+/// One object store, each folder of it listed once: to ask the disk for every object of a long history, nearly all of which are
+/// packed, takes longer than to read many of them.
+struct Store {
     objects: PathBuf,
     /// By the first byte of an id, the ids that are there; none where the disk must be asked.
     folders: Box<[OnceLock<Option<HashSet<Oid>>>]>,
@@ -27,15 +35,33 @@ pub(super) struct Loose {
 
 impl Loose {
     pub(super) fn new(objects: PathBuf) -> Loose {
-        Loose { objects, folders: (0..=u8::MAX).map(|_| OnceLock::new()).collect() }
+        let mut all = vec![objects];
+        let mut last = 0..1;
+        for _ in 0..DEEPEST {
+            let lent: Vec<PathBuf> =
+                all[last].iter().flat_map(|objects| borrowed(objects)).take(MOST - all.len()).collect();
+            last = all.len()..all.len() + lent.len();
+            all.extend(lent);
+        }
+        Loose(all.into_iter().map(Store::new).collect())
     }
 
     /// Whether an object may stand by itself.
     pub(super) fn has(&self, oid: Oid) -> bool {
-        self.find(oid).is_some()
+        self.find(oid).next().is_some()
     }
 
-    /// The file of an object that stands by itself.
+    /// The files of an object that stands by itself.
+    fn find(&self, oid: Oid) -> impl Iterator<Item = File> {
+        self.0.iter().filter_map(move |store| store.find(oid))
+    }
+}
+
+impl Store {
+    fn new(objects: PathBuf) -> Store {
+        Store { objects, folders: (0..=u8::MAX).map(|_| OnceLock::new()).collect() }
+    }
+
     fn find(&self, oid: Oid) -> Option<File> {
         let hex = oid.to_string();
         let (folder, name) = hex.split_at_checked(2)?;
@@ -46,6 +72,13 @@ impl Loose {
             _ => File::open(folder.join(name)).ok(),
         }
     }
+}
+
+/// The object stores that one borrows from: a line each, from the store itself where it is no whole path (gitrepository-layout(5)).
+fn borrowed(objects: &Path) -> Vec<PathBuf> {
+    let listed = fs::read_to_string(objects.join("info").join("alternates")).unwrap_or_default();
+    let named = listed.lines().filter(|line| !line.is_empty() && !line.starts_with('#'));
+    named.map(|line| objects.join(line)).collect()
 }
 
 /// The objects in a folder of them; none if it cannot be told.
@@ -70,13 +103,15 @@ impl Repo {
     /// # Errors
     /// [`GitError::Malformed`]. An object that is not there, or is packed, is no matter of this.
     pub(super) fn whole(&self, oid: Oid) -> Result<(), GitError> {
-        let Some(file) = self.known.loose.find(oid) else { return Ok(()) };
-        let broken = |detail: String| GitError::Malformed { oid, detail };
-        match missing(BufReader::new(file)) {
-            Ok(None) => Ok(()),
-            Ok(Some(what)) => Err(broken(what)),
-            Err(error) => Err(broken(format!("it cannot be unpacked: {error}"))),
+        let broken = |detail: String| Err(GitError::Malformed { oid, detail });
+        for file in self.known.loose.find(oid) {
+            match missing(BufReader::new(file)) {
+                Ok(None) => {}
+                Ok(Some(what)) => return broken(what),
+                Err(error) => return broken(format!("it cannot be unpacked: {error}")),
+            }
         }
+        Ok(())
     }
 }
 

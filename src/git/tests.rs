@@ -445,6 +445,14 @@ fn loose_objects_that_are_not_whole() {
         assert_eq!(fixture.repo().blob_pieces(blob, &mut |_| ()).unwrap_err().to_string(), error);
     }
     assert!(fixture.repo().commit(oid).is_ok());
+    // And in an object store that is borrowed from.
+    std::fs::write(&path, &bytes[..bytes.len() / 2]).unwrap();
+    let other = Fixture::new();
+    let lent = fixture.path().join(".git/objects");
+    std::fs::write(other.path().join(".git/objects/info/alternates"), format!("# lent\n{}\n", lent.display())).unwrap();
+    let error = other.repo().blob(blob).unwrap_err().to_string();
+    assert!(error.contains("unpacked") && error.contains(&hex), "{error}");
+    assert!(other.repo().commit(oid).is_ok());
 }
 
 /// An earlier run may know a commit's parents, and the library goes from commit to commit by itself.

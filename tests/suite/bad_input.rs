@@ -737,7 +737,7 @@ fn output_that_cannot_be_written() {
     let help: &[&str] = &["--help"];
     for command in READ.iter().chain([&help]) {
         let mut program = repo.program(repo.path(), TODAY, command);
-        let run = Run::of(program.stdout(full.try_clone().expect("another handle"))).ended(2);
+        let run = Run::into(&mut program, full.try_clone().expect("another handle")).ended(2);
         assert!(run.err.contains("cannot write the output: No space left on device"), "{command:?}: {}", run.err);
         assert!(run.err.contains("do: "), "{}", run.err);
     }
@@ -766,7 +766,7 @@ fn a_pipe_that_is_closed() {
         let whole = repo.run(command);
         let (reader, writer) = std::io::pipe().expect("a pipe");
         drop(reader);
-        let closed = Run::of(repo.program(repo.path(), TODAY, command).stdout(writer));
+        let closed = Run::into(&mut repo.program(repo.path(), TODAY, command), writer);
         assert_eq!((closed.code, closed.err.as_str()), (whole.code, ""), "{command:?}");
         // One that reads a line and goes away, as `head -1` does.
         let mut program = repo.program(repo.path(), TODAY, command);

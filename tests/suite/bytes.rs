@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Stdio};
 
 use clap::CommandFactory;
 use slipmark::cli::args::Arguments;
@@ -91,7 +91,7 @@ impl World {
     fn command(&self, arguments: &[String], text: bool) -> Command {
         let mut command = Command::new("sh");
         command.args(["-c", "umask \"$0\"; exec \"$@\"", self.umask, &program(), "--today", TODAY]);
-        command.args(self.more).args(arguments).current_dir(&self.folder).env_clear();
+        command.args(self.more).args(arguments).current_dir(&self.folder).env_clear().stdout(Stdio::piped());
         let above = self.folder.parent().expect("a folder").display().to_string();
         for (name, value) in self.environment {
             // People lay text out as wide as they say.

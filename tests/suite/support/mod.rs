@@ -36,7 +36,12 @@ impl Run {
 
     /// Runs a command to its end.
     pub fn of(command: &mut Command) -> Run {
-        let output = output(command);
+        Run::into(command, Stdio::piped())
+    }
+
+    /// The same where what it prints goes elsewhere.
+    pub fn into(command: &mut Command, stdout: impl Into<Stdio>) -> Run {
+        let output = output(command.stdout(stdout));
         let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("UTF-8");
         // A run that a signal ended has no code: that is never right.
         Run { out: text(output.stdout), err: text(output.stderr), code: output.status.code().expect("an exit code") }
@@ -52,15 +57,15 @@ impl Run {
 /// No run takes this long, whatever else the machine does: one that does will never end.
 const LONG: Duration = Duration::from_secs(300);
 
-/// What a run printed and how it ended. One that does not end fails its test by name: it would keep all tests from ending.
+/// What a run printed where that was piped, and how it ended. One that does not end fails its test by name: it would keep all tests from ending.
 pub fn output(command: &mut Command) -> Output {
-    let mut child =
-        command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("the program runs");
-    let stdout = read(child.stdout.take().expect("a pipe"));
-    let stderr = read(child.stderr.take().expect("a pipe"));
-    let [stdout, stderr] = [stdout, stderr].map(|told| match told.recv_timeout(LONG) {
-        Ok(bytes) => bytes,
-        Err(_) => {
+    let mut child = command.stdin(Stdio::null()).stderr(Stdio::piped()).spawn().expect("the program runs");
+    let stdout = child.stdout.take().map(read);
+    let stderr = child.stderr.take().map(read);
+    let [stdout, stderr] = [stdout, stderr].map(|told| match told.map(|told| told.recv_timeout(LONG)) {
+        None => Vec::new(),
+        Some(Ok(bytes)) => bytes,
+        Some(Err(_)) => {
             let _ = child.kill();
             panic!("{command:?} did not end in {LONG:?}");
         }
