@@ -128,31 +128,47 @@ impl Repo {
 
     /// The last annotated tag on `from` or one of its ancestors.
     ///
-    /// Last by descent, never by date: a tag that another such tag descends from does not count, however few steps
-    /// away it is (a side branch from an old review, merged later, is a short way back). Of those that are left, the
-    /// one the fewest steps away; of several as near, the last in name order (`TRR-2` after `TRR-1`).
+    /// Last by descent, never by date: of [`Repo::last_annotated_tags`] the one the fewest steps away; of several as near,
+    /// the last in name order (`TRR-2` after `TRR-1`).
     ///
     /// # Errors
     /// If a commit or a tag cannot be read.
     pub fn last_annotated_tag(&self, from: Oid) -> Result<Option<(String, Oid)>, GitError> {
+        let mut last = self.last_annotated_tags(from)?;
+        if last.len() < 2 {
+            return Ok(last.pop());
+        }
+        let names: BTreeMap<Oid, String> = last.into_iter().map(|(name, oid)| (oid, name)).collect();
+        self.nearest(from, |oid| names.get(&oid).cloned())
+    }
+
+    /// Every annotated tag on `from` or one of its ancestors that no other such tag descends from, in name order: several,
+    /// where lines that were tagged side by side have been merged. A tag that another descends from does not count, however
+    /// few steps away it is (a side branch from an old review, merged later, is a short way back). Of several on one commit,
+    /// the last in name order.
+    ///
+    /// # Errors
+    /// If a commit or a tag cannot be read.
+    pub fn last_annotated_tags(&self, from: Oid) -> Result<Vec<(String, Oid)>, GitError> {
         // Later names overwrite earlier ones on the same commit.
         let tagged: BTreeMap<Oid, String> = self.annotated_tags()?.into_iter().map(|(name, oid)| (oid, name)).collect();
         if tagged.is_empty() {
-            return Ok(None);
+            return Ok(Vec::new());
         }
-        let mut last = BTreeSet::new();
+        let mut last = Vec::new();
         let mut behind_a_tag = BTreeSet::new();
         for oid in self.walk(from, None, false)? {
             let behind = behind_a_tag.contains(&oid);
-            let is_tagged = tagged.contains_key(&oid);
-            if is_tagged && !behind {
-                last.insert(oid);
+            let tag = tagged.get(&oid);
+            if let Some(name) = tag.filter(|_| !behind) {
+                last.push((name.clone(), oid));
             }
-            if is_tagged || behind {
+            if tag.is_some() || behind {
                 behind_a_tag.extend(self.parents(oid)?);
             }
         }
-        self.nearest(from, |oid| if last.contains(&oid) { tagged.get(&oid).cloned() } else { None })
+        last.sort();
+        Ok(last)
     }
 
     fn has_no_commits(&self) -> bool {

@@ -1,6 +1,6 @@
 //! The guard: what has left, and what is asked less, since the commits that are looked back to.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
@@ -21,7 +21,7 @@ use super::vanished::Vanished;
 pub struct Guard {
     /// Faults: `vanished`, `shallow-history`, `unreadable-baseline`; and the gap `nothing-committed`.
     pub findings: Vec<Finding>,
-    /// What is asked less than at the last annotated tag, and than in the commit that is checked out.
+    /// What is asked less than at the last annotated tags, and than in the commit that is checked out.
     pub less_asked: Vec<LessAsked>,
     /// What it is compared with, for the heading.
     pub since: Option<String>,
@@ -56,7 +56,7 @@ impl Guard {
 /// How far the guard looks, and what it remembers.
 #[derive(Clone, Debug, Default)]
 pub struct Look {
-    /// What it is compared with, in the place of the last annotated tag.
+    /// What it is compared with, in the place of the last annotated tags.
     pub since: Option<Baseline>,
     /// Where what is known of commits is kept between runs.
     pub kept: Kept,
@@ -74,7 +74,8 @@ pub struct Baseline {
 /// Looks back from `from` (the checked-out commit, or the one asked about).
 ///
 /// For what is gone, to all of its ancestors. For what is asked less, to the checked-out commit if the work tree is asked about, so that
-/// a loss is seen before it is committed; and to the last annotated tag, because what a review was shown is what it trusts.
+/// a loss is seen before it is committed; and to the last annotated tag, because what a review was shown is what it trusts. Where
+/// lines that were tagged side by side have been merged, to each of their tags: every one of these reviews is trusted.
 ///
 /// # Errors
 /// If git cannot answer.
@@ -105,8 +106,9 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, look: &Look, now: &An
             guard.findings.extend(vanished.since_head(then, &baseline.name));
         }
     }
-    let tag = looked.last().map(|(then, baseline)| (then, baseline.name.as_str()));
-    guard.findings.extend(vanished.since_ever(tag));
+    let tags: Vec<(&Then<'_>, &str)> =
+        looked.iter().rev().map(|(then, baseline)| (then, baseline.name.as_str())).collect();
+    guard.findings.extend(vanished.since_ever(&tags));
     guard.findings.retain(|finding| !now.request.switch.is_off(finding.code));
     let lists =
         looked.into_iter().map(|(then, baseline)| (less(&then, &left), baseline)).map(|(list, own)| (own, list));
@@ -143,40 +145,67 @@ fn looked<'n>(
     baselines(repo, from, look, now)?.into_par_iter().map(one).collect()
 }
 
-/// The commits to look back to, the nearest first.
+/// The commits to look back to: the one that is checked out, then those of the tags.
 fn baselines(repo: &Repo, from: Oid, look: &Look, now: &Analysis) -> Result<Vec<Baseline>, GitError> {
-    let mut found = Vec::new();
-    if matches!(now.origin, Origin::WorkTree { .. }) {
-        found.push(Baseline { name: "HEAD".into(), oid: from });
-    }
-    let tag = || Ok(repo.last_annotated_tag(from)?.map(|(name, oid)| Baseline { name, oid }));
-    if let Some(since) = look.since.clone().map_or_else(tag, |since| Ok(Some(since)))? {
-        found.retain(|head| head.oid != since.oid);
-        found.push(since);
+    let mut found = match look.since.clone() {
+        Some(since) => vec![since],
+        None => repo.last_annotated_tags(from)?.into_iter().map(|(name, oid)| Baseline { name, oid }).collect(),
+    };
+    let is_tagged = found.iter().any(|tag| tag.oid == from);
+    if matches!(now.origin, Origin::WorkTree { .. }) && !is_tagged {
+        found.insert(0, Baseline { name: HEAD.into(), oid: from });
     }
     Ok(found)
 }
 
-/// One list from several: what is less than at the tag, then what is less than in the checked-out commit only. Entries
-/// are labelled where both have some.
+/// How the commit that is checked out is called.
+const HEAD: &str = "HEAD";
+
+/// One list from several: what is less than at the tags, each entry once; then what is less than in the checked-out commit only.
+/// Entries are labelled where more than one of the lists has some.
 fn joined(mut lists: Vec<(Baseline, Vec<LessAsked>)>) -> (Option<String>, Vec<LessAsked>) {
-    // The tag is last, and leads.
-    let Some((tag, mut entries)) = lists.pop() else { return (None, Vec::new()) };
-    let Some((head, newer)) = lists.pop() else { return (Some(tag.name), entries) };
-    let newer: Vec<LessAsked> = newer.into_iter().filter(|entry| !entries.contains(entry)).collect();
-    if newer.is_empty() {
-        return (Some(tag.name), entries);
+    // The tags lead.
+    if lists.len() > 1 && lists[0].0.name == HEAD {
+        lists.rotate_left(1);
     }
-    if entries.is_empty() {
-        return (Some(head.name), newer);
+    let names = |lists: &[(Baseline, Vec<LessAsked>)]| {
+        let tags = lists.iter().filter(|(own, _)| own.name != HEAD || lists.len() == 1);
+        listed(&tags.map(|(own, _)| own.name.as_str()).collect::<Vec<_>>(), "or")
+    };
+    let mut held: BTreeMap<LessAsked, Vec<&str>> = BTreeMap::new();
+    for (own, entries) in &lists {
+        for entry in entries {
+            let holders = held.entry(entry.clone()).or_default();
+            if holders.is_empty() || own.name != HEAD {
+                holders.push(&own.name);
+            }
+        }
     }
-    for entry in &mut entries {
-        entry.text.push_str(&format!(" [since {}]", tag.name));
-    }
-    let label = |entry: LessAsked| LessAsked { text: format!("{} [since {}]", entry.text, head.name), ..entry };
-    entries.extend(newer.into_iter().map(label));
+    let told: Vec<&str> = lists
+        .iter()
+        .map(|(own, _)| own.name.as_str())
+        .filter(|own| held.values().flatten().any(|it| it == own))
+        .collect();
+    let since = if told.is_empty() { names(&lists) } else { listed(&told, "or") };
+    let label = |(entry, holders): (&LessAsked, &Vec<&str>)| match told.len() {
+        0 | 1 => entry.clone(),
+        _ => LessAsked {
+            id: entry.id.clone(),
+            text: format!("{} [since {}]", entry.text, listed(holders, "and").unwrap_or_default()),
+        },
+    };
+    let mut entries: Vec<LessAsked> = held.iter().map(label).collect();
     entries.sort();
-    (Some(format!("{} or {}", tag.name, head.name)), entries)
+    (since, entries)
+}
+
+/// `A`, `A or B`, `A, B or C`; none of nothing.
+fn listed(names: &[&str], word: &str) -> Option<String> {
+    match names {
+        [] => None,
+        [one] => Some((*one).to_string()),
+        [first @ .., last] => Some(format!("{} {word} {last}", first.join(", "))),
+    }
 }
 
 fn cut_off(shallow: bool) -> Finding {

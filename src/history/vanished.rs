@@ -40,17 +40,17 @@ impl<'v> Vanished<'v> {
         found
     }
 
-    /// What no ancestor's account explains. Where the tag that is looked back to held it, that is what is named.
-    pub(super) fn since_ever(&mut self, tag: Option<(&Then<'_>, &str)>) -> Vec<Finding> {
+    /// What no ancestor's account explains. Where one of the tags that are looked back to held it, that is what is named.
+    pub(super) fn since_ever(&mut self, tags: &[(&Then<'_>, &str)]) -> Vec<Finding> {
         let mut found = Vec::new();
         for ((id, family), gone) in &self.left.gone {
             let there = self.now.model.find(id).and_then(Family::of) == Some(*family);
             if there || self.is_accounted_for(id, gone.standing) {
                 continue;
             }
-            let at_tag = tag.and_then(|(then, name)| {
+            let at_tag = tags.iter().find_map(|(then, name)| {
                 let place = then.part.find(id).filter(|place| Family::of(*place) == Some(*family))?;
-                (standing(&then.part, place) == Some(Standing::Guarded)).then_some((then, name, place))
+                (standing(&then.part, place) == Some(Standing::Guarded)).then_some((*then, *name, place))
             });
             match at_tag {
                 Some((then, name, place)) => found.extend(self.held_then(then, name, id, place)),

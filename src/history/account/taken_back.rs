@@ -33,8 +33,10 @@ pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
             touched.push(head);
         }
     }
-    let mut found =
-        Found { review: book.repo.last_annotated_tag(book.head)?.map(|(_, oid)| oid), told: BTreeSet::new() };
+    let mut found = Found {
+        reviews: book.repo.last_annotated_tags(book.head)?.into_iter().map(|(_, oid)| oid).collect(),
+        told: BTreeSet::new(),
+    };
     for head in touched {
         thing(book, &mut found, &head.id.value, head.file)?;
     }
@@ -42,17 +44,21 @@ pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
 }
 
 struct Found {
-    /// The last review.
-    review: Option<Oid>,
+    /// The last reviews: several, where lines that were tagged side by side have been merged.
+    reviews: Vec<Oid>,
     /// What was told, so that each is told once, with the first commit that held it.
     told: BTreeSet<(String, String)>,
 }
 
 impl Found {
-    /// Whether a commit came after the review.
+    /// Whether a commit came after every review, so that none was shown it.
     fn is_later(&self, book: &Book<'_>, commit: Oid) -> Result<bool, GitError> {
-        let Some(review) = self.review else { return Ok(true) };
-        Ok(commit != review && !book.repo.is_ancestor(commit, review)?)
+        for review in &self.reviews {
+            if commit == *review || book.repo.is_ancestor(commit, *review)? {
+                return Ok(false);
+            }
+        }
+        Ok(true)
     }
 
     fn tell(&mut self, book: &mut Book<'_>, id: &str, what: String, since: &str) {

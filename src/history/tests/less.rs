@@ -669,6 +669,37 @@ fn a_loss_after_the_review_is_seen_before_it_is_committed() {
     assert_eq!(stand.guard().since.as_deref(), Some("TRR-1 or HEAD"));
 }
 
+/// Two lines, each with a review of its own, are merged: what either review was shown is held against the present.
+#[test]
+fn reviews_side_by_side_are_all_looked_back_to() {
+    let stand = Stand::tagged();
+    stand.0.git(&["checkout", "--quiet", "-b", "side"]);
+    stand.edit(PRG, "limit = \"100\"", "limit = \"90\"").0.commit("Limit the life");
+    stand.0.git(&["tag", "-a", "CDR-side", "-m", "review"]);
+    stand.0.git(&["checkout", "--quiet", "main"]);
+    stand.edit(R1, "min = 0.5", "min = 0.6").0.commit("Tighten");
+    stand.0.git(&["tag", "-a", "TRR-2", "-m", "review"]);
+    stand.0.git(&["merge", "--quiet", "--no-edit", "side"]);
+    assert_eq!(stand.less(), Vec::<String>::new());
+    stand.edit(PRG, "limit = \"90\"", "limit = \"100\"").0.commit("Raise the life");
+    assert_eq!(stand.less(), ["PRG: its life in strokes is limited to 100 instead of 90"]);
+    assert_eq!(stand.guard().since.as_deref(), Some("CDR-side"));
+    stand.edit(R1, "min = 0.6", "min = 0.5").edit(R1, "safety = true\n", "").0.commit("Relax");
+    stand.edit(R1, "count = 10", "count = 9");
+    let expected = [
+        "PRG: its life in strokes is limited to 100 instead of 90 [since CDR-side]",
+        "R-1: margin: relaxed from at least 0.6 to at least 0.5 [since TRR-2]",
+        "R-1: no longer marked as safety [since CDR-side and TRR-2]",
+        "R-1: strokes: relaxed from at least 10 to at least 9 [since CDR-side and TRR-2]",
+    ];
+    assert_eq!(stand.less(), expected);
+    assert_eq!(stand.guard().since.as_deref(), Some("CDR-side or TRR-2"));
+    // A review after the merge is the only one.
+    stand.0.commit("Ask for fewer");
+    stand.0.git(&["tag", "-a", "TRR-3", "-m", "review"]);
+    assert_eq!(stand.less(), Vec::<String>::new());
+}
+
 /// Reliability, confidence and the share to cover: less of any is less asked, and the same written otherwise is not.
 #[test]
 fn shares_of_trials_and_samples_are_compared() {
