@@ -11,6 +11,7 @@ use crate::kept::Kept;
 use crate::source::Origin;
 
 use super::account::TakenBack;
+use super::drafts;
 use super::less::less;
 use super::past::{Left, left};
 use super::then::{Then, folder_then};
@@ -110,9 +111,12 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, look: &Look, now: &An
         looked.iter().rev().map(|(then, baseline)| (then, baseline.name.as_str())).collect();
     guard.findings.extend(vanished.since_ever(&tags));
     guard.findings.retain(|finding| !now.request.switch.is_off(finding.code));
+    let reviews: Vec<Oid> = looked.iter().filter(|(_, own)| own.name != HEAD).map(|(_, own)| own.oid).collect();
+    let drafts = drafts::gone(repo, &reviews, &left, &now.model)?;
     let lists =
         looked.into_iter().map(|(then, baseline)| (less(&then, &left), baseline)).map(|(list, own)| (own, list));
     (guard.since, guard.less_asked) = joined(lists.collect());
+    guard.also(&drafts);
     Ok(guard)
 }
 

@@ -10,6 +10,7 @@ mod changes;
 mod commits;
 mod compare;
 mod course;
+mod drafts;
 mod ends;
 mod evidence;
 mod glance;

@@ -2,8 +2,9 @@
 //!
 //! What a review was shown is held against the present by its tag, and what leaves is missed in every commit. In between lies what
 //! came after the review and was taken back by an edit of the same file: a nonconformance turned against something that nobody
-//! asks about, a rework, an event that was held with fewer pieces, an instrument that was out of tolerance. It may be a slip that
-//! was mended, so that it is told, and no fault.
+//! asks about, a rework, a revision, a piece that was scrapped, an event that was held with fewer pieces, what was used of a limited
+//! life, an instrument that was out of tolerance, what a draft reported. It may be a slip that was mended, so that it is told, and
+//! no fault. What is asked (limits, plans) is edited all the time, and only held against reviews.
 
 use std::collections::BTreeSet;
 
@@ -11,8 +12,8 @@ use crate::config;
 use crate::diag::Findings;
 use crate::git::{GitError, Oid};
 use crate::history::compare::calendar::Calendar;
-use crate::history::less::{facts, reach, recalls, told_of};
-use crate::model::kinds::Entity;
+use crate::history::less::{draft, facts, less_used, reach, recalls, told_of, used};
+use crate::model::kinds::{Entity, Head, RecordStatus};
 use crate::model::{Id, Model};
 use crate::source::INSTRUMENTS_FILE;
 use crate::text::{FileId, RepoPath};
@@ -37,10 +38,23 @@ pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
         reviews: book.repo.last_annotated_tags(book.head)?.into_iter().map(|(_, oid)| oid).collect(),
         told: BTreeSet::new(),
     };
+    let is_life_limited = model.items.iter().any(|item| !item.life.is_empty());
+    for record in &model.records {
+        let is_draft = record.status.value == RecordStatus::Draft;
+        if !book.is_untouched(&record.head) && (is_draft || is_life_limited && told_of_use(book, &record.head)?) {
+            touched.push(&record.head);
+        }
+    }
     for head in touched {
         thing(book, &mut found, &head.id.value, head.file)?;
     }
     instruments(book, &mut found)
+}
+
+/// Whether some commit may hold of a record that it used something. What else a signed record says is under its seal.
+fn told_of_use(book: &mut Book<'_>, head: &Head) -> Result<bool, GitError> {
+    let held = book.held(head)?;
+    Ok(held.into_iter().any(|blob| book.blobs.text(blob).is_some_and(|text| text.contains("uses"))))
 }
 
 struct Found {
@@ -94,7 +108,16 @@ fn lost(then: &Entity, now: &Model, id: &Id, calendar: Calendar<'_>) -> Vec<(Str
         Entity::Nonconformance(then) => {
             now.nonconformance(id).map_or_else(Vec::new, |it| own(reach(then, it, calendar)))
         }
-        Entity::Held(then) => now.held_event(id).map_or_else(Vec::new, |it| own(told_of(then, it, calendar))),
+        Entity::Held(then) => now.held_event(id).map_or_else(Vec::new, |it| {
+            let mut said = told_of(then, it, calendar);
+            said.extend(less_used("used", &then.uses, &it.uses));
+            own(said)
+        }),
+        Entity::Record(then) => now.record(id).map_or_else(Vec::new, |it| {
+            let mut said = draft(then, it);
+            said.extend(used(then, Some(it)));
+            own(said)
+        }),
         Entity::Item(then) => now.item(id).map_or_else(Vec::new, |it| facts(then, it)),
         _ => Vec::new(),
     }

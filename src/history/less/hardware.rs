@@ -4,11 +4,11 @@ use std::collections::BTreeSet;
 
 use crate::graph;
 use crate::model::Id;
-use crate::model::kinds::{Item, ItemStatus, Serial, SerialUse};
+use crate::model::kinds::{Item, ItemStatus, Serial, SerialUse, is_earlier_revision};
 use crate::parse::Moment;
 use crate::text::Spanned;
 
-use super::{List, is_earlier, life};
+use super::{List, life};
 
 /// Compares every item that differs, and the slots that they fill.
 pub(super) fn compare(list: &mut List<'_, '_>) {
@@ -22,9 +22,10 @@ pub(super) fn compare(list: &mut List<'_, '_>) {
         status(list, old, new);
         tags(list, old, new);
         serials(list, old, new);
-        revisions(list, old, new);
         let id = &old.head.id.value;
-        revision_back(list, id, new, (&old.revision, &new.revision));
+        for text in revisions(old, new).into_iter().chain(revision_back((old, &old.revision), (new, &new.revision))) {
+            list.say(id, text);
+        }
         life::budgets(list, old, new);
     }
     dropped_with(list);
@@ -84,10 +85,8 @@ fn serials(list: &mut List<'_, '_>, old: &Item, new: &Item) {
             None => list.say(&name, "the piece is no longer listed"),
             Some(other) => {
                 one_serial(list, &name, piece, other);
-                // A piece without a revision of its own has its item's.
-                let own = |serial: &Serial, item: &Item| serial.revision.clone().or(item.revision.clone());
-                if piece.revision.is_some() || other.revision.is_some() {
-                    revision_back(list, &name, new, (&own(piece, old), &own(other, new)));
+                for text in of_piece((old, piece), (new, other)) {
+                    list.say(&name, text);
                 }
                 life::piece(list, &name, old, piece, other);
             }
@@ -108,22 +107,35 @@ fn one_serial(list: &mut List<'_, '_>, name: &str, old: &Serial, new: &Serial) {
         list.say(name, format!("{} instead of {} use", new.purpose.word(), old.purpose.word()));
     }
     contents(list, name, old, new);
-    for text in undone(old, new) {
-        list.say(name, text);
-    }
 }
 
-/// What pieces went through and is not listed any more, each with the piece.
+/// What an item and its pieces went through and is not listed any more, each with the item or the piece.
 pub(in crate::history) fn facts(old: &Item, new: &Item) -> Vec<(String, String)> {
-    let mut found = Vec::new();
+    let id = &old.head.id.value;
+    let own = revisions(old, new).into_iter().chain(revision_back((old, &old.revision), (new, &new.revision)));
+    let mut found: Vec<(String, String)> = own.map(|text| (id.to_string(), text)).collect();
     for piece in &old.serials {
-        let name = format!("{}/{}", old.head.id.value, piece.number.value);
-        let other = new.serials.iter().find(|other| other.number.value == piece.number.value);
-        found.extend(
-            other.map_or_else(Vec::new, |other| undone(piece, other)).into_iter().map(|text| (name.clone(), text)),
-        );
+        let name = format!("{id}/{}", piece.number.value);
+        let Some(other) = new.serials.iter().find(|other| other.number.value == piece.number.value) else { continue };
+        let mut said = of_piece((old, piece), (new, other));
+        said.extend(life::less_used("had used", &piece.used, &other.used));
+        found.extend(said.into_iter().map(|text| (name.clone(), text)));
     }
     found
+}
+
+/// What a piece went through and is not listed any more.
+fn of_piece((was_in, old): (&Item, &Serial), (is_in, new): (&Item, &Serial)) -> Vec<String> {
+    let mut said = undone(old, new);
+    if old.scrapped && !new.scrapped {
+        said.push("no longer scrapped: what was found on it counts again".into());
+    }
+    // A piece without a revision of its own has its item's.
+    let own = |serial: &Serial, item: &Item| serial.revision.clone().or(item.revision.clone());
+    if old.revision.is_some() || new.revision.is_some() {
+        said.extend(revision_back((was_in, &own(old, was_in)), (is_in, &own(new, is_in))));
+    }
+    said
 }
 
 /// Work on a piece that is not listed any more or touches less.
@@ -175,41 +187,44 @@ fn affects_as_much(old: Option<&[Spanned<Id>]>, new: Option<&[Spanned<Id>]>) -> 
 
 /// A revision that is the one of before again: what was found on it counts once more.
 fn revision_back(
-    list: &mut List<'_, '_>,
-    name: &str,
-    item: &Item,
-    (was, is): (&Option<Spanned<String>>, &Option<Spanned<String>>),
-) {
-    match (was, is) {
-        (Some(was), None) => list.say(name, format!("has no revision any more (was {})", was.value)),
-        (Some(was), Some(is)) if was.value != is.value => {
-            let place = |of: &str| item.revisions.iter().position(|step| step.revision.value == of);
-            let back = match (place(&is.value), place(&was.value)) {
-                (Some(is), Some(was)) => is < was,
-                (None, Some(_)) => true,
-                (Some(_), None) => false,
-                (None, None) => is_earlier(&is.value, &was.value),
-            };
-            if back {
-                let text = "which is earlier: what was found on it counts again";
-                list.say(name, format!("revision {} instead of {}, {text}", is.value, was.value));
-            }
-        }
-        _ => {}
+    (was_in, was): (&Item, &Option<Spanned<String>>),
+    (is_in, is): (&Item, &Option<Spanned<String>>),
+) -> Option<String> {
+    let was = was.as_ref()?;
+    let Some(is) = is else { return Some(format!("has no revision any more (was {})", was.value)) };
+    let (was, is) = (was.value.as_str(), is.value.as_str());
+    if was == is {
+        return None;
     }
+    let place = |item: &Item, of: &str| item.revisions.iter().position(|step| step.revision.value == of);
+    let (earlier, later) = (is_earlier_revision(is, was), is_earlier_revision(was, is));
+    let back = match (place(is_in, is), place(is_in, was)) {
+        (Some(is), Some(was)) => is < was,
+        // A step that is listed as it is made leads on. One that had been listed may have been there before.
+        (Some(_), None) => earlier || (!later && place(was_in, is).is_some()),
+        (None, Some(_)) => earlier || !later,
+        (None, None) => earlier,
+    };
+    let sure = if earlier || place(is_in, is).is_some() && place(is_in, was).is_some() {
+        ", which is earlier: what was found on it counts again"
+    } else {
+        "; which comes first cannot be told: what was found on it may count again"
+    };
+    back.then(|| format!("revision {is} instead of {was}{sure}"))
 }
 
 /// Revisions that voided earlier evidence and void less of it now.
-fn revisions(list: &mut List<'_, '_>, old: &Item, new: &Item) {
-    let id = &old.head.id.value;
+fn revisions(old: &Item, new: &Item) -> Vec<String> {
+    let mut said = Vec::new();
     for step in &old.revisions {
         let name = &step.revision.value;
         match new.revisions.iter().find(|other| other.revision.value == *name) {
-            None => list.say(id, format!("revision {name} is no longer listed")),
+            None => said.push(format!("revision {name} is no longer listed")),
             Some(other) if other.keeps_evidence.keeps_more_than(&step.keeps_evidence) => {
-                list.say(id, format!("revision {name} keeps more of the earlier evidence than it did"));
+                said.push(format!("revision {name} keeps more of the earlier evidence than it did"));
             }
             Some(_) => {}
         }
     }
+    said
 }

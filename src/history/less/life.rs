@@ -12,13 +12,22 @@ type Amounts = [(Spanned<String>, Spanned<Amount>)];
 
 /// Compares what was told of use: `verb` is `used`, or what fits before an amount.
 pub(super) fn amounts(list: &mut List<'_, '_>, id: &str, verb: &str, old: &Amounts, new: &Amounts) {
+    for text in less_used(verb, old, new) {
+        list.say(id, text);
+    }
+}
+
+/// What was told of use and is told as less, or not at all.
+pub(in crate::history) fn less_used(verb: &str, old: &Amounts, new: &Amounts) -> Vec<String> {
+    let mut said = Vec::new();
     for (name, was) in old {
         let now = new.iter().find(|(other, _)| other.value == name.value).map(|(_, now)| &now.value);
         if !now.is_some_and(|now| is_within(&was.value, now)) {
             let now = now.map_or("nothing", |now| &now.text);
-            list.say(id, format!("{verb} {now} of {} instead of {}", name.value, was.value.text));
+            said.push(format!("{verb} {now} of {} instead of {}", name.value, was.value.text));
         }
     }
+    said
 }
 
 /// Whether an amount is no more than another; what cannot be compared may be.
@@ -78,18 +87,27 @@ pub(super) fn piece(list: &mut List<'_, '_>, name: &str, item: &Item, old: &Seri
 /// Compares the records that used something, whatever their standing.
 pub(super) fn records(list: &mut List<'_, '_>) {
     let then = list.then;
-    for old in then.part.records.iter().filter(|record| !record.uses.is_empty()) {
+    for old in &then.part.records {
         let id = &old.head.id.value;
-        let new = list.now.record(id);
-        amounts(list, id, "used", &old.uses, new.map_or(&[], |new| &new.uses));
-        for piece in new.iter().flat_map(|new| left_out(old, new)) {
-            list.say(id, format!("no longer on {piece}, of whose limited life it used"));
+        for text in used(old, list.now.record(id)) {
+            list.say(id, text);
         }
     }
 }
 
+/// What a record told of use and does not any more.
+pub(in crate::history) fn used(old: &Record, new: Option<&Record>) -> Vec<String> {
+    if old.uses.is_empty() {
+        return Vec::new();
+    }
+    let mut said = less_used("used", &old.uses, new.map_or(&[], |new| &new.uses));
+    let gone = new.iter().flat_map(|new| left_out(old, new));
+    said.extend(gone.map(|piece| format!("no longer on {piece}, of whose limited life it used")));
+    said
+}
+
 /// Pieces that a record named and does not any more.
-fn left_out<'r>(old: &'r Record, new: &'r Record) -> impl Iterator<Item = &'r SerialId> {
+pub(super) fn left_out<'r>(old: &'r Record, new: &'r Record) -> impl Iterator<Item = &'r SerialId> {
     let gone = |piece: &&Spanned<SerialId>| new.serials.iter().all(|other| other.value != piece.value);
     old.serials.iter().filter(gone).map(|piece| &piece.value)
 }

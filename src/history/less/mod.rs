@@ -20,6 +20,8 @@ pub(super) use departure::reach;
 pub(super) use hardware::facts;
 pub(super) use held::told_of;
 pub(super) use instrument::recalls;
+pub(super) use life::{less_used, used};
+pub(super) use record::{draft, draft_gone};
 
 use crate::model::kinds::{Decision, DecisionStatus};
 use crate::model::{Id, Model};
@@ -76,22 +78,7 @@ impl<'n> List<'_, 'n> {
 
     /// What accounts for a thing that is gone, in words.
     fn why_gone(&self, id: &Id, family: Family) -> String {
-        let names = |ids: Vec<&Id>| ids.iter().map(|id| id.as_str()).collect::<Vec<_>>().join(", ");
-        let replaced: Vec<&Id> = match family {
-            Family::Requirement => replaced_by(self.now, id).collect(),
-            _ => Vec::new(),
-        };
-        let withdrawn: Vec<&Id> = withdrawn_by(self.now, id).collect();
-        let gone = self.left.gone.get(&(id.clone(), family));
-        if !replaced.is_empty() {
-            format!("replaced by {}", names(replaced))
-        } else if !withdrawn.is_empty() {
-            format!("withdrawn by {}", names(withdrawn))
-        } else if gone.is_some_and(|gone| matches!(gone.standing, Standing::Withdrawn | Standing::Unsettled)) {
-            "it had been withdrawn before its file went".into()
-        } else {
-            "nothing says why".into()
-        }
+        why_gone(self.now, self.left, id, family)
     }
 
     fn calendar(&self) -> Calendar<'_> {
@@ -108,11 +95,23 @@ impl<'n> List<'_, 'n> {
     }
 }
 
-/// Whether a revision comes before another: by number, or by letters of one length. What cannot be told is not said.
-fn is_earlier(new: &str, old: &str) -> bool {
-    match (new.trim().parse::<u64>(), old.trim().parse::<u64>()) {
-        (Ok(new), Ok(old)) => new < old,
-        _ => new.len() == old.len() && new.to_uppercase() < old.to_uppercase(),
+/// What accounts for a thing that is gone, in words.
+pub(super) fn why_gone(now: &Model, left: &Left, id: &Id, family: Family) -> String {
+    let names = |ids: Vec<&Id>| ids.iter().map(|id| id.as_str()).collect::<Vec<_>>().join(", ");
+    let replaced: Vec<&Id> = match family {
+        Family::Requirement => replaced_by(now, id).collect(),
+        _ => Vec::new(),
+    };
+    let withdrawn: Vec<&Id> = withdrawn_by(now, id).collect();
+    let gone = left.gone.get(&(id.clone(), family));
+    if !replaced.is_empty() {
+        format!("replaced by {}", names(replaced))
+    } else if !withdrawn.is_empty() {
+        format!("withdrawn by {}", names(withdrawn))
+    } else if gone.is_some_and(|gone| matches!(gone.standing, Standing::Withdrawn | Standing::Unsettled)) {
+        "it had been withdrawn before its file went".into()
+    } else {
+        "nothing says why".into()
     }
 }
 

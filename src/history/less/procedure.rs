@@ -1,9 +1,9 @@
 //! Procedures: instruments that every run must name, what is read from them, and whether earlier runs count.
 
 use crate::model::Id;
-use crate::model::kinds::{Feed, Procedure};
+use crate::model::kinds::{Feed, Procedure, is_earlier_revision};
 
-use super::{List, is_earlier};
+use super::List;
 
 /// Compares every procedure that differs.
 pub(super) fn compare(list: &mut List<'_, '_>) {
@@ -36,7 +36,7 @@ pub(super) fn compare(list: &mut List<'_, '_>) {
             list.say(id, format!("has no revision any more (was {was})"));
         }
         if let (Some(was), Some(is)) = (revision(old), revision(new))
-            && is_earlier(&is, &was)
+            && is_earlier_revision(&is, &was)
         {
             list.say(id, format!("revision {is} instead of {was}, which is earlier: runs of it count again"));
         }

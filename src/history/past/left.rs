@@ -16,6 +16,8 @@ use super::things::{Family, Standing};
 pub(in crate::history) struct Left {
     /// What is gone, by id and sort.
     pub(in crate::history) gone: BTreeMap<(Id, Family), Gone>,
+    /// Records that are gone, and never were anything but drafts.
+    pub(in crate::history) drafts: BTreeMap<Id, Gone>,
     /// What was once guarded and is a draft now, or was when it left.
     pub(in crate::history) once_guarded: BTreeSet<(Id, Family)>,
     /// What a requirement that left stood in for.
@@ -74,7 +76,12 @@ impl Left {
             }
             let ever = left.once_guarded.contains(&key);
             let gone = runs.state_at_end(ledger, &events, ever).and_then(|state| state.told(ledger));
-            left.gone.extend(gone.map(|gone| (key, gone)));
+            let Some(gone) = gone else { continue };
+            if gone.standing > Standing::Draft {
+                left.gone.insert(key, gone);
+            } else if key.1 == Family::Record {
+                left.drafts.insert(key.0, gone);
+            }
         }
         left
     }
@@ -90,13 +97,12 @@ struct State<'l> {
 }
 
 impl<'l> State<'l> {
-    fn of(at: usize, event: &'l Event, ever: bool) -> Option<State<'l>> {
+    fn of(at: usize, event: &'l Event, ever: bool) -> State<'l> {
         let standing = match event.thing.standing {
             Standing::Draft if ever => Standing::Guarded,
-            Standing::Draft => return None,
             other => other,
         };
-        Some(State { at, event, standing })
+        State { at, event, standing }
     }
 
     fn held(&self, ledger: &'l Ledger) -> Option<&'l (Oid, String)> {
@@ -143,7 +149,7 @@ impl Runs {
         Runs { start_of, starts, last }
     }
 
-    /// How a thing is gone from the last commit; none if it is not, or might leave.
+    /// How a thing is gone from the last commit; none if it is not.
     fn state_at_end<'l>(&self, ledger: &'l Ledger, events: &[(usize, &'l Event)], ever: bool) -> Option<State<'l>> {
         let first = events.first()?.0;
         let mut stops: Vec<usize> = self.starts.iter().copied().filter(|at| *at > first).collect();
@@ -158,7 +164,7 @@ impl Runs {
             rest = after;
             let is_back = own.iter().any(|(_, event)| event.happened != Happened::Left);
             let inherited = ledger.nodes[at].parents.iter().filter_map(|parent| self.state(&states, *parent));
-            let now = own.iter().filter_map(|(_, event)| State::of(at, event, ever));
+            let now = own.iter().map(|(_, event)| State::of(at, event, ever));
             let best = now.chain(inherited).min_by_key(|state| state.order(ledger)).filter(|_| !is_back);
             states.entry(self.start_of[at]).or_default().push((at, best));
         }

@@ -464,3 +464,65 @@ fn a_rework_a_recall_and_a_held_event_taken_back_between_reviews_are_told() {
     stand.0.git(&["tag", "-a", "-m", "r", "TRR-2"]);
     assert_eq!(told(), NONE);
 }
+
+#[test]
+fn revisions_scrapped_pieces_use_and_drafts_taken_back_between_reviews_are_told() {
+    let stand = Stand::tagged();
+    let told = || {
+        let repo = stand.0.repo();
+        let account = account(&repo, "", repo.head().unwrap(), &stand.analysis()).unwrap();
+        account.taken_back.into_iter().map(|own| format!("{}: {}", own.id, own.what)).collect::<Vec<_>>()
+    };
+    let draft = "+++\nkind = \"test\"\nid = \"TR-9\"\ntitle = \"Torque\"\ndate = 2026-03-10\nserial = \"MOV/SN01\"\n\
+                 status = \"draft\"\nuses.strokes = 7\n[verifies.R-1.results]\nmargin = 0.1\n+++\nNotes.\n";
+    let read = |path: &str| std::fs::read_to_string(stand.0.path().join(path)).unwrap();
+    let (item, other, run, record) = (read("items/MOV.md"), read("items/PRG.md"), read("events/EV-1.md"), read(TR_1));
+    stand.0.write("records/TR-9.md", draft);
+    stand.edit(
+        "items/MOV.md",
+        "revision = \"B\"\n[[revisions]]",
+        "revision = \"C\"\n[[revisions]]\nrevision = \"A\"\n[[revisions]]",
+    );
+    stand.edit(
+        "items/MOV.md",
+        "[[serials]]\nnumber = \"SN01\"",
+        "[[revisions]]\nrevision = \"C\"\nreason = \"r\"\n[[serials]]\nnumber = \"SN01\"",
+    );
+    stand.edit("items/MOV.md", "number = \"SN02\"", "number = \"SN02\"\nstatus = \"scrapped\"\nrevision = \"D\"");
+    stand.edit("items/PRG.md", "used.strokes = 5", "used.strokes = 6");
+    stand.edit("events/EV-1.md", "uses.strokes = 3", "uses.strokes = 30").edit(
+        TR_1,
+        "uses.strokes = 4",
+        "uses.strokes = 40",
+    );
+    stand.edit(R_1, "min = 0.5", "min = 0.9").0.commit("Find out");
+    assert_eq!(told(), NONE);
+    stand
+        .0
+        .write("items/MOV.md", &item)
+        .write("items/PRG.md", &other)
+        .write("events/EV-1.md", &run)
+        .write(TR_1, &record);
+    stand.0.write("records/TR-9.md", draft.replace("2026-03-10", "2026-01-10").replace("uses.strokes = 7\n", ""));
+    stand.edit(R_1, "min = 0.9", "min = 0.5").0.commit("Tidy");
+    stand.0.write("notes.txt", "x").commit("Go on");
+    let mut found = told();
+    found.sort();
+    assert_eq!(
+        found,
+        [
+            "EV-1: used 3 of strokes instead of 30",
+            "MOV/SN02: no longer scrapped: what was found on it counts again",
+            "MOV/SN02: revision B instead of D, which is earlier: what was found on it counts again",
+            "MOV: revision A is no longer listed",
+            "MOV: revision B instead of C, which is earlier: what was found on it counts again",
+            "MOV: revision C is no longer listed",
+            "PRG/SN01: had used 5 of strokes instead of 6",
+            "TR-1: used 4 of strokes instead of 40",
+            "TR-9: a draft of 2026-01-10 instead of 2026-03-10, which is earlier",
+            "TR-9: used nothing of strokes instead of 7",
+        ]
+    );
+    stand.0.git(&["tag", "-a", "-m", "r", "TRR-2"]);
+    assert_eq!(told(), NONE);
+}

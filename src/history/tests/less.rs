@@ -144,7 +144,7 @@ const CASES: &[Case] = &[
         "MOV/SN02: qualification instead of service use",
         Silent,
     ),
-    Case(MOV, "number = \"SN02\"", "number = \"SN02\"\nstatus = \"scrapped\"", "MOV/SN02: scrapped", Silent),
+    Case(MOV, "number = \"SN02\"", "number = \"SN02\"\nstatus = \"scrapped\"", "MOV/SN02: scrapped", Said),
     Case(MOV, "tags = [\"pressure\"]\n", "", "MOV: no longer tagged pressure", Silent),
     Case(
         MOV,
@@ -667,6 +667,85 @@ fn a_loss_after_the_review_is_seen_before_it_is_committed() {
     ];
     assert_eq!(stand.less(), expected);
     assert_eq!(stand.guard().since.as_deref(), Some("TRR-1 or HEAD"));
+}
+
+#[test]
+fn a_revision_that_is_not_listed_and_goes_again_is_told_and_its_coming_is_not() {
+    let unlisted = ("revision = \"B\"\n[[revisions]]", "revision = \"C\"\n[[revisions]]");
+    let stand = Stand::tagged();
+    stand.edit(MOV, unlisted.0, unlisted.1);
+    assert_eq!(stand.less(), Vec::<String>::new(), "later, and all evidence is void");
+    stand.0.commit("Raise");
+    stand.0.git(&["tag", "-a", "TRR-2", "-m", "review"]);
+    stand.edit(MOV, unlisted.1, unlisted.0);
+    assert_eq!(stand.less(), ["MOV: revision B instead of C, which is earlier: what was found on it counts again"]);
+    // The same of a piece's own.
+    let stand = Stand::committed();
+    stand.edit(MOV, "number = \"SN02\"", "number = \"SN02\"\nrevision = \"C\"").0.commit("Raise one");
+    stand.0.git(&["tag", "-a", "TRR-2", "-m", "review"]);
+    stand.edit(MOV, "number = \"SN02\"\nrevision = \"C\"", "number = \"SN02\"");
+    assert_eq!(
+        stand.less(),
+        ["MOV/SN02: revision B instead of C, which is earlier: what was found on it counts again"]
+    );
+    // The first step that is listed leads on from one that never was; names need not be letters.
+    for (before, after) in [("A", "B"), ("proto", "B"), ("A", "1"), ("Z", "AA")] {
+        let stand = Stand::committed();
+        let file = std::fs::read_to_string(stand.0.path().join(MOV)).unwrap();
+        let step = "[[revisions]]\nrevision = \"B\"\ndate = 2026-01-05\nkeeps_evidence = [\"R-1\"]\nreason = \"r\"\n";
+        assert!(file.contains(step));
+        let first = file.replace(step, "").replace("revision = \"B\"", &format!("revision = \"{before}\""));
+        stand.0.write(MOV, first).commit("The first one");
+        stand.0.git(&["tag", "-a", "TRR-2", "-m", "review"]);
+        stand.0.write(MOV, file.replace("revision = \"B\"", &format!("revision = \"{after}\"")));
+        assert_eq!(stand.less(), Vec::<String>::new(), "{before} to {after}");
+    }
+}
+
+const DRAFT: &str = "+++\nkind = \"test\"\nid = \"TR-9\"\ntitle = \"Torque\"\ndate = 2026-03-10\nserial = \"MOV/SN01\"\n\
+                     status = \"draft\"\n[verifies.R-1.results]\nmargin = 0.1\ngap = \"30 mm\"\n+++\nNotes.\n";
+
+#[test]
+fn what_a_draft_reports_is_missed_and_its_growth_is_not() {
+    let stand = Stand::committed();
+    stand.0.write("records/TR-9.md", DRAFT).commit("Run");
+    stand.0.git(&["tag", "-a", "TRR-2", "-m", "review"]);
+    let now = |text: &str| {
+        stand.0.write("records/TR-9.md", text);
+        stand.less()
+    };
+    assert_eq!(
+        now(&DRAFT.replace("03-10", "01-10")),
+        ["TR-9: a draft of 2026-01-10 instead of 2026-03-10, which is earlier"]
+    );
+    assert_eq!(now(&DRAFT.replace("gap = \"30 mm\"\n", "")), ["TR-9: the draft no longer reports gap of R-1"]);
+    assert_eq!(now(&DRAFT.replace("verifies.R-1", "verifies.R-2")), ["TR-9: the draft no longer reports on R-1"]);
+    assert_eq!(now(&DRAFT.replace("SN01", "SN02")), ["TR-9: the draft is no longer on MOV/SN01"]);
+    let more = DRAFT.replace("03-10", "03-11").replace("0.1", "0.6").replace("gap", "state = \"tight\"\ngap");
+    assert_eq!(now(&more), Vec::<String>::new());
+    assert_eq!(now(&DRAFT.replace("draft", "signed")), Vec::<String>::new());
+    stand.delete("records/TR-9.md");
+    let gone = "TR-9: the draft test that reports on R-1 is gone: nothing says why";
+    assert_eq!(stand.less(), [gone]);
+    stand.0.commit("Tidy");
+    assert_eq!(stand.less(), [gone]);
+    assert_eq!(stand.faults(), Vec::<String>::new());
+}
+
+#[test]
+fn a_draft_that_came_and_went_between_reviews_is_missed() {
+    let stand = Stand::tagged();
+    let empty = DRAFT.replace(".results]\nmargin = 0.1\ngap = \"30 mm\"\n", "]\n").replace("TR-9", "TR-8");
+    stand.0.write("records/TR-9.md", DRAFT).write("records/TR-8.md", empty).commit("Run");
+    assert_eq!(stand.less(), Vec::<String>::new());
+    stand.delete("records/TR-9.md").delete("records/TR-8.md").0.commit("Tidy");
+    stand.edit(MOV, "Valve", "Main valve").0.commit("Title");
+    let less = stand.less();
+    assert_eq!(less.len(), 1, "{less:?}");
+    assert!(less[0].starts_with("TR-9: the draft test that reports on R-1 is gone: nothing says why; it was in "));
+    assert_eq!(stand.guard().since.as_deref(), Some("TRR-1"));
+    stand.0.git(&["tag", "-a", "TRR-2", "-m", "review"]);
+    assert_eq!(stand.less(), Vec::<String>::new());
 }
 
 /// Two lines, each with a review of its own, are merged: what either review was shown is held against the present.

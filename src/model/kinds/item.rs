@@ -106,6 +106,16 @@ impl ItemStatus {
     }
 }
 
+/// Whether a revision comes before another: by number, or by letters of one length. What cannot be told does not.
+pub fn is_earlier_revision(new: &str, old: &str) -> bool {
+    match (new.trim().parse::<u64>(), old.trim().parse::<u64>()) {
+        (Ok(new), Ok(old)) => new < old,
+        // Letters may have come before numbers, or after them.
+        (Ok(_), Err(_)) | (Err(_), Ok(_)) => false,
+        (Err(_), Err(_)) => new.len() == old.len() && new.to_uppercase() < old.to_uppercase(),
+    }
+}
+
 /// A step in an item's life.
 #[derive(Clone, Debug)]
 pub struct Revision {

@@ -18,7 +18,9 @@ pub use calculation::{Calculation, Correlation, Input, ReductionText};
 pub use decision::{Decision, DecisionStatus};
 pub use departure::{Disposition, Nonconformance, NonconformanceStatus, Relief, Waiver, WaiverStatus};
 pub use held::{HeldEvent, Outcome};
-pub use item::{Budget, Content, Counted, Item, ItemStatus, Revision, Rework, Serial, SerialUse, Slot};
+pub use item::{
+    Budget, Content, Counted, Item, ItemStatus, Revision, Rework, Serial, SerialUse, Slot, is_earlier_revision,
+};
 pub use procedure::{Accuracy, Expected, Feed, Field, Procedure, ProcedureStatus, Step};
 pub use record::{Action, Attachment, Deviation, Reaffirmation, Record, RecordStatus, ResultText, Verifies};
 pub use requirement::{
