@@ -28,6 +28,7 @@ pub const CHECKS: &[Check] = &[
     rules::readings::CHECK,
     rules::records::CHECK,
     rules::results::CHECK,
+    rules::revisions::CHECK,
     rules::same_day::CHECK,
     rules::same_departure::CHECK,
     rules::scope::CHECK,

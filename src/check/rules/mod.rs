@@ -23,6 +23,7 @@ pub mod plan;
 pub mod readings;
 pub mod records;
 pub mod results;
+pub mod revisions;
 pub mod same_day;
 pub mod same_departure;
 pub mod scope;

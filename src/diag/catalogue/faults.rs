@@ -81,6 +81,12 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "empty-value", "a key holds an empty text, or an empty list where there must be something",
         "It looks filled in and says nothing.",
         "fill it in, or remove the key", PRACTICE;
+    "evidence-before-built", "a record is dated before the piece that it is about was built",
+        "One of the two days is wrong, or the record is of another piece. What was found before a piece was there says nothing of it, and would count as if it did. Analyses may come first.",
+        "correct `date` or `serial` of the record, or `built`; of what was looked at while it was made, `built` is the day on which that began", PRACTICE;
+    "evidence-before-revision", "a record is dated before the revision that it is said to have seen",
+        "The record saw an earlier one, and would count for this one; or one of the two days is wrong. Analyses, and inspections that name no piece, may come first.",
+        "correct `date` or `revision` of the record, or `date` of the revision", PRACTICE;
     "event-piece-unusable", "an event names a piece that is spare, scrapped, or of an item that was dropped",
         "No row asks for evidence on such a piece: what will be used would be shown on nothing.",
         "name a piece that will be there, or correct `use`, `status` or the item", PRACTICE;
@@ -123,6 +129,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "parent-cycle", "a requirement is among its own descendants",
         "What hangs from what cannot be told, and a parent that its children close could close itself.",
         "correct `parents` of one of them", PRACTICE;
+    "revision-not-reached", "a revision is listed that neither its item nor any piece of it is at",
+        "What came about by the list is what voids earlier evidence, and does not as long as `revision` is an earlier one. A step whose date is still to come may be listed ahead.",
+        "set `revision` of the item or of the pieces to it, or remove it from [[revisions]]", PRACTICE;
     "reworked-before-built", "a piece is reworked before it is built",
         "One of the two days is wrong. Evidence is void up to a rework, so that a year that was typed wrongly would leave standing what it undid.",
         "correct `date` of the rework, or `built`", PRACTICE;
