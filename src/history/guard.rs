@@ -9,8 +9,10 @@ use crate::diag::{Finding, Place};
 use crate::git::{GitError, Oid, Repo};
 use crate::kept::Kept;
 use crate::source::Origin;
+use crate::text::RepoPath;
 
 use super::account::TakenBack;
+use super::copied::originals;
 use super::drafts;
 use super::less::less;
 use super::past::{Left, left};
@@ -91,7 +93,11 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, look: &Look, now: &An
         return Ok(guard);
     };
     let (left, looked) = rayon::join(|| past(repo, prefix, from, look, now), || looked(repo, prefix, from, look, now));
-    let (left, looked) = (left?, looked?);
+    let (mut left, looked) = (left?, looked?);
+    let mut originals = originals(repo, from, &left.twins, (now, &look.kept), |path| is_here(repo, from, now, path))?;
+    for original in &mut originals {
+        left.take_over(std::mem::take(&mut original.left));
+    }
     if left.untold > 0 {
         guard.findings.push(not_here(left.untold));
     }
@@ -106,6 +112,9 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, look: &Look, now: &An
         if baseline.oid == from {
             guard.findings.extend(vanished.since_head(then, &baseline.name));
         }
+    }
+    for original in &originals {
+        guard.findings.extend(vanished.since_head(&original.then, &original.name));
     }
     let tags: Vec<(&Then<'_>, &str)> =
         looked.iter().rev().map(|(then, baseline)| (then, baseline.name.as_str())).collect();
@@ -122,10 +131,15 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, look: &Look, now: &An
 
 /// Where the project stood in a commit.
 fn folder(repo: &Repo, prefix: &str, from: Oid, oid: Oid, now: &Analysis) -> Result<String, GitError> {
-    folder_then(repo, prefix, oid, now, |path| match &now.origin {
+    folder_then(repo, prefix, oid, now, |path| is_here(repo, from, now, path))
+}
+
+/// Whether a file of the repository is there in the present.
+fn is_here(repo: &Repo, from: Oid, now: &Analysis, path: &RepoPath) -> Result<bool, GitError> {
+    match &now.origin {
         Origin::Commit { .. } => Ok(repo.tree_file(from, "", path)?.is_some()),
         _ => Ok(repo.is_on_disk(path)),
-    })
+    }
 }
 
 /// What left the ancestors.

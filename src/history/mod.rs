@@ -9,6 +9,7 @@ mod blobs;
 mod changes;
 mod commits;
 mod compare;
+mod copied;
 mod course;
 mod drafts;
 mod ends;

@@ -20,6 +20,8 @@ pub(super) struct Node {
     pub(super) parents: Vec<usize>,
     /// Folders in it that are projects of their own.
     pub(super) nested: Vec<String>,
+    /// Folders of other projects that it may be a copy of, if it begins in this commit.
+    pub(super) twins: Vec<String>,
     /// What came, went, or stands otherwise.
     pub(super) events: Vec<Event>,
 }
@@ -68,6 +70,7 @@ impl Ledger {
         for (at, edges) in own.iter_mut().enumerate().map(|(at, edges)| (first + at, edges)) {
             let known = |edge: &Edge| self.find(edge.parent, &edge.folder);
             self.nodes[at].parents = edges.iter().filter_map(known).collect();
+            self.nodes[at].twins = edges.iter().flat_map(|edge| edge.twins.iter().cloned()).collect();
             self.nodes[at].nested = self.nested(repo, at, edges)?;
             let (oid, folder) = &self.places[at];
             for edge in edges.iter_mut().filter(|edge| !edge.toggled.is_empty()) {

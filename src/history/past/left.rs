@@ -22,6 +22,8 @@ pub(in crate::history) struct Left {
     pub(in crate::history) once_guarded: BTreeSet<(Id, Family)>,
     /// What a requirement that left stood in for.
     pub(in crate::history) replaced_by: BTreeMap<Id, BTreeSet<Id>>,
+    /// Folders of other projects that this one may be a copy of.
+    pub(in crate::history) twins: BTreeSet<String>,
     /// How many files and comparisons could not be told, since git does not have what is needed.
     pub(in crate::history) untold: usize,
 }
@@ -50,6 +52,7 @@ impl Left {
         let mut left = Left { untold: ledger.untold, ..Left::default() };
         let mut by_key: BTreeMap<Key, Vec<(usize, &Event)>> = BTreeMap::new();
         for at in &reach {
+            left.twins.extend(ledger.nodes[*at].twins.iter().cloned());
             for event in &ledger.nodes[*at].events {
                 let key = event.key();
                 match event.happened {
@@ -84,6 +87,22 @@ impl Left {
             }
         }
         left
+    }
+
+    /// Takes over what is gone from a project that this one goes on from.
+    pub(in crate::history) fn take_over(&mut self, other: Left) {
+        let Left { gone, drafts, once_guarded, replaced_by, twins: _, untold } = other;
+        for (key, gone) in gone {
+            self.gone.entry(key).or_insert(gone);
+        }
+        for (id, gone) in drafts {
+            self.drafts.entry(id).or_insert(gone);
+        }
+        self.once_guarded.extend(once_guarded);
+        for (id, by) in replaced_by {
+            self.replaced_by.entry(id).or_default().extend(by);
+        }
+        self.untold += untold;
     }
 }
 

@@ -4,7 +4,7 @@ use crate::git::{FileMode, GitError, Oid, Repo};
 use crate::source::PROJECT_FILE;
 use crate::text::RepoPath;
 
-use super::super::then::folder_before;
+use super::super::then::{copied_from, folder_before};
 use super::super::trail::side_by_side;
 
 /// A file that differs, with its blob before and after.
@@ -22,6 +22,8 @@ pub(super) struct Edge {
     pub(super) steps: Vec<Step>,
     /// Folders inside the project that became, or are no longer, projects of their own.
     pub(super) toggled: Vec<String>,
+    /// Folders of projects that stay, where this one begins and is like them.
+    pub(super) twins: Vec<String>,
     /// Whether git has all that is needed to tell.
     pub(super) told: bool,
 }
@@ -36,18 +38,20 @@ fn of_one(repo: &Repo, oid: Oid, folder: &str) -> Result<Vec<Edge>, GitError> {
 }
 
 fn edge(repo: &Repo, (oid, folder): (Oid, &str), parent: Oid) -> Result<Edge, GitError> {
-    let mut edge = Edge { parent, folder: folder.to_string(), steps: Vec::new(), toggled: Vec::new(), told: true };
+    let (steps, toggled, twins) = (Vec::new(), Vec::new(), Vec::new());
+    let mut edge = Edge { parent, folder: folder.to_string(), steps, toggled, twins, told: true };
     if edge.compare(repo, (oid, folder)).is_err() {
         edge.told = false;
         return Ok(edge);
     }
     let begins = edge.toggled.iter().any(String::is_empty);
-    if begins
-        && let Ok(before) = folder_before(repo, (oid, folder), parent)
-        && before != folder
-    {
-        edge.folder = before;
-        edge.told = edge.compare(repo, (oid, folder)).is_ok();
+    match begins.then(|| folder_before(repo, (oid, folder), parent)) {
+        None => {}
+        Some(Ok(before)) if before != folder => {
+            edge.folder = before;
+            edge.told = edge.compare(repo, (oid, folder)).is_ok();
+        }
+        Some(_) => edge.twins = copied_from(repo, (oid, folder), parent).unwrap_or_default(),
     }
     edge.toggled.retain(|folder| !folder.is_empty());
     Ok(edge)

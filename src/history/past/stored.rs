@@ -30,6 +30,8 @@ pub(super) fn write(ledger: &Ledger) -> Vec<u8> {
         node.parents.iter().for_each(|parent| out.number(at - parent));
         out.number(node.nested.len());
         node.nested.iter().for_each(|nested| out.text(nested));
+        out.number(node.twins.len());
+        node.twins.iter().for_each(|twin| out.text(twin));
         out.number(node.events.len());
         node.events.iter().for_each(|event| put_event(&mut out, event));
     }
@@ -73,8 +75,9 @@ pub(super) fn read(bytes: &[u8]) -> Option<Ledger> {
             .map(|_| from.number().filter(|back| *back > 0).and_then(|back| at.checked_sub(back)))
             .collect();
         let nested: Option<Vec<String>> = (0..from.count()?).map(|_| from.text().map(str::to_string)).collect();
+        let twins: Option<Vec<String>> = (0..from.count()?).map(|_| from.text().map(str::to_string)).collect();
         let events: Option<Vec<Event>> = (0..from.count()?).map(|_| take_event(&mut from)).collect();
-        nodes.push(Node { parents: parents?, nested: nested?, events: events? });
+        nodes.push(Node { parents: parents?, nested: nested?, twins: twins?, events: events? });
     }
     let mut carried = HashMap::new();
     for _ in 0..from.count()? {

@@ -114,6 +114,101 @@ fn a_project_that_was_copied_or_is_new_has_no_past() {
     assert!(found.findings.is_empty() && found.less_asked.is_empty());
 }
 
+const NC_9: &str = "+++\nkind = \"nonconformance\"\nid = \"NC-9\"\ntitle = \"Weeps\"\ndate = 2026-03-01\n\
+                    against = [\"MOV/SN02\"]\n+++\nSeen.\n";
+
+/// The guard over the project in `folder`.
+fn faults_in(stand: &Stand, folder: &str) -> Vec<String> {
+    let tree = WorkTree::find(&stand.0.path().join(folder)).unwrap();
+    let now = analysis::run(&tree, Request::on(jiff::civil::date(2026, 6, 1))).unwrap();
+    let repo = stand.0.repo();
+    let kept = crate::history::Look { kept: crate::kept::Kept::beside(&repo), ..Default::default() };
+    let told = [crate::history::Look::default(), kept.clone(), kept].map(|look| {
+        let found = guard(&repo, folder, repo.head().unwrap(), &look, &now).unwrap().findings;
+        found.into_iter().map(|finding| format!("{}: {}", finding.code, finding.message)).collect::<Vec<_>>()
+    });
+    assert!(told[0] == told[1] && told[0] == told[2], "kept or not");
+    told[0].clone()
+}
+
+fn copy_to(stand: &Stand, folder: &str) {
+    for (path, _) in PROJECT {
+        let text = std::fs::read_to_string(stand.0.path().join(path)).unwrap();
+        stand.0.write(&format!("{folder}/{path}"), text);
+    }
+}
+
+fn remove_the_original(stand: &Stand) {
+    for (path, _) in PROJECT {
+        std::fs::remove_file(stand.0.path().join(path)).unwrap();
+    }
+}
+
+#[test]
+fn a_copy_goes_on_from_an_original_that_is_removed_later() {
+    let stand = Stand::committed();
+    copy_to(&stand, "stand");
+    stand.delete("stand/records/TR-1.md").0.commit("Copy");
+    assert_eq!(faults_in(&stand, "stand"), NONE);
+    stand.0.write("departures/NC-8.md", NC_9.replace("NC-9", "NC-8")).commit("Find something");
+    stand.delete("departures/NC-8.md").0.write("departures/NC-9.md", NC_9).commit("Find another, and lose the first");
+    assert_eq!(faults_in(&stand, "stand"), NONE, "as long as both stand they are two");
+    let was = stand.0.repo().head().unwrap().unwrap().short();
+    let expected = |faults: Vec<String>| {
+        assert_eq!(faults.len(), 3, "{faults:?}");
+        assert_eq!(faults[0], format!("vanished: NC-9 was a nonconformance at {was}, and is gone"));
+        assert_eq!(faults[1], format!("vanished: TR-1 was a signed test at {was}, and is gone"));
+        assert!(faults[2].starts_with("vanished: NC-8 was a nonconformance until "), "{faults:?}");
+    };
+    remove_the_original(&stand);
+    stand.delete("departures/NC-9.md");
+    expected(faults_in(&stand, "stand"));
+    stand.0.commit("Remove the original");
+    expected(faults_in(&stand, "stand"));
+    stand.edit("stand/items/MOV.md", "Valve", "Main valve").0.commit("Title");
+    expected(faults_in(&stand, "stand"));
+    let named = "+++\nkind = \"decision\"\nid = \"D-1\"\ntitle = \"t\"\ndate = 2026-03-01\nstatus = \"accepted\"\n\
+                 withdraws = [\"NC-8\", \"NC-9\", \"TR-1\"]\n+++\nWhy.\n";
+    stand.0.write("stand/D-1.md", named);
+    assert_eq!(faults_in(&stand, "stand"), NONE);
+}
+
+#[test]
+fn a_project_that_was_made_after_another_has_nothing_of_it_when_that_one_goes() {
+    let stand = Stand::committed();
+    copy_to(&stand, "stand");
+    stand.0.commit("Copy");
+    for (path, _) in PROJECT.iter().filter(|(path, _)| path.ends_with(".md")) {
+        stand.delete(&format!("stand/{path}"));
+    }
+    stand.0.write("stand/X-1.md", "+++\nkind = \"item\"\nid = \"X-1\"\ntitle = \"Another\"\n+++\n");
+    stand.0.write("stand/X-2.md", "+++\nkind = \"item\"\nid = \"X-2\"\ntitle = \"Another\"\n+++\n").commit("Own");
+    let own = faults_in(&stand, "stand");
+    remove_the_original(&stand);
+    stand.0.commit("Done with");
+    assert_eq!(faults_in(&stand, "stand"), own);
+}
+
+#[test]
+fn a_project_is_followed_also_where_every_file_is_touched_as_it_moves() {
+    let stand = Stand::committed();
+    stand.0.write("departures/NC-9.md", NC_9).commit("Find something");
+    copy_to(&stand, "stand");
+    remove_the_original(&stand);
+    stand.delete("departures/NC-9.md");
+    for (path, _) in PROJECT.iter().filter(|(path, _)| path.ends_with(".md")) {
+        let path = stand.0.path().join("stand").join(path);
+        let text = std::fs::read_to_string(&path).unwrap();
+        std::fs::write(path, format!("{text}\n")).unwrap();
+    }
+    for _ in 0..2 {
+        let faults = faults_in(&stand, "stand");
+        assert_eq!(faults.len(), 1, "{faults:?}");
+        assert!(faults[0].starts_with("vanished: NC-9 was a nonconformance "), "{faults:?}");
+        stand.0.commit("Move");
+    }
+}
+
 #[test]
 fn a_thing_that_turned_into_another_is_gone() {
     let stand = Stand::tagged();
