@@ -543,6 +543,8 @@ mod unix {
         link("folder/a.csv", "through.csv");
         link("data/a.csv", "parameters.toml");
         let oid = fixture.commit("one");
+        // Somebody is editing that file, which is none of git's business.
+        link("engineer@bench.1234:1", ".#a.md");
         let sources: [&dyn Source; 2] = [&work_tree(&fixture, "p"), &revision(&fixture, "p", oid)];
         for source in sources {
             let found = source.snapshot(&limits()).unwrap();
@@ -569,6 +571,7 @@ mod unix {
             let settings = &found.file(&path("parameters.toml")).unwrap().content;
             assert!(matches!(settings, Content::Unreadable { reason } if reason.contains("symlink")));
         }
+        std::fs::remove_file(fixture.path().join("p/.#a.md")).unwrap();
         assert_eq!(uncommitted(&sources[0].snapshot(&limits()).unwrap()), 0);
     }
 

@@ -142,6 +142,14 @@ fn the_cause_comes_first_and_what_comes_of_it_leads_there() {
 }
 
 #[test]
+fn events_that_differ_only_in_case() {
+    let repo = TestRepo::closed();
+    let text = repo.read("slipmark.toml").replacen("\"leak-check\"", "\"leak-check\", \"Leak-Check\"", 1);
+    repo.write("slipmark.toml", &text);
+    found(&repo, ("event-twice", &place(&repo, "slipmark.toml", "\"Leak-Check\""), &["differ only in case"]), &[]);
+}
+
+#[test]
 fn quotation_marks_for_print_are_named() {
     let repo = TestRepo::closed();
     repo.replace(REQUIREMENT, "max = \"10 mL/min\"", "max = \u{201c}10 mL/min\u{201d}");
