@@ -134,9 +134,8 @@ impl<'a> Reader<'a> {
                 let size = metadata.as_ref().map(Metadata::len);
                 // What is larger than any file of the project is data.
                 let small = size.is_some_and(|bytes| bytes <= self.limits.text_bytes);
-                let misnamed = small && rules::may_be_misnamed(path) && begins(full, rules::is_ours);
-                let body =
-                    if misnamed { Err(SourceProblem::Misnamed { path: path.clone() }) } else { Ok(Body::Other(size)) };
+                let problem = rules::misplaced(path, |asked| small && begins(full, asked));
+                let body = problem.map_or(Ok(Body::Other(size)), Err);
                 (body, metadata.as_ref().map(FileStat::of), None)
             }
         };
