@@ -141,6 +141,22 @@ fn the_cause_comes_first_and_what_comes_of_it_leads_there() {
     assert_eq!(said[1], ["unknown-name", "no requirement that could be read has the id `R-001`", mend.as_str()]);
 }
 
+/// What git itself reads and the library does not: what it says to type is what helps.
+#[test]
+fn forms_of_the_index_that_are_not_read() {
+    let repo = TestRepo::closed();
+    for (made, mended) in [
+        ("sparse-checkout set --cone --sparse-index records", "sparse-checkout disable"),
+        ("update-index --split-index", "update-index --no-split-index"),
+    ] {
+        repo.git(&made.split(' ').collect::<Vec<_>>());
+        let error = repo.run(&["before", "leak-check"]).ended(2).err;
+        assert!(error.ends_with(&format!("do: git {mended}\n")), "{error}");
+        repo.git(&mended.split(' ').collect::<Vec<_>>());
+        repo.run(&["before", "leak-check"]).ended(0);
+    }
+}
+
 #[test]
 fn events_that_differ_only_in_case() {
     let repo = TestRepo::closed();
