@@ -31,4 +31,4 @@ pub mod stands;
 pub use decide::matches_entry;
 pub use facts::{AttachmentState, FETCH, Facts, pointer_words};
 pub use reason::{REASONS, Reason, ReasonEntry, State};
-pub use rows::{CriterionState, EntryRef, Row, Subject, derive};
+pub use rows::{CriterionState, EntryRef, Row, Subject, derive, piece_for};

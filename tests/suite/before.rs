@@ -335,3 +335,99 @@ fn a_row_says_whose_it_is() {
     repo.replace(&path, &format!("owner = \"{owner}\"\n"), "");
     assert!(!row().contains("owner"), "{}", row());
 }
+
+/// A requirement on the valve for one piece, and the valve's pieces listed with the one for service first.
+fn asked_of_one(repo: &TestRepo, stage: &str) {
+    let text = repo.read("requirements/valve/MOV-070.md").replace("MOV-070", "MOV-071");
+    let text =
+        text.replace("stage = \"qualification\", on = \"design\"", &format!("stage = \"{stage}\", on = \"one\""));
+    assert!(text.contains("on = \"one\""));
+    repo.write("requirements/valve/MOV-071.md", &text);
+    let item = repo.read("items/MOV.md");
+    let (first, second, third) = (
+        item.find("[[serials]]\nnumber = \"SN01\"").unwrap(),
+        item.find("[[serials]]\nnumber = \"SN02\"").unwrap(),
+        item.find("[[serials]]\nnumber = \"SN03\"").unwrap(),
+    );
+    if second < first {
+        return;
+    }
+    let parts = [&item[..first], &item[second..third], &item[first..second], &item[third..]];
+    repo.write("items/MOV.md", &parts.concat());
+}
+
+#[test]
+fn the_order_and_the_answer_choose_the_same_piece_and_for_qualification_the_one_for_that() {
+    let repo = TestRepo::demo();
+    let chosen = || {
+        let json = repo.run(&["before", "cold-flow", "--next", "--format", "json"]).ended(1).json();
+        let rows = json["rows"].as_array().unwrap();
+        let row = rows.iter().find(|row| row["requirement"] == "MOV-071").unwrap();
+        let help = row["reasons"][0]["help"].as_str().unwrap().to_string();
+        let steps = json["next"]["steps"].as_array().unwrap();
+        let closes = |step: &&serde_json::Value| names(&step["closes"]).contains(&"MOV-071 MOV".to_string());
+        (help, steps.iter().find(closes).unwrap()["subject"].as_str().unwrap().to_string())
+    };
+    for (stage, piece) in [("qualification", "MOV/SN01"), ("development", "MOV/SN01"), ("acceptance", "MOV/SN02")] {
+        asked_of_one(&repo, stage);
+        let (help, on) = chosen();
+        assert_eq!(on, piece, "{stage}");
+        assert!(help.ends_with(&format!("--for MOV-071 --serial {piece}")), "{stage}: {help}");
+    }
+    // The valve in service is not taken where the one for qualification has been run.
+    let json = repo.run(&["before", "cold-flow", "--next", "--format", "json"]).ended(1).json();
+    let steps = json["next"]["steps"].as_array().unwrap();
+    let closes = |step: &&serde_json::Value| names(&step["closes"]).contains(&"MOV-070 MOV".to_string());
+    assert_eq!(steps.iter().find(closes).unwrap()["subject"], "MOV/SN01");
+}
+
+#[test]
+fn whatever_is_counted_as_open_stands_in_the_order() {
+    let repo = TestRepo::demo();
+    for format in ["text", "markdown", "csv"] {
+        let out = repo.run(&["before", "hot-fire", "--next", "--format", format]).ended(1).out;
+        let out = out.replace("\\_", "_").split_whitespace().collect::<Vec<_>>().join(" ");
+        for part in ["NC-004", "is over its limit of 50 cold_strokes", "TP-06 is planned and not released"] {
+            assert!(out.contains(part), "{format}: {part}\n{out}");
+        }
+    }
+    let json = repo.run(&["before", "hot-fire", "--next", "--format", "json"]).ended(1).json();
+    let count = |list: &serde_json::Value| list.as_array().unwrap().len();
+    let next = &json["next"];
+    let closed: usize = next["steps"].as_array().unwrap().iter().map(|step| count(&step["closes"])).sum();
+    let rows = closed + ["look_first", "follow", "left"].iter().map(|list| count(&next[*list])).sum::<usize>();
+    let others = count(&json["nonconformance_details"]) + count(&json["gaps"]) + count(&json["faults"]);
+    assert_eq!(serde_json::json!(rows + others), json["open_total"]);
+}
+
+#[test]
+fn a_step_says_what_is_known_of_its_piece() {
+    let repo = TestRepo::demo();
+    let known = || {
+        let json = repo.run(&["before", "hot-fire", "--next", "--format", "json"]).ended(1).json();
+        let steps = json["next"]["steps"].as_array().unwrap();
+        steps.iter().find(|step| step["subject"] == "MOV/SN01").unwrap()["known"].clone()
+    };
+    assert_eq!(known(), serde_json::json!([]));
+    // A nonconformance about something else, and a life that the run uses.
+    let other = repo.read("departures/NC-004.md").replace("NC-004", "NC-009").replace("MOV/SN02", "MOV/SN01");
+    repo.write("departures/NC-009.md", &other.replace("[\"MOV-035\"]", "[\"MOV-010\"]").replace("[\"TR-009\"]", "[]"));
+    let procedure = repo.read("procedures/TP-03.md");
+    repo.write(
+        "procedures/TP-03.md",
+        &procedure.replacen("item = \"MOV\"", "item = \"MOV\"\nuses = [\"cold_strokes\"]", 1),
+    );
+    let known = known();
+    let named = |at: usize| (known[at]["name"].as_str().unwrap(), known[at]["today"].as_str().unwrap());
+    assert_eq!(named(0), ("NC-009", "it is open; due before cold-flow"), "{known}");
+    assert_eq!(named(1).0, "MOV/SN01 cold_strokes");
+    assert!(named(1).1.starts_with("0 of 50 used, "), "{known}");
+    assert_eq!(known.as_array().unwrap().len(), 2, "{known}");
+    for format in ["text", "markdown", "csv"] {
+        let out = repo.run(&["before", "hot-fire", "--next", "--format", format]).ended(1).out;
+        let out = out.replace("\\_", "_").split_whitespace().collect::<Vec<_>>().join(" ");
+        for part in ["NC-009, Valve SN02", "MOV/SN01 cold_strokes, limited life"] {
+            assert!(out.contains(part), "{format}: {part}\n{out}");
+        }
+    }
+}

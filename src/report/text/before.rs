@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::report::cautions::{DEFER, for_hazard};
 use crate::report::style::{BAD, GOOD, Mark, NAME, OFF, QUIET, STRONG, WARN};
-use crate::report::view::{BeforeView, GroupBy, RowView, SinceRow, VerdictWord};
+use crate::report::view::{BeforeView, GroupBy, NonconformanceView, RowView, SinceRow, VerdictWord};
 use crate::state::State;
 
 use super::{Lines, findings, pad};
@@ -17,7 +17,7 @@ pub fn render(view: &BeforeView, all: bool, width: usize) -> String {
     page.verdict(view);
     match (&view.next, view.by) {
         (Some(next), _) => {
-            page.text.push_str(&super::next::render(next, width));
+            page.text.push_str(&super::next::render(next, view, width));
             return page.text;
         }
         (None, Some(by)) => page.groups(view, by),
@@ -232,8 +232,8 @@ impl Page {
             self.heading("Open nonconformances");
         }
         for it in &view.nonconformance_details {
-            let text = format!("{}; against {}; {}", it.title, it.against.join(", "), it.lacks);
-            self.paragraph(&format!("  {STRONG}{}{OFF} ", it.id), &text, 4);
+            let (lead, text) = nonconformance(it);
+            self.paragraph(&lead, &text, 4);
         }
         if !view.waiver_details.is_empty() {
             self.heading("Waivers in force");
@@ -285,6 +285,12 @@ impl Page {
             self.paragraph("", DEFER, 0);
         }
     }
+}
+
+/// An open nonconformance: what stands first, and the rest.
+pub(super) fn nonconformance(it: &NonconformanceView) -> (String, String) {
+    let text = format!("{}; against {}; {}", it.title, it.against.join(", "), it.lacks);
+    (format!("  {STRONG}{}{OFF} ", it.id), text)
 }
 
 /// The style of a state.

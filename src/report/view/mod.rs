@@ -13,6 +13,7 @@ mod finding;
 mod groups;
 mod history;
 mod impact;
+mod known;
 mod lapsing;
 mod life;
 mod next;
@@ -58,6 +59,7 @@ pub use history::{
 pub use impact::{
     AgainView, EventView, ImpactView, KeepsView, KeptView, MovedView, NamedView, StillView, SupposedView, impact,
 };
+pub use known::KnownView;
 pub use lapsing::LapsingView;
 pub use life::{LifeUse, LifeView, lives};
 pub use next::{ClosedView, LeftView, NextView, StepView, next};
