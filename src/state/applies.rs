@@ -240,6 +240,16 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
     }
 }
 
+/// Whether an open nonconformance would make evidence of a requirement on a subject void.
+pub fn is_departed(facts: &Facts<'_>, requirement: &str, subject: &Subject<'_>) -> bool {
+    let inside = subject.serials.iter().flat_map(|own| facts.graph.inside(own)).cloned().collect();
+    let concerning = concerning(facts, subject, &inside).into_iter();
+    concerning.map(|at| &facts.model.nonconformances[at]).any(|it| {
+        let touched = For::One(requirement).touched(it.requirements.as_ref());
+        touched && is_against(it, subject, &inside) && !is_moot(facts, it) && !is_closed(facts, it)
+    })
+}
+
 /// The open nonconformances, with what each lacks, against some pieces, what is in them now, or the item of one of all these; or
 /// against an item itself.
 pub fn open_against(facts: &Facts<'_>, subject: &Subject<'_>) -> Vec<(usize, String)> {

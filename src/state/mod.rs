@@ -12,6 +12,7 @@
 
 pub mod applies;
 mod children;
+mod closable;
 mod decide;
 mod facts;
 pub mod fits;
@@ -28,6 +29,7 @@ pub mod scope;
 pub mod standing;
 pub mod stands;
 
+pub use closable::is_closable;
 pub use decide::matches_entry;
 pub use facts::{AttachmentState, FETCH, Facts, pointer_words};
 pub use reason::{REASONS, Reason, ReasonEntry, State};

@@ -400,6 +400,63 @@ fn whatever_is_counted_as_open_stands_in_the_order() {
     assert_eq!(serde_json::json!(rows + others), json["open_total"]);
 }
 
+/// What a run closes by the answer, and by the order of records.
+fn closable(repo: &TestRepo, event: &str) -> (Vec<String>, Vec<String>) {
+    let text = repo.run(&["before", event]).out;
+    let told = text.split("What closes them").nth(1).unwrap_or_default().split("\n\n").next().unwrap().to_string();
+    let told = told.lines().filter(|line| line.contains(" closes ")).map(str::trim);
+    let told = told.map(|line| line.split(&[':', ';'][..]).next().unwrap().replace(" as things are", "")).collect();
+    let json = repo.run(&["before", event, "--next", "--format", "json"]).json();
+    let left: Vec<String> = ["left", "follow"].iter().flat_map(|list| names(&json["next"][*list])).collect();
+    let mut counts: BTreeMap<String, usize> = BTreeMap::new();
+    let open = |row: &&serde_json::Value| !matches!(row["state"].as_str().unwrap(), "closed" | "waived");
+    for row in json["rows"].as_array().unwrap().iter().filter(open) {
+        let Some(procedure) = row["procedure"].as_str() else { continue };
+        let closes = !left.contains(&names(&serde_json::json!([row])).remove(0));
+        *counts.entry(procedure.to_string()).or_default() += usize::from(closes);
+    }
+    let said = |(name, count): (String, usize)| match count {
+        0 => format!("{name} closes none of these"),
+        count => format!("{name} closes {count} of these"),
+    };
+    (told, counts.into_iter().map(said).collect())
+}
+
+#[test]
+fn only_what_a_run_closes_as_things_are_is_counted_as_closed_by_it() {
+    let repo = TestRepo::demo();
+    let same = |repo: &TestRepo, what: &str| {
+        for event in ["cold-shock", "cold-flow", "hot-fire"] {
+            let (mut told, ordered) = closable(repo, event);
+            told.sort();
+            assert_eq!(told, ordered, "{event}: {what}");
+        }
+    };
+    same(&repo, "as it is");
+    let text = repo.run(&["before", "hot-fire"]).ended(1).out;
+    assert!(text.contains("TP-06 closes 4 of these; 1 waits for something else too: "), "{text}");
+    assert!(
+        text.contains("TP-04 closes none of these as things are; 2 wait for something else too: MOV-035"),
+        "{text}"
+    );
+    // A nonconformance against the only piece makes void whatever would be made on it.
+    let other = repo.read("departures/NC-004.md").replace("NC-004", "NC-009").replace("MOV/SN02", "PRG/SN01");
+    repo.write("departures/NC-009.md", &other.replace("[\"MOV-035\"]", "[\"PRG-010\"]").replace("[\"TR-009\"]", "[]"));
+    same(&repo, "a nonconformance");
+    let text = repo.run(&["before", "hot-fire"]).ended(1).out;
+    assert!(text.contains("TP-06 closes 3 of these; 2 wait for something else too: "), "{text}");
+    // Of two pieces, one is left for a qualification.
+    repo.write(
+        "departures/NC-009.md",
+        &other.replace("PRG/SN01", "MOV/SN01").replace("[\"MOV-035\"]", "[\"MOV-070\"]"),
+    );
+    same(&repo, "one of two pieces");
+    // Without its evidence, a draft, and no limit.
+    std::fs::remove_file(repo.path().join("records/TR-006.md")).unwrap();
+    repo.replace("requirements/actuator/ACT-040.md", "title = ", "status = \"draft\"\ntitle = ");
+    same(&repo, "a draft");
+}
+
 #[test]
 fn a_step_says_what_is_known_of_its_piece() {
     let repo = TestRepo::demo();

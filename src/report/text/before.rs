@@ -1,10 +1,8 @@
 //! `before` for a terminal.
 
-use std::collections::BTreeMap;
-
 use crate::report::cautions::{DEFER, for_hazard};
 use crate::report::style::{BAD, GOOD, Mark, NAME, OFF, QUIET, STRONG, WARN};
-use crate::report::view::{BeforeView, GroupBy, NonconformanceView, RowView, SinceRow, VerdictWord};
+use crate::report::view::{BeforeView, GroupBy, NonconformanceView, RowView, SinceRow, VerdictWord, procedures};
 use crate::state::State;
 
 use super::{Lines, findings, pad};
@@ -169,21 +167,15 @@ impl Page {
         for row in &open {
             self.row(row, true);
         }
-        let mut closes: BTreeMap<String, Vec<&str>> = BTreeMap::new();
-        for row in &open {
-            if let Some(procedure) = &row.procedure {
-                closes.entry(procedure.clone()).or_default().push(&row.requirement);
-            }
-        }
-        let mut closes: Vec<(String, Vec<&str>)> = closes.into_iter().collect();
-        closes.sort_by_key(|(name, rows)| (std::cmp::Reverse(rows.len()), name.clone()));
-        if !closes.is_empty() {
+        let closers = procedures(&view.rows);
+        if !closers.is_empty() {
             self.heading("What closes them");
         }
-        for (procedure, mut ids) in closes {
-            let count = ids.len();
+        for (procedure, closer) in closers {
+            let mut ids: Vec<&str> = closer.rows.iter().map(|at| view.rows[*at].requirement.as_str()).collect();
             ids.dedup();
-            self.paragraph(&format!("  {NAME}{procedure}{OFF} closes {count} of these: "), &ids.join(", "), 4);
+            let text = format!("{}: {}", closer.said(), ids.join(", "));
+            self.paragraph(&format!("  {NAME}{procedure}{OFF} "), &text, 4);
         }
     }
 

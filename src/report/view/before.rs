@@ -11,7 +11,7 @@ use crate::history::Guard;
 use crate::model::kinds::{RecordStatus, Relief, Waiver};
 use crate::state::relief::{When, in_force};
 use crate::state::standing::{nonconformance_due, open_nonconformances};
-use crate::state::{Row, State};
+use crate::state::{Row, State, is_closable};
 
 use super::lapsing::{LapsingView, lapsing};
 use super::{FindingView, GroupView, Heading, NextView, RowView, SinceView};
@@ -209,8 +209,7 @@ impl Due {
     /// Every row in the order of the matrix; and the positions of the open ones, safety first, worst first.
     pub fn in_matrix_order(analysis: &Analysis, event: usize) -> (Due, Vec<usize>) {
         let rows = due_before(analysis, event);
-        let views: Vec<RowView> =
-            rows.par_iter().with_min_len(64).map(|row| RowView::of(&analysis.model, row)).collect();
+        let views: Vec<RowView> = rows.par_iter().with_min_len(64).map(|row| listed(analysis, row)).collect();
         // Nearly all are in order already, and what is compared first is numbers.
         let mut order: Vec<usize> = (0..rows.len()).collect();
         order.sort_by_key(|at| (rows[*at].requirement, rows[*at].entry, &views[*at].subject));
@@ -303,6 +302,11 @@ pub fn with_due(analysis: &Analysis, guard: &Guard, event: usize, due: Due) -> B
     view
 }
 
+fn listed(analysis: &Analysis, row: &Row) -> RowView {
+    let closable = row.state.is_open() && is_closable(&analysis.facts(), row);
+    RowView { closable, ..RowView::of(&analysis.model, row) }
+}
+
 fn counts(rows: &[Row]) -> BTreeMap<&'static str, usize> {
     let mut counts: BTreeMap<&'static str, usize> = State::ALL.iter().map(|state| (state.word(), 0)).collect();
     for row in rows {
@@ -314,7 +318,7 @@ fn counts(rows: &[Row]) -> BTreeMap<&'static str, usize> {
 /// By urgency.
 fn ordered(analysis: &Analysis, mut rows: Vec<&Row>) -> Vec<RowView> {
     rows.sort_by_cached_key(|row| urgency(analysis, row));
-    rows.into_par_iter().with_min_len(64).map(|row| RowView::of(&analysis.model, row)).collect()
+    rows.into_par_iter().with_min_len(64).map(|row| listed(analysis, row)).collect()
 }
 
 /// Safety first, worst first, then by id, entry and subject.

@@ -7,6 +7,7 @@ mod calc;
 mod carried;
 pub mod changelog;
 mod changes;
+mod closers;
 mod concepts;
 mod explain;
 mod finding;
@@ -44,6 +45,7 @@ pub use changes::{
     ChangeView, ChangesView, CommitView, CriterionChangeView, DecidedView, EvidenceView, FromTo, PutBackView,
     RedoRowView, RedoView, UnreadableView, changes,
 };
+pub use closers::{ClosedBy, Closer, closers, procedures};
 pub use concepts::{
     AskedView, CellView, ChoiceView, ComparedView, ConceptsView, DiscoveredView, FailedView, OptionView, ShownView,
     ToShowView, concepts, slots,
