@@ -79,6 +79,48 @@ fn every_open_row_is_in_one_group() {
     assert!(run.err.contains("not-met") && run.out.is_empty(), "{}", run.err);
 }
 
+#[test]
+fn what_is_open_against_the_pieces_and_due_later_stands_beside_the_verdict() {
+    let repo = TestRepo::demo();
+    let line = "Open and due later: NC-004 against MOV/SN02, due before cold-flow";
+    let told = |event: &str, format: &str| {
+        let out = repo.run(&["before", event, "--format", format]).out.replace("\\_", "_");
+        out.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    for format in ["text", "markdown"] {
+        assert!(told("cold-shock", format).contains(line), "{format}");
+        // Where it is due it is counted, and after that as well.
+        for event in ["cold-flow", "hot-fire"] {
+            assert!(!told(event, format).contains("due later"), "{format} {event}");
+        }
+    }
+    let json = |event: &str| repo.run(&["before", event, "--format", "json"]).json();
+    let before = json("cold-shock");
+    assert_eq!(before["due_later"][0]["id"], "NC-004");
+    assert_eq!(
+        (before["nonconformances"].clone(), json("hot-fire")["due_later"].clone()),
+        (serde_json::json!([]), serde_json::json!([]))
+    );
+    repo.run(&["packet", "cold-shock", "--output", "packet.html"]);
+    assert!(
+        repo.read("packet.html").contains("Open and due later: NC-004 against MOV&#x2f;SN02, due before cold-flow")
+    );
+    // The verdict is what the rules say, and what is against another piece is nothing to this event.
+    let closed = TestRepo::closed();
+    let text = repo.read("departures/NC-004.md").replace("[\"TR-009\"]", "[]").replace("[\"MOV-035\"]", "[]");
+    let against = |piece: &str| text.replace("MOV/SN02", piece).replace("\"cold-flow\"", "\"first-run\"");
+    closed.replace(
+        "items/VALVE.md",
+        "[[serials]]\n",
+        "[[serials]]\nnumber = \"SN02\"\nuse = \"spare\"\n\n[[serials]]\n",
+    );
+    closed.write("departures/NC-004.md", &against("VALVE/SN01"));
+    let told = closed.run(&["before", "leak-check"]).ended(0).out;
+    assert!(told.contains("is open.") && told.contains("Open and due later: NC-004 against VALVE/SN01"), "{told}");
+    closed.write("departures/NC-004.md", &against("VALVE/SN02"));
+    assert!(!closed.run(&["before", "leak-check"]).ended(0).out.contains("due later"));
+}
+
 fn names(list: &serde_json::Value) -> Vec<String> {
     let name = |row: &serde_json::Value| {
         format!("{} {}", row["requirement"].as_str().unwrap(), row["subject"].as_str().unwrap())

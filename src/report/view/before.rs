@@ -14,6 +14,7 @@ use crate::state::standing::{nonconformance_due, open_nonconformances};
 use crate::state::{Row, State, is_closable};
 
 use super::lapsing::{LapsingView, lapsing};
+use super::later::{LaterView, due_later};
 use super::{FindingView, GroupView, Heading, NextView, RowView, SinceView};
 
 /// The verdict.
@@ -59,6 +60,8 @@ pub struct BeforeView {
     pub nonconformances: Vec<String>,
     /// The same with what each lacks.
     pub nonconformance_details: Vec<NonconformanceView>,
+    /// Nonconformances that are open against what is due, and due only before a later event; they do not change the verdict.
+    pub due_later: Vec<LaterView>,
     /// Waivers in force for what is due.
     pub waivers: Vec<String>,
     /// The same with what each covers.
@@ -98,6 +101,13 @@ impl BeforeView {
             -1 => format!("was planned for {date}, yesterday"),
             _ => format!("was planned for {date}, {} days ago", days.unsigned_abs()),
         })
+    }
+
+    /// What is open against what is due and must be closed only later, in a line beside the verdict; none if there is nothing.
+    pub fn later(&self) -> Option<String> {
+        let one = |own: &LaterView| format!("{} against {}, due before {}", own.id, own.against.join(", "), own.before);
+        let all: Vec<String> = self.due_later.iter().map(one).collect();
+        (!all.is_empty()).then(|| format!("Open and due later: {}", all.join("; ")))
     }
 
     /// Lists only rows of one state; the verdict and the counts stay those of all.
@@ -279,6 +289,7 @@ pub fn with_due(analysis: &Analysis, guard: &Guard, event: usize, due: Due) -> B
         gaps,
         nonconformances: open.iter().map(|view| view.id.clone()).collect(),
         nonconformance_details: open,
+        due_later: due_later(analysis, &rows, event),
         waivers: waivers.iter().map(|view| view.id.clone()).collect(),
         waiver_details: waivers,
         withdrawn: withdrawn.iter().map(|view| view.id.clone()).collect(),

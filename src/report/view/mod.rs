@@ -16,6 +16,7 @@ mod history;
 mod impact;
 mod known;
 mod lapsing;
+mod later;
 mod life;
 mod next;
 mod prerequisites;
@@ -63,6 +64,7 @@ pub use impact::{
 };
 pub use known::KnownView;
 pub use lapsing::LapsingView;
+pub use later::LaterView;
 pub use life::{LifeUse, LifeView, lives};
 pub use next::{ClosedView, LeftView, NextView, StepView, next};
 pub use product::{PartView, ProductView, product};
