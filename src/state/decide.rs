@@ -85,6 +85,11 @@ impl<'a> Look<'a> {
         let Look { requirement, place, when, .. } = *self;
         let asked = relief::Asked { requirement, criterion, place, item, when };
         let waiver = relief::covering(self.facts, &asked, &reasons);
+        if let (None, Some(first)) = (waiver, reasons.first().cloned()) {
+            // Whoever is told to ask for a waiver should know of the one that is there.
+            let said = relief::not_covering(self.facts, &asked, &reasons);
+            reasons[0].help = std::iter::once(first.help).chain(said).collect::<Vec<_>>().join("; ");
+        }
         let judgement = collected.judgement;
         CriterionState {
             name: criterion.name.clone(),

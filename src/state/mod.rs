@@ -33,4 +33,4 @@ pub use closable::is_closable;
 pub use decide::matches_entry;
 pub use facts::{AttachmentState, FETCH, Facts, pointer_words};
 pub use reason::{REASONS, Reason, ReasonEntry, State};
-pub use rows::{CriterionState, EntryRef, Row, Subject, derive, piece_for};
+pub use rows::{CriterionState, EntryRef, Row, Subject, derive, of_requirement, piece_for};

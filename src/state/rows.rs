@@ -141,6 +141,11 @@ pub fn piece_for(
     Derivation { facts, asked }.chosen(requirement, entry, item)
 }
 
+/// The rows of the plan of one requirement, each asked about at its own event.
+pub fn of_requirement(facts: &Facts<'_>, requirement: usize) -> Vec<Row> {
+    Derivation { facts, asked: None }.requirement(requirement)
+}
+
 struct Derivation<'a> {
     facts: &'a Facts<'a>,
     asked: Option<usize>,

@@ -530,3 +530,57 @@ fn a_step_says_what_is_known_of_its_piece() {
         }
     }
 }
+
+#[test]
+fn a_row_names_the_waiver_that_does_not_cover_it_and_why() {
+    let repo = TestRepo::demo();
+    let waiver = |scope: &str, most: &str| {
+        let text = repo.read("departures/W-001.md").replace("W-001", "W-009").replace("ACT-090", "MOV-035");
+        let text = text.replace("m1-696f2da62e6d", "m1-dc130f9c2557").replace("serials = [\"ACT-W/SN02\"]", scope);
+        repo.write("departures/W-009.md", &text.replace("accepts.value = { max = \"5.0 kg\" }", most));
+    };
+    // The help of each row of the requirement, and what check says of the waiver.
+    let said = || {
+        let json = repo.run(&["before", "hot-fire", "--format", "json"]).ended(1).json();
+        let own = json["rows"].as_array().unwrap().iter().filter(|row| row["requirement"] == "MOV-035");
+        let help = |row: &serde_json::Value| {
+            let help = row["reasons"][0]["help"].as_str().unwrap();
+            (row["state"].as_str().unwrap().to_string(), help.split("W-009 ").nth(1).unwrap_or_default().to_string())
+        };
+        let rows: BTreeMap<String, (String, String)> =
+            own.map(|row| (row["subject"].as_str().unwrap().to_string(), help(row))).collect();
+        let check = repo.run(&["check"]).out.split_whitespace().collect::<Vec<_>>().join(" ");
+        (rows["MOV"].clone(), rows["MOV/SN02"].clone(), check)
+    };
+    let (limit, piece) = ("accepts.leakage = { max = \"90 mL/min\" }", "serials = [\"MOV/SN02\"]");
+    waiver(piece, "accepts.leakage = { max = \"90 g\" }");
+    let (_, on_piece, check) = said();
+    assert!(
+        on_piece.1.starts_with("does not cover it: what it accepts, at most 90 g, cannot be held against"),
+        "{on_piece:?}"
+    );
+    assert!(check.contains("[waiver-covers-nothing] W-009 accepts at most 90 g for leakage of MOV-035"), "{check}");
+    assert!(check.contains("do: write what is accepted in mL/min, as the limit is"), "{check}");
+    waiver(piece, "accepts.leakage = { max = \"60 mL/min\" }");
+    let (_, on_piece, check) = said();
+    assert!(
+        on_piece.1.starts_with("does not cover it: the result does not meet what it accepts, at most 60"),
+        "{on_piece:?}"
+    );
+    assert!(!check.contains("waiver-covers-nothing"), "{check}");
+    // For the piece it covers, and for the item it says what it would have to be for.
+    waiver(piece, limit);
+    let (on_item, on_piece, check) = said();
+    assert_eq!(on_piece.0, "waived", "{on_piece:?}");
+    assert!(on_item.1.contains("it is for MOV/SN02, and MOV/SN01 is what stands for MOV now"), "{on_item:?}");
+    assert!(!check.contains("waiver-covers-nothing"), "{check}");
+    waiver("serials = [\"MOV/SN01\"]", limit);
+    assert_eq!(said().1, ("not met".to_string(), String::new()));
+    // For nothing that the requirement is shown on.
+    waiver("", limit);
+    let (on_item, on_piece, check) = said();
+    assert!(on_piece.1.starts_with("does not cover it: it names no piece and no item"), "{on_piece:?}");
+    assert!(on_item.1.contains("write item = \"MOV\" in it"), "{on_item:?}");
+    assert!(check.contains("W-009 is for project, and MOV-035 is open on MOV, MOV/SN02: it covers nothing"), "{check}");
+    assert!(check.contains("do: write item = \"MOV\""), "{check}");
+}

@@ -9,7 +9,7 @@ use crate::analysis::Analysis;
 use crate::diag::{Class, Finding};
 use crate::history::Guard;
 use crate::model::kinds::{RecordStatus, Relief, Waiver};
-use crate::state::relief::{When, in_force};
+use crate::state::relief::{When, in_force, scope_of};
 use crate::state::standing::{nonconformance_due, open_nonconformances};
 use crate::state::{Row, State, is_closable};
 
@@ -383,11 +383,6 @@ fn waivers(analysis: &Analysis, rows: &[Row], event: usize) -> Vec<WaiverView> {
 
 fn waiver_view(waiver: &Waiver, rows: &[Row]) -> WaiverView {
     let id = &waiver.head.id.value;
-    let scope = match (&waiver.item, waiver.serials.is_empty()) {
-        (Some(item), _) => item.value.to_string(),
-        (None, false) => waiver.serials.iter().map(|serial| serial.value.to_string()).collect::<Vec<_>>().join(", "),
-        (None, true) => "project".into(),
-    };
     let accepts = waiver.accepts.iter().map(|(name, relief)| match relief {
         Relief::Limits { min, max } => {
             format!("{} {}", name.value, crate::model::kinds::requirement::show_limits(min.as_ref(), max.as_ref()))
@@ -405,7 +400,7 @@ fn waiver_view(waiver: &Waiver, rows: &[Row]) -> WaiverView {
         id: id.to_string(),
         title: waiver.head.title.clone(),
         requirement: waiver.requirement.as_ref().map(|id| id.value.to_string()).unwrap_or_default(),
-        scope,
+        scope: scope_of(waiver),
         accepts: accepts.collect::<Vec<_>>().join("; "),
         until: if until.is_empty() { "no end given".into() } else { until.join(", ") },
         approved_by: waiver.approved_by.clone().unwrap_or_default(),
