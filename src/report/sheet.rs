@@ -43,14 +43,20 @@ pub fn html(view: &SheetView, templates: &Templates) -> Result<String, ReportErr
     fill(own, whole, || must(view))
 }
 
-/// What the page must say: who decides, every caution, and what the run is held against with how that stands.
+/// What the page must say: who decides, every caution, what is known of the pieces, and what the run is held against with how that
+/// stands.
 fn must(view: &SheetView) -> Vec<Must> {
     let usual = view.hazards.iter().flat_map(|hazard| hazard.cautions.iter().map(|text| (*text).to_string()));
     let steps = view.steps.iter().flat_map(|step| &step.cautions).cloned();
     let decides = view.decides.iter().map(|text| (*text).to_string());
     let said = decides.chain(view.cautions.iter().cloned()).chain(usual).chain(steps);
     let rows = view.requirements.iter().map(|own| vec![own.id.clone(), own.state.to_string()]);
-    said.map(Must::Say).chain([Must::Lines(rows.collect())]).collect()
+    let known = view.known.iter().map(|own| {
+        // Of a piece, its item is a word of its own.
+        let first = own.name.split('/').next().unwrap_or_default();
+        [first, &own.name, &own.what, &own.today].map(String::from).to_vec()
+    });
+    said.map(Must::Say).chain([Must::Lines(known.collect()), Must::Lines(rows.collect())]).collect()
 }
 
 /// An empty box to tick.
@@ -80,6 +86,8 @@ pub fn markdown(view: &SheetView) -> String {
         let today = own.today.clone().unwrap_or_else(|| "to be looked at".into());
         vec![BOX.into(), own.name.clone(), own.what.clone(), today]
     });
+    let known = view.known.iter().map(|own| [BOX, &own.name, &own.what, &own.today].map(String::from).to_vec());
+    let first = first.chain(known);
     let instruments = view.instruments.iter().map(|own| {
         vec![
             BOX.into(),

@@ -4,8 +4,8 @@ use super::ReportError;
 use super::style::acting;
 use super::view::{
     BeforeView, ChangesView, CommitView, ConceptsView, CriterionChangeView, EditedView, EventStateView, FindingView,
-    FromTo, HistoryView, ImpactView, LapsingView, NextView, RevisionEvidence, RevisionsView, RowView, SinceView,
-    StillView, TrendPoint, TrendView, VerdictWord,
+    FromTo, HistoryView, ImpactView, KnownView, LapsingView, NextView, RevisionEvidence, RevisionsView, RowView,
+    SinceView, StillView, TrendPoint, TrendView, VerdictWord,
 };
 use crate::state::State;
 
@@ -91,6 +91,9 @@ pub fn before(view: &BeforeView) -> Vec<Table> {
     let mut rows_table = listed(view);
     if let Some(next) = &view.next {
         verdict.push_str(&format!(". {}", next.note));
+    }
+    if let Some(later) = view.later() {
+        verdict = format!("{}. {later}", verdict.trim_end_matches('.'));
     }
     rows_table.caption = format!("{verdict} ({})", super::cautions::DEFER);
     let mut findings = self::findings(view.faults.iter().chain(&view.gaps));
@@ -221,7 +224,7 @@ pub fn compared(view: &ConceptsView) -> Table {
 /// The rows of an answer about an event: those listed, those of each group together, or the records to make next.
 pub fn listed(view: &BeforeView) -> Table {
     if let Some(next) = &view.next {
-        return self::next(next);
+        return self::next(next, view);
     }
     if view.by.is_none() {
         return rows(&view.rows);
@@ -244,8 +247,8 @@ pub fn listed(view: &BeforeView) -> Table {
     all
 }
 
-/// The records to make next, one row for each row that they close, and what stays open.
-fn next(view: &NextView) -> Table {
+/// The records to make next, one row for each row that they close, and all that stays open.
+fn next(view: &NextView, answer: &BeforeView) -> Table {
     let heads = vec![
         "step",
         "method",
@@ -254,6 +257,7 @@ fn next(view: &NextView) -> Table {
         "on",
         "after",
         "needs",
+        "known",
         "requirement",
         "title",
         "subject",
@@ -271,6 +275,7 @@ fn next(view: &NextView) -> Table {
             step.subject.clone(),
             after.collect::<Vec<_>>().join(", "),
             step.needs.join("; "),
+            step.known.iter().map(known).collect::<Vec<_>>().join("; "),
         ];
         let mut add = |cells: [String; 5]| rows.push(start.iter().cloned().chain(cells).collect());
         if step.closes.is_empty() {
@@ -287,23 +292,34 @@ fn next(view: &NextView) -> Table {
             add([own.requirement.clone(), own.title.clone(), own.subject.clone(), before, String::new()]);
         }
     }
+    let mut stays: Vec<([String; 3], String)> = Vec::new();
     for (what, list) in
         [("look first", &view.look_first), ("follows its children", &view.follow), ("stays open", &view.left)]
     {
         for own in list {
             let reason = own.reasons.first().map(|reason| format!(": {}", reason.text)).unwrap_or_default();
-            let mut cells = vec![String::new(); 7];
-            cells.extend([
-                own.requirement.clone(),
-                own.title.clone(),
-                own.subject.clone(),
-                String::new(),
-                format!("{what}{reason}"),
-            ]);
-            rows.push(cells);
+            let own = [&own.requirement, &own.title, &own.subject].map(String::clone);
+            stays.push((own, format!("{what}{reason}")));
         }
     }
+    for own in &answer.nonconformance_details {
+        let about = [own.id.clone(), own.title.clone(), own.against.join(", ")];
+        stays.push((about, format!("stays open: {}", own.lacks)));
+    }
+    for gap in &answer.gaps {
+        let about = [gap.code.to_string(), gap.message.clone(), gap.place()];
+        stays.push((about, format!("stays open: {}", gap.help)));
+    }
+    rows.extend(stays.into_iter().map(|(about, note)| {
+        let start = vec![String::new(); 8].into_iter().chain(about);
+        start.chain([String::new(), note]).collect()
+    }));
     Table { caption: view.note.to_string(), heads, rows }
+}
+
+/// Something that is known of a piece, in a line.
+fn known(own: &KnownView) -> String {
+    format!("{}, {}: {}", own.name, own.what, own.today)
 }
 
 /// What changes would do: one row for each row that would stand differently.

@@ -13,7 +13,7 @@ use crate::text::Spanned;
 use super::facts::{FETCH, pointer_words};
 use super::held;
 use super::kept::first_otherwise;
-use super::standing::{Standing, is_closed, is_moot, item_dropped, standing};
+use super::standing::{Standing, is_closed, is_moot, item_dropped, open_nonconformances, standing};
 use super::{AttachmentState, Facts, Reason};
 
 /// On what a record is looked at.
@@ -238,6 +238,26 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
             ));
         }
     }
+}
+
+/// Whether an open nonconformance would make evidence of a requirement on a subject void.
+pub fn is_departed(facts: &Facts<'_>, requirement: &str, subject: &Subject<'_>) -> bool {
+    let inside = subject.serials.iter().flat_map(|own| facts.graph.inside(own)).cloned().collect();
+    let concerning = concerning(facts, subject, &inside).into_iter();
+    concerning.map(|at| &facts.model.nonconformances[at]).any(|it| {
+        let touched = For::One(requirement).touched(it.requirements.as_ref());
+        touched && is_against(it, subject, &inside) && !is_moot(facts, it) && !is_closed(facts, it)
+    })
+}
+
+/// The open nonconformances, with what each lacks, against some pieces, what is in them now, or the item of one of all these; or
+/// against an item itself.
+pub fn open_against(facts: &Facts<'_>, subject: &Subject<'_>) -> Vec<(usize, String)> {
+    let inside = subject.serials.iter().flat_map(|own| facts.graph.inside(own)).cloned().collect();
+    let concerning = concerning(facts, subject, &inside);
+    let open = open_nonconformances(facts).into_iter();
+    open.filter(|(at, _)| concerning.contains(at) && is_against(&facts.model.nonconformances[*at], subject, &inside))
+        .collect()
 }
 
 /// What is in the pieces now, and what was in them when the record was made.

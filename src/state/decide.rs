@@ -22,6 +22,10 @@ pub(super) struct Look<'a> {
     pub when: When,
 }
 
+/// What to do about a value outside the limit that states no uncertainty.
+const OUTSIDE: &str = "find out why it lies outside; an uncertainty, written as \"VALUE ± U UNIT\", will not make it met: \
+                       make new evidence, or ask for a waiver with a relief that the result meets";
+
 /// What decided a criterion: the reasons against it, and what to show.
 #[derive(Default)]
 struct Collected {
@@ -81,6 +85,11 @@ impl<'a> Look<'a> {
         let Look { requirement, place, when, .. } = *self;
         let asked = relief::Asked { requirement, criterion, place, item, when };
         let waiver = relief::covering(self.facts, &asked, &reasons);
+        if let (None, Some(first)) = (waiver, reasons.first().cloned()) {
+            // Whoever is told to ask for a waiver should know of the one that is there.
+            let said = relief::not_covering(self.facts, &asked, &reasons);
+            reasons[0].help = std::iter::once(first.help).chain(said).collect::<Vec<_>>().join("; ");
+        }
         let judgement = collected.judgement;
         CriterionState {
             name: criterion.name.clone(),
@@ -318,13 +327,17 @@ impl<'a> Look<'a> {
             Verdict::NotMet => lined_up.then(|| Reason::new("result-outside", against())),
             Verdict::Inconclusive(code) => {
                 let why = match *code {
-                    "no-uncertainty" => "no uncertainty is stated, and the decision rule needs one",
+                    "no-uncertainty" => judgement.no_uncertainty(),
                     "bound-undecided" => "the bound leaves open on which side of the limit it is",
                     "on-the-limit" => "it lies on the deciding line, nearer than floating point can tell",
                     _ => "it is nearer to the limit than its uncertainty",
                 };
                 let why = judgement.note.as_deref().unwrap_or(why);
-                Some(Reason::new(code, format!("{}: {why}", against())))
+                let reason = Reason::new(code, format!("{}: {why}", against()));
+                Some(match *code == "no-uncertainty" && judgement.lies_outside() {
+                    true => reason.help(OUTSIDE),
+                    false => reason,
+                })
             }
             // The limit's own reason says it already.
             Verdict::CannotTell(_) if is_unsettled(&criterion.expects) => None,

@@ -76,6 +76,19 @@ impl Judgement {
         matches!(self.verdict, Verdict::NotMet)
     }
 
+    /// Whether the value lies outside the limit, whatever its uncertainty.
+    pub fn lies_outside(&self) -> bool {
+        self.margin.as_ref().is_some_and(|margin| margin.value.is_negative())
+    }
+
+    /// What there is to say of a result that states no uncertainty where the decision rule needs one.
+    pub fn no_uncertainty(&self) -> &'static str {
+        match self.lies_outside() {
+            true => "it lies outside, and no uncertainty is stated, which the decision rule needs",
+            false => "no uncertainty is stated, and the decision rule needs one",
+        }
+    }
+
     fn plain(verdict: Verdict, result: &str) -> Judgement {
         Judgement { verdict, result: Some(result.to_string()), margin: None, note: None, conditions: Vec::new() }
     }

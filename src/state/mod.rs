@@ -12,6 +12,7 @@
 
 pub mod applies;
 mod children;
+mod closable;
 mod decide;
 mod facts;
 pub mod fits;
@@ -28,7 +29,8 @@ pub mod scope;
 pub mod standing;
 pub mod stands;
 
+pub use closable::is_closable;
 pub use decide::matches_entry;
 pub use facts::{AttachmentState, FETCH, Facts, pointer_words};
 pub use reason::{REASONS, Reason, ReasonEntry, State};
-pub use rows::{CriterionState, EntryRef, Row, Subject, derive};
+pub use rows::{CriterionState, EntryRef, Row, Subject, derive, of_requirement, piece_for};

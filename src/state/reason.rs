@@ -119,6 +119,16 @@ impl Reason {
         self
     }
 
+    /// Whether newer evidence that meets everything, on something that no open nonconformance is against, would lift it.
+    pub fn newer_evidence_lifts(&self) -> bool {
+        match self.code {
+            "no-record" => true,
+            "failure-stands" | "children-changed" => false,
+            // Of those that say that there is nothing yet, some are about a record; what else they miss is no evidence.
+            code => self.record.is_some() || entry(code).is_some_and(|entry| entry.state != State::NoEvidence),
+        }
+    }
+
     /// About this record.
     #[must_use]
     pub fn record(mut self, record: &Id) -> Reason {

@@ -2,14 +2,16 @@
 
 use jiff::civil::Date;
 
-use crate::model::kinds::{Criterion, Expectation, Relief, Requirement, Waiver};
+use crate::model::kinds::requirement::show_limits;
+use crate::model::kinds::{Criterion, Expectation, Limit, On, Relief, Requirement, Waiver};
 use crate::model::{Id, SerialId};
 use crate::quantity::Rule;
 
 use super::judge::{Verdict, judge_by};
 use super::kept::otherwise;
+use super::rows::piece_for;
 use super::standing::is_approved;
-use super::{Facts, Reason, State};
+use super::{EntryRef, Facts, Reason, Row, State, Subject};
 
 /// Where a row stands, for a waiver's scope.
 #[derive(Clone, Copy, Debug)]
@@ -51,13 +53,27 @@ pub fn covering<'f>(facts: &Facts<'f>, asked: &Asked<'_>, reasons: &[Reason]) ->
     if reasons.is_empty() {
         return None;
     }
-    let id = &asked.requirement.head.id.value;
-    let named = facts.model.waivers.iter().filter(|it| it.requirement.as_ref().is_some_and(|own| own.value == *id));
-    let holds = |it: &&Waiver| in_force(facts, it, asked.requirement, asked.when) && in_scope(it, asked.place);
-    named.filter(holds).find(|waiver| {
-        let covered = |reason: &Reason| reaches(facts, waiver, asked, reason) && covers(facts, waiver, asked, reason);
-        reasons.iter().all(covered)
-    })
+    in_force_for(facts, asked)
+        .filter(|it| in_scope(it, asked.place))
+        .find(|waiver| reasons.iter().all(|reason| lacks(facts, waiver, asked, reason).is_none()))
+}
+
+/// Why the waivers in force for a criterion that none of them covers do not cover it, each with its id. Of those for other pieces
+/// that the row could not be shown on nothing is said.
+pub fn not_covering(facts: &Facts<'_>, asked: &Asked<'_>, reasons: &[Reason]) -> Vec<String> {
+    let why = |waiver: &Waiver| match in_scope(waiver, asked.place) {
+        true => reasons.iter().find_map(|reason| lacks(facts, waiver, asked, reason)),
+        false => elsewhere(waiver, asked),
+    };
+    let said = |waiver: &Waiver| Some(format!("{} does not cover it: {}", waiver.head.id.value, why(waiver)?));
+    in_force_for(facts, asked).filter_map(said).collect()
+}
+
+fn in_force_for<'f>(facts: &Facts<'f>, asked: &Asked<'_>) -> impl Iterator<Item = &'f Waiver> {
+    let (requirement, when, facts) = (asked.requirement, asked.when, *facts);
+    let named = facts.model.waivers.iter();
+    let named = named.filter(|it| it.requirement.as_ref().is_some_and(|own| own.value == requirement.head.id.value));
+    named.filter(move |it| in_force(&facts, it, requirement, when))
 }
 
 /// Whether a waiver holds: approved, with an end that has not come, and written for the requirement as it reads now.
@@ -85,6 +101,58 @@ fn in_scope(waiver: &Waiver, place: Where<'_>) -> bool {
     }
 }
 
+/// Why a waiver that is for something else than a row is about does not reach it; none if it is for another piece altogether.
+fn elsewhere(waiver: &Waiver, asked: &Asked<'_>) -> Option<String> {
+    let item = match (asked.place, asked.item) {
+        (Where::Project, _) => {
+            return Some(format!(
+                "it is for {}, and this is shown on the project as a whole; leave out serials and item if that is accepted",
+                scope_of(waiver)
+            ));
+        }
+        (_, Some(item)) | (Where::Design(item), None) => item,
+        (Where::Piece(_), None) if scope_of(waiver) == PROJECT => return Some("it names no piece and no item".into()),
+        (Where::Piece(_), None) => return None,
+    };
+    let own = waiver.serials.iter().any(|serial| serial.value.item == *item);
+    let on = match asked.place {
+        Where::Piece(piece) => format!("{piece} is what stands for {item} now"),
+        _ => format!("this is shown on {item} as a whole"),
+    };
+    let because =
+        format!("it is for {}, and {on}; write item = \"{item}\" in it if that is accepted", scope_of(waiver));
+    (own || scope_of(waiver) == PROJECT).then_some(because)
+}
+
+const PROJECT: &str = "project";
+
+/// What a waiver is for, in words.
+pub fn scope_of(waiver: &Waiver) -> String {
+    match (&waiver.item, waiver.serials.is_empty()) {
+        (Some(item), _) => item.value.to_string(),
+        (None, false) => waiver.serials.iter().map(|own| own.value.to_string()).collect::<Vec<_>>().join(", "),
+        (None, true) => PROJECT.to_string(),
+    }
+}
+
+/// Whether a waiver is for what a row is about; of a row that asks for one piece, for the piece that stands for its item now.
+pub fn reaches_row(facts: &Facts<'_>, waiver: &Waiver, row: &Row) -> bool {
+    let requirement = &facts.model.requirements[row.requirement];
+    let entry = match row.entry {
+        EntryRef::Plan(entry) => requirement.plan.get(entry),
+        EntryRef::Children | EntryRef::None => None,
+    };
+    match &row.subject {
+        Subject::Project => in_scope(waiver, Where::Project),
+        Subject::Serial(piece) => in_scope(waiver, Where::Piece(piece)),
+        Subject::Item(id) => {
+            let one = entry.filter(|entry| entry.on == On::One).zip(facts.model.item(id));
+            let piece = one.and_then(|(entry, item)| piece_for(facts, None, row.requirement, entry, item));
+            piece.map_or_else(|| in_scope(waiver, Where::Design(id)), |piece| in_scope(waiver, Where::Piece(&piece)))
+        }
+    }
+}
+
 /// Whether a failure of another piece than the one that the row is judged on is within a waiver's scope.
 fn reaches(facts: &Facts<'_>, waiver: &Waiver, asked: &Asked<'_>, reason: &Reason) -> bool {
     let (Some(item), "failure-stands") = (asked.item, reason.code) else { return true };
@@ -94,61 +162,93 @@ fn reaches(facts: &Facts<'_>, waiver: &Waiver, asked: &Asked<'_>, reason: &Reaso
     in_scope(waiver, Where::Design(item)) || (on_pieces && failed.all(|serial| in_scope(waiver, Where::Piece(serial))))
 }
 
-fn covers(facts: &Facts<'_>, waiver: &Waiver, asked: &Asked<'_>, reason: &Reason) -> bool {
+/// Why a waiver in scope does not cover a reason; none if it does.
+fn lacks(facts: &Facts<'_>, waiver: &Waiver, asked: &Asked<'_>, reason: &Reason) -> Option<String> {
+    if !reaches(facts, waiver, asked, reason) {
+        return Some(format!("{}, and not only on what it is for", reason.text));
+    }
     // What was accepted is what the record said then, and it can be put back; what it computes, signed again.
     if matches!(reason.code, "seal-broken" | "attachment-altered" | "recomputed") {
-        return false;
+        return Some("what was changed after it was signed is put back, or signed again".to_string());
     }
     match reason.state {
         State::NotMet | State::Inconclusive | State::Void => {
-            let Some(record) = &reason.record else { return false };
-            let relief = waiver.accepts.iter().find(|(name, _)| name.value == asked.criterion.name);
-            relief.is_some_and(|(_, relief)| accepts(facts, relief, asked, record))
+            let Some(record) = &reason.record else { return Some(format!("no result is to blame: {}", reason.text)) };
+            match waiver.accepts.iter().find(|(name, _)| name.value == asked.criterion.name) {
+                Some((_, relief)) => refuses(facts, relief, asked, record),
+                None => Some(format!("it accepts nothing of {}", asked.criterion.name)),
+            }
         }
-        State::Slipped | State::Unsigned | State::NoEvidence => waiver.without_evidence.is_some(),
-        State::Waived | State::Closed => true,
+        State::Slipped | State::Unsigned | State::NoEvidence => waiver
+            .without_evidence
+            .is_none()
+            .then(|| format!("that it is {} it would cover only with without_evidence", reason.state.word())),
+        State::Waived | State::Closed => None,
     }
 }
 
-/// Whether a relief accepts what a record reports.
+/// Why a relief does not accept what a record reports; none if it does.
 ///
 /// A relief stands in for the limit on the side that it names; on the other side the criterion's own still holds.
-fn accepts(facts: &Facts<'_>, relief: &Relief, asked: &Asked<'_>, record: &Id) -> bool {
-    let Asked { requirement, criterion, .. } = asked;
+fn refuses(facts: &Facts<'_>, relief: &Relief, asked: &Asked<'_>, record: &Id) -> Option<String> {
     let (min, max) = match relief {
-        Relief::Records(ids) => return ids.iter().any(|id| id.value == *record),
+        Relief::Records(ids) if ids.iter().any(|id| id.value == *record) => return None,
+        Relief::Records(_) => return Some(format!("it does not list {record}")),
         Relief::Limits { min, max } => (min.as_ref(), max.as_ref()),
     };
+    match held_against(facts, (min, max), asked, record) {
+        Some(Verdict::Met) => None,
+        Some(Verdict::CannotTell(trouble)) => Some(format!(
+            "what it accepts, {}, cannot be held against the result: {}",
+            show_limits(min, max),
+            trouble.message
+        )),
+        Some(Verdict::Inconclusive("no-uncertainty")) => {
+            Some(format!("no uncertainty is stated to hold against what it accepts, {}", show_limits(min, max)))
+        }
+        _ => Some(format!("the result does not meet what it accepts, {}", show_limits(min, max))),
+    }
+}
+
+/// What the result of a record comes to under a relief; none if there is none that a relief could be for.
+fn held_against(
+    facts: &Facts<'_>,
+    (min, max): (Option<&Limit>, Option<&Limit>),
+    asked: &Asked<'_>,
+    record: &Id,
+) -> Option<Verdict> {
+    let Asked { requirement, criterion, .. } = asked;
     if min.is_none() && max.is_none() {
-        return false;
+        return None;
     }
-    let Some(record) = facts.model.record(record) else { return false };
-    let verifies = record.verifies.iter().find(|own| own.requirement.value == requirement.head.id.value);
+    let record = facts.model.record(record)?;
+    let verifies = record.verifies.iter().find(|own| own.requirement.value == requirement.head.id.value)?;
     let only = requirement.only_criterion();
-    let Some(verifies) = verifies else { return false };
-    let Some(result) = verifies.result_for(&criterion.name, only) else { return false };
+    let result = verifies.result_for(&criterion.name, only)?;
     if otherwise(facts, record, verifies, &criterion.name, only).is_some() {
-        return false;
+        return None;
     }
-    let meets =
-        |rule: &Rule, expects: Expectation| matches!(judge_by(facts, rule, &expects, result).verdict, Verdict::Met);
+    let judged = |rule: &Rule, expects: Expectation| judge_by(facts, rule, &expects, result).verdict;
     let rule = &facts.model.config.rule;
     match &criterion.expects {
         Expectation::Limits { min: own_min, max: own_max } => {
             let (min, max) = (min.or(own_min.as_ref()).cloned(), max.or(own_max.as_ref()).cloned());
-            meets(rule, Expectation::Limits { min, max })
+            Some(judged(rule, Expectation::Limits { min, max }))
         }
         // A count needs no uncertainty.
         Expectation::Count(least) => {
             let own = if min.is_some() { 0 } else { *least };
             let relieved = Expectation::Limits { min: min.cloned(), max: max.cloned() };
-            meets(&Rule::Simple, Expectation::Count(own)) && meets(&Rule::Simple, relieved)
+            match judged(&Rule::Simple, Expectation::Count(own)) {
+                Verdict::Met => Some(judged(&Rule::Simple, relieved)),
+                other => Some(other),
+            }
         }
         Expectation::Sample { min: own_min, max: own_max, covers, confidence } => {
             let (min, max) = (min.or(own_min.as_ref()).cloned(), max.or(own_max.as_ref()).cloned());
             let (covers, confidence) = (covers.clone(), confidence.clone());
-            meets(rule, Expectation::Sample { min, max, covers, confidence })
+            Some(judged(rule, Expectation::Sample { min, max, covers, confidence }))
         }
-        Expectation::Words(_) | Expectation::Trials { .. } => false,
+        Expectation::Words(_) | Expectation::Trials { .. } => None,
     }
 }

@@ -6,13 +6,13 @@ use std::sync::Arc;
 use jiff::civil::Date;
 use rayon::prelude::*;
 
-use crate::model::kinds::{Method, On, PlanEntry, Requirement, RequirementStatus, Stage};
+use crate::model::kinds::{Item, Method, On, PlanEntry, Requirement, RequirementStatus, Stage};
 use crate::model::{Id, SerialId};
 use crate::quantity::Margin;
 
 use super::decide::{Look, failed_serials, unsettled};
 use super::relief::{self, Asked, When, Where};
-use super::scope::{Target, event_of, serials, targets};
+use super::scope::{Target, choices, event_of, serials, targets};
 use super::{Facts, Reason, State};
 
 /// Which part of a requirement's plan a row is for.
@@ -129,6 +129,23 @@ pub(super) fn counts(requirement: &Requirement) -> bool {
     requirement.status != RequirementStatus::Withdrawn || requirement.reason.is_none()
 }
 
+/// The piece of an item that a plan entry for `one` is judged on, and on which it is best shown: the one that is nearest to
+/// closed, of equals the first of [`choices`]. `asked` is the event asked about.
+pub fn piece_for(
+    facts: &Facts<'_>,
+    asked: Option<usize>,
+    requirement: usize,
+    entry: &PlanEntry,
+    item: &Item,
+) -> Option<SerialId> {
+    Derivation { facts, asked }.chosen(requirement, entry, item)
+}
+
+/// The rows of the plan of one requirement, each asked about at its own event.
+pub fn of_requirement(facts: &Facts<'_>, requirement: usize) -> Vec<Row> {
+    Derivation { facts, asked: None }.requirement(requirement)
+}
+
 struct Derivation<'a> {
     facts: &'a Facts<'a>,
     asked: Option<usize>,
@@ -233,19 +250,25 @@ impl Derivation<'_> {
         }
     }
 
+    fn look<'l>(&'l self, at: usize, entry: &'l PlanEntry, place: Where<'l>) -> Look<'l> {
+        let requirement = &self.facts.model.requirements[at];
+        let event = event_of(self.facts, requirement, Some(entry));
+        Look { facts: self.facts, at, requirement, entry, place, when: when(self.facts, self.asked, event) }
+    }
+
+    /// The piece that an entry for `one` is judged on.
+    fn chosen(&self, at: usize, entry: &PlanEntry, item: &Item) -> Option<SerialId> {
+        let event = event_of(self.facts, &self.facts.model.requirements[at], Some(entry));
+        let pieces = choices(self.facts, item, entry.stage, event);
+        best_piece(&pieces, |piece| worst(&self.look(at, entry, Where::Piece(piece)).criteria(None)).0).cloned()
+    }
+
     fn entry(&self, at: usize, index: usize, entry: &PlanEntry, target: &Target<'_>) -> Vec<Row> {
         let requirement = &self.facts.model.requirements[at];
         let event = event_of(self.facts, requirement, Some(entry));
         let reference = EntryRef::Plan(index);
         let bare = |subject, reasons| vec![self.bare(at, reference, Some(entry), event, subject, reasons)];
-        let look = |place| Look {
-            facts: self.facts,
-            at,
-            requirement,
-            entry,
-            place,
-            when: when(self.facts, self.asked, event),
-        };
+        let look = |place| self.look(at, entry, place);
         let item_at = match target {
             Target::Project => {
                 let criteria = look(Where::Project).criteria(None);
@@ -257,21 +280,19 @@ impl Derivation<'_> {
         let item = &self.facts.model.items[item_at];
         let id = &item.head.id.value;
         let whole = Subject::Item(id.clone());
-        let mut pieces = serials(self.facts, item, entry.stage, event);
-        if entry.on == On::Each {
-            // A failure keeps its piece in scope, whatever becomes of the piece.
-            for failed in failed_serials(self.facts, at, id, entry) {
-                if !pieces.contains(&failed) {
-                    pieces.push(failed);
-                }
-            }
-        }
         match entry.on {
             On::Design => {
                 let criteria = look(Where::Design(id)).criteria(None);
                 vec![self.row(at, reference, Some(entry), event, whole, criteria)]
             }
             On::Each => {
+                let mut pieces = serials(self.facts, item, entry.stage, event);
+                // A failure keeps its piece in scope, whatever becomes of the piece.
+                for failed in failed_serials(self.facts, at, id, entry) {
+                    if !pieces.contains(&failed) {
+                        pieces.push(failed);
+                    }
+                }
                 if pieces.is_empty() {
                     return bare(whole, vec![no_serial(id)]);
                 }
@@ -282,12 +303,11 @@ impl Derivation<'_> {
                 rows.collect()
             }
             On::One => {
-                let best = best_piece(&pieces, |piece| worst(&look(Where::Piece(piece)).criteria(None)).0);
-                let Some(best) = best else {
+                let Some(best) = self.chosen(at, entry, item) else {
                     let criteria = look(Where::Design(id)).without_pieces(no_serial(id), id);
                     return vec![self.row(at, reference, Some(entry), event, whole, criteria)];
                 };
-                let criteria = look(Where::Piece(best)).criteria(Some(id));
+                let criteria = look(Where::Piece(&best)).criteria(Some(id));
                 vec![self.row(at, reference, Some(entry), event, whole, criteria)]
             }
         }

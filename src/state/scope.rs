@@ -102,3 +102,14 @@ pub fn serials(facts: &Facts<'_>, item: &Item, stage: Option<Stage>, event: usiz
     });
     in_scope.map(|(_, id)| id).collect()
 }
+
+/// The pieces of an item that an entry could be shown on, in the order in which one of them is chosen: those kept for
+/// qualification first where the stage has them in scope, so that what is to serve is not used up for it; then in the order of the file.
+pub fn choices(facts: &Facts<'_>, item: &Item, stage: Option<Stage>, event: usize) -> Vec<SerialId> {
+    let mut pieces = serials(facts, item, stage, event);
+    if matches!(stage, Some(Stage::Qualification | Stage::Development)) {
+        let purpose = |piece: &SerialId| facts.model.serial(piece).map(|(_, own)| own.purpose);
+        pieces.sort_by_key(|piece| purpose(piece) != Some(SerialUse::Qualification));
+    }
+    pieces
+}

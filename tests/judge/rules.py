@@ -1135,12 +1135,15 @@ class Judge:
         )
 
     def best_piece(self, row, names, asked):
-        """All criteria on one and the same serial: the best one; of equals the first in file order. None without any."""
-        ranked = {}
-        for s in row.serials:
+        """All criteria on one and the same serial: the best one; of equals the first in file order, for qualification and
+        development one that is kept for qualification. None without any."""
+        ranked, serials = {}, list(row.serials)
+        if row.entry.get("stage") in ("qualification", "development"):
+            serials.sort(key=lambda s: self.serials[s].get("use") != "qualification")
+        for s in serials:
             judged = [self.judge_criterion(row, n, self.criterion_reasons(row, n, s, asked), [s], asked) for n in names]
             ranked[s] = BEST_SERIAL.index(self.assemble(row, judged)["state"])
-        return max(row.serials, key=ranked.get, default=None)
+        return max(serials, key=ranked.get, default=None)
 
     def judge_one(self, row, names, asked):
         """The best serial's state; then what stands against the item is added."""

@@ -481,6 +481,12 @@ class One(Case):
         row = self.row(self.REQ, pieces, record(mark=None), record("TR-2", mark="m1-000000000000", serial="MOV/SN02"))
         self.check(row, "slipped", "mark-slipped")
 
+    def test_tie_takes_the_piece_for_qualification_where_the_stage_is_one(self):
+        pieces = item(numbers=["SN01", {"number": "SN02", "use": "qualification"}])
+        records = [record(mark=None, stage="qualification"), record("TR-2", mark="m1-000000000000", serial="MOV/SN02", stage="qualification")]
+        req = requirement(verify=[{"method": "inspection", "on": "one", "stage": "qualification"}])
+        self.check(self.row(req, pieces, *records), "slipped", "mark-slipped")
+
     def test_without_serial(self):
         self.check(self.row(self.REQ, item(numbers=[])), "no evidence", "no-serial")
 

@@ -79,6 +79,48 @@ fn every_open_row_is_in_one_group() {
     assert!(run.err.contains("not-met") && run.out.is_empty(), "{}", run.err);
 }
 
+#[test]
+fn what_is_open_against_the_pieces_and_due_later_stands_beside_the_verdict() {
+    let repo = TestRepo::demo();
+    let line = "Open and due later: NC-004 against MOV/SN02, due before cold-flow";
+    let told = |event: &str, format: &str| {
+        let out = repo.run(&["before", event, "--format", format]).out.replace("\\_", "_");
+        out.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    for format in ["text", "markdown"] {
+        assert!(told("cold-shock", format).contains(line), "{format}");
+        // Where it is due it is counted, and after that as well.
+        for event in ["cold-flow", "hot-fire"] {
+            assert!(!told(event, format).contains("due later"), "{format} {event}");
+        }
+    }
+    let json = |event: &str| repo.run(&["before", event, "--format", "json"]).json();
+    let before = json("cold-shock");
+    assert_eq!(before["due_later"][0]["id"], "NC-004");
+    assert_eq!(
+        (before["nonconformances"].clone(), json("hot-fire")["due_later"].clone()),
+        (serde_json::json!([]), serde_json::json!([]))
+    );
+    repo.run(&["packet", "cold-shock", "--output", "packet.html"]);
+    assert!(
+        repo.read("packet.html").contains("Open and due later: NC-004 against MOV&#x2f;SN02, due before cold-flow")
+    );
+    // The verdict is what the rules say, and what is against another piece is nothing to this event.
+    let closed = TestRepo::closed();
+    let text = repo.read("departures/NC-004.md").replace("[\"TR-009\"]", "[]").replace("[\"MOV-035\"]", "[]");
+    let against = |piece: &str| text.replace("MOV/SN02", piece).replace("\"cold-flow\"", "\"first-run\"");
+    closed.replace(
+        "items/VALVE.md",
+        "[[serials]]\n",
+        "[[serials]]\nnumber = \"SN02\"\nuse = \"spare\"\n\n[[serials]]\n",
+    );
+    closed.write("departures/NC-004.md", &against("VALVE/SN01"));
+    let told = closed.run(&["before", "leak-check"]).ended(0).out;
+    assert!(told.contains("is open.") && told.contains("Open and due later: NC-004 against VALVE/SN01"), "{told}");
+    closed.write("departures/NC-004.md", &against("VALVE/SN02"));
+    assert!(!closed.run(&["before", "leak-check"]).ended(0).out.contains("due later"));
+}
+
 fn names(list: &serde_json::Value) -> Vec<String> {
     let name = |row: &serde_json::Value| {
         format!("{} {}", row["requirement"].as_str().unwrap(), row["subject"].as_str().unwrap())
@@ -334,4 +376,211 @@ fn a_row_says_whose_it_is() {
     let path = repo.run(&["show", "STD-035", "--format", "json"]).json()["path"].as_str().expect("a path").to_string();
     repo.replace(&path, &format!("owner = \"{owner}\"\n"), "");
     assert!(!row().contains("owner"), "{}", row());
+}
+
+/// A requirement on the valve for one piece, and the valve's pieces listed with the one for service first.
+fn asked_of_one(repo: &TestRepo, stage: &str) {
+    let text = repo.read("requirements/valve/MOV-070.md").replace("MOV-070", "MOV-071");
+    let text =
+        text.replace("stage = \"qualification\", on = \"design\"", &format!("stage = \"{stage}\", on = \"one\""));
+    assert!(text.contains("on = \"one\""));
+    repo.write("requirements/valve/MOV-071.md", &text);
+    let item = repo.read("items/MOV.md");
+    let (first, second, third) = (
+        item.find("[[serials]]\nnumber = \"SN01\"").unwrap(),
+        item.find("[[serials]]\nnumber = \"SN02\"").unwrap(),
+        item.find("[[serials]]\nnumber = \"SN03\"").unwrap(),
+    );
+    if second < first {
+        return;
+    }
+    let parts = [&item[..first], &item[second..third], &item[first..second], &item[third..]];
+    repo.write("items/MOV.md", &parts.concat());
+}
+
+#[test]
+fn the_order_and_the_answer_choose_the_same_piece_and_for_qualification_the_one_for_that() {
+    let repo = TestRepo::demo();
+    let chosen = || {
+        let json = repo.run(&["before", "cold-flow", "--next", "--format", "json"]).ended(1).json();
+        let rows = json["rows"].as_array().unwrap();
+        let row = rows.iter().find(|row| row["requirement"] == "MOV-071").unwrap();
+        let help = row["reasons"][0]["help"].as_str().unwrap().to_string();
+        let steps = json["next"]["steps"].as_array().unwrap();
+        let closes = |step: &&serde_json::Value| names(&step["closes"]).contains(&"MOV-071 MOV".to_string());
+        (help, steps.iter().find(closes).unwrap()["subject"].as_str().unwrap().to_string())
+    };
+    for (stage, piece) in [("qualification", "MOV/SN01"), ("development", "MOV/SN01"), ("acceptance", "MOV/SN02")] {
+        asked_of_one(&repo, stage);
+        let (help, on) = chosen();
+        assert_eq!(on, piece, "{stage}");
+        assert!(help.ends_with(&format!("--for MOV-071 --serial {piece}")), "{stage}: {help}");
+    }
+    // The valve in service is not taken where the one for qualification has been run.
+    let json = repo.run(&["before", "cold-flow", "--next", "--format", "json"]).ended(1).json();
+    let steps = json["next"]["steps"].as_array().unwrap();
+    let closes = |step: &&serde_json::Value| names(&step["closes"]).contains(&"MOV-070 MOV".to_string());
+    assert_eq!(steps.iter().find(closes).unwrap()["subject"], "MOV/SN01");
+}
+
+#[test]
+fn whatever_is_counted_as_open_stands_in_the_order() {
+    let repo = TestRepo::demo();
+    for format in ["text", "markdown", "csv"] {
+        let out = repo.run(&["before", "hot-fire", "--next", "--format", format]).ended(1).out;
+        let out = out.replace("\\_", "_").split_whitespace().collect::<Vec<_>>().join(" ");
+        for part in ["NC-004", "is over its limit of 50 cold_strokes", "TP-06 is planned and not released"] {
+            assert!(out.contains(part), "{format}: {part}\n{out}");
+        }
+    }
+    let json = repo.run(&["before", "hot-fire", "--next", "--format", "json"]).ended(1).json();
+    let count = |list: &serde_json::Value| list.as_array().unwrap().len();
+    let next = &json["next"];
+    let closed: usize = next["steps"].as_array().unwrap().iter().map(|step| count(&step["closes"])).sum();
+    let rows = closed + ["look_first", "follow", "left"].iter().map(|list| count(&next[*list])).sum::<usize>();
+    let others = count(&json["nonconformance_details"]) + count(&json["gaps"]) + count(&json["faults"]);
+    assert_eq!(serde_json::json!(rows + others), json["open_total"]);
+}
+
+/// What a run closes by the answer, and by the order of records.
+fn closable(repo: &TestRepo, event: &str) -> (Vec<String>, Vec<String>) {
+    let text = repo.run(&["before", event]).out;
+    let told = text.split("What closes them").nth(1).unwrap_or_default().split("\n\n").next().unwrap().to_string();
+    let told = told.lines().filter(|line| line.contains(" closes ")).map(str::trim);
+    let told = told.map(|line| line.split(&[':', ';'][..]).next().unwrap().replace(" as things are", "")).collect();
+    let json = repo.run(&["before", event, "--next", "--format", "json"]).json();
+    let left: Vec<String> = ["left", "follow"].iter().flat_map(|list| names(&json["next"][*list])).collect();
+    let mut counts: BTreeMap<String, usize> = BTreeMap::new();
+    let open = |row: &&serde_json::Value| !matches!(row["state"].as_str().unwrap(), "closed" | "waived");
+    for row in json["rows"].as_array().unwrap().iter().filter(open) {
+        let Some(procedure) = row["procedure"].as_str() else { continue };
+        let closes = !left.contains(&names(&serde_json::json!([row])).remove(0));
+        *counts.entry(procedure.to_string()).or_default() += usize::from(closes);
+    }
+    let said = |(name, count): (String, usize)| match count {
+        0 => format!("{name} closes none of these"),
+        count => format!("{name} closes {count} of these"),
+    };
+    (told, counts.into_iter().map(said).collect())
+}
+
+#[test]
+fn only_what_a_run_closes_as_things_are_is_counted_as_closed_by_it() {
+    let repo = TestRepo::demo();
+    let same = |repo: &TestRepo, what: &str| {
+        for event in ["cold-shock", "cold-flow", "hot-fire"] {
+            let (mut told, ordered) = closable(repo, event);
+            told.sort();
+            assert_eq!(told, ordered, "{event}: {what}");
+        }
+    };
+    same(&repo, "as it is");
+    let text = repo.run(&["before", "hot-fire"]).ended(1).out;
+    assert!(text.contains("TP-06 closes 4 of these; 1 waits for something else too: "), "{text}");
+    assert!(
+        text.contains("TP-04 closes none of these as things are; 2 wait for something else too: MOV-035"),
+        "{text}"
+    );
+    // A nonconformance against the only piece makes void whatever would be made on it.
+    let other = repo.read("departures/NC-004.md").replace("NC-004", "NC-009").replace("MOV/SN02", "PRG/SN01");
+    repo.write("departures/NC-009.md", &other.replace("[\"MOV-035\"]", "[\"PRG-010\"]").replace("[\"TR-009\"]", "[]"));
+    same(&repo, "a nonconformance");
+    let text = repo.run(&["before", "hot-fire"]).ended(1).out;
+    assert!(text.contains("TP-06 closes 3 of these; 2 wait for something else too: "), "{text}");
+    // Of two pieces, one is left for a qualification.
+    repo.write(
+        "departures/NC-009.md",
+        &other.replace("PRG/SN01", "MOV/SN01").replace("[\"MOV-035\"]", "[\"MOV-070\"]"),
+    );
+    same(&repo, "one of two pieces");
+    // Without its evidence, a draft, and no limit.
+    std::fs::remove_file(repo.path().join("records/TR-006.md")).unwrap();
+    repo.replace("requirements/actuator/ACT-040.md", "title = ", "status = \"draft\"\ntitle = ");
+    same(&repo, "a draft");
+}
+
+#[test]
+fn a_step_says_what_is_known_of_its_piece() {
+    let repo = TestRepo::demo();
+    let known = || {
+        let json = repo.run(&["before", "hot-fire", "--next", "--format", "json"]).ended(1).json();
+        let steps = json["next"]["steps"].as_array().unwrap();
+        steps.iter().find(|step| step["subject"] == "MOV/SN01").unwrap()["known"].clone()
+    };
+    assert_eq!(known(), serde_json::json!([]));
+    // A nonconformance about something else, and a life that the run uses.
+    let other = repo.read("departures/NC-004.md").replace("NC-004", "NC-009").replace("MOV/SN02", "MOV/SN01");
+    repo.write("departures/NC-009.md", &other.replace("[\"MOV-035\"]", "[\"MOV-010\"]").replace("[\"TR-009\"]", "[]"));
+    let procedure = repo.read("procedures/TP-03.md");
+    repo.write(
+        "procedures/TP-03.md",
+        &procedure.replacen("item = \"MOV\"", "item = \"MOV\"\nuses = [\"cold_strokes\"]", 1),
+    );
+    let known = known();
+    let named = |at: usize| (known[at]["name"].as_str().unwrap(), known[at]["today"].as_str().unwrap());
+    assert_eq!(named(0), ("NC-009", "it is open; due before cold-flow"), "{known}");
+    assert_eq!(named(1).0, "MOV/SN01 cold_strokes");
+    assert!(named(1).1.starts_with("0 of 50 used, "), "{known}");
+    assert_eq!(known.as_array().unwrap().len(), 2, "{known}");
+    for format in ["text", "markdown", "csv"] {
+        let out = repo.run(&["before", "hot-fire", "--next", "--format", format]).ended(1).out;
+        let out = out.replace("\\_", "_").split_whitespace().collect::<Vec<_>>().join(" ");
+        for part in ["NC-009, Valve SN02", "MOV/SN01 cold_strokes, limited life"] {
+            assert!(out.contains(part), "{format}: {part}\n{out}");
+        }
+    }
+}
+
+#[test]
+fn a_row_names_the_waiver_that_does_not_cover_it_and_why() {
+    let repo = TestRepo::demo();
+    let waiver = |scope: &str, most: &str| {
+        let text = repo.read("departures/W-001.md").replace("W-001", "W-009").replace("ACT-090", "MOV-035");
+        let text = text.replace("m1-696f2da62e6d", "m1-dc130f9c2557").replace("serials = [\"ACT-W/SN02\"]", scope);
+        repo.write("departures/W-009.md", &text.replace("accepts.value = { max = \"5.0 kg\" }", most));
+    };
+    // The help of each row of the requirement, and what check says of the waiver.
+    let said = || {
+        let json = repo.run(&["before", "hot-fire", "--format", "json"]).ended(1).json();
+        let own = json["rows"].as_array().unwrap().iter().filter(|row| row["requirement"] == "MOV-035");
+        let help = |row: &serde_json::Value| {
+            let help = row["reasons"][0]["help"].as_str().unwrap();
+            (row["state"].as_str().unwrap().to_string(), help.split("W-009 ").nth(1).unwrap_or_default().to_string())
+        };
+        let rows: BTreeMap<String, (String, String)> =
+            own.map(|row| (row["subject"].as_str().unwrap().to_string(), help(row))).collect();
+        let check = repo.run(&["check"]).out.split_whitespace().collect::<Vec<_>>().join(" ");
+        (rows["MOV"].clone(), rows["MOV/SN02"].clone(), check)
+    };
+    let (limit, piece) = ("accepts.leakage = { max = \"90 mL/min\" }", "serials = [\"MOV/SN02\"]");
+    waiver(piece, "accepts.leakage = { max = \"90 g\" }");
+    let (_, on_piece, check) = said();
+    assert!(
+        on_piece.1.starts_with("does not cover it: what it accepts, at most 90 g, cannot be held against"),
+        "{on_piece:?}"
+    );
+    assert!(check.contains("[waiver-covers-nothing] W-009 accepts at most 90 g for leakage of MOV-035"), "{check}");
+    assert!(check.contains("do: write what is accepted in mL/min, as the limit is"), "{check}");
+    waiver(piece, "accepts.leakage = { max = \"60 mL/min\" }");
+    let (_, on_piece, check) = said();
+    assert!(
+        on_piece.1.starts_with("does not cover it: the result does not meet what it accepts, at most 60"),
+        "{on_piece:?}"
+    );
+    assert!(!check.contains("waiver-covers-nothing"), "{check}");
+    // For the piece it covers, and for the item it says what it would have to be for.
+    waiver(piece, limit);
+    let (on_item, on_piece, check) = said();
+    assert_eq!(on_piece.0, "waived", "{on_piece:?}");
+    assert!(on_item.1.contains("it is for MOV/SN02, and MOV/SN01 is what stands for MOV now"), "{on_item:?}");
+    assert!(!check.contains("waiver-covers-nothing"), "{check}");
+    waiver("serials = [\"MOV/SN01\"]", limit);
+    assert_eq!(said().1, ("not met".to_string(), String::new()));
+    // For nothing that the requirement is shown on.
+    waiver("", limit);
+    let (on_item, on_piece, check) = said();
+    assert!(on_piece.1.starts_with("does not cover it: it names no piece and no item"), "{on_piece:?}");
+    assert!(on_item.1.contains("write item = \"MOV\" in it"), "{on_item:?}");
+    assert!(check.contains("W-009 is for project, and MOV-035 is open on MOV, MOV/SN02: it covers nothing"), "{check}");
+    assert!(check.contains("do: write item = \"MOV\""), "{check}");
 }

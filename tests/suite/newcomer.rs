@@ -187,3 +187,22 @@ fn every_kind_says_what_comes_next() {
         assert_eq!(repo.faults(), Vec::<String>::new(), "{arguments:?}");
     }
 }
+
+#[test]
+fn a_value_outside_without_an_uncertainty_is_said_to_lie_outside() {
+    let repo = TestRepo::folder();
+    repo.run(&["init", "--name", "Stand"]).ended(0);
+    repo.run(&["new", "test", "--for", "R-001"]).ended(0);
+    repo.replace("records/TR-001.md", "# instruments = [\"\"]", "no_instrument = \"read off the panel\"");
+    let filled = repo.run(&["fill", "TR-001", "leakage=26 mL/min"]).ended(0);
+    let outside = "it lies outside, and no uncertainty is stated, which the decision rule needs";
+    assert!(said(&filled).contains(&format!("inconclusive: {outside}; at most 10 mL/min")), "{}", said(&filled));
+    repo.run(&["sign", "TR-001", "--by", "test conductor"]).ended(0);
+    let before = repo.run(&["before", "leak-check"]).ended(1);
+    assert!(before.out.contains("1 inconclusive") && said(&before).contains(outside), "{}", before.out);
+    assert!(said(&before).contains("will not make it met"), "{}", before.out);
+    // Inside, nothing is said of that.
+    repo.replace("records/TR-001.md", "26 mL/min", "9 mL/min");
+    let inside = repo.run(&["fill", "TR-001", "leakage=9 mL/min"]);
+    assert!(!said(&inside).contains("outside"), "{}", said(&inside));
+}

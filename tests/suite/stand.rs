@@ -84,6 +84,27 @@ fn a_sheet_says_how_things_stand_on_this_piece_today() {
 }
 
 #[test]
+fn a_sheet_says_what_is_known_of_the_piece() {
+    let repo = TestRepo::demo();
+    for format in ["text", "markdown", "html", "json"] {
+        let sheet = repo.run(&["sheet", "TP-03", "--serial", "MOV/SN02", "--format", format]).ended(0).out;
+        let sheet = sheet.replace("\\_", "_").replace("&#x2f;", "/").split_whitespace().collect::<Vec<_>>().join(" ");
+        for part in ["NC-004", "it is open; due before cold-flow", "MOV/SN02 cold_strokes", "34 of 50 used, 16 left"] {
+            assert!(sheet.contains(part), "{format}: {part}");
+        }
+        // Of the other valve nothing is open.
+        let other = repo.run(&["sheet", "TP-03", "--serial", "MOV/SN01", "--format", format]).ended(0).out;
+        assert!(!other.contains("NC-004"), "{format}");
+    }
+    let known =
+        repo.run(&["sheet", "TP-03", "--serial", "MOV/SN02", "--format", "json"]).ended(0).json()["known"].clone();
+    let holds: Vec<_> =
+        known.as_array().unwrap().iter().map(|own| (own["name"].as_str().unwrap(), &own["holds"])).collect();
+    let (no, yes) = (serde_json::json!(false), serde_json::json!(true));
+    assert_eq!(holds, [("NC-004", &no), ("MOV/SN02 cold_strokes", &no), ("MOV/SN02 seats", &yes)]);
+}
+
+#[test]
 fn a_procedure_without_keys_gives_a_sheet_from_its_body_and_the_plan() {
     let repo = TestRepo::demo();
     let text = repo.read("procedures/TP-02.md");

@@ -247,6 +247,12 @@ fn every_other_document_says_so_and_must_hold_its_cautions() {
         ("trend.html", "<p class=\"note\">{{ note }}</p>", &["trend", "hot-fire"], "This counts records"),
         ("worked.html", "{{ own.requirement }} {{ own.criterion }}", &["calc", "AN-003"], "in one line"),
         ("sheet.html", "{{ own.state }}", &["sheet", "TP-03", "--serial", "MOV/SN02"], "in one line"),
+        (
+            "sheet.html",
+            "<span class=\"soft\">{{ own.what }}</span>",
+            &["sheet", "TP-03", "--serial", "MOV/SN02"],
+            "NC-004",
+        ),
     ];
     for (name, needed, arguments, missed) in documents {
         let text = ours(&demo, name);

@@ -1,5 +1,6 @@
 //! The fewest records that count for every row.
 
+use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::Node;
@@ -7,7 +8,7 @@ use super::Node;
 /// Up to this many choices, every combination is tried.
 const CHOICES: usize = 14;
 
-/// The fewest records that count for every row, and whether it is certain that there are no fewer.
+/// The fewest records that count for every row, of equals those that each row would best be shown by, and whether it is certain that there are no fewer.
 pub(super) fn cover(able: &BTreeMap<usize, Vec<Node>>) -> (Vec<Node>, bool) {
     let mut open: BTreeMap<usize, BTreeSet<&Node>> =
         able.iter().map(|(row, nodes)| (*row, nodes.iter().collect())).collect();
@@ -19,9 +20,8 @@ pub(super) fn cover(able: &BTreeMap<usize, Vec<Node>>) -> (Vec<Node>, bool) {
     let mut shortest = true;
     while let Some((first, _)) = open.first_key_value().map(|(row, nodes)| (*row, nodes.len())) {
         let group = connected(&open, first);
-        let rows: Vec<&BTreeSet<&Node>> = group.iter().filter_map(|row| open.get(row)).collect();
-        let choices: Vec<&Node> =
-            rows.iter().flat_map(|nodes| nodes.iter().copied()).collect::<BTreeSet<_>>().into_iter().collect();
+        let rows: Vec<&[Node]> = group.iter().filter_map(|row| able.get(row)).map(Vec::as_slice).collect();
+        let choices: Vec<&Node> = rows.iter().copied().flatten().collect::<BTreeSet<_>>().into_iter().collect();
         let best = if choices.len() <= CHOICES { fewest(&rows, &choices) } else { None };
         shortest &= best.is_some();
         chosen.extend(best.unwrap_or_else(|| greedy(&rows)));
@@ -44,29 +44,32 @@ fn connected(open: &BTreeMap<usize, BTreeSet<&Node>>, first: usize) -> BTreeSet<
     group
 }
 
-/// The smallest set of choices that has one of every row, of equals one with pieces rather than items.
-fn fewest<'n>(rows: &[&BTreeSet<&'n Node>], choices: &[&'n Node]) -> Option<Vec<&'n Node>> {
-    let masks: Vec<u32> = rows
-        .iter()
-        .map(|nodes| {
-            choices.iter().enumerate().filter(|(_, own)| nodes.contains(*own)).fold(0, |mask, (at, _)| mask | 1 << at)
-        })
-        .collect();
+/// The smallest set of choices that has one of every row; of equals the one that has those that stand first in their rows.
+fn fewest<'n>(rows: &[&'n [Node]], choices: &[&'n Node]) -> Option<Vec<&'n Node>> {
+    let bit = |node: &Node| choices.iter().position(|own| *own == node).map_or(0, |at| 1u32 << at);
+    let bits: Vec<Vec<u32>> = rows.iter().map(|nodes| nodes.iter().map(bit).collect()).collect();
+    let masks: Vec<u32> = bits.iter().map(|own| own.iter().fold(0, |mask, bit| mask | bit)).collect();
     let sets = (0..1u32 << choices.len()).filter(|set| masks.iter().all(|mask| mask & set != 0));
-    let best = sets.min_by_key(|set| (set.count_ones(), std::cmp::Reverse(*set)))?;
+    let least = sets.clone().map(u32::count_ones).min()?;
+    let far = |set: u32| -> usize {
+        bits.iter().map(|own| own.iter().position(|bit| set & bit != 0).unwrap_or(own.len())).sum()
+    };
+    let best = sets.filter(|set| set.count_ones() == least).min_by_key(|set| (far(*set), *set))?;
     Some(choices.iter().enumerate().filter(|(at, _)| best & (1 << at) != 0).map(|(_, own)| *own).collect())
 }
 
-/// Choices that count for the most rows first.
-fn greedy<'n>(rows: &[&BTreeSet<&'n Node>]) -> Vec<&'n Node> {
-    let mut open: Vec<&BTreeSet<&'n Node>> = rows.to_vec();
+/// Choices that count for the most rows first, of equals those that stand first in them.
+fn greedy<'n>(rows: &[&'n [Node]]) -> Vec<&'n Node> {
+    let mut open: Vec<&'n [Node]> = rows.to_vec();
     let mut chosen = Vec::new();
     while !open.is_empty() {
-        let mut counts: BTreeMap<&Node, usize> = BTreeMap::new();
-        open.iter().flat_map(|nodes| nodes.iter()).for_each(|node| *counts.entry(node).or_default() += 1);
-        let Some((best, _)) = counts.into_iter().max_by_key(|(node, count)| (*count, std::cmp::Reverse(*node))) else {
-            break;
-        };
+        let mut counts: BTreeMap<&Node, (usize, usize)> = BTreeMap::new();
+        for (at, node) in open.iter().flat_map(|nodes| nodes.iter().enumerate()) {
+            let (count, far) = counts.entry(node).or_default();
+            (*count, *far) = (*count + 1, *far + at);
+        }
+        let best = counts.into_iter().max_by_key(|(node, (count, far))| (*count, Reverse(*far), Reverse(*node)));
+        let Some((best, _)) = best else { break };
         open.retain(|nodes| !nodes.contains(best));
         chosen.push(best);
     }
@@ -105,6 +108,17 @@ mod tests {
             proptest::prop_assert!(shortest);
             proptest::prop_assert_eq!(chosen.len() as u32, by_hand(&rows));
             proptest::prop_assert!(able.values().all(|nodes| nodes.iter().any(|own| chosen.contains(own))));
+        }
+    }
+
+    #[test]
+    fn of_equals_each_row_gets_what_it_would_best_be_shown_by() {
+        for best in [1, 2] {
+            let able = BTreeMap::from([(0, vec![node(best), node(3 - best)])]);
+            assert_eq!(cover(&able).0, [node(best)]);
+            // Where too many choices are there to try all of them as well.
+            let many = BTreeMap::from([(0, (0..20).map(|at| node((at + best) % 20)).collect::<Vec<_>>())]);
+            assert_eq!(cover(&many), (vec![node(best)], false));
         }
     }
 

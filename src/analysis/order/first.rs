@@ -101,8 +101,8 @@ impl Work<'_> {
         let planned = (0..self.rows.len()).filter(|row| {
             self.plan(*row).and_then(|(_, entry)| entry.procedure.as_ref()).is_some_and(|own| own.as_str() == name)
         });
-        match planned.flat_map(|row| self.subjects(row)).find(related) {
-            Some(subject) => first.steps.push(run_among(nodes, self.run_of(name, node, subject))),
+        match planned.flat_map(|row| &self.subjects[row]).find(|subject| related(subject)) {
+            Some(subject) => first.steps.push(run_among(nodes, self.run_of(name, node, subject.clone()))),
             None => first.unplanned.push(Id::new(name)),
         }
     }

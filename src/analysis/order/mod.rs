@@ -16,8 +16,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::model::kinds::{Method, On, PlanEntry, Requirement, Stage};
 use crate::model::{Id, Model, Ref};
 use crate::state::judge::Verdict;
-use crate::state::scope::serials;
-use crate::state::{EntryRef, Row, State, Subject};
+use crate::state::scope::choices;
+use crate::state::{EntryRef, Row, State, Subject, piece_for};
 
 use super::Analysis;
 use cover::cover;
@@ -86,7 +86,7 @@ const SUBJECTS: usize = 6;
 pub fn order(analysis: &Analysis, event: usize) -> Order {
     let all = analysis.rows(Some(event));
     let rows: Vec<Row> = all.into_iter().filter(|row| row.event <= event).collect();
-    let work = Work { analysis, event, rows: &rows };
+    let work = Work::of(analysis, event, &rows);
     let look_first: Vec<usize> = (0..rows.len()).filter(|at| work.only_to_look_at(*at)).collect();
     let wanted: Vec<usize> =
         (0..rows.len()).filter(|at| rows[*at].state.is_open() && !look_first.contains(at)).collect();
@@ -146,9 +146,17 @@ struct Work<'a> {
     analysis: &'a Analysis,
     event: usize,
     rows: &'a [Row],
+    /// What each row could be shown on, what it would best be shown on first.
+    subjects: Vec<Vec<Subject>>,
 }
 
-impl Work<'_> {
+impl<'a> Work<'a> {
+    fn of(analysis: &'a Analysis, event: usize, rows: &'a [Row]) -> Work<'a> {
+        let mut work = Work { analysis, event, rows, subjects: Vec::new() };
+        work.subjects = (0..rows.len()).map(|row| work.subjects_of(row)).collect();
+        work
+    }
+
     fn model(&self) -> &Model {
         &self.analysis.model
     }
@@ -187,13 +195,18 @@ impl Work<'_> {
             })
     }
 
-    /// What a row could be shown on.
-    fn subjects(&self, row: usize) -> Vec<Subject> {
+    fn subjects_of(&self, row: usize) -> Vec<Subject> {
         let Some((_, entry)) = self.plan(row) else { return Vec::new() };
         let own = &self.rows[row].subject;
         let Subject::Item(id) = own else { return vec![own.clone()] };
         let Some(item) = self.model().item(id) else { return Vec::new() };
-        let pieces = serials(&self.analysis.facts(), item, entry.stage, self.rows[row].event);
+        let facts = self.analysis.facts();
+        let mut pieces = choices(&facts, item, entry.stage, self.rows[row].event);
+        if entry.on == On::One {
+            // The row speaks of this one, and so must the order.
+            let own = piece_for(&facts, Some(self.event), self.rows[row].requirement, entry, item);
+            pieces.sort_by_key(|piece| Some(piece) != own.as_ref());
+        }
         let pieces = pieces.into_iter().map(Subject::Serial).take(SUBJECTS);
         match entry.on {
             On::Each => Vec::new(),
@@ -204,17 +217,14 @@ impl Work<'_> {
         }
     }
 
-    /// For each row that a record can close, the records that can; for each other one that was tried, how it would stand.
+    /// For each row that a record can close, the records that can, the best first; for each other one that was tried, how it would stand.
     fn able(&self, wanted: &[usize]) -> (BTreeMap<usize, Vec<Node>>, BTreeMap<usize, Row>) {
-        let subjects: BTreeMap<usize, Vec<Subject>> = wanted.iter().map(|row| (*row, self.subjects(*row))).collect();
-        let most = subjects.values().map(Vec::len).max().unwrap_or(0);
+        let most = wanted.iter().map(|row| self.subjects[*row].len()).max().unwrap_or(0);
         let mut own: BTreeMap<usize, Vec<Node>> = BTreeMap::new();
         let mut open: BTreeMap<usize, Row> = BTreeMap::new();
         for choice in 0..most {
-            let nodes = subjects
-                .iter()
-                .filter_map(|(row, subjects)| self.node(*row, subjects.get(choice)?.clone()).map(|node| (*row, node)));
-            let tried: BTreeMap<usize, Node> = nodes.collect();
+            let node = |row: &usize| Some((*row, self.node(*row, self.subjects[*row].get(choice)?.clone())?));
+            let tried: BTreeMap<usize, Node> = wanted.iter().filter_map(node).collect();
             let all: BTreeSet<Node> = tried.values().cloned().collect();
             let (steps, names) = self.scheduled(&all.into_iter().collect::<Vec<_>>());
             let then = self.supposing(&steps, &names);
@@ -240,7 +250,9 @@ impl Work<'_> {
             })
         };
         let all = own.iter().map(|(row, nodes)| {
-            (*row, every.iter().filter(|node| accepts(nodes, node)).map(|node| (*node).clone()).collect())
+            let mut able: Vec<Node> = every.iter().filter(|node| accepts(nodes, node)).copied().cloned().collect();
+            able.sort_by_key(|node| self.subjects[*row].iter().position(|own| *own == node.subject));
+            (*row, able)
         });
         (all.collect(), open)
     }
@@ -257,7 +269,7 @@ impl Work<'_> {
         entry.method == Some(node.method)
             && entry.procedure.as_ref().is_none_or(|own| Some(&own.value) == node.procedure.as_ref())
             && (entry.stage.is_none() || entry.stage == node.stage)
-            && self.subjects(row).contains(&node.subject)
+            && self.subjects[row].contains(&node.subject)
     }
 
     /// Steps in an order in which each comes after what must precede it, with what must precede added, and the name of

@@ -97,6 +97,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "unsealed-record", "a signed record carries no seal",
         "An edit after the signature would not show.",
         "run slipmark sign on the record", PRACTICE;
+    "waiver-covers-nothing", "an approved waiver cannot cover anything: by what it is for, or by what it accepts",
+        "What was accepted is still open, and nobody is told that the waiver does not reach it.",
+        "name what the requirement is shown on, and write what is accepted in the unit of the limit", PRACTICE;
     "waiver-incomplete", "a waiver is set to approved and does not say by whom, when, or until when",
         "It covers nothing until it does: a permission without an end would outlive what it was given for.",
         "add approved_by, approved, and before or expires", PRACTICE;

@@ -36,6 +36,8 @@ pub(in crate::report) struct Cover {
     draft: Option<String>,
     verdict: VerdictWord,
     sentence: String,
+    /// What is open against what is due and must be closed only later.
+    later: Option<String>,
     defer: &'static str,
     parts: Vec<String>,
     counts: Vec<Count>,
@@ -102,6 +104,7 @@ impl Cover {
             draft: draft(view),
             verdict: view.verdict,
             sentence: sentence(view),
+            later: view.later(),
             defer: DEFER,
             parts: parts(view),
             counts: counts(view),

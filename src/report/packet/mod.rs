@@ -131,7 +131,10 @@ pub(in crate::report) struct Problem {
 #[derive(Debug, Serialize)]
 pub(in crate::report) struct Closes {
     procedure: Link,
+    /// How many it closes as things are.
     rows: usize,
+    /// How many wait for something else too.
+    waits: usize,
     requirements: Vec<Link>,
 }
 
@@ -259,21 +262,18 @@ pub(in crate::report) fn problem(linker: &Linker, finding: &view::FindingView) -
 
 /// Procedures by how many open rows each closes.
 fn closes(linker: &Linker, rows: &[RowView]) -> Vec<Closes> {
-    let mut by_procedure: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
-    for row in rows.iter().filter(|row| row.state.is_open()) {
-        if let Some(procedure) = &row.procedure {
-            by_procedure.entry(procedure).or_default().push(&row.requirement);
-        }
-    }
-    let mut closes: Vec<Closes> = Vec::new();
-    for (procedure, mut ids) in by_procedure {
-        let rows = ids.len();
+    let part = |(procedure, closer): (String, view::Closer)| {
+        let mut ids: Vec<&str> = closer.rows.iter().map(|at| rows[*at].requirement.as_str()).collect();
         ids.sort_unstable();
         ids.dedup();
-        closes.push(Closes { procedure: linker.link(procedure), rows, requirements: linker.links(ids) });
-    }
-    closes.sort_by(|a, b| (b.rows, &a.procedure.text).cmp(&(a.rows, &b.procedure.text)));
-    closes
+        Closes {
+            procedure: linker.link(&procedure),
+            rows: closer.closes,
+            waits: closer.waits(),
+            requirements: linker.links(ids),
+        }
+    };
+    view::procedures(rows).into_iter().map(part).collect()
 }
 
 /// What stands at the foot of every printed page.

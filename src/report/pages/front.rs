@@ -8,7 +8,7 @@ use super::Set;
 use super::address::front;
 use super::engine::{Framed, Place, framed_saying};
 use super::lists::{Leaves, leaves};
-use super::prepared::{Closer, OPEN_ROWS, What};
+use super::prepared::OPEN_ROWS;
 use crate::report::ReportError;
 use crate::report::finished::{Must, beside_rows, of_rows};
 use crate::report::packet::cover::{Cover, less_asked};
@@ -17,6 +17,7 @@ use crate::report::packet::links::{Link, Linker};
 use crate::report::packet::row::RowPart;
 use crate::report::packet::{Lapsing, Problem, lapsing, problem};
 use crate::report::pictures;
+use crate::report::view::{ClosedBy, Closer};
 
 /// What closes some rows, and those of them that this page lists.
 #[derive(Debug, Serialize)]
@@ -25,8 +26,10 @@ struct CloserPart {
     number: usize,
     how: Link,
     title: String,
-    /// How many open rows it closes, wherever they are listed.
+    /// How many open rows it has to do with, wherever they are listed.
     total: usize,
+    /// How many of them it closes as things are, in words.
+    said: String,
     /// Whether an earlier page began it.
     continued: bool,
     /// The way to where it begins.
@@ -149,15 +152,15 @@ impl Set<'_> {
     ) -> CloserPart {
         let plain = |words: &str| Link { text: words.to_string(), href: None };
         let (how, title) = match &closer.what {
-            What::Procedure(id) => (
+            ClosedBy::Procedure(id) => (
                 linker.link(id),
                 self.prepared.title(self.from.analysis, id).unwrap_or_else(|| "no such procedure".into()),
             ),
-            What::Method(word) => (plain(word), String::new()),
-            What::Children => (plain("children"), "closed when these are".to_string()),
-            What::Plan => (plain("a plan"), "nothing says how it will be shown".to_string()),
+            ClosedBy::Method(word) => (plain(word), String::new()),
+            ClosedBy::Children => (plain("children"), "closed when these are".to_string()),
+            ClosedBy::Plan => (plain("a plan"), "nothing says how it will be shown".to_string()),
         };
         let href = format!("{}#closes-{number}", linker.page(&front(began / OPEN_ROWS)));
-        CloserPart { number, how, title, total: closer.rows.len(), continued: false, href, rows }
+        CloserPart { number, how, title, total: closer.rows.len(), said: closer.said(), continued: false, href, rows }
     }
 }

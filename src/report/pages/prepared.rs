@@ -20,8 +20,8 @@ use crate::report::packet::cover::in_order;
 use crate::report::packet::links::{FILE_LINES, Linker, MATRIX_ROWS};
 use crate::report::packet::requirement::worst_states;
 use crate::report::packet::{Made, Manifest, Scheme, file_count};
-use crate::report::view::{self, BeforeView, RowView};
-use crate::state::{EntryRef, State};
+use crate::report::view::{self, BeforeView, Closer, RowView, closers};
+use crate::state::State;
 use crate::templates::Templates;
 
 /// How many open rows a page holds.
@@ -65,37 +65,6 @@ pub(super) enum About {
     Record,
 }
 
-/// What would close some open rows, and which, worst first.
-#[derive(Debug)]
-pub(super) struct Closer {
-    pub(super) what: What,
-    pub(super) rows: Vec<usize>,
-}
-
-/// A way to close rows.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) enum What {
-    /// Runs of a procedure.
-    Procedure(String),
-    /// Records made without one.
-    Method(&'static str),
-    /// The children.
-    Children,
-    /// A plan, before anything else.
-    Plan,
-}
-
-impl What {
-    fn of(row: &RowView) -> What {
-        match (row.entry, &row.procedure, row.method) {
-            (EntryRef::Children, ..) => What::Children,
-            (_, Some(procedure), _) => What::Procedure(procedure.clone()),
-            (_, None, Some(method)) => What::Method(method),
-            _ => What::Plan,
-        }
-    }
-}
-
 impl Prepared {
     /// Works it out for an event, by position.
     ///
@@ -120,7 +89,7 @@ impl Prepared {
         };
         let ((rows, worst), (open, addresses)) = rayon::join(
             || rayon::join(|| Index::of(&before.rows, &later), || worst_states(before.rows.iter())),
-            || (closers(&before.rows, &open), Addresses::of(Arc::clone(&homes), leaves)),
+            || (closers(&before.rows, open), Addresses::of(Arc::clone(&homes), leaves)),
         );
         Ok(Prepared {
             event,
@@ -224,19 +193,6 @@ fn later(analysis: &Analysis, event: usize) -> Vec<RowView> {
         .map(|row| RowView::of(&analysis.model, row))
         .collect();
     in_order(&rows).into_iter().cloned().collect()
-}
-
-/// Open rows, by position and most urgent first, put together by what closes them, in the order in which that is first needed.
-fn closers(rows: &[RowView], urgent: &[usize]) -> Vec<Closer> {
-    let mut open: Vec<Closer> = Vec::new();
-    for at in urgent {
-        let what = What::of(&rows[*at]);
-        match open.iter_mut().find(|closer| closer.what == what) {
-            Some(closer) => closer.rows.push(*at),
-            None => open.push(Closer { what, rows: vec![*at] }),
-        }
-    }
-    open
 }
 
 /// Rows by what they have to do with: the hash of that, and the position, in this order. No name is copied for it; whoever looks

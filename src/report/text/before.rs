@@ -1,10 +1,8 @@
 //! `before` for a terminal.
 
-use std::collections::BTreeMap;
-
 use crate::report::cautions::{DEFER, for_hazard};
 use crate::report::style::{BAD, GOOD, Mark, NAME, OFF, QUIET, STRONG, WARN};
-use crate::report::view::{BeforeView, GroupBy, RowView, SinceRow, VerdictWord};
+use crate::report::view::{BeforeView, GroupBy, NonconformanceView, RowView, SinceRow, VerdictWord, procedures};
 use crate::state::State;
 
 use super::{Lines, findings, pad};
@@ -17,7 +15,7 @@ pub fn render(view: &BeforeView, all: bool, width: usize) -> String {
     page.verdict(view);
     match (&view.next, view.by) {
         (Some(next), _) => {
-            page.text.push_str(&super::next::render(next, width));
+            page.text.push_str(&super::next::render(next, view, width));
             return page.text;
         }
         (None, Some(by)) => page.groups(view, by),
@@ -122,6 +120,9 @@ impl Page {
             VerdictWord::Open => format!("{BAD}{} open before {}{OFF}", view.open_total, view.event),
         };
         self.paragraph("", &line, 0);
+        if let Some(later) = view.later() {
+            self.paragraph("", &format!("{WARN}{later}{OFF}"), 2);
+        }
         let counts = State::ALL.iter().filter_map(|state| match view.counts.get(state.word()) {
             None | Some(0) => None,
             Some(count) => Some(format!("{count} {}", state.word())),
@@ -169,21 +170,15 @@ impl Page {
         for row in &open {
             self.row(row, true);
         }
-        let mut closes: BTreeMap<String, Vec<&str>> = BTreeMap::new();
-        for row in &open {
-            if let Some(procedure) = &row.procedure {
-                closes.entry(procedure.clone()).or_default().push(&row.requirement);
-            }
-        }
-        let mut closes: Vec<(String, Vec<&str>)> = closes.into_iter().collect();
-        closes.sort_by_key(|(name, rows)| (std::cmp::Reverse(rows.len()), name.clone()));
-        if !closes.is_empty() {
+        let closers = procedures(&view.rows);
+        if !closers.is_empty() {
             self.heading("What closes them");
         }
-        for (procedure, mut ids) in closes {
-            let count = ids.len();
+        for (procedure, closer) in closers {
+            let mut ids: Vec<&str> = closer.rows.iter().map(|at| view.rows[*at].requirement.as_str()).collect();
             ids.dedup();
-            self.paragraph(&format!("  {NAME}{procedure}{OFF} closes {count} of these: "), &ids.join(", "), 4);
+            let text = format!("{}: {}", closer.said(), ids.join(", "));
+            self.paragraph(&format!("  {NAME}{procedure}{OFF} "), &text, 4);
         }
     }
 
@@ -232,8 +227,8 @@ impl Page {
             self.heading("Open nonconformances");
         }
         for it in &view.nonconformance_details {
-            let text = format!("{}; against {}; {}", it.title, it.against.join(", "), it.lacks);
-            self.paragraph(&format!("  {STRONG}{}{OFF} ", it.id), &text, 4);
+            let (lead, text) = nonconformance(it);
+            self.paragraph(&lead, &text, 4);
         }
         if !view.waiver_details.is_empty() {
             self.heading("Waivers in force");
@@ -285,6 +280,12 @@ impl Page {
             self.paragraph("", DEFER, 0);
         }
     }
+}
+
+/// An open nonconformance: what stands first, and the rest.
+pub(super) fn nonconformance(it: &NonconformanceView) -> (String, String) {
+    let text = format!("{}; against {}; {}", it.title, it.against.join(", "), it.lacks);
+    (format!("  {STRONG}{}{OFF} ", it.id), text)
 }
 
 /// The style of a state.

@@ -1,13 +1,13 @@
 //! The shortest order of records to make, for a terminal.
 
-use crate::report::style::{NAME, OFF, STRONG, WARN};
-use crate::report::view::{LeftView, NextView, StepView};
+use crate::report::style::{NAME, OFF, QUIET, STRONG, WARN};
+use crate::report::view::{BeforeView, LeftView, NextView, StepView};
 
-use super::before::colour;
-use super::{Lines, pad};
+use super::before::{colour, nonconformance};
+use super::{Lines, findings, pad};
 
-/// The order as text.
-pub fn render(view: &NextView, width: usize) -> String {
+/// The order as text, with all that the answer counts as open and no record closes.
+pub fn render(view: &NextView, answer: &BeforeView, width: usize) -> String {
     let mut page = Page { text: String::new(), width };
     page.rows("Look first: this evidence may stand without a new record", &view.look_first, true);
     if !view.steps.is_empty() {
@@ -22,7 +22,7 @@ pub fn render(view: &NextView, width: usize) -> String {
     }
     view.steps.iter().for_each(|step| page.step(step));
     page.rows("These follow when their children are closed", &view.follow, false);
-    page.rows("These stay open: no record closes them by itself", &view.left, true);
+    page.left(view, answer);
     page.text.push('\n');
     page.paragraph("", view.note, 0);
     page.text
@@ -58,6 +58,11 @@ impl Page {
         for need in &step.needs {
             self.paragraph(&format!("     {WARN}before{OFF}: "), need, 7);
         }
+        for own in &step.known {
+            let mark = if own.holds { QUIET } else { WARN };
+            let text = format!("{}, {}: {mark}{}{OFF}", own.name, own.what, own.today);
+            self.paragraph(&format!("     {NAME}known{OFF}: "), &text, 7);
+        }
         if step.closes.is_empty() {
             self.paragraph("     ", "closes nothing itself; another must follow it", 7);
         }
@@ -69,23 +74,41 @@ impl Page {
         }
     }
 
+    /// What stays open: rows, nonconformances and gaps. Faults stand above the verdict.
+    fn left(&mut self, view: &NextView, answer: &BeforeView) {
+        if view.left.is_empty() && answer.nonconformance_details.is_empty() && answer.gaps.is_empty() {
+            return;
+        }
+        self.heading("These stay open: no record closes them by itself");
+        view.left.iter().for_each(|row| self.row(row, true));
+        for own in &answer.nonconformance_details {
+            let (lead, text) = nonconformance(own);
+            self.paragraph(&lead, &text, 4);
+        }
+        for gap in &answer.gaps {
+            self.text.push_str(&findings::one(gap, self.width));
+        }
+    }
+
     fn rows(&mut self, heading: &str, rows: &[LeftView], why: bool) {
         if !rows.is_empty() {
             self.heading(heading);
         }
-        for row in rows {
-            let safety = if row.safety { " [safety]" } else { "" };
-            let lead = format!(
-                "  {}{}{OFF} {STRONG}{}{OFF}{safety} ",
-                colour(row.state),
-                pad(row.state.word(), 12),
-                row.requirement
-            );
-            self.paragraph(&lead, &format!("{}, on {}", row.title, row.subject), 15);
-            for reason in row.reasons.iter().take(if why { 1 } else { 0 }) {
-                self.paragraph("               ", &reason.text, 17);
-                self.paragraph(&format!("               {NAME}do{OFF}: "), &reason.help, 19);
-            }
+        rows.iter().for_each(|row| self.row(row, why));
+    }
+
+    fn row(&mut self, row: &LeftView, why: bool) {
+        let safety = if row.safety { " [safety]" } else { "" };
+        let lead = format!(
+            "  {}{}{OFF} {STRONG}{}{OFF}{safety} ",
+            colour(row.state),
+            pad(row.state.word(), 12),
+            row.requirement
+        );
+        self.paragraph(&lead, &format!("{}, on {}", row.title, row.subject), 15);
+        for reason in row.reasons.iter().take(if why { 1 } else { 0 }) {
+            self.paragraph("               ", &reason.text, 17);
+            self.paragraph(&format!("               {NAME}do{OFF}: "), &reason.help, 19);
         }
     }
 }

@@ -66,7 +66,7 @@ impl Page {
     }
 
     fn before(&mut self, view: &SheetView) {
-        if !view.prerequisites.is_empty() {
+        if !(view.prerequisites.is_empty() && view.known.is_empty()) {
             self.heading("Before the run");
         }
         for own in &view.prerequisites {
@@ -77,6 +77,10 @@ impl Page {
                 (None, _) => String::new(),
             };
             self.item("  [ ] ", &format!("{}{what}{today}", own.name));
+        }
+        for own in &view.known {
+            let mark = if own.holds { QUIET } else { WARN };
+            self.item("  [ ] ", &format!("{} ({}); today: {mark}{}{OFF}", own.name, own.what, own.today));
         }
         if !view.instruments.is_empty() {
             self.heading("Instruments");

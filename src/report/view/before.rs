@@ -9,11 +9,12 @@ use crate::analysis::Analysis;
 use crate::diag::{Class, Finding};
 use crate::history::Guard;
 use crate::model::kinds::{RecordStatus, Relief, Waiver};
-use crate::state::relief::{When, in_force};
+use crate::state::relief::{When, in_force, scope_of};
 use crate::state::standing::{nonconformance_due, open_nonconformances};
-use crate::state::{Row, State};
+use crate::state::{Row, State, is_closable};
 
 use super::lapsing::{LapsingView, lapsing};
+use super::later::{LaterView, due_later};
 use super::{FindingView, GroupView, Heading, NextView, RowView, SinceView};
 
 /// The verdict.
@@ -59,6 +60,8 @@ pub struct BeforeView {
     pub nonconformances: Vec<String>,
     /// The same with what each lacks.
     pub nonconformance_details: Vec<NonconformanceView>,
+    /// Nonconformances that are open against what is due, and due only before a later event; they do not change the verdict.
+    pub due_later: Vec<LaterView>,
     /// Waivers in force for what is due.
     pub waivers: Vec<String>,
     /// The same with what each covers.
@@ -98,6 +101,13 @@ impl BeforeView {
             -1 => format!("was planned for {date}, yesterday"),
             _ => format!("was planned for {date}, {} days ago", days.unsigned_abs()),
         })
+    }
+
+    /// What is open against what is due and must be closed only later, in a line beside the verdict; none if there is nothing.
+    pub fn later(&self) -> Option<String> {
+        let one = |own: &LaterView| format!("{} against {}, due before {}", own.id, own.against.join(", "), own.before);
+        let all: Vec<String> = self.due_later.iter().map(one).collect();
+        (!all.is_empty()).then(|| format!("Open and due later: {}", all.join("; ")))
     }
 
     /// Lists only rows of one state; the verdict and the counts stay those of all.
@@ -209,8 +219,7 @@ impl Due {
     /// Every row in the order of the matrix; and the positions of the open ones, safety first, worst first.
     pub fn in_matrix_order(analysis: &Analysis, event: usize) -> (Due, Vec<usize>) {
         let rows = due_before(analysis, event);
-        let views: Vec<RowView> =
-            rows.par_iter().with_min_len(64).map(|row| RowView::of(&analysis.model, row)).collect();
+        let views: Vec<RowView> = rows.par_iter().with_min_len(64).map(|row| listed(analysis, row)).collect();
         // Nearly all are in order already, and what is compared first is numbers.
         let mut order: Vec<usize> = (0..rows.len()).collect();
         order.sort_by_key(|at| (rows[*at].requirement, rows[*at].entry, &views[*at].subject));
@@ -280,6 +289,7 @@ pub fn with_due(analysis: &Analysis, guard: &Guard, event: usize, due: Due) -> B
         gaps,
         nonconformances: open.iter().map(|view| view.id.clone()).collect(),
         nonconformance_details: open,
+        due_later: due_later(analysis, &rows, event),
         waivers: waivers.iter().map(|view| view.id.clone()).collect(),
         waiver_details: waivers,
         withdrawn: withdrawn.iter().map(|view| view.id.clone()).collect(),
@@ -303,6 +313,11 @@ pub fn with_due(analysis: &Analysis, guard: &Guard, event: usize, due: Due) -> B
     view
 }
 
+fn listed(analysis: &Analysis, row: &Row) -> RowView {
+    let closable = row.state.is_open() && is_closable(&analysis.facts(), row);
+    RowView { closable, ..RowView::of(&analysis.model, row) }
+}
+
 fn counts(rows: &[Row]) -> BTreeMap<&'static str, usize> {
     let mut counts: BTreeMap<&'static str, usize> = State::ALL.iter().map(|state| (state.word(), 0)).collect();
     for row in rows {
@@ -314,7 +329,7 @@ fn counts(rows: &[Row]) -> BTreeMap<&'static str, usize> {
 /// By urgency.
 fn ordered(analysis: &Analysis, mut rows: Vec<&Row>) -> Vec<RowView> {
     rows.sort_by_cached_key(|row| urgency(analysis, row));
-    rows.into_par_iter().with_min_len(64).map(|row| RowView::of(&analysis.model, row)).collect()
+    rows.into_par_iter().with_min_len(64).map(|row| listed(analysis, row)).collect()
 }
 
 /// Safety first, worst first, then by id, entry and subject.
@@ -368,11 +383,6 @@ fn waivers(analysis: &Analysis, rows: &[Row], event: usize) -> Vec<WaiverView> {
 
 fn waiver_view(waiver: &Waiver, rows: &[Row]) -> WaiverView {
     let id = &waiver.head.id.value;
-    let scope = match (&waiver.item, waiver.serials.is_empty()) {
-        (Some(item), _) => item.value.to_string(),
-        (None, false) => waiver.serials.iter().map(|serial| serial.value.to_string()).collect::<Vec<_>>().join(", "),
-        (None, true) => "project".into(),
-    };
     let accepts = waiver.accepts.iter().map(|(name, relief)| match relief {
         Relief::Limits { min, max } => {
             format!("{} {}", name.value, crate::model::kinds::requirement::show_limits(min.as_ref(), max.as_ref()))
@@ -390,7 +400,7 @@ fn waiver_view(waiver: &Waiver, rows: &[Row]) -> WaiverView {
         id: id.to_string(),
         title: waiver.head.title.clone(),
         requirement: waiver.requirement.as_ref().map(|id| id.value.to_string()).unwrap_or_default(),
-        scope,
+        scope: scope_of(waiver),
         accepts: accepts.collect::<Vec<_>>().join("; "),
         until: if until.is_empty() { "no end given".into() } else { until.join(", ") },
         approved_by: waiver.approved_by.clone().unwrap_or_default(),

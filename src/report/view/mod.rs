@@ -7,13 +7,16 @@ mod calc;
 mod carried;
 pub mod changelog;
 mod changes;
+mod closers;
 mod concepts;
 mod explain;
 mod finding;
 mod groups;
 mod history;
 mod impact;
+mod known;
 mod lapsing;
+mod later;
 mod life;
 mod next;
 mod prerequisites;
@@ -43,6 +46,7 @@ pub use changes::{
     ChangeView, ChangesView, CommitView, CriterionChangeView, DecidedView, EvidenceView, FromTo, PutBackView,
     RedoRowView, RedoView, UnreadableView, changes,
 };
+pub use closers::{ClosedBy, Closer, closers, procedures};
 pub use concepts::{
     AskedView, CellView, ChoiceView, ComparedView, ConceptsView, DiscoveredView, FailedView, OptionView, ShownView,
     ToShowView, concepts, slots,
@@ -58,7 +62,9 @@ pub use history::{
 pub use impact::{
     AgainView, EventView, ImpactView, KeepsView, KeptView, MovedView, NamedView, StillView, SupposedView, impact,
 };
+pub use known::KnownView;
 pub use lapsing::LapsingView;
+pub use later::LaterView;
 pub use life::{LifeUse, LifeView, lives};
 pub use next::{ClosedView, LeftView, NextView, StepView, next};
 pub use product::{PartView, ProductView, product};

@@ -4,12 +4,13 @@ use serde::Serialize;
 
 use crate::analysis::Analysis;
 use crate::analysis::order::{Need, Node, Order, Step, order};
-use crate::model::Id;
-use crate::model::kinds::ProcedureStatus;
-use crate::state::{Row, State};
+use crate::model::kinds::{Procedure, ProcedureStatus};
+use crate::model::{Id, SerialId};
+use crate::state::{Row, State, Subject};
 
+use super::known::{is_used, limited, nonconformances};
 use super::row::state as as_word;
-use super::{ReasonView, RowView};
+use super::{KnownView, ReasonView, RowView};
 
 /// What the order is, and what it is not.
 pub const NOTE: &str = "This is an order of records to make, worked out as if every result met its limit. It is no permission to run anything, and says \
@@ -53,6 +54,8 @@ pub struct StepView {
     pub after_events: Vec<String>,
     /// What is to be settled before it can be run.
     pub needs: Vec<String>,
+    /// What is known of the piece: open nonconformances, and each limited life that the step uses or that does not last.
+    pub known: Vec<KnownView>,
     /// What it closes; nothing if it only has to come before another.
     pub closes: Vec<ClosedView>,
 }
@@ -155,6 +158,20 @@ fn step(analysis: &Analysis, order: &Order, number: usize, own: &Step) -> StepVi
         after,
         after_events: own.events.clone(),
         needs,
+        known: known_of(analysis, subject, known),
         closes: own.closes.iter().map(closed).collect(),
     }
+}
+
+/// What is known of what a step is made on: of a piece, what is in it and its item; of an item itself, and of the project.
+fn known_of(analysis: &Analysis, subject: &Subject, procedure: Option<&Procedure>) -> Vec<KnownView> {
+    let (pieces, item): (Vec<SerialId>, _) = match subject {
+        Subject::Serial(piece) => (std::iter::once(piece).chain(analysis.graph.inside(piece)).cloned().collect(), None),
+        Subject::Item(item) => (Vec::new(), Some(item)),
+        Subject::Project => (Vec::new(), None),
+    };
+    let lives = limited(analysis, &pieces, |life| {
+        life.outlook != "lasts" || procedure.is_some_and(|procedure| is_used(procedure, life))
+    });
+    nonconformances(analysis, &pieces, item).into_iter().chain(lives).collect()
 }

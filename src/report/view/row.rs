@@ -67,6 +67,9 @@ pub struct RowView {
     /// Position of the event, for ordering.
     #[serde(skip)]
     pub event: usize,
+    /// Whether a record would close it as things are, if it is open and listed in an answer about an event.
+    #[serde(skip)]
+    pub closable: bool,
 }
 
 /// A reason.
@@ -194,6 +197,7 @@ impl RowView {
             by: plan.and_then(|plan| plan.by.clone()),
             records,
             event: row.event,
+            closable: false,
         }
     }
 

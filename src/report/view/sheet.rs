@@ -16,8 +16,9 @@ use crate::state::people::asked as asked_of_people;
 use crate::state::run::{Ask, Run};
 use crate::text::Spanned;
 
+use super::known::{is_used, limited, nonconformances};
 use super::prerequisites::{SheetPrerequisite, prerequisites};
-use super::{Heading, LifeView, lives};
+use super::{Heading, KnownView, LifeView, lives};
 
 /// What stands above everything on a sheet.
 pub const LOCAL: &str = "Local codes, and the people licensed under them, decide what may be done here and by whom. This sheet lists what is written down about the run; it permits nothing.";
@@ -50,6 +51,8 @@ pub struct SheetView {
     pub decides: [&'static str; 2],
     /// What must hold first.
     pub prerequisites: Vec<SheetPrerequisite>,
+    /// What is known of the pieces: open nonconformances against them, and their limited life.
+    pub known: Vec<KnownView>,
     /// What it is measured with.
     pub instruments: Vec<SheetInstrument>,
     /// What is written down for the whole run.
@@ -196,6 +199,7 @@ pub fn sheet(analysis: &Analysis, run: &Run<'_>) -> SheetView {
         hazards: hazards(analysis, run),
         decides: [LOCAL, DEFER],
         prerequisites: prerequisites(analysis, run, &rows),
+        known: known(analysis, run),
         instruments: procedure.instruments.iter().map(|id| instrument(analysis, procedure, &id.value)).collect(),
         fields: procedure.fields.iter().map(|own| field(analysis, run, own)).collect(),
         steps,
@@ -230,10 +234,16 @@ fn remarks(analysis: &Analysis, run: &Run<'_>) -> Vec<String> {
     remarks
 }
 
+/// What is known of the pieces of a run; without a piece, of the project.
+fn known(analysis: &Analysis, run: &Run<'_>) -> Vec<KnownView> {
+    let lives = limited(analysis, &run.pieces, |_| true);
+    nonconformances(analysis, &run.pieces, None).into_iter().chain(lives).collect()
+}
+
 /// The limited lives that a run uses, of its pieces and of what is in them.
 fn used(analysis: &Analysis, run: &Run<'_>) -> Vec<LifeView> {
     let mut used = lives(analysis, |piece| run.pieces.contains(piece));
-    used.retain(|life| run.procedure.uses.iter().any(|name| name.value == life.name));
+    used.retain(|life| is_used(run.procedure, life));
     used
 }
 

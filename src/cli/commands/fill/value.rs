@@ -123,7 +123,7 @@ fn result(
         Verdict::Met => format!("met: {asked}{margin}"),
         Verdict::NotMet => format!("not met: {asked}{margin}"),
         Verdict::Inconclusive("no-uncertainty") => {
-            format!("inconclusive: no uncertainty is stated, and the rule needs one; {asked}")
+            format!("inconclusive: {}; {asked}{margin}", judged.no_uncertainty())
         }
         Verdict::Inconclusive(_) => match judged.note {
             Some(note) => format!("inconclusive: {asked}{margin}; {note}"),

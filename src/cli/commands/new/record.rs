@@ -10,7 +10,7 @@ use crate::model::kinds::requirement::show_limits;
 use crate::model::kinds::{Expectation, Feed, Method, On, PlanEntry, Procedure, Requirement, RequirementStatus, Stage};
 use crate::model::{Id, SerialId};
 use crate::state::people;
-use crate::state::scope::{Target, event_of, serials, targets};
+use crate::state::scope::{Target, choices, event_of, targets};
 use crate::state::{EntryRef, Row, Subject};
 
 /// A requirement and the entry of its plan that the record is for.
@@ -190,7 +190,7 @@ fn about(asked: &Asked<'_>, goals: &[Goal<'_>], rows: &[Row]) -> About {
         let named = items.iter().find(|item| item_arg == Some(item.head.id.as_str()));
         let (Some(item), Some(entry)) = (named.or(items.first()), goal.entry) else { continue };
         let id = &item.head.id.value;
-        let pieces = serials(&facts, item, entry.stage, event_of(&facts, goal.requirement, Some(entry)));
+        let pieces = choices(&facts, item, entry.stage, event_of(&facts, goal.requirement, Some(entry)));
         let open = |serial: &&SerialId| {
             rows.iter().any(|row| row.state.is_open() && row.subject == Subject::Serial((*serial).clone()))
         };
