@@ -93,6 +93,8 @@ pub struct Reason {
     pub state: State,
     /// The record it is about.
     pub record: Option<Id>,
+    /// The thing, instrument or settings file that makes it, where it names one besides the record and the requirement.
+    pub because_of: Option<Id>,
 }
 
 impl Reason {
@@ -102,7 +104,8 @@ impl Reason {
     /// If the code is not listed, which a test rules out.
     pub fn new(code: &'static str, text: impl Into<String>) -> Reason {
         let entry = entry(code).expect("every reason code is listed in REASONS");
-        Reason { code, text: text.into(), help: entry.help.to_string(), state: entry.state, record: None }
+        let (text, help) = (text.into(), entry.help.to_string());
+        Reason { code, text, help, state: entry.state, record: None, because_of: None }
     }
 
     /// With a help that fits the case.
@@ -116,6 +119,13 @@ impl Reason {
     #[must_use]
     pub fn state(mut self, state: State) -> Reason {
         self.state = state;
+        self
+    }
+
+    /// Made by this thing.
+    #[must_use]
+    pub fn because_of(mut self, thing: &Id) -> Reason {
+        self.because_of = Some(thing.clone());
         self
     }
 

@@ -41,7 +41,7 @@ pub use carried::Carried;
 pub use changelog::Said;
 pub use changes::{
     ChangeView, ChangesView, CommitView, CriterionChangeView, DecidedView, EvidenceView, FromTo, PutBackView,
-    RedoRowView, RedoView, UnreadableView, changes,
+    RedoRowView, RedoView, UndoneRowView, UndoneView, UnreadableView, changes,
 };
 pub use concepts::{
     AskedView, CellView, ChoiceView, ComparedView, ConceptsView, DiscoveredView, FailedView, OptionView, ShownView,
