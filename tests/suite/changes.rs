@@ -102,6 +102,29 @@ fn evidence_that_does_not_stand_for_another_reason_is_told_too() {
     });
 }
 
+/// What a board asks for stands in the list: what a waiver accepts, how long a life is, who must watch.
+#[test]
+fn short_values_are_said() {
+    let repo = TestRepo::demo();
+    let waiver = repo.read("departures/W-001.md").replace("\"W-001\"", "\"W-002\"");
+    repo.write("departures/W-002.md", &waiver);
+    let text = repo.read("slipmark.toml");
+    repo.write(
+        "slipmark.toml",
+        &format!("{text}\n[[roles]]\nmethod = \"inspection\"\nwitnessed_by = [\"pad chief\"]\n"),
+    );
+    repo.replace("items/PRG.md", "+++\nkind", "+++\nlife.purges.limit = 50\nkind");
+    repo.commit("Change three things");
+    for format in ["text", "json", "markdown", "html", "csv"] {
+        let told = repo.run(&["changes", "HEAD^..HEAD", "--format", format]).ended(0).out;
+        let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+        let roles = "= pad chief";
+        for said in ["value.max = 5.0 kg", "life added: purges.limit = 50", roles] {
+            assert!(told.contains(said), "{said} in {told}");
+        }
+    }
+}
+
 #[test]
 fn authors_are_named_only_on_request_and_as_mailmap_has_them() {
     let repo = TestRepo::demo();

@@ -235,7 +235,7 @@ fn everything_else_is_told_key_by_key() {
             "procedures/TP-1.md",
             "[[fields]]",
             "[[steps]]\nname = \"Fill\"\ntext = \"Fill it.\"\n[[fields]]",
-            &["TP-1 revised", "steps added"],
+            &["TP-1 revised", "steps added: Fill.text = Fill it."],
         ),
         (
             "departures/NC-1.md",
