@@ -352,6 +352,12 @@ pub fn impact(view: &ImpactView) -> Table {
             cells[8].clear();
             cells
         }));
+        rows.extend(change.life.iter().map(|own| {
+            let mut cells = vec![String::new(); heads.len()];
+            (cells[0], cells[1]) = (change.change.clone(), "limited life".into());
+            (cells[6], cells[10]) = (own.piece.clone(), own.says());
+            cells
+        }));
     }
     Table { caption: format!("What would stand differently if {} changed", view.id), heads, rows }
 }

@@ -14,7 +14,7 @@ use crate::model::{Id, Model};
 use crate::state::{EntryRef, Row, State, Subject};
 
 use super::row::state as as_word;
-use super::{Heading, Link, ReasonView, RowView, VerdictWord, before_open, show};
+use super::{Heading, HoldingView, Link, ReasonView, RowView, VerdictWord, before_open, holding, show};
 use crate::report::text::wrap;
 
 /// What would happen to the project if one thing changed.
@@ -69,6 +69,8 @@ pub struct SupposedView {
     pub events: Vec<EventView>,
     /// How the reopened rows would be shown again.
     pub again: Vec<AgainView>,
+    /// For an event that is held: what it would use of the limited life of the pieces that are there.
+    pub life: Vec<HoldingView>,
     /// For a new revision of an item: what to say about the evidence.
     pub keeps_evidence: Option<KeepsView>,
 }
@@ -256,6 +258,7 @@ fn supposed(analysis: &Analysis, now: &Now, change: &Change, named: bool) -> Sup
         fresh: asked_anew.clone().map(still).collect(),
         events: events(model, now, &open),
         again: again(model, opened.into_iter().chain(asked_anew.filter(|row| row.state.is_open()))),
+        life: if let Change::EventHeld(event) = change { holding(analysis, *event) } else { Vec::new() },
         keeps_evidence: named.then(|| keeps(analysis, &now.rows, &then, change)).flatten(),
         reopened: reopened.into_iter().map(|(_, view)| view).collect(),
     }

@@ -59,7 +59,7 @@ pub use impact::{
     AgainView, EventView, ImpactView, KeepsView, KeptView, MovedView, NamedView, StillView, SupposedView, impact,
 };
 pub use lapsing::LapsingView;
-pub use life::{LifeUse, LifeView, lives};
+pub use life::{HoldingView, LifeUse, LifeView, holding, lives};
 pub use next::{ClosedView, LeftView, NextView, StepView, next};
 pub use product::{PartView, ProductView, product};
 pub use row::{BriefRow, CriterionView, MatrixView, ReasonView, RowView, matrix, matrix_by_requirement};
