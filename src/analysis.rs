@@ -228,7 +228,7 @@ fn model(
     }
     link::clashes(&entities.iter().collect::<Vec<_>>(), findings);
     let mut model = Model::new(config, parameters, instruments, entities);
-    link::link(&mut model, findings);
+    link::link(&mut model, sources, findings);
     model
 }
 

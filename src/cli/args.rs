@@ -153,7 +153,8 @@ pub struct NoProject {
     pub no_cache: bool,
 }
 
-fn day(text: &str) -> Result<Date, String> {
+/// A day as a person types it.
+pub fn day(text: &str) -> Result<Date, String> {
     text.parse().map_err(|_| format!("{text} is no day; write it as 2026-03-14"))
 }
 

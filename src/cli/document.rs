@@ -1,9 +1,11 @@
 //! Writes a document that a command makes: whole or not at all, and never over somebody else's file by mistake.
 
-use std::io::{Read, Seek, SeekFrom};
+use std::io::{ErrorKind, Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+
+use crate::text::shell_word;
 
 use super::{CliError, Ui, staged};
 
@@ -53,6 +55,12 @@ pub fn write(path: &Path, bytes: &[u8], force: bool, what: Sort) -> Result<(), C
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
+    if folder.metadata().is_err_and(|error| error.kind() == ErrorKind::NotFound) {
+        return Err(CliError::refused(
+            format!("cannot write {}: there is no folder {}", path.display(), folder.display()),
+            format!("make it: mkdir -p {}; or choose another place", shell_word(folder)),
+        ));
+    }
     let wrong = |error: &dyn std::fmt::Display| CliError::write(path, error);
     let file = staged(folder, bytes).map_err(|error| wrong(&error))?;
     file.persist(path).map_err(|error| wrong(&error.error))?;

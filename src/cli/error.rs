@@ -3,8 +3,8 @@
 use std::path::{Path, PathBuf};
 
 use crate::git::GitError;
-use crate::parse::nearest;
 use crate::source::{PROJECT_FILE, SourceError};
+use crate::text::did_you_mean;
 
 /// An error that ends the run with exit code 2, and what to type next.
 #[derive(Debug, thiserror::Error)]
@@ -58,13 +58,10 @@ impl From<crate::report::ReportError> for CliError {
 impl CliError {
     /// An unknown name, with the nearest known ones.
     pub fn unknown<'w>(what: &str, name: &str, known: impl Iterator<Item = &'w str> + Clone) -> CliError {
-        let help = match nearest(name, known.clone()) {
-            Some(meant) => format!("did you mean `{meant}`?"),
-            None => {
-                let some: Vec<&str> = known.take(12).collect();
-                if some.is_empty() { "there is none yet".into() } else { format!("known: {}", some.join(", ")) }
-            }
-        };
+        let help = did_you_mean(name, known.clone()).unwrap_or_else(|| {
+            let some: Vec<&str> = known.take(12).collect();
+            if some.is_empty() { "there is none yet".into() } else { format!("known: {}", some.join(", ")) }
+        });
         CliError::Unknown { what: what.into(), name: name.into(), help }
     }
 

@@ -190,7 +190,7 @@ impl Project {
     /// By what to tell that all that was read is still the same; none where looking would miss something.
     pub(super) fn seen(&self) -> Option<Seen> {
         let listed = &self.analysis.snapshot;
-        let watched = self.watched.as_ref().filter(|_| !self.repo.asked_disk())?;
+        let watched = self.watched.as_ref().filter(|_| !self.repo.asked_beyond_signs())?;
         listed.seen.filter(|_| watched.only_asked_for_what_is_in(listed))
     }
 

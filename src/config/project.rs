@@ -118,13 +118,20 @@ fn events(reader: &Reader<'_>) -> Vec<Event> {
         reader.list("events").into_iter().map(plain).collect()
     };
     for (index, event) in events.iter().enumerate() {
-        if let Some(first) = events[..index].iter().find(|earlier| earlier.name.value == event.name.value) {
-            reader.report(
-                Finding::at("event-twice", event.name.span, format!("event `{}` is listed twice", event.name.value))
-                    .also(first.name.span, "first here")
-                    .help("remove one of the two"),
-            );
-        }
+        let name = &event.name.value;
+        let alike = |earlier: &&Event| earlier.name.value.to_lowercase() == name.to_lowercase();
+        let Some(first) = events[..index].iter().find(alike).map(|first| &first.name) else { continue };
+        let (text, help) = match first.value == *name {
+            true => (format!("event `{name}` is listed twice"), "remove one of the two"),
+            false => (
+                format!(
+                    "events `{}` and `{name}` differ only in case: whoever asks for one may get the other",
+                    first.value
+                ),
+                "give one of them another name",
+            ),
+        };
+        reader.report(Finding::at("event-twice", event.name.span, text).also(first.span, "first here").help(help));
     }
     events
 }

@@ -22,7 +22,7 @@ impl Repo {
         self.whole(oid)?;
         self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
-            unpacked(&odb, oid, <[u8]>::to_vec)
+            self.unpacked(&odb, oid, <[u8]>::to_vec)
         })
     }
 
@@ -35,7 +35,7 @@ impl Repo {
         self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
             let Ok((mut reader, size, git2::ObjectType::Blob)) = odb.reader(oid.0) else {
-                return unpacked(&odb, oid, take);
+                return self.unpacked(&odb, oid, take);
             };
             let mut piece = vec![0; PIECE];
             let mut read = 0;
@@ -88,6 +88,15 @@ impl Repo {
         Ok(text)
     }
 
+    /// Looks at the bytes of a blob where the library has unpacked them.
+    fn unpacked<T>(&self, odb: &git2::Odb<'_>, oid: Oid, look: impl FnOnce(&[u8]) -> T) -> Result<T, GitError> {
+        let object = odb.read(oid.0).map_err(|error| self.not_read("blob", oid, &error))?;
+        match object.kind() {
+            git2::ObjectType::Blob => Ok(look(object.data())),
+            _ => Err(GitError::Malformed { oid, detail: "not a blob".into() }),
+        }
+    }
+
     /// A blob's size in bytes, without reading it.
     ///
     /// # Errors
@@ -95,22 +104,12 @@ impl Repo {
     pub fn blob_size(&self, oid: Oid) -> Result<u64, GitError> {
         self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
-            let (size, kind) =
-                odb.read_header(oid.0).map_err(|error| GitError::other(format!("read blob {oid}"), &error))?;
+            let (size, kind) = odb.read_header(oid.0).map_err(|error| self.not_read("blob", oid, &error))?;
             if kind != git2::ObjectType::Blob {
                 return Err(GitError::Malformed { oid, detail: "not a blob".into() });
             }
             Ok(size as u64)
         })
-    }
-}
-
-/// Looks at the bytes of a blob where the library has unpacked them.
-fn unpacked<T>(odb: &git2::Odb<'_>, oid: Oid, look: impl FnOnce(&[u8]) -> T) -> Result<T, GitError> {
-    let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read blob {oid}"), &error))?;
-    match object.kind() {
-        git2::ObjectType::Blob => Ok(look(object.data())),
-        _ => Err(GitError::Malformed { oid, detail: "not a blob".into() }),
     }
 }
 

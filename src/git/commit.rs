@@ -52,8 +52,7 @@ impl Repo {
         // Its parents may be known from an earlier run.
         self.whole(oid)?;
         self.with(|repo| {
-            let commit =
-                repo.find_commit(oid.0).map_err(|error| GitError::other(format!("read commit {oid}"), &error))?;
+            let commit = repo.find_commit(oid.0).map_err(|error| self.not_read("commit", oid, &error))?;
             let latin = commit.message_encoding().ok().flatten().is_some_and(is_latin_1);
             let text = |bytes: &[u8]| decode(bytes, latin);
             let message = text(commit.message_bytes());

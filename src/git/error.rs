@@ -92,6 +92,9 @@ impl GitError {
             GitError::AmbiguousRevision { .. } => "type more of it".into(),
             GitError::NoCommits => "git add --all && git commit".into(),
             GitError::TooMany { .. } | GitError::TooLarge { .. } => "keep large data in another repository".into(),
+            // Forms of git's index that the library does not read, by the names that git gives them (gitformat-index(5)).
+            GitError::Other { detail, .. } if detail.contains("'sdir'") => "git sparse-checkout disable".into(),
+            GitError::Other { detail, .. } if detail.contains("'link'") => "git update-index --no-split-index".into(),
             GitError::Malformed { .. } | GitError::Other { .. } => "look at git status and git fsck".into(),
         }
     }

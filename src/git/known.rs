@@ -4,7 +4,7 @@
 
 use std::any::Any;
 use std::hash::Hash;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 
 use foldhash::{HashMap, HashSet};
@@ -33,6 +33,10 @@ pub(super) struct Known {
     pub(super) listed: Mutex<[Option<Listed>; 2]>,
     /// The trees of a project's folder, by the folder and the top tree of a commit; none: it has no such folder.
     pub(super) folders: RwLock<HashMap<String, HashMap<Oid, Option<Oid>>>>,
+    /// Whether something was asked that [`super::Repo::signs`] do not tell of.
+    pub(super) beyond_signs: AtomicBool,
+    /// Whether an object was not there: it may be later.
+    pub(super) missed: AtomicBool,
     /// What those who read the repository remember of it, one of each type.
     aside: Mutex<Vec<Arc<dyn Any + Send + Sync>>>,
     /// The library's repositories that nobody uses just now: to open one takes as long as to read a hundred files.
@@ -50,6 +54,8 @@ impl Known {
             texts: Shared::new(MOST_BYTES),
             listed: Mutex::default(),
             folders: RwLock::default(),
+            beyond_signs: AtomicBool::new(false),
+            missed: AtomicBool::new(false),
             aside: Mutex::default(),
             spare: Mutex::default(),
         }

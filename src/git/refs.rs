@@ -30,6 +30,12 @@ fn steps_back(name: &str) -> Option<(&str, Vec<Step>)> {
     (!base.is_empty()).then_some((base, steps))
 }
 
+/// Whether a reference is one that git leaves lying, such as `ORIG_HEAD`, and no branch, tag or the commit that is checked out.
+fn is_passing(reference: &git2::Reference<'_>) -> bool {
+    let name = reference.name_bytes();
+    !name.starts_with(b"refs/") && name != b"HEAD"
+}
+
 impl Repo {
     /// The commit that `name` means: a tag (peeled), a branch, a hash or its beginning, `HEAD~2` and the like.
     ///
@@ -41,8 +47,13 @@ impl Repo {
         }
         // The library follows `~` and `^` through commits that nobody has looked through yet.
         let (base, steps) = steps_back(name).unwrap_or((name, Vec::new()));
-        let named = base.split(['~', '^', '@', ':']).next().filter(|named| !named.is_empty());
-        self.whole_behind(named.unwrap_or("HEAD"))?;
+        let named = base.split(['~', '^', '@', ':']).next().filter(|named| !named.is_empty()).unwrap_or("HEAD");
+        self.whole_behind(named)?;
+        // What branches were is told by git's log of them, where another command was by files of its own (`ORIG_HEAD`).
+        let plain = base == named || base == "@";
+        if !plain || self.with(|repo| repo.resolve_reference_from_short_name(named).is_ok_and(|it| is_passing(&it))) {
+            self.ask_beyond_signs();
+        }
         let found = self.with(|repo| {
             repo.revparse_single(base).and_then(|object| object.peel_to_commit()).map(|commit| Oid(commit.id()))
         });

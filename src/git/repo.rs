@@ -1,7 +1,7 @@
 //! Finding and opening a repository.
 
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::Ordering;
 use std::sync::{Arc, Mutex, Once, OnceLock, PoisonError};
 
 use super::known::Known;
@@ -20,8 +20,6 @@ pub struct Repo {
     git_dir: PathBuf,
     common_dir: PathBuf,
     cut_off: OnceLock<bool>,
-    /// Whether the work tree was asked for something that no listing of the project tells.
-    asked_disk: AtomicBool,
     /// Where objects stand.
     pub(super) objects: PathBuf,
     pub(super) trees: Mutex<TreeCache>,
@@ -62,7 +60,6 @@ impl Repo {
             git_dir,
             common_dir,
             cut_off: OnceLock::new(),
-            asked_disk: AtomicBool::new(false),
             objects,
             trees: Mutex::default(),
             known,
@@ -99,7 +96,6 @@ impl Repo {
             git_dir: self.git_dir.clone(),
             common_dir: self.common_dir.clone(),
             cut_off: self.cut_off.clone(),
-            asked_disk: AtomicBool::new(false),
             objects: self.objects.clone(),
             trees: Mutex::default(),
             known: Arc::clone(&self.known),
@@ -123,14 +119,33 @@ impl Repo {
 
     /// Whether the work tree has something at this path from its top, and not by way of a symlink.
     pub fn is_on_disk(&self, path: &RepoPath) -> bool {
-        self.asked_disk.store(true, Ordering::Relaxed);
+        self.ask_beyond_signs();
         let full = self.workdir.join(path.as_str());
         full.canonicalize().is_ok_and(|found| found == full)
     }
 
-    /// Whether [`Repo::is_on_disk`] was asked so far.
-    pub fn asked_disk(&self) -> bool {
-        self.asked_disk.load(Ordering::Relaxed)
+    /// Notes that an answer hangs on something that [`Repo::signs`] do not tell of: a file that no listing of the project names, git's
+    /// log of where a branch was.
+    pub(super) fn ask_beyond_signs(&self) {
+        self.known.beyond_signs.store(true, Ordering::Relaxed);
+    }
+
+    /// Whether anything was asked so far that [`Repo::signs`] do not tell of.
+    pub fn asked_beyond_signs(&self) -> bool {
+        self.known.beyond_signs.load(Ordering::Relaxed)
+    }
+
+    /// Whether an object was asked for that is not here, as in a partial clone: it may be later.
+    pub fn has_missed(&self) -> bool {
+        self.known.missed.load(Ordering::Relaxed)
+    }
+
+    /// The error of an object that could not be read; that it is not there is noted.
+    pub(super) fn not_read(&self, what: &str, oid: Oid, error: &git2::Error) -> GitError {
+        if error.code() == git2::ErrorCode::NotFound {
+            self.known.missed.store(true, Ordering::Relaxed);
+        }
+        GitError::other(format!("read {what} {oid}"), error)
     }
 
     /// Whether history was cut off when the repository was cloned.

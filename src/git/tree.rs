@@ -170,7 +170,7 @@ impl Repo {
         self.whole(oid)?;
         let tree = self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
-            let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read tree {oid}"), &error))?;
+            let object = odb.read(oid.0).map_err(|error| self.not_read("tree", oid, &error))?;
             if object.kind() != git2::ObjectType::Tree {
                 return Err(GitError::Malformed { oid, detail: "not a tree".into() });
             }

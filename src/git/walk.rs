@@ -175,7 +175,7 @@ impl Repo {
         let cut_off = self.is_cut_off();
         let header = self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
-            let object = odb.read(oid.0).map_err(|error| GitError::other(format!("read commit {oid}"), &error))?;
+            let object = odb.read(oid.0).map_err(|error| self.not_read("commit", oid, &error))?;
             if object.kind() != git2::ObjectType::Commit {
                 return Err(GitError::Malformed { oid, detail: "not a commit".into() });
             }

@@ -12,7 +12,7 @@ use jiff::civil::Date;
 use rayon::prelude::*;
 
 use crate::analysis::{self, Analysis, Request};
-use crate::diag::Class;
+use crate::diag::{Class, Finding, Place, catalogue};
 use crate::git::{CommitInfo, GitError, Oid, Repo};
 use crate::kept::{self, Kept, Taker, Writer};
 use crate::model::kinds::DecisionStatus;
@@ -139,11 +139,11 @@ impl Counts {
         let unread: BTreeSet<String> = analysis
             .findings
             .iter()
-            .filter(|finding| breaks(finding) || crate::diag::catalogue::hides(finding.code))
+            .filter(|finding| breaks(finding) || catalogue::hides(finding.code))
             .filter_map(|finding| match &finding.place {
-                crate::diag::Place::At(span) => Some(analysis.path(span.file).to_string()),
-                crate::diag::Place::Path(path) => Some(path.to_string()),
-                crate::diag::Place::Project => None,
+                Place::At(span) => Some(analysis.path(span.file).to_string()),
+                Place::Path(path) => Some(path.to_string()),
+                Place::Project => None,
             })
             .collect();
         counts.unread = unread.len();
@@ -175,7 +175,8 @@ pub fn trend(repo: &Repo, prefix: &str, end: Oid, asked: Asked<'_>, kept: &Kept)
         let tree = repo.project_tree(commit.oid, "").ok().flatten();
         wanted.push(Wanted { key: Key { tree, folder: folders[*at].clone(), today }, commit });
     }
-    if work_out(repo, &wanted, asked, &mut known) {
+    // What git does not have now it may have later.
+    if work_out(repo, &wanted, asked, &mut known) && !repo.has_missed() {
         kept.write(&name, &write(&known, &wanted));
     }
     let mut points = Vec::with_capacity(chosen.len());
@@ -301,11 +302,17 @@ fn stood(repo: Arc<Repo>, oid: Oid, key: &Key, event: &str) -> Stood {
     match read {
         Ok(analysis) => match analysis.model.config.event_index(event) {
             Some(event) => Stood::Counted(Counts::of(&analysis, event)),
-            None => Stood::NoEvent,
+            None => unreadable_settings(&analysis).map_or(Stood::NoEvent, Stood::Unreadable),
         },
         Err(SourceError::NoProjectInCommit { .. }) => Stood::NoProject,
         Err(error) => Stood::Unreadable(error.to_string()),
     }
+}
+
+/// Why the project file, which names the events, could not be read.
+fn unreadable_settings(analysis: &Analysis) -> Option<String> {
+    let own = |finding: &&Finding| matches!(&finding.place, Place::Path(path) if path.as_str() == PROJECT_FILE);
+    analysis.findings.of(Class::Fault).find(own).map(|finding| finding.message.clone())
 }
 
 /// As bytes to be kept: what is wanted now, and of the rest what there is room for. What could not be read is tried again.

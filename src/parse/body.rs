@@ -49,6 +49,8 @@ impl Body {
 #[derive(Default)]
 struct Reading {
     plain: String,
+    /// A block of HTML so far.
+    html: String,
     first_heading: Option<usize>,
     in_heading: Option<(String, usize)>,
     open: Option<(String, usize)>,
@@ -85,11 +87,16 @@ impl Reading {
                 }
                 self.add(&text);
             }
-            Event::Text(text) | Event::Code(text) | Event::Html(text) | Event::InlineHtml(text) => self.add(&text),
+            Event::Html(text) => self.html.push_str(&text),
+            Event::End(TagEnd::HtmlBlock) => {
+                let html = std::mem::take(&mut self.html);
+                self.add(&without_comments(&html));
+                self.add(" ");
+            }
+            Event::InlineHtml(text) => self.add(&without_comments(&text)),
+            Event::Text(text) | Event::Code(text) => self.add(&text),
             Event::SoftBreak | Event::HardBreak | Event::Rule => self.add(" "),
-            Event::End(
-                TagEnd::Paragraph | TagEnd::Item | TagEnd::BlockQuote(_) | TagEnd::HtmlBlock | TagEnd::List(_),
-            ) => self.add(" "),
+            Event::End(TagEnd::Paragraph | TagEnd::Item | TagEnd::BlockQuote(_) | TagEnd::List(_)) => self.add(" "),
             _ => {}
         }
     }
@@ -117,6 +124,18 @@ impl Reading {
             calculations: self.calculations,
         }
     }
+}
+
+/// HTML without its comments, which no reader of the page sees; one that is not closed stays.
+fn without_comments(html: &str) -> String {
+    let mut kept = String::with_capacity(html.len());
+    let mut rest = html;
+    while let Some((before, comment)) = rest.split_once("<!--") {
+        let Some((_, behind)) = comment.split_once("-->") else { break };
+        kept.push_str(before);
+        rest = behind;
+    }
+    kept + rest
 }
 
 /// Text in NFC with single spaces and no space around it; most is so already.
@@ -157,6 +176,10 @@ pub fn plain_text(text: &str) -> String {
             '‐' | '‑' | '‒' | '–' | '—' | '―' | '−' => '-',
             other => other,
         };
+        // Where a line may be broken is nothing that anybody reads.
+        if matches!(character, '\u{ad}' | '\u{200b}' | '\u{2060}' | '\u{feff}') {
+            return;
+        }
         if !character.is_whitespace() {
             plain.push(character);
         } else if !plain.ends_with(' ') && !plain.is_empty() {
@@ -196,9 +219,19 @@ mod tests {
     }
 
     #[test]
-    fn lists_and_html_stay_in_plain_text() {
-        let body = Body::read("It shall:\n\n- open\n- close <!-- never -->\n");
-        assert_eq!(body.plain, "It shall: open close <!-- never -->");
+    fn lists_and_html_stay_in_plain_text_and_comments_do_not() {
+        let body = Body::read("It shall:\n\n- open\n- close <b>twice</b> <!-- never -->\n");
+        assert_eq!(body.plain, "It shall: open close <b>twice</b>");
+        let plain = "It shall open.";
+        for text in [
+            "<!-- lint off -->\n\nIt shall open.\n",
+            "It shall open.\n\n<!-- off\nand on -->\n\n## Rationale\n",
+            "It sh\u{ad}all <!-- a --> o\u{200b}pen.",
+        ] {
+            assert_eq!(Body::read(text).plain, plain, "{text:?}");
+        }
+        assert_eq!(Body::read("It shall open. <!-- or close").plain, "It shall open. <!-- or close");
+        assert_eq!(Body::read("It shall open.\n\n<!-- or close").plain, "It shall open. <!-- or close");
     }
 
     #[test]

@@ -92,10 +92,26 @@ pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut F
             Finding::at("duplicate-key", span, format!("{message}: the key is given twice"))
                 .help("keep one of the two and delete the other")
         } else {
-            Finding::at("bad-toml", span, format!("this is not TOML: {message}"))
+            let finding = Finding::at("bad-toml", span, format!("this is not TOML: {message}"));
+            match typographic_quote(line_around(text, &range)) {
+                Some(quote) => finding.help(format!("write \" instead of {quote}, which is for print")),
+                None => finding,
+            }
         });
     }
     (table.into_inner(), errors.is_empty())
+}
+
+/// The line in which something stands.
+fn line_around<'t>(text: &'t str, range: &Range<usize>) -> &'t str {
+    let before = text.get(..range.start).unwrap_or(text);
+    let from = before.rfind('\n').map_or(0, |at| at + 1);
+    line_at(text, from)
+}
+
+/// What a word processor puts in the place of a quotation mark or an apostrophe.
+fn typographic_quote(line: &str) -> Option<char> {
+    line.chars().find(|letter| "\u{201c}\u{201d}\u{201e}\u{ab}\u{bb}\u{2018}\u{2019}\u{201a}".contains(*letter))
 }
 
 /// Reads a settings file, which is TOML from its first line on; also where its text starts, after a byte-order mark.

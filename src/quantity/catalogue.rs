@@ -244,12 +244,17 @@ impl Catalogue {
         let mut found: Vec<(usize, String)> = Vec::new();
         let mut consider = |prefix: &str, base: &str| {
             // Whatever is so much longer or shorter is further away than that.
-            if (prefix.chars().count() + base.chars().count()).abs_diff(length) >= allowed {
+            if (prefix.chars().count() + base.chars().count()).abs_diff(length) > allowed {
                 return;
             }
             let candidate = format!("{prefix}{base}");
-            let distance =
-                if candidate.to_lowercase() == lower { 0 } else { 1 + strsim::damerau_levenshtein(&candidate, symbol) };
+            // A letter left out of a whole unit is the likeliest slip after a wrong case.
+            let lacks_one = prefix.is_empty() && length > 1 && is_without_one(symbol, base);
+            let distance = match candidate.to_lowercase() == lower {
+                true => 0,
+                false if lacks_one => 1,
+                false => 1 + strsim::damerau_levenshtein(&candidate, symbol),
+            };
             if distance <= allowed {
                 found.push((distance, candidate));
             }
@@ -264,6 +269,14 @@ impl Catalogue {
         found.sort();
         found.into_iter().map(|(_, candidate)| candidate).take(4).collect()
     }
+}
+
+/// Whether a text is another one in which a letter is left out, other than the first.
+fn is_without_one(text: &str, whole: &str) -> bool {
+    whole.char_indices().skip(1).any(|(at, letter)| {
+        let (before, behind) = (&whole[..at], &whole[at + letter.len_utf8()..]);
+        text.strip_prefix(before) == Some(behind)
+    })
 }
 
 /// Reads `0.0254`, `5/9`, `pi/180`, `2*pi`.

@@ -55,8 +55,8 @@ impl Source for Memory {
                 break;
             }
             let small = bytes.len() as u64 <= limits.text_bytes;
-            if small && rules::may_be_misnamed(path) && rules::is_ours(bytes) {
-                problems.push(SourceProblem::Misnamed { path: path.clone() });
+            if let Some(problem) = rules::misplaced(path, |asked| small && asked(bytes)) {
+                problems.push(problem);
                 continue;
             }
             let body = if is_read(path) {

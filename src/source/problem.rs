@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::PROJECT_FILE;
+use super::{INSTRUMENTS_FILE, PROJECT_FILE};
 use crate::text::RepoPath;
 
 /// A part of the project that is not in the snapshot although it may matter.
@@ -15,6 +15,11 @@ pub enum SourceProblem {
     },
     /// A file that begins as one of the project's and whose name does not end in `.md`.
     Misnamed {
+        /// The file.
+        path: RepoPath,
+    },
+    /// A list of instruments with their calibrations below the top of the project.
+    InstrumentsElsewhere {
         /// The file.
         path: RepoPath,
     },
@@ -97,6 +102,7 @@ impl SourceProblem {
         match self {
             IgnoredProjectFile { path }
             | Misnamed { path }
+            | InstrumentsElsewhere { path }
             | TooManyIgnored { path, .. }
             | SparseMissing { path }
             | SymlinkedFolder { path }
@@ -118,6 +124,7 @@ impl SourceProblem {
         match self {
             IgnoredProjectFile { .. } => "ignored-project-file",
             Misnamed { .. } => "not-named-md",
+            InstrumentsElsewhere { .. } => "instruments-elsewhere",
             TooManyIgnored { .. } => "too-many-ignored",
             SparseMissing { .. } => "sparse-missing",
             SymlinkedFolder { .. } => "symlinked-folder",
@@ -143,6 +150,9 @@ impl SourceProblem {
             Misnamed { .. } => {
                 "rename it so that its name ends in .md; or, if it is none of the project's, take its `kind` line out"
                     .into()
+            }
+            InstrumentsElsewhere { .. } => {
+                format!("put what it lists into {INSTRUMENTS_FILE} at the top of the project, and remove it")
             }
             TooManyIgnored { .. } => {
                 "move the folder out of the project, or look through it yourself for forgotten records".into()
@@ -176,6 +186,9 @@ impl fmt::Display for SourceProblem {
                     f,
                     "{path} begins as a file of the project does, but its name does not end in .md: nothing in it was read"
                 )
+            }
+            InstrumentsElsewhere { path } => {
+                write!(f, "{path} lists calibrations, and only {INSTRUMENTS_FILE} at the top of the project is read")
             }
             TooManyIgnored { path, looked_at } => {
                 write!(

@@ -168,19 +168,21 @@ impl Revision {
         Ok(kept)
     }
 
-    /// The files but those of the project's under names that are not read, which are problems.
-    fn without_misnamed(
+    /// The files but those of the project's that stand where they are not read, which are problems.
+    fn without_misplaced(
         &self,
         files: Vec<TreeFile>,
         limits: &Limits,
         problems: &mut Vec<SourceProblem>,
     ) -> Vec<TreeFile> {
-        let misnamed = |file: &TreeFile| {
+        let mut kept = Vec::with_capacity(files.len());
+        for file in files {
             let text = || self.repo.blob_at_most(file.oid, limits.text_bytes).unwrap_or_default();
-            rules::may_be_misnamed(&file.path) && rules::is_ours(&text())
-        };
-        let (found, kept): (Vec<_>, Vec<_>) = files.into_iter().partition(misnamed);
-        problems.extend(found.into_iter().map(|file| SourceProblem::Misnamed { path: file.path }));
+            match rules::misplaced(&file.path, |asked| asked(&text())) {
+                Some(problem) => problems.push(problem),
+                None => kept.push(file),
+            }
+        }
         kept
     }
 
@@ -230,7 +232,7 @@ impl Source for Revision {
         let files = self.list(limits, &mut problems)?;
         let (links, files): (Vec<_>, Vec<_>) =
             files.into_iter().partition(|file| file.mode == FileMode::Symlink && !rules::is_settings(&file.path));
-        let files = self.without_misnamed(files, limits, &mut problems);
+        let files = self.without_misplaced(files, limits, &mut problems);
         let bodies = self.read_all(&files, limits)?;
         let blob = |file: &TreeFile| (file.mode != FileMode::Symlink).then_some(file.oid);
         let mut listed: Vec<Listed> = files

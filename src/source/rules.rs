@@ -29,7 +29,7 @@ const NEARLY: [&str; 8] = ["markdown", "mdown", "mdwn", "mkd", "mkdn", "mdx", "t
 
 /// Whether a file of this name may be one of the project's that was saved under a name that is not read: `NC-005.md.txt`,
 /// `NC-005.markdown`, `NC-005`.
-pub(super) fn may_be_misnamed(path: &RepoPath) -> bool {
+fn may_be_misnamed(path: &RepoPath) -> bool {
     // `NC-005.md.` and `NC-005.md ` too; but `NC-005.md~` and `.orig` are what editors and merges keep beside the file itself.
     let name = path.file_name().trim_end_matches(|c: char| c == '.' || is_blank(c));
     match name.rsplit_once('.') {
@@ -39,8 +39,25 @@ pub(super) fn may_be_misnamed(path: &RepoPath) -> bool {
     }
 }
 
+/// What is wrong with where a file stands or what it is called, if it is one of the project's; `begins` answers for its beginning.
+pub(super) fn misplaced(path: &RepoPath, begins: impl FnOnce(fn(&[u8]) -> bool) -> bool) -> Option<SourceProblem> {
+    if may_be_misnamed(path) {
+        return begins(is_ours).then(|| SourceProblem::Misnamed { path: path.clone() });
+    }
+    let below = !path.folder().is_empty() && path.file_name().eq_ignore_ascii_case(INSTRUMENTS_FILE);
+    (below && begins(lists_calibrations)).then(|| SourceProblem::InstrumentsElsewhere { path: path.clone() })
+}
+
+/// Whether a file that begins so lists calibrations as ours does: another program's `instruments.toml` is none of this.
+fn lists_calibrations(beginning: &[u8]) -> bool {
+    plain(beginning).lines().any(|line| {
+        let line = line.trim();
+        (line.starts_with("[[") && line.ends_with(".calibrations]]")) || line.starts_with("calibrations")
+    })
+}
+
 /// Whether a file that begins so is one of the project's, whatever it is called: a line `+++` and a `kind` below it.
-pub(super) fn is_ours(beginning: &[u8]) -> bool {
+fn is_ours(beginning: &[u8]) -> bool {
     let text = plain(beginning.get(..BEGINNING).unwrap_or(beginning));
     let Some(rest) = text.strip_prefix("+++") else { return false };
     rest.lines().take_while(|line| line.trim_end() != "+++").any(|line| {

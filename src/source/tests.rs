@@ -329,6 +329,24 @@ fn a_file_of_the_project_under_another_name_is_said_by_every_source() {
 }
 
 #[test]
+fn instruments_below_the_top_are_said_by_every_source() {
+    let ours = "[PT-01]\nname = \"Gauge\"\n[[PT-01.calibrations]]\non = 2026-01-02\ndue = 2027-01-02\n";
+    let left_alone = [("lab/a/instruments.toml", "violin = 2\n"), ("lab/gauges.toml", ours)];
+    let (fixture, mut memory) = (Fixture::new(), Memory::new());
+    let all = [("slipmark.toml", PROJECT), ("instruments.toml", ours), ("lab/Instruments.toml", ours)];
+    for (name, text) in all.into_iter().chain(left_alone) {
+        fixture.write(name, text);
+        memory = memory.file(name, text);
+    }
+    let oid = fixture.commit("one");
+    let sources: [&dyn Source; 3] = [&memory, &work_tree(&fixture, ""), &revision(&fixture, "", oid)];
+    for found in sources.map(|source| source.snapshot(&limits()).unwrap()) {
+        assert_eq!(problems(&found), ["instruments-elsewhere lab/Instruments.toml"]);
+        assert_eq!(others(&found), left_alone.map(|(name, _)| name));
+    }
+}
+
+#[test]
 fn a_project_that_is_ignored_whole_is_said() {
     let fixture = Fixture::new();
     fixture.write(".gitignore", "scratch\n").write("scratch/p/slipmark.toml", PROJECT).write("scratch/p/a.md", "+++\n");
@@ -543,6 +561,8 @@ mod unix {
         link("folder/a.csv", "through.csv");
         link("data/a.csv", "parameters.toml");
         let oid = fixture.commit("one");
+        // Somebody is editing that file, which is none of git's business.
+        link("engineer@bench.1234:1", ".#a.md");
         let sources: [&dyn Source; 2] = [&work_tree(&fixture, "p"), &revision(&fixture, "p", oid)];
         for source in sources {
             let found = source.snapshot(&limits()).unwrap();
@@ -569,6 +589,7 @@ mod unix {
             let settings = &found.file(&path("parameters.toml")).unwrap().content;
             assert!(matches!(settings, Content::Unreadable { reason } if reason.contains("symlink")));
         }
+        std::fs::remove_file(fixture.path().join("p/.#a.md")).unwrap();
         assert_eq!(uncommitted(&sources[0].snapshot(&limits()).unwrap()), 0);
     }
 

@@ -6,7 +6,7 @@ use crate::config::{Role, is_same_person};
 use crate::model::Id;
 use crate::model::kinds::{Method, PlanEntry, Record, Requirement};
 use crate::source::PROJECT_FILE;
-use crate::text::Spanned;
+use crate::text::{Spanned, shell_word};
 
 use super::scope::event_of;
 use super::{Facts, Reason};
@@ -128,5 +128,6 @@ pub fn any_of(people: &[Spanned<String>]) -> String {
 /// What to type. A witness is under the seal: naming one is signing again.
 fn witness_help(record: &Record) -> String {
     let id = &record.head.id.value;
-    format!("if somebody else watched: slipmark sign {id} --by ROLE --witness ROLE; if nobody did, repeat it")
+    let signer = record.signed_by.as_ref().map_or("ROLE".into(), |own| shell_word(own.value.as_ref()));
+    format!("if somebody else watched: slipmark sign {id} --by {signer} --witness ROLE; if nobody did, repeat it")
 }

@@ -9,7 +9,7 @@ mod path;
 mod span;
 
 pub use line_index::{LineColumn, LineIndex};
-pub use near::nearest;
+pub use near::{did_you_mean, nearest};
 pub use path::{RepoPath, encoded, shell_word};
 pub use span::{FileId, Span, Spanned};
 

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use crate::support::{Run, TestRepo};
+use crate::support::{Run, TODAY, TestRepo};
 
 /// So long after it was changed that a file's signs will show the next change.
 const SETTLES: Duration = Duration::from_millis(3100);
@@ -203,4 +203,66 @@ fn what_looking_would_miss_is_not_kept() {
         repo.run(&["before", "leak-check"]);
         assert_eq!(kept(&repo), Vec::<PathBuf>::new());
     }
+}
+
+/// What lies behind the cut of a shallow clone was not seen, and is once it was fetched.
+#[test]
+fn what_a_shallow_clone_could_not_see_is_seen_after_the_rest_was_fetched() {
+    let repo = TestRepo::closed();
+    let departure = "+++\nkind = \"nonconformance\"\nid = \"NC-005\"\ntitle = \"Gland weeps\"\ndate = 2026-06-16\n\
+                     against = [\"VALVE/SN01\"]\nstatus = \"open\"\n+++\nSeen.\n";
+    repo.write("departures/NC-005.md", departure);
+    repo.commit("File NC-005");
+    repo.git(&["rm", "--quiet", "departures/NC-005.md"]);
+    repo.commit("Tidy up");
+    repo.git(&["commit", "--quiet", "--allow-empty", "-m", "Later"]);
+    let from = format!("file://{}", repo.path().display());
+    repo.git(&["clone", "--quiet", "--depth", "1", &from, "../shallow"]);
+    let clone = repo.path().with_file_name("shallow");
+    let before = |more: &[&str]| repo.run_at(&clone, TODAY, &[&["before", "leak-check"], more].concat()).ended(1).out;
+    assert!(before(&[]).contains("[shallow-history]"));
+    repo.git(&["-C", "../shallow", "fetch", "--quiet", "--unshallow"]);
+    assert!(before(&["--no-cache"]).contains("[vanished]"));
+    assert_eq!(before(&[]), before(&["--no-cache"]));
+}
+
+/// `ORIG_HEAD` and git's log of where a branch was are no part of what an answer is held against.
+#[test]
+fn names_that_pass_are_looked_up_each_time() {
+    let repo = TestRepo::closed();
+    repo.git(&["reset", "--quiet", "--soft", "HEAD~1"]);
+    repo.commit("Say it again");
+    std::thread::sleep(SETTLES);
+    for (range, makes_it_pass) in [
+        ("ORIG_HEAD..HEAD", ["reset", "--quiet", "--soft", "HEAD"]),
+        ("HEAD@{1}..HEAD", ["reset", "--quiet", "--soft", "HEAD"]),
+    ] {
+        let changes = |more: &[&str]| repo.run(&[&["changes", range], more].concat()).ended(0).out;
+        assert_eq!(changes(&[]), changes(&["--no-cache"]), "{range}");
+        repo.git(&makes_it_pass);
+        assert_eq!(changes(&[]), changes(&["--no-cache"]), "{range}");
+        assert_eq!(kept(&repo).len(), 0, "{range}");
+    }
+}
+
+/// A file that a partial clone does not have is no event that the project did not have, and may be fetched.
+#[test]
+fn what_a_partial_clone_lacks_is_told_and_seen_once_it_is_there() {
+    let repo = TestRepo::closed();
+    repo.replace("slipmark.toml", "Stand", "Stand 2");
+    repo.commit("Name it");
+    repo.git(&["config", "uploadpack.allowFilter", "true"]);
+    let from = format!("file://{}", repo.path().display());
+    repo.git(&["clone", "--quiet", "--filter=blob:none", &from, "../partial"]);
+    let clone = repo.path().with_file_name("partial");
+    let trend = |more: &[&str]| {
+        let asked = ["trend", "leak-check", "--by", "commit", "--format", "json"];
+        repo.run_at(&clone, TODAY, &[&asked, more].concat()).ended(0).out
+    };
+    let lacking = trend(&[]);
+    assert!(lacking.contains("slipmark.toml cannot be read"), "{lacking}");
+    repo.git(&["-C", "../partial", "fetch", "--quiet", "--refetch", "--no-filter"]);
+    let whole = trend(&["--no-cache"]);
+    assert!(!whole.contains("cannot be read"), "{whole}");
+    assert_eq!(trend(&[]), whole);
 }

@@ -124,6 +124,54 @@ fn place(repo: &TestRepo, path: &str, part: &str) -> String {
 const REQUIREMENT: &str = "requirements/R-001.md";
 const RECORD: &str = "records/TR-001.md";
 
+/// What a broken file is the cause of is not blamed on those who name what stands in it.
+#[test]
+fn the_cause_comes_first_and_what_comes_of_it_leads_there() {
+    let repo = TestRepo::closed();
+    let text = repo.read(REQUIREMENT).replace("\n+++\n", "\n");
+    repo.write(REQUIREMENT, &text);
+    let findings = repo.run(&["check", "--format", "json"]).ended(1).json();
+    let findings = findings["findings"].as_array().expect("findings").iter();
+    let said: Vec<[&str; 3]> = findings
+        .filter(|own| own["code"] != "vanished")
+        .map(|own| ["code", "message", "help"].map(|field| own[field].as_str().expect("a text")))
+        .collect();
+    assert_eq!(said[0][0], "front-matter-not-closed");
+    let mend = format!("mend {REQUIREMENT} first");
+    assert_eq!(said[1], ["unknown-name", "no requirement that could be read has the id `R-001`", mend.as_str()]);
+}
+
+/// What git itself reads and the library does not: what it says to type is what helps.
+#[test]
+fn forms_of_the_index_that_are_not_read() {
+    let repo = TestRepo::closed();
+    for (made, mended) in [
+        ("sparse-checkout set --cone --sparse-index records", "sparse-checkout disable"),
+        ("update-index --split-index", "update-index --no-split-index"),
+    ] {
+        repo.git(&made.split(' ').collect::<Vec<_>>());
+        let error = repo.run(&["before", "leak-check"]).ended(2).err;
+        assert!(error.ends_with(&format!("do: git {mended}\n")), "{error}");
+        repo.git(&mended.split(' ').collect::<Vec<_>>());
+        repo.run(&["before", "leak-check"]).ended(0);
+    }
+}
+
+#[test]
+fn events_that_differ_only_in_case() {
+    let repo = TestRepo::closed();
+    let text = repo.read("slipmark.toml").replacen("\"leak-check\"", "\"leak-check\", \"Leak-Check\"", 1);
+    repo.write("slipmark.toml", &text);
+    found(&repo, ("event-twice", &place(&repo, "slipmark.toml", "\"Leak-Check\""), &["differ only in case"]), &[]);
+}
+
+#[test]
+fn quotation_marks_for_print_are_named() {
+    let repo = TestRepo::closed();
+    repo.replace(REQUIREMENT, "max = \"10 mL/min\"", "max = \u{201c}10 mL/min\u{201d}");
+    found(&repo, ("bad-toml", &place(&repo, REQUIREMENT, "\u{201c}10"), &["write \" instead of \u{201c}"]), &[]);
+}
+
 #[test]
 fn the_project_that_is_broken_here_has_nothing_open() {
     let repo = TestRepo::closed();
@@ -728,7 +776,10 @@ fn output_that_cannot_be_written() {
     for place in ["gone/packet.html", "records", "slipmark.toml/packet.html", "/dev/full"] {
         let run = repo.run(&["packet", "leak-check", "-o", place]).ended(2);
         assert!(run.out.is_empty() && run.err.contains(place) && run.err.contains("do: "), "{place}: {run:?}");
+        assert!(!run.err.contains(".part"), "{}", run.err);
     }
+    let missing = repo.run(&["packet", "leak-check", "-o", "gone/packet.html"]).ended(2).err;
+    assert!(missing.contains("there is no folder gone\n  do: make it: mkdir -p gone"), "{missing}");
     assert_eq!(repo.changed(), Vec::<String>::new());
     let Ok(full) = File::options().write(true).open("/dev/full") else {
         skipped("there is no /dev/full here");

@@ -32,7 +32,8 @@ fn what_people_depend_on_needs_a_witness_who_may_be_named_later() {
     let repo = TestRepo::demo();
     let alone = |more: &[&str]| repo.run(&[&["sign", "TR-010", "--by", "test conductor"], more].concat());
     let run = alone(&[]).ended(0);
-    assert!(run.out.contains("nobody witnessed it") && run.out.contains("--witness ROLE"), "{}", run.out);
+    let said = run.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("nobody witnessed it") && said.contains("--by \"test conductor\" --witness ROLE"), "{said}");
     assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "unsigned");
     let before = repo.read(DRAFT);
     alone(&["--witness", "Test conductor"]).ended(0);
@@ -41,6 +42,12 @@ fn what_people_depend_on_needs_a_witness_who_may_be_named_later() {
     repo.replace(DRAFT, "1.21 ± 0.02 s", "1.22 ± 0.02 s");
     assert!(alone(&["--witness", "pad chief"]).ended(2).err.contains("changed after it was signed"));
     repo.write(DRAFT, &before);
+    // The witness's own name where the signer's belongs.
+    let other = repo.run(&["sign", "TR-010", "--by", "pad chief", "--witness", "safety lead"]).ended(2).err;
+    let other = other.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(other.contains("TR-010 is signed by test conductor, and pad chief would sign in that place"), "{other}");
+    assert!(other.contains("slipmark sign TR-010 --by \"test conductor\" --witness \"safety lead\""), "{other}");
+    assert_eq!(repo.read(DRAFT), before);
     alone(&["--witness", "pad chief"]).ended(0);
     assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
 }

@@ -81,6 +81,7 @@ impl World {
             "files" => self.limits.files = rest.parse().unwrap(),
             "ignored-project-file" => self.problems.push(SourceProblem::IgnoredProjectFile { path }),
             "not-named-md" => self.problems.push(SourceProblem::Misnamed { path }),
+            "instruments-elsewhere" => self.problems.push(SourceProblem::InstrumentsElsewhere { path }),
             "too-many-ignored" => self.problems.push(SourceProblem::TooManyIgnored { path, looked_at: 20_000 }),
             "sparse-missing" => self.problems.push(SourceProblem::SparseMissing { path }),
             "symlinked-folder" => self.problems.push(SourceProblem::SymlinkedFolder { path }),

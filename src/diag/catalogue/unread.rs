@@ -31,6 +31,9 @@ pub(super) const UNREAD: &[CodeEntry] = codes! { Fault;
     "ignored-project-file", "git ignores a file that looks like one of the project's",
         "It is here today and in no commit: whoever clones the project gets another answer.",
         "add it with git add --force, or remove it", PRACTICE;
+    "instruments-elsewhere", "a list of instruments with calibrations lies below the top of the project",
+        "Only the one at the top is read: a calibration that found an instrument out of tolerance would go unseen.",
+        "put what it lists into instruments.toml at the top of the project, and remove it", PRACTICE;
     "nested-project", "a project lies inside this one that slipmark.toml does not list",
         "Its files are not read here, so that something could hide in it by mistake.",
         "list it under `projects` in slipmark.toml, or move it out", PRACTICE;

@@ -31,6 +31,8 @@ use ledger::Ledger;
 /// # Errors
 /// If git cannot answer about the commits themselves. A folder or file that git does not have is counted.
 pub(super) fn left(repo: &Repo, folder: &str, from: Oid, kept: &Kept) -> Result<Left, GitError> {
+    // What lies behind a cut is not in the ledger, and may be fetched.
+    let kept = if repo.is_cut_off() { &Kept::nothing() } else { kept };
     let name = kept::name("held", &[folder]);
     let mut ledger = kept.read(&name).and_then(|bytes| stored::read(&bytes)).unwrap_or_default();
     let known = ledger.has(from, folder);

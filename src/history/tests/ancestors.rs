@@ -26,7 +26,9 @@ fn faults(stand: &Stand) -> Vec<String> {
     }
     assert_eq!(found(Kept::beside(&repo), head), anew);
     assert_eq!(found(Kept::beside(&repo), head), anew);
-    std::fs::remove_dir_all(repo.common_dir().join("slipmark-kept")).unwrap();
+    // Nothing is kept of a past that was cut off.
+    let removed = std::fs::remove_dir_all(repo.common_dir().join("slipmark-kept"));
+    assert_eq!(removed.is_ok(), !repo.is_cut_off());
     assert_eq!(found(Kept::beside(&repo), head), anew);
     assert_eq!(found(Kept::beside(&repo), head), anew);
     let clean = |text: &str| {

@@ -7,17 +7,30 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use crate::diag::{Finding, Findings};
+use crate::diag::{Class, Finding, Findings, Place, catalogue};
+use crate::text::SourceMap;
 
 use super::Model;
 use super::kinds::{Entity, Head, Requirement};
 
 pub use limits::resolve_limits;
 
-/// Works out the limits and the marks, and reports every name that does not resolve.
-pub fn link(model: &mut Model, findings: &mut Findings) {
+/// Works out the limits and the marks, and reports every name that does not resolve. What the files come to so far says from which
+/// of them nothing could be read.
+pub fn link(model: &mut Model, sources: &SourceMap, findings: &mut Findings) {
+    let hidden = hidden(sources, findings);
     work_out(model, findings);
-    names::check(model, findings);
+    names::check(model, &hidden, findings);
+}
+
+fn hidden(sources: &SourceMap, findings: &Findings) -> names::Hidden {
+    let path = |finding: &Finding| match &finding.place {
+        Place::At(span) => Some(sources.file(span.file).path.clone()),
+        Place::Path(path) => Some(path.clone()),
+        Place::Project => None,
+    };
+    let files = findings.of(Class::Fault).filter(|finding| catalogue::hides(finding.code)).filter_map(path);
+    files.filter_map(|path| Some((path.file_name().rsplit_once('.')?.0.to_string(), path))).collect()
 }
 
 /// Works out the limits and the marks only: for parts of a past project, whose names were judged in their own day.

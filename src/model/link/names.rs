@@ -1,11 +1,13 @@
 //! Reports every name that does not resolve, or names the wrong kind of thing.
 
+use std::collections::BTreeMap;
+
 use rayon::prelude::*;
 
 use crate::diag::{Finding, Findings};
-use crate::parse::nearest;
+
 use crate::quantity::parse_quantity;
-use crate::text::{Span, Spanned};
+use crate::text::{RepoPath, Span, Spanned, did_you_mean};
 
 use super::super::kinds::Criterion;
 use super::super::kinds::procedure::names_a_thing;
@@ -17,11 +19,14 @@ use super::super::{Id, Model, SerialId, fed};
 
 const RECORDS: &[&str] = &["analysis", "test", "inspection", "demonstration"];
 
+/// Files that nothing could be read from, by their names without an ending, which are mostly the ids that they hold.
+pub(super) type Hidden = BTreeMap<String, RepoPath>;
+
 /// Checks every reference in the model.
-pub(super) fn check(model: &Model, findings: &mut Findings) {
-    let requirements = side_by_side(model, &model.requirements, |names, it| names.requirement(it));
-    let records = side_by_side(model, &model.records, |names, it| names.record(it));
-    let mut names = Names { model, findings };
+pub(super) fn check(model: &Model, hidden: &Hidden, findings: &mut Findings) {
+    let requirements = side_by_side(model, hidden, &model.requirements, |names, it| names.requirement(it));
+    let records = side_by_side(model, hidden, &model.records, |names, it| names.record(it));
+    let mut names = Names { model, hidden, findings };
     names.config();
     requirements.into_iter().chain(records).for_each(|found| names.findings.extend(found));
     model.items.iter().for_each(|it| names.item(it));
@@ -42,12 +47,13 @@ pub(super) fn check(model: &Model, findings: &mut Findings) {
 /// Checks the many, a part of them on each processor.
 fn side_by_side<'m, T: Sync>(
     model: &'m Model,
+    hidden: &'m Hidden,
     all: &'m [T],
     check: impl Fn(&mut Names<'m, '_>, &'m T) + Sync,
 ) -> Vec<Findings> {
     let part = |part: &'m [T]| {
         let mut findings = Findings::new();
-        let mut names = Names { model, findings: &mut findings };
+        let mut names = Names { model, hidden, findings: &mut findings };
         part.iter().for_each(|it| check(&mut names, it));
         findings
     };
@@ -56,12 +62,13 @@ fn side_by_side<'m, T: Sync>(
 
 struct Names<'m, 'f> {
     model: &'m Model,
+    hidden: &'m Hidden,
     findings: &'f mut Findings,
 }
 
 impl<'m> Names<'m, '_> {
     fn unknown<'w>(&mut self, span: Span, what: String, found: &str, near: impl Iterator<Item = &'w str>, usual: &str) {
-        let help = nearest(found, near).map_or_else(|| usual.to_string(), |meant| format!("did you mean `{meant}`?"));
+        let help = did_you_mean(found, near).unwrap_or_else(|| usual.to_string());
         self.findings.push(Finding::at("unknown-name", span, what).help(help));
     }
 
@@ -69,6 +76,11 @@ impl<'m> Names<'m, '_> {
     fn one(&mut self, id: &Spanned<Id>, kinds: &[&str]) {
         let wanted = || if kinds == RECORDS { "record".to_string() } else { kinds.join(" or ") };
         match self.model.find(&id.value) {
+            None if self.hidden.contains_key(id.value.as_str()) => {
+                let what = format!("no {} that could be read has the id `{}`", wanted(), id.value);
+                let help = format!("mend {} first", self.hidden[id.value.as_str()]);
+                self.findings.push(Finding::at("unknown-name", id.span, what).help(help));
+            }
             None => {
                 let model = self.model;
                 let near =

@@ -54,9 +54,14 @@ fn symbols_that_are_read_in_two_ways_are_refused_with_what_to_write() {
 
 #[test]
 fn a_symbol_that_is_not_known_is_answered_with_the_nearest() {
-    for (text, near) in
-        [("3 MM", "`mm`"), ("4 Mpa", "`MPa`"), ("4 PSI", "`psi`"), ("4 kelvin", "SI unit"), ("4 psgi", "`psig`")]
-    {
+    for (text, near) in [
+        ("3 MM", "`mm`"),
+        ("5 mL/mn", "`min`"),
+        ("4 Mpa", "`MPa`"),
+        ("4 PSI", "`psi`"),
+        ("4 kelvin", "SI unit"),
+        ("4 psgi", "`psig`"),
+    ] {
         let error = refused(text);
         assert!(error.help.contains(near), "{text}: {}", error.help);
     }

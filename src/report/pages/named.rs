@@ -10,8 +10,8 @@ use super::address::{Homes, Thing};
 use crate::analysis::Analysis;
 use crate::model::kinds::procedure::names_a_thing;
 use crate::model::kinds::{
-    AppliesTo, Decision, Feed, HeldEvent, Item, KeepsEvidence, Nonconformance, Procedure, Record, Relief, Requirement,
-    Slot, Waiver,
+    AppliesTo, Decision, Feed, HeldEvent, Item, KeepsEvidence, Nonconformance, NonconformanceStatus, Procedure, Record,
+    Relief, Requirement, Slot, Waiver,
 };
 use crate::model::{Id, Ref, fed};
 use crate::report::packet::registers::effects;
@@ -237,7 +237,12 @@ fn decision(it: &Decision, out: &mut Refers) {
 }
 
 fn nonconformance(it: &Nonconformance, out: &mut Refers) {
-    all(out, "is against it", &it.against);
+    // Whoever looks at a piece wants to know which of them still stand against it.
+    let against = match it.status {
+        NonconformanceStatus::Closed => "was against it, and is closed",
+        NonconformanceStatus::Open | NonconformanceStatus::Dispositioned => "is against it, and is not closed",
+    };
+    all(out, against, &it.against);
     all(out, "is about it", it.requirements.iter().flatten());
     all(out, "was found by it", &it.found_by);
 }

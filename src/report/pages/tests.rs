@@ -247,7 +247,7 @@ fn what_names_a_thing_is_told_on_its_page() {
     for (page, by, how) in [
         ("procedure/TP-03.html", "procedure/TP-04.html", "in its text"),
         ("requirement/MOV-070.html", "requirement/ACT-010.html", "has it as a parent"),
-        ("serial/MOV+SN02.html", "nonconformance/NC-004.html", "is against it"),
+        ("serial/MOV+SN02.html", "nonconformance/NC-004.html", "is against it, and is not closed"),
         ("instrument/TQ-01.html", "procedure/TP-03.html", "reads with it"),
         ("slot/MOV-ACT.html", "item/ACT-W.html", "fills it"),
     ] {

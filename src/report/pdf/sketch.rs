@@ -108,6 +108,9 @@ const OTHER: &[&str] = &[
     "cy",
     "r",
     "d",
+    // On paper the letters are those that widths are reckoned with.
+    "textLength",
+    "lengthAdjust",
 ];
 
 /// Reads a drawing.

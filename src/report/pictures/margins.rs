@@ -165,7 +165,8 @@ fn drawn(svg: &mut Svg, entry: &Entry<'_>, y: f64) {
     svg.mark(criterion.state, (8.0, y - 5.0), 11.0);
     let name = Words::of(&row.requirement).bold().within(LEFT - NAMES - 10.0);
     svg.words((NAMES, y - 2.0), name);
-    let after = NAMES + name.width() + 6.0;
+    // Letters may be wider than is reckoned with.
+    let after = NAMES + name.width() * 1.08 + 7.0;
     if after < LEFT - 30.0 {
         svg.words((after, y - 2.0), Words::of(&criterion.name).within(LEFT - after - 10.0));
     }

@@ -208,6 +208,11 @@ impl Svg {
         if words.colour != INK {
             let _ = write!(self.body, " fill=\"{}\"", words.colour);
         }
+        // Widths are those of the usual letters. Where a reader has only wider ones, what nearly fills its room would leave it.
+        let width = width_of(&text, words.size, words.bold);
+        if width > words.room * 0.85 {
+            let _ = write!(self.body, " textLength=\"{}\" lengthAdjust=\"spacingAndGlyphs\"", number(width));
+        }
         self.body.push('>');
         escape(&mut self.body, &text);
         self.body.push_str("</text>\n");

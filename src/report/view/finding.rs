@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use crate::config::{Config, Level};
+use crate::diag::catalogue::hides;
 use crate::diag::{Class, Finding, Place};
 use crate::text::{SourceMap, Span};
 
@@ -137,9 +138,9 @@ impl CheckView {
                 shown.push(FindingView { class: class.word(), ..FindingView::of(finding, sources) });
             }
         }
-        // What could make every other line wrong comes first.
+        // What could make every other line wrong comes first, and of it what keeps a file from being read: others come of that.
         let rank = |own: &FindingView| Class::ALL.iter().position(|class| class.word() == own.class);
-        let place = |own: &FindingView| (rank(own), own.path.clone(), own.line, own.column, own.code);
+        let place = |own: &FindingView| (rank(own), !hides(own.code), own.path.clone(), own.line, own.column, own.code);
         shown.sort_by_cached_key(place);
         CheckView { findings: shown, counts }
     }

@@ -345,7 +345,7 @@ fn names(folder: &Path) -> std::io::Result<Vec<(std::ffi::OsString, FileType)>> 
 fn is_forgotten(full: &Path, path: &RepoPath, kind: FileType) -> bool {
     is_settings(path)
         || (kind.is_file() && path.is_markdown() && begins(full, rules::is_fenced))
-        || (kind.is_file() && rules::may_be_misnamed(path) && begins(full, rules::is_ours))
+        || (kind.is_file() && rules::misplaced(path, |asked| begins(full, asked)).is_some())
 }
 
 /// Whether every part of `folder` (relative to `root`) is a folder itself and no symlink.

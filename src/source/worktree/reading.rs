@@ -1,7 +1,7 @@
 //! Reading files from disk, on every thread, without waiting for pipes or following symlinks out.
 
 use std::fs::{File, FileType, Metadata};
-use std::io::{self, Read};
+use std::io::{self, ErrorKind, Read};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -134,9 +134,8 @@ impl<'a> Reader<'a> {
                 let size = metadata.as_ref().map(Metadata::len);
                 // What is larger than any file of the project is data.
                 let small = size.is_some_and(|bytes| bytes <= self.limits.text_bytes);
-                let misnamed = small && rules::may_be_misnamed(path) && begins(full, rules::is_ours);
-                let body =
-                    if misnamed { Err(SourceProblem::Misnamed { path: path.clone() }) } else { Ok(Body::Other(size)) };
+                let problem = rules::misplaced(path, |asked| small && begins(full, asked));
+                let body = problem.map_or(Ok(Body::Other(size)), Err);
                 (body, metadata.as_ref().map(FileStat::of), None)
             }
         };
@@ -177,6 +176,8 @@ impl<'a> Reader<'a> {
         let path = path.clone();
         let body = if is_settings(&path) {
             Ok(Body::Read(rules::symlinked_settings()))
+        } else if is_lock(&path, full) {
+            Ok(Body::PassedOver("the lock of an editor"))
         } else if rules::is_symlinked_markdown(&path, &text) {
             Err(SourceProblem::SymlinkedMarkdown { path })
         } else if full.metadata().is_ok_and(|metadata| metadata.is_dir()) {
@@ -195,6 +196,11 @@ impl<'a> Reader<'a> {
             None => Body::PassedOver("a symlink that leads to no file of the project"),
         }
     }
+}
+
+/// Whether this is what Emacs puts beside a file that is being edited: a symlink `.#NAME` that leads nowhere and says who edits it.
+fn is_lock(path: &RepoPath, full: &Path) -> bool {
+    path.file_name().starts_with(".#") && full.metadata().is_err_and(|error| error.kind() == ErrorKind::NotFound)
 }
 
 /// Whether a path with symlinks resolved is in the project, and not in git's own folder.

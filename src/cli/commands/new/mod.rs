@@ -11,7 +11,7 @@ use clap::Args;
 use jiff::civil::Date;
 
 use super::run_of;
-use crate::cli::args::{Common, NoPast, one_line};
+use crate::cli::args::{Common, NoPast, day, one_line};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::diag::Class;
 use crate::model::kinds::{KINDS, Method};
@@ -64,7 +64,7 @@ pub struct Arguments {
     #[arg(long, value_name = "DIR")]
     pub folder: Option<String>,
     /// Its date [default: today]
-    #[arg(long, value_name = "YYYY-MM-DD")]
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
     pub date: Option<Date>,
     /// It writes.
     #[command(flatten)]

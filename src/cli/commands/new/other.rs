@@ -46,12 +46,15 @@ fn requirement(asked: &Asked<'_>) -> String {
         None => sheet.open("applies_to = \"\"", "an item or a slot; without it: the project as a whole"),
     }
     sheet.noted("status", &Toml::text("draft"), "remove this line when it is agreed");
+    sheet.open("safety = true", "if somebody can be hurt where it is not met: rows come first and need a witness");
     sheet.gap();
     sheet.open("[criteria.NAME]", "without any: pass or fail");
     sheet.open("min = \"\"", "or max, or both; or equals with tolerance; or expect; or count");
+    sheet.open("at.NAME = { max = \"\" }", "a condition under which it is asked; or min, or both");
     sheet.gap();
     sheet.open("[[verify]]", "one for each way in which it will be shown");
     sheet.open("method = \"test\"", "or analysis, inspection, demonstration");
+    sheet.open("stage = \"qualification\"", "once, of the design; or acceptance, of every piece");
     sheet.open("procedure = \"\"", "a test or a demonstration needs one");
     if let Some(event) = model.config.events.first() {
         sheet.open(

@@ -150,9 +150,20 @@ fn what_is_asked(requirement: &Requirement) -> String {
             words.into_iter().flatten().collect::<Vec<_>>().join(" ")
         })
         .collect();
-    match entries.is_empty() {
+    let mut typed: Vec<String> = Vec::new();
+    for method in requirement.plan.iter().filter_map(|entry| entry.method) {
+        let command = format!("slipmark new {} --for {id}", method.word());
+        if !typed.contains(&command) {
+            typed.push(command);
+        }
+    }
+    match typed.is_empty() {
         true => format!("add a [[verify]] entry to {id} first"),
-        false => format!("its plan has: {}; name one of these, or add a [[verify]] entry to {id}", entries.join("; ")),
+        false => format!(
+            "its plan has: {}; type {}, or add a [[verify]] entry to {id}",
+            entries.join("; "),
+            typed.join(" or ")
+        ),
     }
 }
 

@@ -11,6 +11,7 @@ use super::aftermath;
 use crate::analysis::Analysis;
 use crate::cli::args::{Common, NoPast, one_line};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
+use crate::config::is_same_person;
 use crate::model::kinds::{Item, Record, RecordStatus};
 use crate::model::{Id, Ref};
 use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
@@ -92,6 +93,11 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
             ),
         ));
     }
+    if let Some(signer) = record.signed_by.as_ref().filter(|_| signed && arguments.because.is_none())
+        && !is_same_person(&signer.value, &arguments.by)
+    {
+        return Err(another_signer(&id, &signer.value, arguments));
+    }
     let file = project.analysis.sources.file(record.head.file);
     let after = complete::signed(project, at, arguments, again(project, record, replaced, arguments)?)?;
     write_all(
@@ -120,6 +126,22 @@ fn find(project: &Project, id: &str) -> Result<usize, CliError> {
             Err(project.unknown("no record has the id", id, known))
         }
     }
+}
+
+/// Who names a witness does not thereby stand by the record in the place of who signed it.
+fn another_signer(id: &str, signer: &str, arguments: &Arguments) -> CliError {
+    let witnesses: String =
+        arguments.witness.iter().map(|role| format!(" --witness {}", shell_word(role.as_ref()))).collect();
+    let sign = |by: &str| format!("slipmark sign {id} --by {}{witnesses}", shell_word(by.as_ref()));
+    CliError::refused(
+        format!("{id} is signed by {signer}, and {} would sign in that place", arguments.by),
+        format!(
+            "to name the witness only: {}; if {} stands by it from now on: {} --because \"…\"",
+            sign(signer),
+            arguments.by,
+            sign(&arguments.by)
+        ),
+    )
 }
 
 /// Seals that the record was signed with and does not account for.
