@@ -213,10 +213,13 @@ impl Sort {
     }
 }
 
+/// The order in which reasons are told: by change and state; evidence first, and what has none, such as a parent whose child is open,
+/// after it; then by code and text.
+type Place<'r> = (Option<usize>, State, bool, Option<&'r Id>, &'r str, &'r str);
+
 /// What was lost, by reason: under each change, and what no one change is behind.
 pub(super) fn tell(lost: &[Lost<'_>], list: &mut [Change]) -> Vec<Undone> {
-    // Evidence first; what has none, such as a parent whose child is open, comes after it.
-    let mut told: BTreeMap<(Option<usize>, State, bool, Option<&Id>, &str, &str), Undone> = BTreeMap::new();
+    let mut told: BTreeMap<Place<'_>, Undone> = BTreeMap::new();
     for own in lost {
         let row = UndoneRow { requirement: own.requirement.to_string(), subject: own.row.subject.to_string() };
         for (reason, at) in &own.reasons {
