@@ -36,7 +36,7 @@ pub struct Prepared {
     pub(super) homes: Arc<Homes>,
     pub(super) addresses: Addresses,
     /// Who names what, once a thing's own page is asked for in a folder of them: it takes following every reference and every text.
-    named: OnceLock<Named>,
+    pub(super) named: OnceLock<Named>,
     /// The answer, its rows in the order of the matrix.
     pub(super) before: BeforeView,
     /// Rows due after the event, each asked about at its own.

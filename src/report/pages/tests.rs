@@ -237,6 +237,18 @@ fn ids_that_differ_only_in_case_have_a_page_each() {
     links_lead_somewhere(&pages, target);
 }
 
+/// A page that worked it out for all, on several threads, could be kept waiting by another page that waits for it.
+#[test]
+fn what_pages_share_is_there_before_any_is_made() {
+    let (_folder, tree) = example();
+    let analysis = read(&tree);
+    let (guard, past) = (Guard::default(), Past::default());
+    let dated = Dated { date: None, from: "there is no commit", subject: None };
+    let from = Made { analysis: &analysis, guard: &guard, past: &past, source: &tree, dated: &dated };
+    let set = Set::of(from, 0, Scheme::Folder).unwrap();
+    assert!(set.prepared.named.get().is_some() && set.prepared.manifest.get().is_some());
+}
+
 #[test]
 fn what_names_a_thing_is_told_on_its_page() {
     let (_folder, tree) = example();
