@@ -4,6 +4,7 @@
 //! about the present cannot be made by different code.
 
 pub mod again;
+pub mod beside;
 pub mod change;
 pub mod order;
 mod suppose;

@@ -1,4 +1,4 @@
-//! What changes did to evidence: what slipped, whether it would still meet what is asked, and what must be done again.
+//! What changes did to evidence: what slipped, whether it would still meet what is asked, and what must be shown again.
 //!
 //! By the judgements and rows that everything else comes from; nothing is decided here.
 
@@ -6,11 +6,14 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::analysis::Analysis;
 use crate::analysis::again::{Again, shown_again};
+use crate::analysis::beside::Known;
 use crate::model::kinds::RecordStatus;
 use crate::model::{Id, Ref};
-use crate::state::Row;
 use crate::state::standing::lines_up;
 use crate::state::stands::{Fares, fares, still};
+use crate::state::{Reason, Row, State};
+
+use super::changes::{Change, Lost};
 
 /// A signed record whose mark lined up with a requirement and does not any more.
 #[derive(Clone, Debug)]
@@ -51,11 +54,11 @@ pub struct Redo {
     pub how: String,
     /// What is in the way of running it, if something is.
     pub note: Option<String>,
-    /// What is open because evidence slipped.
+    /// What is open because evidence was undone.
     pub rows: Vec<RedoRow>,
 }
 
-/// A row that is open because evidence slipped.
+/// A row that is open because evidence was undone.
 #[derive(Clone, Debug)]
 pub struct RedoRow {
     /// The requirement.
@@ -64,8 +67,13 @@ pub struct RedoRow {
     pub subject: String,
     /// The evidence that slipped.
     pub records: Vec<String>,
-    /// How that evidence would fare; where it would be met, it has to be looked at, and need not be made anew.
-    pub fares: Fares,
+    /// How the evidence that slipped would fare; where it would be met and nothing else is wrong, it has to be looked at, and need not
+    /// be made anew.
+    pub fares: Option<Fares>,
+    /// What else does not stand: why, in words.
+    pub undone: Vec<String>,
+    /// The things whose changes are behind it, where that is known.
+    pub because_of: Vec<String>,
 }
 
 /// The signed records that verify a requirement, and whose mark does not line up: positions of record and requirement in it.
@@ -104,25 +112,79 @@ pub(super) fn evidence(now: &Analysis, id: &Id, (record, which): (usize, usize))
     })
 }
 
-/// What is open because this evidence slipped, by what would show it again.
-pub(super) fn redo(now: &Analysis, slipped: &BTreeMap<&str, Vec<&Evidence>>) -> Vec<Redo> {
-    if slipped.is_empty() {
+/// What is open because evidence slipped, or was undone otherwise, by what would show it again.
+pub(super) fn redo(
+    now: &Analysis,
+    rows: &[Known],
+    slipped: &BTreeMap<&str, Vec<&Evidence>>,
+    (lost, list): (&[Lost<'_>], &[Change]),
+) -> Vec<Redo> {
+    if slipped.is_empty() && lost.is_empty() {
         return Vec::new();
     }
-    let rows = now.rows(None);
+    let rows: Vec<&Row> = rows.iter().map(|known| &known.row).collect();
     let mut found: BTreeMap<usize, RedoRow> = BTreeMap::new();
     for (at, row) in rows.iter().enumerate().filter(|(_, row)| row.state.is_open()) {
         let requirement = &now.model.requirements[row.requirement].head.id.value;
         let own = slipped.get(requirement.as_str()).and_then(|evidence| of_row(row, requirement, evidence));
         found.extend(own.map(|own| (at, own)));
     }
-    let again = shown_again(&now.model, found.keys().map(|at| &rows[*at]));
-    let place = |row: &Row| rows.iter().position(|own| std::ptr::eq(own, row));
+    let place = |row: &Row| rows.iter().position(|own| std::ptr::eq(*own, row));
+    for own in lost.iter().filter(|own| own.row.state.is_open() && own.must_be_shown_again()) {
+        let Some(at) = place(own.row) else { continue };
+        let row = found.entry(at).or_insert_with(|| own.to_redo());
+        (row.undone, row.because_of) = (own.in_words(), own.because_of(list, &row.because_of));
+    }
+    let again = shown_again(&now.model, found.keys().map(|at| rows[*at]));
     let one = |again: Again<'_>| {
         let rows = again.rows.iter().filter_map(|row| found.get(&place(row)?).cloned()).collect();
         Redo { how: again.how, note: again.note, rows }
     };
     again.into_iter().map(one).collect()
+}
+
+impl Lost<'_> {
+    /// The reasons that new evidence would answer: a signature is no run, and a child is told for itself.
+    fn answered_by_evidence(&self) -> impl Iterator<Item = &(&Reason, Option<usize>)> {
+        let state = |state| matches!(state, State::NotMet | State::Void | State::Inconclusive | State::NoEvidence);
+        self.reasons.iter().filter(move |(reason, _)| state(reason.state) && !reason.code.starts_with("child"))
+    }
+
+    fn must_be_shown_again(&self) -> bool {
+        self.answered_by_evidence().next().is_some()
+    }
+
+    fn to_redo(&self) -> RedoRow {
+        RedoRow {
+            requirement: self.requirement.to_string(),
+            subject: self.row.subject.to_string(),
+            records: Vec::new(),
+            fares: None,
+            undone: Vec::new(),
+            because_of: Vec::new(),
+        }
+    }
+
+    /// Each reason once.
+    fn in_words(&self) -> Vec<String> {
+        let mut words: Vec<String> = Vec::new();
+        for (reason, _) in self.answered_by_evidence() {
+            let record = reason.record.as_ref().map(Id::as_str);
+            let lead = record.map(|record| format!("{record} is ")).unwrap_or_default();
+            // What is said of a record begins with it.
+            let text = record.and_then(|record| reason.text.strip_prefix(record)?.strip_prefix(": "));
+            let said = format!("{lead}{}: {}", reason.state.word(), text.unwrap_or(&reason.text));
+            if !words.contains(&said) {
+                words.push(said);
+            }
+        }
+        words
+    }
+
+    fn because_of(&self, list: &[Change], too: &[String]) -> Vec<String> {
+        let own = self.answered_by_evidence().filter_map(|(_, at)| Some(list[(*at)?].id.clone()));
+        own.chain(too.iter().cloned()).collect::<BTreeSet<String>>().into_iter().collect()
+    }
 }
 
 fn of_row(row: &Row, requirement: &Id, evidence: &[&Evidence]) -> Option<RedoRow> {
@@ -141,7 +203,9 @@ fn of_row(row: &Row, requirement: &Id, evidence: &[&Evidence]) -> Option<RedoRow
         requirement: requirement.to_string(),
         subject: row.subject.to_string(),
         records: records.into_iter().collect(),
-        fares: worst,
+        fares: Some(worst),
+        undone: Vec::new(),
+        because_of: vec![requirement.to_string()],
     };
     (!row.records.is_empty()).then_some(row)
 }

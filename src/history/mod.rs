@@ -40,7 +40,9 @@ mod words;
 mod tests;
 
 pub use account::{Account, Edited, Replaced, TakenBack, account};
-pub use changes::{Change, Changes, CommitRef, DecidedBy, MovedParameter, PutBack, changes, project_at};
+pub use changes::{
+    Change, Changes, CommitRef, DecidedBy, MovedParameter, PutBack, Undone, UndoneRow, changes, project_at,
+};
 pub use commits::UnreadableFile;
 pub use compare::criteria::{CriterionChange, Direction, SideChange};
 pub use evidence::{Evidence, Redo, RedoRow, StillOf};

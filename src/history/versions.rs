@@ -122,10 +122,45 @@ fn empty(kind: ChangeKind) -> Between {
     }
 }
 
+/// The keys of a thing that came or went which say what it grants, limits or does; a record's stand in its file.
+fn telling(kind: &str) -> &'static [&'static str] {
+    match kind {
+        "decision" => &["selects", "drops", "adds", "revises", "withdraws"],
+        "item" => &["fills", "revision", "life"],
+        "procedure" => &["revision"],
+        "nonconformance" => &["against", "requirements", "status", "disposition"],
+        "waiver" => &[
+            "requirement",
+            "serials",
+            "item",
+            "status",
+            "accepts",
+            "without_evidence",
+            "before",
+            "expires",
+            "conditions",
+        ],
+        "event" => &["event", "outcome", "serials", "uses"],
+        "parameter" => &["value"],
+        "instrument" => &["range", "uncertainty"],
+        _ => &[],
+    }
+}
+
 /// A thing that came or went.
 fn whole(version: Version<'_>, kind: ChangeKind, context: Context<'_>) -> Between {
     let mut difference = empty(kind);
-    let Content::File { requirement: Some(requirement), .. } = version.content else { return difference };
+    let requirement = match version.content {
+        Content::File { requirement: Some(requirement), .. } => requirement,
+        Content::File { text, requirement: None } => {
+            difference.keys = keys::of_whole(&keys::file(text).0, telling(version.kind));
+            return difference;
+        }
+        Content::Settings(flat) => {
+            difference.keys = keys::of_whole(flat, telling(version.kind));
+            return difference;
+        }
+    };
     let added = kind == ChangeKind::Added;
     let one = |text: String| if added { (None, Some(text)) } else { (Some(text), None) };
     difference.statement = Some(one(requirement.statement.value.clone()));

@@ -13,13 +13,16 @@ use super::tables::cell;
 use super::text::changes::Told;
 use super::text::words::AROUND;
 use super::view::changelog::{Again, Group, changelog};
-use super::view::{ChangeView, ChangesView, CommitView, EvidenceView, Said};
+use super::view::{ChangeView, ChangesView, CommitView, EvidenceView, Said, UndoneView};
 use crate::history::{Piece, around_changes, word_by_word};
 use crate::templates::Templates;
 
 /// What the document is.
 const NOTE: &str = "This compares records, not hardware: whether to operate is for the people responsible, under the codes that \
                     apply where they are.";
+
+/// Above what no one change is behind.
+const REST: &str = "What else does not stand any more, because of no one change";
 
 /// What every such page has near its start.
 const GENERATOR: &str = "<meta name=\"generator\" content=\"slipmark changes";
@@ -52,13 +55,15 @@ pub fn html(view: &ChangesView, all: bool, templates: &Templates) -> Result<Stri
     fill(own, whole, || must(view))
 }
 
-/// What the page must say: what to mind about it, what could not be read, and the evidence that has slipped.
+/// What the page must say: what to mind about it, what could not be read, and the evidence that was undone.
 fn must(view: &ChangesView) -> Vec<Must> {
     let mut all = vec![Must::Say(NOTE.into())];
     all.extend(view.cautions.iter().map(|caution| Must::Say(caution.clone())));
     all.extend(view.unreadable.iter().map(|file| Must::Say(file.why.clone())));
     let slipped = view.changes.iter().flat_map(|change| &change.slipped);
     all.extend(slipped.map(|record| Must::Say(record.clone())));
+    let undone = view.changes.iter().flat_map(|change| &change.undone).chain(&view.undone);
+    all.extend(undone.map(|it| Must::Say(it.why().to_string())));
     all
 }
 
@@ -91,6 +96,10 @@ pub fn markdown(view: &ChangesView, all: bool) -> String {
         page.evidence(&it.evidence);
         page.commits(&it.commits);
     }
+    if !view.undone.is_empty() {
+        page.heading(2, REST);
+    }
+    view.undone.iter().for_each(|it| page.undone(0, it));
     page.again(&log.rest);
     if !log.small.is_empty() {
         let ids: Vec<String> = log.small.iter().map(|change| cell(&change.id)).collect();
@@ -189,6 +198,7 @@ impl<'v> Page<'v> {
             self.item(1, &words);
         }
         self.evidence(&change.evidence);
+        change.undone.iter().for_each(|it| self.undone(1, it));
         self.commits(&change.commits);
         if change.uncommitted {
             self.item(1, "**not committed**");
@@ -199,6 +209,10 @@ impl<'v> Page<'v> {
         for (_, words) in list.iter().flat_map(EvidenceView::says) {
             self.item(1, &format!("**slipped**: {}", cell(&words)));
         }
+    }
+
+    fn undone(&mut self, depth: usize, it: &UndoneView) {
+        self.item(depth, &format!("**{}**: {}", it.state.word(), cell(&it.says())));
     }
 
     fn commits(&mut self, list: &'v [CommitView]) {
@@ -217,7 +231,7 @@ impl<'v> Page<'v> {
         if list.is_empty() {
             return;
         }
-        self.paragraph("To be done, because evidence slipped:");
+        self.paragraph("To be done, because evidence was undone:");
         self.line("");
         for it in list {
             let note = it.redo.note.as_ref().map(|note| format!(" ({})", cell(note))).unwrap_or_default();

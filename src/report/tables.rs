@@ -5,7 +5,7 @@ use super::style::acting;
 use super::view::{
     BeforeView, ChangesView, CommitView, ConceptsView, CriterionChangeView, EditedView, EventStateView, FindingView,
     FromTo, HistoryView, ImpactView, KnownView, LapsingView, NextView, RevisionEvidence, RevisionsView, RowView,
-    SinceView, StillView, TrendPoint, TrendView, VerdictWord,
+    SinceView, StillView, TrendPoint, TrendView, UndoneView, VerdictWord,
 };
 use crate::state::State;
 
@@ -368,6 +368,12 @@ pub fn impact(view: &ImpactView) -> Table {
             cells[8].clear();
             cells
         }));
+        rows.extend(change.life.iter().map(|own| {
+            let mut cells = vec![String::new(); heads.len()];
+            (cells[0], cells[1]) = (change.change.clone(), "limited life".into());
+            (cells[6], cells[10]) = (own.piece.clone(), own.says());
+            cells
+        }));
     }
     Table { caption: format!("What would stand differently if {} changed", view.id), heads, rows }
 }
@@ -443,6 +449,7 @@ pub fn changes(view: &ChangesView) -> Table {
         "plan",
         "other",
         "slipped",
+        "undone",
         "decisions",
         "commits",
     ];
@@ -451,9 +458,9 @@ pub fn changes(view: &ChangesView) -> Table {
         format!("{} {} {}{who}", it.oid.get(..10).unwrap_or(&it.oid), it.date, it.summary)
     };
     let unreadable = view.unreadable.iter().map(|file| {
-        let mut row = vec![String::new(); 13];
+        let mut row = vec![String::new(); 14];
         (row[0], row[1], row[4]) = (file.path.clone(), "file".into(), "unreadable".into());
-        (row[9], row[12]) = (file.why.clone(), file.commit.as_ref().map_or_else(|| "not committed".into(), commit));
+        (row[9], row[13]) = (file.why.clone(), file.commit.as_ref().map_or_else(|| "not committed".into(), commit));
         row
     });
     let things = view.changes.iter().map(|change| {
@@ -488,20 +495,31 @@ pub fn changes(view: &ChangesView) -> Table {
                 .map(|own| format!("{} ({})", own.record, own.verdict.word()))
                 .collect::<Vec<_>>()
                 .join(", "),
+            change.undone.iter().map(undone).collect::<Vec<_>>().join("; "),
             change.decisions.join(", "),
             commits.join("; "),
         ]
     });
     let put_back = view.put_back.iter().map(|it| {
-        let mut row = vec![String::new(); 13];
+        let mut row = vec![String::new(); 14];
         (row[0], row[1], row[2]) = (it.id.clone(), it.kind.clone(), it.title.clone());
         row[4] = if it.came_and_went { "came and went" } else { "put back" }.into();
         row[10] = it.slipped.join(", ");
-        row[12] = it.commits.iter().map(commit).collect::<Vec<_>>().join("; ");
+        row[13] = it.commits.iter().map(commit).collect::<Vec<_>>().join("; ");
+        row
+    });
+    let rest = view.undone.iter().map(|it| {
+        let mut row = vec![String::new(); 14];
+        row[0] = it.record.clone().unwrap_or_default();
+        (row[4], row[11]) = ("no one change".into(), undone(it));
         row
     });
     let caption = format!("Changes from {} to {}", view.from_name, view.to_name);
-    Table { caption, heads, rows: unreadable.chain(things).chain(put_back).collect() }
+    Table { caption, heads, rows: unreadable.chain(things).chain(put_back).chain(rest).collect() }
+}
+
+fn undone(it: &UndoneView) -> String {
+    format!("{}: {}", it.state.word(), it.says())
 }
 
 fn criteria(changes: &[CriterionChangeView]) -> String {

@@ -105,11 +105,13 @@ fn hardware(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: For
     let items = subject.serials.iter().map(|serial| &serial.item).chain(subject.item);
     let items: BTreeSet<&Id> = items.collect();
     for item in items.iter().filter(|item| item_dropped(facts, item)) {
-        reasons.push(Reason::new("option-dropped", format!("{item} was dropped, or sits in something that was")));
+        let text = format!("{item} was dropped, or sits in something that was");
+        reasons.push(Reason::new("option-dropped", text).because_of(item));
     }
     for serial in &subject.serials {
         if facts.graph.scrapped.contains(serial) {
-            reasons.push(Reason::new("serial-scrapped", format!("{serial} is scrapped")));
+            let text = format!("{serial} is scrapped");
+            reasons.push(Reason::new("serial-scrapped", text).because_of(&serial.item));
         }
         reworked(facts, record, serial, whom, reasons);
         contents(facts, record, serial, whom, &mut BTreeSet::new(), reasons);
@@ -132,7 +134,8 @@ fn reworked(facts: &Facts<'_>, record: &Record, serial: &SerialId, whom: For<'_>
                 continue;
             }
             let when = rework.date.as_ref().map_or("a day not stated", |date| date.text.as_str());
-            reasons.push(Reason::new("reworked-since", format!("{piece_id} was reworked on {when}")));
+            let text = format!("{piece_id} was reworked on {when}");
+            reasons.push(Reason::new("reworked-since", text).because_of(&piece_id.item));
         }
     }
 }
@@ -170,7 +173,7 @@ fn contents<'a>(
             true => format!("{inner} was put into {outer} on {}", day(|own| own.from.as_ref())),
             false => format!("{inner} was taken out of {outer} on {}", day(|own| own.to.as_ref())),
         };
-        reasons.push(Reason::new("contents-changed", text));
+        reasons.push(Reason::new("contents-changed", text).because_of(&outer.item));
     }
 }
 
@@ -182,7 +185,7 @@ fn revision(record: &Record, item: &Item, current: Option<&Spanned<String>>, who
             "{} is at revision {}, and the record does not say which it saw",
             item.head.id.value, current.value
         );
-        reasons.push(Reason::new("revision-not-stated", text));
+        reasons.push(Reason::new("revision-not-stated", text).because_of(&item.head.id.value));
         return;
     };
     if stated.value != current.value && !later_keep(record, item, &stated.value, &current.value, whom) {
@@ -190,7 +193,7 @@ fn revision(record: &Record, item: &Item, current: Option<&Spanned<String>>, who
             "the evidence is from revision {} of {}, which is at {}",
             stated.value, item.head.id.value, current.value
         );
-        reasons.push(Reason::new("other-revision", text));
+        reasons.push(Reason::new("other-revision", text).because_of(&item.head.id.value));
     }
 }
 
@@ -224,7 +227,8 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
             if is_moot(facts, nonconformance) {
                 continue;
             }
-            let reason = Reason::new("nonconformance-open", format!("{id} is against it and not closed"));
+            let reason =
+                Reason::new("nonconformance-open", format!("{id} is against it and not closed")).because_of(id);
             reasons.push(reason.help(format!("disposition {id} and close it: slipmark show {id}")));
             continue;
         }
@@ -232,10 +236,8 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
         let before = matches!((&nonconformance.closed, &record.date), (Some(closed), Some(made)) if closed.on_a_day_before(made));
         if undoes && nonconformance.voids_nothing.is_none() && !before {
             let when = nonconformance.closed.as_ref().map_or("", |closed| closed.text.as_str());
-            reasons.push(Reason::new(
-                "nonconformance-voids",
-                format!("{id} was closed on {when} by work on the hardware"),
-            ));
+            let text = format!("{id} was closed on {when} by work on the hardware");
+            reasons.push(Reason::new("nonconformance-voids", text).because_of(id));
         }
     }
 }
@@ -323,7 +325,7 @@ fn procedure(facts: &Facts<'_>, record: &Record, reasons: &mut Vec<Reason>) {
             Some(stated) => format!("run by revision {stated} of {id}, which is at revision {}", current.value),
             None => format!("the record does not say which revision of {id} was run; it is at {}", current.value),
         };
-        reasons.push(Reason::new("procedure-superseded", text));
+        reasons.push(Reason::new("procedure-superseded", text).because_of(id));
     }
 }
 
@@ -334,7 +336,7 @@ fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id
                 "{} requires instrument {}, which the record does not name",
                 procedure.head.id.value, required.value
             );
-            reasons.push(Reason::new("instrument-not-named", text));
+            reasons.push(Reason::new("instrument-not-named", text).because_of(&procedure.head.id.value));
         }
     }
     if record.method == Method::Test && record.instruments.is_empty() && record.no_instrument.is_none() {
@@ -349,7 +351,7 @@ fn instruments(facts: &Facts<'_>, record: &Record, procedure: Option<&Spanned<Id
         let calibrated = facts.model.instruments.get(own).is_some_and(|instrument| instrument.calibrated_on(date.date));
         if !calibrated {
             let text = format!("{own} had no calibration in force on {}", date.date);
-            reasons.push(Reason::new("instrument-not-calibrated", text).help(format!(
+            reasons.push(Reason::new("instrument-not-calibrated", text).because_of(&Id::new(own)).help(format!(
                 "add [[{own}.calibrations]] with on, due and certificate to instruments.toml, or repeat the run"
             )));
         }
@@ -367,7 +369,7 @@ fn recalled(facts: &Facts<'_>, record: &Record, reasons: &mut Vec<Reason>) {
                 .before(calibration)
                 .map_or("never looked at before".to_string(), |good| format!("last looked at on {}", good.text));
             let text = format!("{own} was found out of tolerance on {on}, {since}");
-            reasons.push(Reason::new("instrument-recalled", text).help(format!(
+            reasons.push(Reason::new("instrument-recalled", text).because_of(&Id::new(own)).help(format!(
                 "repeat the run with a good instrument; if it could not have mattered here, add keeps_evidence = [\"{id}\"] \
                  with a reason to that calibration"
             )));
@@ -434,15 +436,14 @@ fn rests_on(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Vec<Rea
         let source = match facts.model.find(id) {
             Some(crate::model::Ref::Record(source)) => source,
             _ => {
-                reasons.push(Reason::new(
-                    "rests-on-void",
-                    format!("input {} is from {id}, which is not there", input.name.value),
-                ));
+                let text = format!("input {} is from {id}, which is not there", input.name.value);
+                reasons.push(Reason::new("rests-on-void", text).because_of(&Id::new(id)));
                 continue;
             }
         };
-        if let Some(why) = unusable(facts, source, seen) {
-            reasons.push(Reason::new("rests-on-void", format!("input {} is from {id}, which {why}", input.name.value)));
+        if let Some((why, because_of)) = unusable(facts, source, seen) {
+            let text = format!("input {} is from {id}, which {why}", input.name.value);
+            reasons.push(Reason::new("rests-on-void", text).because_of(&because_of));
         }
     }
     reasons
@@ -450,26 +451,32 @@ fn rests_on(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Vec<Rea
 
 /// Why nothing can rest on a record, whatever it is for: it is not signed, was withdrawn, or is void. None if it stands.
 pub fn why_unusable(facts: &Facts<'_>, at: usize) -> Option<String> {
-    unusable(facts, at, &mut BTreeSet::new())
+    unusable(facts, at, &mut BTreeSet::new()).map(|(why, _)| why)
 }
 
-/// Why a record cannot be used by another, if it cannot.
-fn unusable(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Option<String> {
-    if !seen.insert(at) {
-        return Some("rests on itself".into());
-    }
+/// Why a record cannot be used by another, if it cannot, and the thing that makes it so.
+fn unusable(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Option<(String, Id)> {
     let record = &facts.model.records[at];
+    let by_itself = |why: &str| Some((why.to_string(), record.head.id.value.clone()));
+    if !seen.insert(at) {
+        return by_itself("rests on itself");
+    }
     let why = match standing(facts, at) {
-        Standing::Draft => Some("is not signed".to_string()),
-        Standing::Withdrawn => Some("was withdrawn".to_string()),
+        Standing::Draft => by_itself("is not signed"),
+        Standing::Withdrawn => by_itself("was withdrawn"),
         Standing::Signed => {
             let mut reasons = intrinsic(facts, at, &Subject::whole(record), For::All(record));
             instruments(facts, record, record.procedure.as_ref(), &mut reasons);
             reasons.extend(rests_on(facts, at, seen));
-            let void = reasons.first().map(|reason| format!("is void: {}", reason.text));
+            let void = reasons.into_iter().next().map(|reason| {
+                let because_of = reason.because_of.unwrap_or_else(|| record.head.id.value.clone());
+                (format!("is void: {}", reason.text), because_of)
+            });
             // Nobody has signed for what it comes to now.
-            let moved =
-                || first_otherwise(facts, record).map(|name| format!("computes {name} anew since it was signed"));
+            let moved = || {
+                first_otherwise(facts, record)
+                    .and_then(|name| by_itself(&format!("computes {name} anew since it was signed")))
+            };
             void.or_else(moved)
         }
     };

@@ -123,12 +123,14 @@ impl Made<'_, '_> {
             states.extend(self.requirement(child, own, depth + 1).into_iter().map(|row| (row.state, row.subject)));
         }
         if states.is_empty() {
-            return vec![Reason::new("child-not-due", format!("{id} has nothing due by then"))];
+            let text = format!("{id} has nothing due by then");
+            return vec![Reason::new("child-not-due", text).because_of(id)];
         }
         let worst = states.into_iter().filter(|(state, _)| state.is_open()).min_by_key(|(state, _)| *state);
         let open = worst.map(|(state, subject)| {
             let text = format!("{id} is {} ({subject})", state.word());
-            Reason::new("child-open", text).state(state).help(format!("close {id}: slipmark show {id}"))
+            let help = format!("close {id}: slipmark show {id}");
+            Reason::new("child-open", text).state(state).because_of(id).help(help)
         });
         open.into_iter().collect()
     }

@@ -314,6 +314,12 @@ impl<'m> Lives<'m> {
         holdings(&self.facts, name).any(|(held, with)| held.is_completed() && with.there.contains(piece))
     }
 
+    /// What one holding of an event, by position, will use of a life; none: it is not for that piece, or the life is counted by age.
+    pub fn one_holding(&self, life: &Life<'m>, event: usize) -> Option<Use<'m>> {
+        let counted = life.budget.counted == Counted::Use && self.is_at(event, &life.piece);
+        counted.then(|| planned(&self.facts.model.config.events[event], life.budget))
+    }
+
     /// How a life stands before an event, by position, that is asked about.
     pub fn forecast(&self, life: &Life<'m>, event: usize) -> Forecast<'m> {
         let events = &self.facts.model.config.events;

@@ -3,7 +3,9 @@
 //! None of this acts on failures: a run that nobody watched fails a requirement all the same.
 
 use crate::config::{Role, is_same_person};
+use crate::model::Id;
 use crate::model::kinds::{Method, PlanEntry, Record, Requirement};
+use crate::source::PROJECT_FILE;
 use crate::text::{Spanned, shell_word};
 
 use super::scope::event_of;
@@ -87,7 +89,7 @@ fn not_performed_by(role: &Role, record: &Record) -> Option<Reason> {
     }
     let text = format!("performed by {}; {}", by.unwrap_or("nobody named"), asks(role, people));
     let id = &record.head.id.value;
-    Some(Reason::new("role-missing", text).help(format!(
+    Some(Reason::new("role-missing", text).because_of(&Id::new(PROJECT_FILE)).help(format!(
         "repeat it; if performed_by is wrong, correct it, then: slipmark sign {id} --by ROLE --because \"…\""
     )))
 }
@@ -101,7 +103,7 @@ fn not_witnessed_by(role: &Role, record: &Record) -> Option<Reason> {
     let by: Vec<&str> = record.witnessed_by.iter().map(|who| who.value.as_str()).collect();
     let by = if by.is_empty() { "nobody".to_string() } else { by.join(", ") };
     let text = format!("witnessed by {by}; {}", asks(role, people));
-    Some(Reason::new("role-missing", text).help(witness_help(record)))
+    Some(Reason::new("role-missing", text).because_of(&Id::new(PROJECT_FILE)).help(witness_help(record)))
 }
 
 fn is_among(people: &[Spanned<String>], who: &str) -> bool {

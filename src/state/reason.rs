@@ -93,6 +93,8 @@ pub struct Reason {
     pub state: State,
     /// The record it is about.
     pub record: Option<Id>,
+    /// The thing, instrument or settings file that makes it, where it names one besides the record and the requirement.
+    pub because_of: Option<Id>,
 }
 
 impl Reason {
@@ -102,7 +104,8 @@ impl Reason {
     /// If the code is not listed, which a test rules out.
     pub fn new(code: &'static str, text: impl Into<String>) -> Reason {
         let entry = entry(code).expect("every reason code is listed in REASONS");
-        Reason { code, text: text.into(), help: entry.help.to_string(), state: entry.state, record: None }
+        let (text, help) = (text.into(), entry.help.to_string());
+        Reason { code, text, help, state: entry.state, record: None, because_of: None }
     }
 
     /// With a help that fits the case.
@@ -127,6 +130,13 @@ impl Reason {
             // Of those that say that there is nothing yet, some are about a record; what else they miss is no evidence.
             code => self.record.is_some() || entry(code).is_some_and(|entry| entry.state != State::NoEvidence),
         }
+    }
+
+    /// Made by this thing.
+    #[must_use]
+    pub fn because_of(mut self, thing: &Id) -> Reason {
+        self.because_of = Some(thing.clone());
+        self
     }
 
     /// About this record.

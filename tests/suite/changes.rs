@@ -15,6 +15,116 @@ fn what_only_moved_and_looks_are_counted_and_listed_on_request() {
     assert!(listed.iter().any(|it| it["id"] == "MOV-060" && it["change"] == "cosmetic"), "JSON leaves nothing out");
 }
 
+/// What a change undid: under the change that has `id`, the records that are not as they were, and in what state.
+fn undone(json: &serde_json::Value, id: &str) -> Vec<String> {
+    let change = json["changes"].as_array().unwrap().iter().find(|change| change["id"] == id);
+    let list = change.unwrap_or_else(|| panic!("{id} in {json}"))["undone"].as_array().unwrap();
+    list.iter()
+        .map(|it| format!("{} {}", it["record"].as_str().unwrap_or("-"), it["state"].as_str().unwrap()))
+        .collect()
+}
+
+/// Whether the answer names a row, as what slipped, what was undone, or what no one change is behind.
+fn names(json: &serde_json::Value, row: &serde_json::Value) -> bool {
+    let of = |list: &serde_json::Value| {
+        let rows = list.as_array().unwrap().iter().flat_map(|it| it["rows"].as_array().unwrap().clone());
+        rows.collect::<Vec<_>>()
+    };
+    let changes = json["changes"].as_array().unwrap();
+    let mut rows: Vec<serde_json::Value> = changes.iter().flat_map(|change| of(&change["undone"])).collect();
+    rows.extend(of(&json["undone"]));
+    rows.extend(of(&json["redo"]));
+    rows.iter().any(|own| own["requirement"] == row["requirement"] && own["subject"] == row["subject"])
+}
+
+/// Makes a change, commits it, and holds what `changes` says that it undid against what `before` finds open again.
+#[track_caller]
+fn undoes(id: &str, record: &str, make: impl Fn(&TestRepo)) -> String {
+    let repo = TestRepo::demo();
+    make(&repo);
+    repo.commit("Change it");
+    let json = repo.run(&["changes", "HEAD^..HEAD", "--format", "json"]).ended(0).json();
+    assert!(undone(&json, id).contains(&record.to_string()), "{record} in {json}");
+    let mut opened = 0;
+    for event in ["leak-check", "cold-shock", "cold-flow", "hot-fire"] {
+        let since = repo.run(&["before", event, "--since", "HEAD^", "--format", "json"]).json();
+        for row in since["since"]["opened"].as_array().unwrap() {
+            opened += 1;
+            assert!(names(&json, row), "{row} in {json}");
+        }
+    }
+    assert!(opened > 0, "nothing is open again");
+    let back = repo.run(&["changes", "HEAD..HEAD^", "--format", "json"]).ended(0).json();
+    assert!(undone(&back, id).is_empty() && back["redo"].as_array().unwrap().is_empty(), "what came back: {back}");
+    let same = repo.run(&["changes", "HEAD..HEAD", "--format", "json"]).ended(0).json();
+    assert_eq!((&same["changes"], &same["undone"]), (&serde_json::json!([]), &serde_json::json!([])));
+    for format in ["markdown", "html", "csv"] {
+        let told = repo.run(&["changes", "HEAD^..HEAD", "--format", format]).ended(0).out;
+        assert!(told.contains(record.split(' ').next().unwrap()), "{record} in {told}");
+    }
+    repo.run(&["changes", "HEAD^..HEAD"]).ended(0).out
+}
+
+#[test]
+fn evidence_that_is_void_now_is_told_under_what_voided_it_and_must_be_made_again() {
+    let text = undoes("TP-03", "TR-006 void", |repo| {
+        let text = repo.read("procedures/TP-03.md");
+        let lines = text.lines().filter(|line| !line.starts_with("earlier_runs"));
+        let lines = lines.map(|line| if line.starts_with("revision =") { "revision = \"99\"" } else { line });
+        repo.write("procedures/TP-03.md", &(lines.collect::<Vec<_>>().join("\n") + "\n"));
+    });
+    let plain = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(plain.contains("void: TR-006 for ACT-010 on ACT-W, "), "{text}");
+    assert!(plain.contains("To do again, because evidence was undone TP-03 ACT-010 on ACT-W: TR-006 is void: run by"));
+    undoes("TC-04", "TR-006 void", |repo| {
+        let found = "[[TC-04.calibrations]]\non = 2026-06-16\ndue = 2027-06-16\nas_found = \"out of tolerance\"\n";
+        let text = repo.read("instruments.toml");
+        repo.write("instruments.toml", &format!("{text}\n{found}"));
+    });
+    undoes("ACT-W", "TR-006 void", |repo| {
+        repo.replace("items/ACT-W.md", "revision = \"A\"", "revision = \"C\"");
+    });
+    undoes("MOV", "TR-005 void", |repo| {
+        let work = "contains = [\"ACT-W/SN02\"]";
+        let more = format!("{work}\n[[serials.reworked]]\ndate = 2026-06-16\nreason = \"x\"\n");
+        repo.replace("items/MOV.md", work, &more);
+    });
+}
+
+#[test]
+fn evidence_that_does_not_stand_for_another_reason_is_told_too() {
+    undoes("AN-002", "- no evidence", |repo| {
+        repo.replace("records/AN-002.md", "status = \"signed\"", "status = \"withdrawn\"\nreason = \"x\"");
+    });
+    undoes("slipmark.toml", "TR-006 unsigned", |repo| {
+        let text = repo.read("slipmark.toml");
+        repo.write("slipmark.toml", &format!("{text}\n[[roles]]\nmethod = \"test\"\nwitnessed_by = [\"nobody\"]\n"));
+    });
+}
+
+/// What a board asks for stands in the list: what a waiver accepts, how long a life is, who must watch.
+#[test]
+fn short_values_are_said() {
+    let repo = TestRepo::demo();
+    let waiver = repo.read("departures/W-001.md").replace("\"W-001\"", "\"W-002\"");
+    repo.write("departures/W-002.md", &waiver);
+    let text = repo.read("slipmark.toml");
+    repo.write(
+        "slipmark.toml",
+        &format!("{text}\n[[roles]]\nmethod = \"inspection\"\nwitnessed_by = [\"pad chief\"]\n"),
+    );
+    repo.replace("items/PRG.md", "+++\nkind", "+++\nlife.purges.limit = 50\nkind");
+    repo.commit("Change three things");
+    for format in ["text", "json", "markdown", "html", "csv"] {
+        let told = repo.run(&["changes", "HEAD^..HEAD", "--format", format]).ended(0).out;
+        let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+        let roles = "= pad chief";
+        for said in ["value.max = 5.0 kg", "life added: purges.limit = 50", roles] {
+            assert!(told.contains(said), "{said} in {told}");
+        }
+    }
+}
+
 #[test]
 fn authors_are_named_only_on_request_and_as_mailmap_has_them() {
     let repo = TestRepo::demo();

@@ -185,6 +185,27 @@ fn an_event_that_is_held_or_was_not() {
     });
 }
 
+/// Also where no row would stand differently: what is used up is what people ask about an event.
+#[test]
+fn what_an_event_would_use_of_limited_life_is_said() {
+    let repo = TestRepo::demo();
+    for (event, uses) in [("cold-shock", "2"), ("cold-flow", "6"), ("hot-fire", "10")] {
+        let json = repo.run(&["impact", event, "--format", "json"]).ended(0).json();
+        let own = json["changes"][0]["life"].as_array().unwrap();
+        let valve = own.iter().find(|own| own["piece"] == "MOV/SN02" && own["name"] == "cold_strokes").unwrap();
+        assert_eq!((&valve["used"], &valve["why"]), (&uses.into(), &serde_json::Value::Null), "{valve}");
+        let number = |name: &str| valve[name].as_str().unwrap().parse::<i64>().unwrap();
+        assert_eq!(number("left_now") - number("left_then"), number("used"), "{valve}");
+        for format in ["text", "markdown", "csv"] {
+            let told = repo.run(&["impact", event, "--format", format]).ended(0).out;
+            let told = told.replace("\\_", "_");
+            assert!(told.contains(&format!("MOV/SN02 cold_strokes: uses {uses} of 50; left ")), "{told}");
+        }
+    }
+    let one = repo.run(&["impact", "ACT-010", "--format", "json"]).ended(0).json();
+    assert_eq!(one["changes"][0]["life"], serde_json::json!([]), "only an event that is held uses any");
+}
+
 #[test]
 fn the_table_is_filled_in_and_taken() {
     let repo = TestRepo::demo();

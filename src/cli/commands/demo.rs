@@ -87,6 +87,7 @@ fn first_changes(common: &Common, ui: &mut Ui) -> Result<(), CliError> {
     view.changes.truncate(CHANGES);
     view.put_back.clear();
     view.redo.clear();
+    view.undone.clear();
     ui.text(&text::changes::render(&view, ui.width(), true));
     if more > 0 {
         ui.text(&format!("\n{QUIET}… and {more} more: the command itself lists them all{OFF}\n"));

@@ -9,10 +9,12 @@ mod slipped;
 mod things;
 mod told;
 mod uncommitted;
+mod undone;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use crate::analysis::beside::known;
 use crate::analysis::{Analysis, Request, run};
 use crate::git::{Oid, Repo};
 use crate::source::{Revision, SourceError};
@@ -27,6 +29,8 @@ use things::Things;
 use uncommitted::Uncommitted;
 
 pub use told::{Change, Changes, CommitRef, DecidedBy, MovedParameter, PutBack};
+pub(super) use undone::Lost;
+pub use undone::{Undone, UndoneRow};
 
 /// The project as a commit holds it; none if it was no project then.
 ///
@@ -56,8 +60,11 @@ pub fn changes(
         Some(oid) => Some(oid),
         None => repo.head()?,
     };
-    let (ends, touched) = rayon::join(
-        || Ends::read(repo, prefix, range.from, now, request),
+    let ((ends, judged), touched) = rayon::join(
+        || {
+            let judged = || judged_then(repo, prefix, &range, now, request);
+            (Ends::read(repo, prefix, range.from, now, request), judged())
+        },
         || repo.apart(|repo| Touched::between(repo, prefix, range.from, end))?,
     );
     let ends = ends?;
@@ -73,7 +80,7 @@ pub fn changes(
     };
     let things = Things { ends: &ends, touched: &touched, uncommitted, unread: &unread };
     let mut blobs = Blobs::new(repo, prefix);
-    let list = things.list(&mut blobs)?;
+    let mut list = things.list(&mut blobs)?;
     let put_back = things.put_back(&list, &mut blobs)?;
     let decided = things.decided(&list);
     let mut slipped: BTreeMap<&str, Vec<&Evidence>> = BTreeMap::new();
@@ -81,15 +88,35 @@ pub fn changes(
     for (id, evidence) in undone.filter(|(_, evidence)| !evidence.is_empty()) {
         slipped.entry(id).or_default().extend(evidence);
     }
-    let redo = now.map(|now| redo(now, &slipped)).unwrap_or_default();
+    let rows = now.map(|now| known(&now.model, now.rows(None), &BTreeMap::new())).unwrap_or_default();
+    let judged = judged?;
+    let lost = match (&judged, now) {
+        (Some(then), Some(now)) => undone::lost(then, now, &rows, &list),
+        _ => Vec::new(),
+    };
+    let redo = now.map(|now| redo(now, &rows, &slipped, (&lost, &list))).unwrap_or_default();
+    let undone = undone::tell(&lost, &mut list);
     let commits = touched.commits.iter().map(CommitRef::of).collect();
     let cut_off = touched.cut_off.clone();
     let unreadable = unread.listed(touched.unreadable.clone());
     let cautions = cautions(repo, &cut_off);
     drop(things);
     ends.let_go();
-    rayon::spawn(move || drop(touched));
-    Ok(Some(Changes { range, list, put_back, redo, commits, unreadable, cut_off, cautions, decided }))
+    rayon::spawn(move || drop((touched, judged)));
+    Ok(Some(Changes { range, list, put_back, redo, undone, commits, unreadable, cut_off, cautions, decided }))
+}
+
+/// The earlier point as it would be judged on the day of the later one, which is how what changes undid is told from what time did.
+fn judged_then(
+    repo: &Arc<Repo>,
+    prefix: &str,
+    range: &Range,
+    now: Option<&Analysis>,
+    request: Request,
+) -> Result<Option<Analysis>, SourceError> {
+    let from = range.from.filter(|_| now.is_some() && range.from != range.to);
+    let request = Request { wording: false, ..request };
+    from.map_or(Ok(None), |oid| project_at(repo, prefix, oid, request))
 }
 
 /// What is to be known about the history that was read.

@@ -62,6 +62,7 @@ impl Things<'_> {
             accounted: None,
             parameters: Vec::new(),
             evidence: Vec::new(),
+            undone: Vec::new(),
             between,
         })
     }

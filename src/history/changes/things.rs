@@ -100,6 +100,7 @@ impl<'a> Things<'a> {
                 self.moved(&parameters)
             },
             evidence: Vec::new(),
+            undone: Vec::new(),
             between,
         })
     }

@@ -6,6 +6,8 @@ use crate::history::evidence::{Evidence, Redo};
 use crate::history::range::Range;
 use crate::history::versions::Between;
 
+use super::undone::Undone;
+
 /// What changed between two points in history.
 #[derive(Clone, Debug)]
 pub struct Changes {
@@ -15,8 +17,10 @@ pub struct Changes {
     pub list: Vec<Change>,
     /// What was touched in between and is as it was, by id.
     pub put_back: Vec<PutBack>,
-    /// What must be done again because evidence slipped, by what would show it.
+    /// What must be done again because evidence was undone, by what would show it.
     pub redo: Vec<Redo>,
+    /// What does not stand any more, and no one change is behind.
+    pub undone: Vec<Undone>,
     /// The commits in between, oldest first.
     pub commits: Vec<CommitRef>,
     /// Files that either point holds, or a commit in between left, unreadable: what they said is not in the list.
@@ -60,6 +64,8 @@ pub struct Change {
     pub accounted: Option<String>,
     /// Signed evidence whose mark lined up and does not any more.
     pub evidence: Vec<Evidence>,
+    /// What else does not stand any more because of it.
+    pub undone: Vec<Undone>,
 }
 
 /// What was touched in between and is as it was.

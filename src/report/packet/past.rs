@@ -1,6 +1,6 @@
 //! What changed since a base, and how each requirement came to read as it does.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
@@ -13,8 +13,9 @@ use crate::report::text::words::AROUND;
 use crate::report::view::changelog::{Again, Group, Part, changelog};
 use crate::report::view::{
     ChangeView, ChangesView, CommitView, CriterionChangeView, EvidenceView, FromTo, HistoryView, PutBackView,
-    RevisionView, RevisionsView, Said, UnreadableView,
+    RevisionView, RevisionsView, Said, UndoneView, UnreadableView,
 };
+use crate::state::State;
 use crate::text::RepoPath;
 
 /// What history says, as far as the packet tells it: gathered by whoever can reach git.
@@ -59,11 +60,15 @@ pub(in crate::report) struct ChangesPart {
     counts: Vec<(usize, &'static str)>,
     /// Evidence that was undone, each once.
     slipped: Vec<Link>,
+    /// Evidence that is void now and was not, each once.
+    void: Vec<Link>,
     cautions: Vec<String>,
     unreadable: Vec<Unreadable>,
     groups: Vec<GroupLine>,
     put_back: Vec<ChangeLine>,
-    /// What must be done again for what was put back.
+    /// What does not stand any more, and no one change is behind: the state, and why.
+    undone: Vec<(&'static str, Html)>,
+    /// What must be done again because of that, and of what was put back.
     rest: Vec<AgainLine>,
     /// What only moved, and looks: how many, and which.
     small: Vec<Link>,
@@ -125,6 +130,8 @@ struct ChangeLine {
     differences: Vec<Html>,
     /// Evidence that slipped: how each result would fare, and the words.
     evidence: Vec<(&'static str, Html)>,
+    /// What else does not stand any more because of it: the state, and why.
+    undone: Vec<(&'static str, Html)>,
     decisions: Vec<Link>,
     commits: Vec<Commit>,
     uncommitted: bool,
@@ -187,6 +194,9 @@ impl ChangesPart {
         slipped.extend(view.iter().flat_map(|view| &view.put_back).flat_map(|it| &it.slipped));
         slipped.sort();
         slipped.dedup();
+        let undone = changes.iter().flat_map(|change| &change.undone).chain(view.iter().flat_map(|view| &view.undone));
+        let void = undone.filter(|it| it.state == State::Void).filter_map(|it| it.record.as_ref());
+        let void: BTreeSet<&String> = void.collect();
         for change in changes {
             let word = if change.word() == "plan" { "with another plan" } else { change.word() };
             match counts.iter_mut().find(|(_, what)| *what == word) {
@@ -206,10 +216,12 @@ impl ChangesPart {
             things: changes.len(),
             counts,
             slipped: linker.links(slipped),
+            void: linker.links(void),
             cautions: view.map(|view| view.cautions.clone()).unwrap_or_default(),
             unreadable: view.iter().flat_map(|view| &view.unreadable).map(unreadable).collect(),
             groups: groups.iter().map(|it| group(linker, it, &mut told)).collect(),
             put_back: view.iter().flat_map(|view| &view.put_back).map(|it| put_back(linker, it, &mut told)).collect(),
+            undone: undone_lines(linker, view.map(|view| view.undone.as_slice()).unwrap_or_default()),
             rest: rest.iter().map(|it| again(linker, it)).collect(),
             small: small.iter().map(|change| linker.link(&change.id)).collect(),
         }
@@ -261,6 +273,7 @@ fn line<'v>(linker: &Linker, change: &'v ChangeView, told: &mut Told<'v>) -> Cha
         safety: change.safety,
         differences: differences(linker, change),
         evidence: evidence(linker, &change.evidence),
+        undone: undone_lines(linker, &change.undone),
         decisions: linker.links(&change.decisions),
         commits: change.commits.iter().map(|it| commit(linker, it, told)).collect(),
         uncommitted: change.uncommitted,
@@ -276,6 +289,7 @@ fn put_back<'v>(linker: &Linker, it: &'v PutBackView, told: &mut Told<'v>) -> Ch
         safety: false,
         differences: Vec::new(),
         evidence: evidence(linker, &it.evidence),
+        undone: Vec::new(),
         decisions: Vec::new(),
         commits: it.commits.iter().map(|it| commit(linker, it, told)).collect(),
         uncommitted: false,
@@ -284,6 +298,10 @@ fn put_back<'v>(linker: &Linker, it: &'v PutBackView, told: &mut Told<'v>) -> Ch
 
 fn evidence(linker: &Linker, list: &[EvidenceView]) -> Vec<(&'static str, Html)> {
     list.iter().flat_map(EvidenceView::says).map(|(verdict, words)| (verdict, linker.text(&words))).collect()
+}
+
+fn undone_lines(linker: &Linker, list: &[UndoneView]) -> Vec<(&'static str, Html)> {
+    list.iter().map(|it| (it.state.word(), linker.text(&it.says()))).collect()
 }
 
 fn unreadable(file: &UnreadableView) -> Unreadable {

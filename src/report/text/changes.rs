@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
 use crate::report::view::{
     ChangeView, ChangesView, CommitView, CriterionChangeView, EvidenceView, FromTo, PutBackView, RedoRowView, RedoView,
-    Said,
+    Said, UndoneView,
 };
 
 use super::words::{differences, differences_around};
@@ -52,6 +52,7 @@ pub fn render(view: &ChangesView, width: usize, all: bool) -> String {
         text.push_str(&shown);
     }
     put_back(&mut text, &view.put_back, &mut told, width);
+    rest(&mut text, &view.undone, width);
     redo(&mut text, &view.redo, width);
     not_listed(&mut text, &small, width);
     text
@@ -89,11 +90,24 @@ fn put_back<'v>(text: &mut String, list: &'v [PutBackView], told: &mut Told<'v>,
     }
 }
 
+/// What does not stand any more, and no one change is behind.
+fn rest(text: &mut String, list: &[UndoneView], width: usize) {
+    if list.is_empty() {
+        return;
+    }
+    let heading = "What else does not stand any more, because of no one change above";
+    text.push_str(&format!("\n{STRONG}{}{OFF}\n", wrap(heading, width, 0, 2)));
+    for it in list {
+        let words = format!("{WARN}{}{OFF}: {}", it.state.word(), it.says());
+        text.push_str(&format!("  {}\n", wrap(&words, width, 2, 4)));
+    }
+}
+
 /// What must be done again, and what only has to be looked at.
 fn redo(text: &mut String, list: &[RedoView], width: usize) {
     let anew = |own: &&RedoRowView| own.anew;
     if list.iter().any(|it| it.rows.iter().any(|row| row.anew)) {
-        text.push_str(&format!("\n{STRONG}{}{OFF}\n", wrap("To do again, because evidence slipped", width, 0, 2)));
+        text.push_str(&format!("\n{STRONG}{}{OFF}\n", wrap("To do again, because evidence was undone", width, 0, 2)));
     }
     for it in list.iter().filter(|it| it.rows.iter().any(|row| row.anew)) {
         let note = it.note.as_ref().map(|note| format!(" ({note})")).unwrap_or_default();
@@ -175,6 +189,9 @@ fn whole(change: &ChangeView, why: &[bool], width: usize) -> String {
         }
     }
     evidence(&mut text, &change.evidence, width);
+    for it in &change.undone {
+        line(&mut text, &format!("{WARN}{}{OFF}: {}", it.state.word(), it.says()), width);
+    }
     if !change.decisions.is_empty() {
         line(&mut text, &format!("{NAME}decided{OFF}: {}", change.decisions.join(", ")), width);
     }

@@ -1,7 +1,9 @@
 //! What a change would do, for a terminal.
 
 use crate::report::style::{NAME, OFF, QUIET, STRONG, WARN, columns};
-use crate::report::view::{AgainView, EventView, ImpactView, KeepsView, Link, MovedView, StillView, SupposedView};
+use crate::report::view::{
+    AgainView, EventView, HoldingView, ImpactView, KeepsView, Link, MovedView, StillView, SupposedView,
+};
 
 use super::before::colour;
 use super::{Lines, pad};
@@ -65,6 +67,7 @@ impl Page {
         ];
         if moved.iter().all(|(_, rows)| rows.is_empty()) && change.gone.is_empty() && change.fresh.is_empty() {
             self.paragraph("  ", "no row would stand differently", 2);
+            self.life(&change.life);
             return;
         }
         for (what, rows) in moved.iter().filter(|(_, rows)| !rows.is_empty()) {
@@ -77,6 +80,7 @@ impl Page {
             }
             rows.iter().for_each(|row| self.still(row, &format!("{}{}{OFF}", colour(row.state), row.state.word())));
         }
+        self.life(&change.life);
         self.events(&change.events);
         self.again(&change.again);
         if let Some(keeps) = &change.keeps_evidence {
@@ -101,6 +105,19 @@ impl Page {
         let before = row.before.as_ref().map(|event| format!(", before {event}")).unwrap_or_default();
         let lead = format!("    {} {STRONG}{}{OFF}{safety} ", pad(states, 13), row.requirement);
         self.paragraph(&lead, &format!("{}, on {}{before}", row.how, row.subject), 8);
+    }
+
+    fn life(&mut self, life: &[HoldingView]) {
+        if !life.is_empty() {
+            self.line("  limited life, today and then:");
+        }
+        for own in life {
+            let words = match own.exceeded || own.left_then.is_none() {
+                true => format!("{WARN}{}{OFF}", own.says()),
+                false => own.says(),
+            };
+            self.paragraph("    ", &words, 8);
+        }
     }
 
     fn events(&mut self, events: &[EventView]) {

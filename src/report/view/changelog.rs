@@ -2,7 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::{ChangeView, ChangesView, CriterionChangeView, DecidedView, EvidenceView, FromTo, RedoRowView, RedoView};
+use super::{
+    ChangeView, ChangesView, CriterionChangeView, DecidedView, EvidenceView, FromTo, RedoRowView, RedoView, UndoneView,
+};
 use crate::state::stands::Fares;
 
 /// Changes by decision.
@@ -11,7 +13,7 @@ pub struct Changelog<'v> {
     pub groups: Vec<Group<'v>>,
     /// Files that only moved, and looks, where they are not listed.
     pub small: Vec<&'v ChangeView>,
-    /// What must be done again for requirements that are in no group.
+    /// What must be done again because of nothing that is in a group.
     pub rest: Vec<Again<'v>>,
 }
 
@@ -60,7 +62,7 @@ pub fn changelog(view: &ChangesView, all: bool) -> Changelog<'_> {
     let groups: Vec<Group<'_>> =
         groups.filter(|group| group.own.is_some() || !group.parts.is_empty() || !group.elsewhere.is_empty()).collect();
     let told: BTreeSet<&str> = view.changes.iter().map(|change| change.id.as_str()).collect();
-    Changelog { groups, small, rest: again(view, |row| !told.contains(row.requirement.as_str())) }
+    Changelog { groups, small, rest: again(view, |row| !row.because_of.iter().any(|id| told.contains(id.as_str()))) }
 }
 
 /// The decision under which a change is told: the first that is behind it; of a decision that is behind others, itself.
@@ -78,12 +80,12 @@ fn group<'v>(view: &'v ChangesView, key: Option<&'v str>, changes: Vec<&'v Chang
         let told = all || !change.is_small();
         (named && told && Some(leading) != key && leading != change.id).then_some((change.id.as_str(), leading))
     });
-    let ids: BTreeSet<&str> = changes.iter().map(|change| change.id.as_str()).collect();
+    let ids: BTreeSet<&str> = changes.iter().chain(&own).map(|change| change.id.as_str()).collect();
     Group {
         decision: key.and_then(|key| view.decided.iter().find(|it| it.id == key)),
         own: own.into_iter().next(),
         elsewhere: too.collect(),
-        again: again(view, |row| ids.contains(row.requirement.as_str())),
+        again: again(view, |row| row.because_of.iter().any(|id| ids.contains(id.as_str()))),
         parts: parts(changes),
     }
 }
@@ -206,7 +208,24 @@ impl EvidenceView {
 impl RedoRowView {
     /// `ACT-010 on ACT-W/SN01: TR-006 would be inconclusive`.
     pub fn says(&self) -> String {
-        format!("{} on {}: {} {}", self.requirement, self.subject, self.records.join(", "), would(self.verdict))
+        let slipped = self.verdict.map(|verdict| format!("{} {}", self.records.join(", "), would(verdict)));
+        let why: Vec<&str> = self.undone.iter().chain(&slipped).map(String::as_str).collect();
+        format!("{} on {}: {}", self.requirement, self.subject, why.join("; "))
+    }
+}
+
+impl UndoneView {
+    /// `TR-006 for ACT-010 on ACT-W/SN01: run by revision 1 of TP-03, which is at revision 2`.
+    pub fn says(&self) -> String {
+        let record = self.record.as_ref().map(|record| format!("{record} for ")).unwrap_or_default();
+        let rows: Vec<String> = self.rows.iter().map(|row| format!("{} on {}", row.requirement, row.subject)).collect();
+        format!("{record}{}: {}", rows.join(", "), self.why())
+    }
+
+    /// What was found, without the record that it begins with.
+    pub fn why(&self) -> &str {
+        let rest = self.record.as_deref().and_then(|record| self.text.strip_prefix(record)?.strip_prefix(": "));
+        rest.unwrap_or(&self.text)
     }
 }
 

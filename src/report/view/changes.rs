@@ -6,8 +6,9 @@ use serde::Serialize;
 
 use crate::history::{
     Change, ChangeKind, Changes, CommitRef, CriterionChange, DecidedBy, Direction, Evidence, KeyChange, MovedParameter,
-    PutBack, Redo, RedoRow, SideChange, StillOf, UnreadableFile,
+    PutBack, Redo, RedoRow, SideChange, StillOf, Undone, UndoneRow, UnreadableFile,
 };
+use crate::state::State;
 use crate::state::stands::Fares;
 
 /// The answer of `changes`.
@@ -31,8 +32,10 @@ pub struct ChangesView {
     pub changes: Vec<ChangeView>,
     /// What was touched in between and is as it was.
     pub put_back: Vec<PutBackView>,
-    /// What is open because evidence slipped, by what would show it again.
+    /// What is open because evidence was undone, by what would show it again.
     pub redo: Vec<RedoView>,
+    /// What does not stand any more, and no one change is behind.
+    pub undone: Vec<UndoneView>,
     /// The decisions that changes name.
     pub decided: Vec<DecidedView>,
     /// Files that either point holds, or a commit in between left, unreadable.
@@ -90,6 +93,35 @@ pub struct ChangeView {
     pub slipped: Vec<String>,
     /// The same, with what it says against what is asked now.
     pub evidence: Vec<EvidenceView>,
+    /// What else does not stand any more because of it.
+    pub undone: Vec<UndoneView>,
+}
+
+/// A reason for which rows do not stand any more.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct UndoneView {
+    /// The state that it makes.
+    #[serde(serialize_with = "super::row::state")]
+    pub state: State,
+    /// The evidence, if the reason is about some.
+    pub record: Option<String>,
+    /// Its code.
+    pub code: &'static str,
+    /// What was found.
+    pub text: String,
+    /// What to do next.
+    pub help: String,
+    /// The rows.
+    pub rows: Vec<UndoneRowView>,
+}
+
+/// A row that does not stand any more.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct UndoneRowView {
+    /// The requirement.
+    pub requirement: String,
+    /// On what.
+    pub subject: String,
 }
 
 /// What was touched in between and is as it was.
@@ -156,7 +188,7 @@ pub struct StillView {
     pub conditions: Vec<String>,
 }
 
-/// What is open because evidence slipped, by what would show it again.
+/// What is open because evidence was undone, by what would show it again.
 #[derive(Clone, Debug, Serialize)]
 pub struct RedoView {
     /// The procedure, or the kind of record.
@@ -167,7 +199,7 @@ pub struct RedoView {
     pub rows: Vec<RedoRowView>,
 }
 
-/// A row that is open because evidence slipped.
+/// A row that is open because evidence was undone.
 #[derive(Clone, Debug, Serialize)]
 pub struct RedoRowView {
     /// The requirement.
@@ -176,9 +208,13 @@ pub struct RedoRowView {
     pub subject: String,
     /// The evidence that slipped.
     pub records: Vec<String>,
-    /// How that evidence would fare.
-    #[serde(serialize_with = "word")]
-    pub verdict: Fares,
+    /// How that evidence would fare; null: none slipped.
+    #[serde(serialize_with = "word_of")]
+    pub verdict: Option<Fares>,
+    /// What else does not stand, in words.
+    pub undone: Vec<String>,
+    /// The things whose changes are behind it, where that is known.
+    pub because_of: Vec<String>,
     /// Whether it has to be made anew; else it would still be met, and somebody has to look at it.
     pub anew: bool,
 }
@@ -198,6 +234,13 @@ pub struct DecidedView {
 
 fn word<S: serde::Serializer>(fares: &Fares, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.serialize_str(fares.word())
+}
+
+fn word_of<S: serde::Serializer>(fares: &Option<Fares>, serializer: S) -> Result<S::Ok, S::Error> {
+    match fares {
+        Some(fares) => word(fares, serializer),
+        None => serializer.serialize_none(),
+    }
 }
 
 /// A value then and now.
@@ -334,9 +377,26 @@ impl RedoView {
             subject: row.subject.clone(),
             records: row.records.clone(),
             verdict: row.fares,
-            anew: row.fares != Fares::Met,
+            undone: row.undone.clone(),
+            because_of: row.because_of.clone(),
+            anew: row.fares != Some(Fares::Met) || !row.undone.is_empty(),
         };
         RedoView { how: redo.how.clone(), note: redo.note.clone(), rows: redo.rows.iter().map(row).collect() }
+    }
+}
+
+impl UndoneView {
+    fn of(it: &Undone) -> UndoneView {
+        let row =
+            |row: &UndoneRow| UndoneRowView { requirement: row.requirement.clone(), subject: row.subject.clone() };
+        UndoneView {
+            state: it.state,
+            record: it.record.clone(),
+            code: it.code,
+            text: it.text.clone(),
+            help: it.help.clone(),
+            rows: it.rows.iter().map(row).collect(),
+        }
     }
 }
 
@@ -391,6 +451,7 @@ impl ChangeView {
             accounted: change.accounted.clone(),
             slipped: records(&change.evidence),
             evidence: change.evidence.iter().map(EvidenceView::of).collect(),
+            undone: change.undone.iter().map(UndoneView::of).collect(),
         }
     }
 
@@ -458,6 +519,7 @@ pub fn changes(project: &str, changes: &Changes) -> ChangesView {
         changes: changes.list.iter().map(ChangeView::of).collect(),
         put_back: changes.put_back.iter().map(PutBackView::of).collect(),
         redo: changes.redo.iter().map(RedoView::of).collect(),
+        undone: changes.undone.iter().map(UndoneView::of).collect(),
         decided: changes.decided.iter().map(decided).collect(),
         unreadable: changes.unreadable.iter().map(unreadable).collect(),
         cut_off: changes.cut_off.iter().map(CommitView::of).collect(),

@@ -6,14 +6,15 @@ use serde::Serialize;
 
 use crate::analysis::Analysis;
 use crate::analysis::again::{Again, shown_again};
+use crate::analysis::beside::fresh;
 use crate::analysis::change::{Change, changes};
 use crate::history::Guard;
 use crate::model::kinds::ItemStatus;
 use crate::model::{Id, Model};
-use crate::state::{EntryRef, Reason, Row, State, Subject};
+use crate::state::{EntryRef, Row, State, Subject};
 
 use super::row::state as as_word;
-use super::{Heading, Link, ReasonView, RowView, VerdictWord, before_open, show};
+use super::{Heading, HoldingView, Link, ReasonView, RowView, VerdictWord, before_open, holding, show};
 use crate::report::text::wrap;
 
 /// What would happen to the project if one thing changed.
@@ -68,6 +69,8 @@ pub struct SupposedView {
     pub events: Vec<EventView>,
     /// How the reopened rows would be shown again.
     pub again: Vec<AgainView>,
+    /// For an event that is held: what it would use of the limited life of the pieces that are there.
+    pub life: Vec<HoldingView>,
     /// For a new revision of an item: what to say about the evidence.
     pub keeps_evidence: Option<KeepsView>,
 }
@@ -245,16 +248,17 @@ fn supposed(analysis: &Analysis, now: &Now, change: &Change, named: bool) -> Sup
         }
     }
     let opened: Vec<&Row> = reopened.iter().map(|(row, _)| *row).collect();
-    let fresh = then.iter().filter(|row| !earlier.contains(&key(row)));
+    let asked_anew = then.iter().filter(|row| !earlier.contains(&key(row)));
     let open = open_by_event(model, &|event| after.rows(Some(event)));
     SupposedView {
         change: change.says(model),
         worse,
         better,
         gone,
-        fresh: fresh.clone().map(still).collect(),
+        fresh: asked_anew.clone().map(still).collect(),
         events: events(model, now, &open),
-        again: again(model, opened.into_iter().chain(fresh.filter(|row| row.state.is_open()))),
+        again: again(model, opened.into_iter().chain(asked_anew.filter(|row| row.state.is_open()))),
+        life: if let Change::EventHeld(event) = change { holding(analysis, *event) } else { Vec::new() },
         keeps_evidence: named.then(|| keeps(analysis, &now.rows, &then, change)).flatten(),
         reopened: reopened.into_iter().map(|(_, view)| view).collect(),
     }
@@ -278,13 +282,8 @@ impl StillView {
 
 /// The reasons that a row has after the change, and does not have today, each once.
 fn new_reasons(now: &Row, then: &Row, change: &Change) -> Vec<ReasonView> {
-    let known: BTreeSet<(&str, Option<&Id>, &str)> =
-        now.reasons().map(|own| (own.code, own.record.as_ref(), own.text.as_str())).collect();
-    let fresh = then.reasons().filter(|own| !known.contains(&(own.code, own.record.as_ref(), own.text.as_str())));
-    let mut fresh: Vec<&Reason> = fresh.collect();
-    fresh.sort_by_key(|own| own.state);
     let mut views: Vec<ReasonView> = Vec::new();
-    for reason in fresh {
+    for reason in fresh(now, then) {
         let mut view = ReasonView::of(reason);
         // What the new text will say is not known, so whether a result would meet it is not either.
         if let (Change::Reworded(_), "mark-slipped") = (change, reason.code) {

@@ -70,6 +70,62 @@ pub fn lives(analysis: &Analysis, wanted: impl Fn(&SerialId) -> bool) -> Vec<Lif
     own.map(|life| LifeView::of(analysis, &lives, life)).collect()
 }
 
+/// What one holding of an event would use of one budget of one piece.
+#[derive(Clone, Debug, Serialize)]
+pub struct HoldingView {
+    /// The piece.
+    pub piece: String,
+    /// The name of the budget.
+    pub name: String,
+    /// How much there is, as written; none if it cannot be read.
+    pub limit: Option<String>,
+    /// How much it would use; none where that cannot be told.
+    pub used: Option<String>,
+    /// Why it cannot be told.
+    pub why: Option<&'static str>,
+    /// What is left now; none where that is not known. Below zero it is over.
+    pub left_now: Option<String>,
+    /// What would be left then; the same.
+    pub left_then: Option<String>,
+    /// Whether what is known to be used would be more than there is.
+    pub exceeded: bool,
+}
+
+impl HoldingView {
+    /// `MOV/SN02 cold_strokes: 10, then 12 of 50 left (22 today)`.
+    pub fn says(&self) -> String {
+        let used = match (&self.used, self.why) {
+            (Some(used), _) => used.clone(),
+            (None, why) => format!("not known, {}", why.unwrap_or_default()),
+        };
+        let left = |left: &Option<String>| left.clone().unwrap_or_else(|| "not known".into());
+        let limit = self.limit.as_deref().unwrap_or("a limit that cannot be read");
+        let (now, then) = (left(&self.left_now), left(&self.left_then));
+        let over = if self.exceeded { "; more than there is" } else { "" };
+        format!("{} {}: uses {used} of {limit}; left {now} → {then}{over}", self.piece, self.name)
+    }
+}
+
+/// What one holding of an event, by position, would use of the lives of the pieces that are there.
+pub fn holding(analysis: &Analysis, event: usize) -> Vec<HoldingView> {
+    let lives = Lives::of(&analysis.facts());
+    let one = |life: &Life<'_>| {
+        let used = lives.one_holding(life, event)?;
+        let shown = LifeUse::of(&used);
+        Some(HoldingView {
+            piece: life.piece.to_string(),
+            name: life.budget.name.value.clone(),
+            limit: life.budget.limit().map(|limit| limit.show()),
+            used: shown.used,
+            why: shown.why,
+            left_now: left(life, &[]),
+            left_then: left(life, std::slice::from_ref(&used)),
+            exceeded: life.limit().is_some_and(|limit| life.used() + total(std::slice::from_ref(&used)) > *limit),
+        })
+    };
+    lives.all().iter().filter_map(one).collect()
+}
+
 impl LifeView {
     fn of(analysis: &Analysis, lives: &Lives<'_>, life: &Life<'_>) -> LifeView {
         let events = 0..analysis.model.config.events.len();

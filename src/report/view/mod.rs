@@ -44,7 +44,7 @@ pub use carried::Carried;
 pub use changelog::Said;
 pub use changes::{
     ChangeView, ChangesView, CommitView, CriterionChangeView, DecidedView, EvidenceView, FromTo, PutBackView,
-    RedoRowView, RedoView, UnreadableView, changes,
+    RedoRowView, RedoView, UndoneRowView, UndoneView, UnreadableView, changes,
 };
 pub use closers::{ClosedBy, Closer, closers, procedures};
 pub use concepts::{
@@ -65,7 +65,7 @@ pub use impact::{
 pub use known::KnownView;
 pub use lapsing::LapsingView;
 pub use later::LaterView;
-pub use life::{LifeUse, LifeView, lives};
+pub use life::{HoldingView, LifeUse, LifeView, holding, lives};
 pub use next::{ClosedView, LeftView, NextView, StepView, next};
 pub use product::{PartView, ProductView, product};
 pub use row::{BriefRow, CriterionView, MatrixView, ReasonView, RowView, matrix, matrix_by_requirement};

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Serialize, Serializer};
 
 use crate::analysis::Analysis;
+use crate::analysis::beside::{Known, known, pairs, replaced};
 use crate::state::{EntryRef, Row, State};
 
 /// The rows due before an event, then and now.
@@ -72,27 +73,13 @@ pub struct Point<'a> {
     pub then: Option<&'a Analysis>,
 }
 
-/// A row, as what it is matched by.
-#[derive(Clone)]
-struct Known {
-    requirement: String,
-    title: String,
-    row: Row,
-}
-
-type Key = (String, EntryRef, String);
-
-impl Known {
-    fn key(&self) -> Key {
-        (self.requirement.clone(), self.row.entry, self.row.subject.to_string())
-    }
-
-    fn shown(&self, was: Option<State>, state: Option<State>, reason: Option<String>) -> SinceRow {
+impl SinceRow {
+    fn of(known: &Known, was: Option<State>, state: Option<State>, reason: Option<String>) -> SinceRow {
         SinceRow {
-            requirement: self.requirement.clone(),
-            title: self.title.clone(),
-            entry: self.row.entry,
-            subject: self.row.subject.to_string(),
+            requirement: known.requirement.clone(),
+            title: known.title.clone(),
+            entry: known.row.entry,
+            subject: known.row.subject.to_string(),
             was,
             state,
             reason,
@@ -104,17 +91,12 @@ impl Known {
 pub fn since(now: &Analysis, event: usize, point: &Point<'_>) -> SinceView {
     let name = &now.model.config.events[event].name.value;
     let there = point.then.and_then(|then| then.model.config.event_index(name));
-    let replaced: BTreeMap<&str, &str> = now
-        .model
-        .requirements
-        .iter()
-        .flat_map(|it| it.replaces.iter().map(|old| (old.value.as_str(), it.head.id.value.as_str())))
-        .collect();
+    let replaced = replaced(&now.model);
     let old: Vec<Known> = match (point.then, there) {
-        (Some(then), Some(event)) => known(then, event, &replaced),
+        (Some(then), Some(event)) => due(then, event, &replaced),
         _ => Vec::new(),
     };
-    let new = known(now, event, &BTreeMap::new());
+    let new = due(now, event, &BTreeMap::new());
     let mut view = SinceView {
         name: point.name.clone(),
         oid: point.oid.clone(),
@@ -136,40 +118,9 @@ pub fn since(now: &Analysis, event: usize, point: &Point<'_>) -> SinceView {
 }
 
 /// The rows due before an event; a requirement that another replaces now goes by that one's id.
-fn known(analysis: &Analysis, event: usize, replaced: &BTreeMap<&str, &str>) -> Vec<Known> {
+fn due(analysis: &Analysis, event: usize, replaced: &BTreeMap<&str, &str>) -> Vec<Known> {
     let rows = analysis.rows(Some(event)).into_iter().filter(|row| row.event <= event);
-    let known = rows.map(|row| {
-        let requirement = &analysis.model.requirements[row.requirement];
-        let id = requirement.head.id.as_str();
-        let id = replaced.get(id).copied().unwrap_or(id).to_string();
-        Known { requirement: id, title: requirement.head.title.clone(), row }
-    });
-    known.collect()
-}
-
-/// Rows of then beside those of now: by requirement, entry and subject; what is left over by method instead of the entry's place,
-/// since an entry that was put in front of another moves it.
-fn pairs(old: Vec<Known>, new: &[Known]) -> Vec<(Option<Known>, Option<&Known>)> {
-    let mut left: BTreeMap<Key, Known> = old.into_iter().map(|known| (known.key(), known)).collect();
-    let mut found: Vec<(Option<Known>, Option<&Known>)> = Vec::with_capacity(new.len());
-    for now in new {
-        let key = now.key();
-        let same = left.get(&key).is_some_and(|then| then.row.method == now.row.method);
-        found.push((if same { left.remove(&key) } else { None }, Some(now)));
-    }
-    for (then, now) in found.iter_mut().filter(|(then, _)| then.is_none()) {
-        let Some(now) = now else { continue };
-        let alike = |then: &Known| {
-            then.requirement == now.requirement
-                && then.row.method == now.row.method
-                && then.row.stage == now.row.stage
-                && then.row.subject.to_string() == now.row.subject.to_string()
-        };
-        let key = left.iter().find(|(_, then)| alike(then)).map(|(key, _)| key.clone());
-        *then = key.and_then(|key| left.remove(&key));
-    }
-    found.extend(left.into_values().map(|then| (Some(then), None)));
-    found
+    known(&analysis.model, rows, replaced)
 }
 
 /// Why a row stands as it does: what is open, what closed it, or what covers it.
@@ -199,10 +150,10 @@ impl SinceView {
                     (true, true) if was != state => &mut self.changed,
                     _ => return,
                 };
-                list.push(now.shown(Some(was), Some(state), reason(now)));
+                list.push(SinceRow::of(now, Some(was), Some(state), reason(now)));
             }
-            (None, Some(now)) => self.new.push(now.shown(None, Some(now.row.state), reason(now))),
-            (Some(then), None) => self.gone.push(then.shown(Some(then.row.state), None, None)),
+            (None, Some(now)) => self.new.push(SinceRow::of(now, None, Some(now.row.state), reason(now))),
+            (Some(then), None) => self.gone.push(SinceRow::of(then, Some(then.row.state), None, None)),
             (None, None) => {}
         }
     }
