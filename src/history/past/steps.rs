@@ -51,7 +51,10 @@ fn edge(repo: &Repo, (oid, folder): (Oid, &str), parent: Oid) -> Result<Edge, Gi
             edge.folder = before;
             edge.told = edge.compare(repo, (oid, folder)).is_ok();
         }
-        Some(_) => edge.twins = copied_from(repo, (oid, folder), parent).unwrap_or_default(),
+        Some(_) => match copied_from(repo, (oid, folder), parent) {
+            Ok(twins) => edge.twins = twins,
+            Err(_) => edge.told = false,
+        },
     }
     edge.toggled.retain(|folder| !folder.is_empty());
     Ok(edge)
