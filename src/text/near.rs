@@ -7,7 +7,8 @@ pub fn nearest<'w>(found: &str, words: impl Iterator<Item = &'w str>) -> Option<
     (distance <= 1 + found.chars().count() / 4).then_some(word)
 }
 
-/// Asks whether one of the nearest words was meant: all that are as near, so that none of several pieces is put forward.
+/// Asks whether one of the nearest words was meant: all that are as near, so that none of several pieces is put forward; none of
+/// many.
 pub fn did_you_mean<'w>(found: &str, words: impl Iterator<Item = &'w str>) -> Option<String> {
     let words: Vec<&str> = words.collect();
     let folded = found.to_lowercase();
@@ -16,14 +17,16 @@ pub fn did_you_mean<'w>(found: &str, words: impl Iterator<Item = &'w str>) -> Op
     let mut as_near: Vec<&str> = words.into_iter().filter(|word| distance(word) == least).collect();
     as_near.sort_unstable();
     as_near.dedup();
-    as_near.truncate(MOST);
+    if as_near.len() > MOST {
+        return None;
+    }
     let quoted: Vec<String> = as_near.iter().map(|word| format!("`{word}`")).collect();
     let (last, others) = quoted.split_last()?;
     let others = if others.is_empty() { String::new() } else { format!("{} or ", others.join(", ")) };
     Some(format!("did you mean {others}{last}?"))
 }
 
-/// So many are named at most.
+/// Where more are as near, none of them is.
 const MOST: usize = 4;
 
 #[cfg(test)]

@@ -507,6 +507,10 @@ fn a_step_says_what_is_known_of_its_piece() {
         let steps = json["next"]["steps"].as_array().unwrap();
         steps.iter().find(|step| step["subject"] == "MOV/SN01").unwrap()["known"].clone()
     };
+    // A life that is used up is told whatever the run is.
+    let used_up = known();
+    assert_eq!(used_up[0]["today"], "54 of 50 used, -4 left");
+    repo.replace("items/MOV.md", "used.cold_strokes = 54 #", "#");
     assert_eq!(known(), serde_json::json!([]));
     // A nonconformance about something else, and a life that the run uses.
     let other = repo.read("departures/NC-004.md").replace("NC-004", "NC-009").replace("MOV/SN02", "MOV/SN01");
