@@ -100,7 +100,7 @@ fn carriage_returns_stay() {
 fn ids_that_carry_no_marks_are_refused() {
     let repo = TestRepo::demo();
     // Of many that are as near, none is put forward.
-    assert!(repo.run(&["mark", "TR-00", "--because", "x"]).ended(2).err.contains("do: known: AN-001, "));
+    assert!(repo.run(&["mark", "TR-00", "--because", "x"]).ended(2).err.contains("do: known: ACT-010, "));
     let near = repo.run(&["mark", "TR-0001", "--because", "x"]).ended(2).err;
     assert!(near.contains("did you mean `TR-001`?"), "{near}");
     assert!(repo.run(&["mark", "NC-001", "--because", "x"]).ended(2).err.contains("only evidence carries marks"));
