@@ -93,7 +93,7 @@ pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut F
                 .help("keep one of the two and delete the other")
         } else {
             let finding = Finding::at("bad-toml", span, format!("this is not TOML: {message}"));
-            match typographic_quote(line_around(text, &range)) {
+            match typographic_quote(text.get(range.start..).unwrap_or_default()) {
                 Some(quote) => finding.help(format!("write \" instead of {quote}, which is for print")),
                 None => finding,
             }
@@ -102,16 +102,10 @@ pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut F
     (table.into_inner(), errors.is_empty())
 }
 
-/// The line in which something stands.
-fn line_around<'t>(text: &'t str, range: &Range<usize>) -> &'t str {
-    let before = text.get(..range.start).unwrap_or(text);
-    let from = before.rfind('\n').map_or(0, |at| at + 1);
-    line_at(text, from)
-}
-
-/// What a word processor puts in the place of a quotation mark or an apostrophe.
-fn typographic_quote(line: &str) -> Option<char> {
-    line.chars().find(|letter| "\u{201c}\u{201d}\u{201e}\u{ab}\u{bb}\u{2018}\u{2019}\u{201a}".contains(*letter))
+/// What a word processor put in the place of a quotation mark or an apostrophe, if a text begins with that.
+fn typographic_quote(text: &str) -> Option<char> {
+    let first = text.chars().next()?;
+    "\u{201c}\u{201d}\u{201e}\u{ab}\u{bb}\u{2018}\u{2019}\u{201a}".contains(first).then_some(first)
 }
 
 /// Reads a settings file, which is TOML from its first line on; also where its text starts, after a byte-order mark.
