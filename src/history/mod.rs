@@ -41,7 +41,7 @@ mod tests;
 
 pub use account::{Account, Edited, Replaced, TakenBack, account};
 pub use changes::{
-    Change, Changes, CommitRef, DecidedBy, MovedParameter, PutBack, Undone, UndoneRow, changes, project_at,
+    Change, Changes, CommitRef, DecidedBy, MovedParameter, PutBack, Undone, UndoneRow, changes, differences, project_at,
 };
 pub use commits::UnreadableFile;
 pub use compare::criteria::{CriterionChange, Direction, SideChange};

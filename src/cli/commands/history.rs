@@ -162,7 +162,7 @@ pub(super) fn uncommitted(project: &Project) -> Result<Vec<Change>, CliError> {
     }
     let (repo, prefix, now) = (&project.repo, &project.prefix, &project.analysis);
     let range = Range { from: project.commit, from_name: "HEAD".into(), to: None, to_name: WORK_TREE.into() };
-    Ok(history::changes(repo, prefix, range, Some(now), now.request)?.map(|told| told.list).unwrap_or_default())
+    Ok(history::differences(repo, prefix, range, now)?)
 }
 
 fn unknown(project: &Project, id: &str) -> Result<CliError, CliError> {

@@ -56,13 +56,32 @@ pub fn changes(
     now: Option<&Analysis>,
     request: Request,
 ) -> Result<Option<Changes>, SourceError> {
+    compared(repo, prefix, range, (now, request), true)
+}
+
+/// What is different alone, without what became of evidence by it: for that the earlier point has to be judged as well.
+///
+/// # Errors
+/// As [`changes`].
+pub fn differences(repo: &Arc<Repo>, prefix: &str, range: Range, now: &Analysis) -> Result<Vec<Change>, SourceError> {
+    let told = compared(repo, prefix, range, (Some(now), now.request), false)?;
+    Ok(told.map(|told| told.list).unwrap_or_default())
+}
+
+fn compared(
+    repo: &Arc<Repo>,
+    prefix: &str,
+    range: Range,
+    (now, request): (Option<&Analysis>, Request),
+    undoing: bool,
+) -> Result<Option<Changes>, SourceError> {
     let end = match range.to {
         Some(oid) => Some(oid),
         None => repo.head()?,
     };
     let ((ends, judged), touched) = rayon::join(
         || {
-            let judged = || judged_then(repo, prefix, &range, now, request);
+            let judged = || if undoing { judged_then(repo, prefix, &range, now, request) } else { Ok(None) };
             (Ends::read(repo, prefix, range.from, now, request), judged())
         },
         || repo.apart(|repo| Touched::between(repo, prefix, range.from, end))?,
