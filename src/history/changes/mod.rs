@@ -107,6 +107,8 @@ fn compared(
     for (id, evidence) in undone.filter(|(_, evidence)| !evidence.is_empty()) {
         slipped.entry(id).or_default().extend(evidence);
     }
+    // What is to be done again is part of what changes undid.
+    let now = now.filter(|_| undoing);
     let rows = now.map(|now| known(&now.model, now.rows(None), &BTreeMap::new())).unwrap_or_default();
     let judged = judged?;
     let lost = match (&judged, now) {
