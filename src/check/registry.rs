@@ -13,6 +13,7 @@ pub const CHECKS: &[Check] = &[
     rules::dates::CHECK,
     rules::decisions::CHECK,
     rules::departures::CHECK,
+    rules::dispositions::CHECK,
     rules::dropped::CHECK,
     rules::events::CHECK,
     rules::failures::CHECK,

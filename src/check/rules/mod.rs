@@ -8,6 +8,7 @@ pub mod cycles;
 pub mod dates;
 pub mod decisions;
 pub mod departures;
+pub mod dispositions;
 pub mod dropped;
 pub mod events;
 pub mod failures;
