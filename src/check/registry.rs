@@ -26,6 +26,7 @@ pub const CHECKS: &[Check] = &[
     rules::options::CHECK,
     rules::orphans::CHECK,
     rules::plan::CHECK,
+    rules::prerequisites::CHECK,
     rules::readings::CHECK,
     rules::records::CHECK,
     rules::results::CHECK,

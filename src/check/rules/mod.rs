@@ -21,6 +21,7 @@ pub mod matching;
 pub mod options;
 pub mod orphans;
 pub mod plan;
+pub mod prerequisites;
 pub mod readings;
 pub mod records;
 pub mod results;

@@ -67,6 +67,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "qualification-in-service", "a qualification piece is named or built in where a piece in service is asked for",
         "It has been loaded beyond what service asks, and what life that left in it is not known.",
         "use a piece that is meant for service, or set `use` to what the piece is for now, with a decision", PRACTICE;
+    "run-before-prerequisite", "a run was made before what its procedure has as a prerequisite",
+        "What had to hold first was not shown when it was run; the prerequisite was run on the same piece, and only later.",
+        "run it again, or write down the earlier run of the prerequisite; where the order matters to a requirement, put it into `after` of the plan entry, which is judged", PRACTICE;
     "same-departure", "several pieces of an item depart in the same way",
         "What is found on one piece after the other is seldom the piece: the design, the drawing or the process may be at fault, and the pieces that were not looked at have it too.",
         "look for the common cause; if there is one, write a nonconformance against the item itself that names the same requirement", PRACTICE;
