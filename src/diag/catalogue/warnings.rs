@@ -62,7 +62,7 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
         "The instrument cannot have read it, or did so where nothing is known of how well it reads.",
         "correct the value or its unit, or name the instrument that was used", PRACTICE;
     "parent-moved", "a parent asks something else than when its child was last looked at",
-        "The child was derived from the parent as it read then, and may no longer suffice for it. What is only written otherwise moves no parent.",
+        "The child was derived from the parent as it read then, and may no longer suffice for it. What is only written otherwise moves no parent, and to give the child another title or owner is not to look at it.",
         "look at the child: change it, name it in a decision, or write the parent's mark into it: parent_marks.ID = \"m1-…\"", "NASA Systems Engineering Handbook, 6.2 (bidirectional traceability; from memory)";
     "qualification-in-service", "a qualification piece is named or built in where a piece in service is asked for",
         "It has been loaded beyond what service asks, and what life that left in it is not known.",
