@@ -108,11 +108,22 @@ impl<K: Eq + Hash, V: Clone> Shared<K, V> {
         self.answers.read().unwrap_or_else(PoisonError::into_inner).keys().cloned().collect()
     }
 
+    /// Keeps answers that were worked out before, each of about so many bytes.
+    pub(super) fn put_all(&self, answers: impl ExactSizeIterator<Item = (K, V, usize)>) {
+        let mut known = self.answers.write().unwrap_or_else(PoisonError::into_inner);
+        known.reserve(answers.len());
+        known.extend(answers.filter(|(_, _, bytes)| self.has_room(*bytes)).map(|(key, answer, _)| (key, answer)));
+    }
+
     /// Keeps an answer that takes about so many bytes.
     pub(super) fn put(&self, key: K, answer: V, bytes: usize) {
-        let taken = self.room.fetch_update(Ordering::Relaxed, Ordering::Relaxed, |room| room.checked_sub(bytes));
-        if taken.is_ok() {
+        if self.has_room(bytes) {
             self.answers.write().unwrap_or_else(PoisonError::into_inner).insert(key, answer);
         }
+    }
+
+    /// Whether there is room for so many bytes, which are taken then.
+    fn has_room(&self, bytes: usize) -> bool {
+        self.room.fetch_update(Ordering::Relaxed, Ordering::Relaxed, |room| room.checked_sub(bytes)).is_ok()
     }
 }

@@ -42,13 +42,15 @@ impl Repo {
         Some(KnownCommit { parents: header.parents.clone(), top, folder: self.known_folder(top, folder) })
     }
 
-    /// Takes in what an earlier run knew of a commit.
-    pub fn know_commit(&self, oid: Oid, folder: &str, commit: KnownCommit) {
-        let KnownCommit { parents, top, folder: tree } = commit;
-        self.known.headers.put(oid, Arc::new(Header { parents, tree: Some(top) }), 0);
-        if let Some(tree) = tree {
-            self.know_folder(top, folder, tree);
+    /// Takes in what an earlier run knew of commits.
+    pub fn know_commits(&self, folder: &str, commits: Vec<(Oid, KnownCommit)>) {
+        for (_, commit) in &commits {
+            if let Some(tree) = commit.folder {
+                self.know_folder(commit.top, folder, tree);
+            }
         }
+        let header = |commit: KnownCommit| Arc::new(Header { parents: commit.parents, tree: Some(commit.top) });
+        self.known.headers.put_all(commits.into_iter().map(|(oid, commit)| (oid, header(commit), 0)));
     }
 
     /// The files in which two trees differ, if they were compared.
@@ -56,9 +58,18 @@ impl Repo {
         self.known.differences.get(&trees)
     }
 
-    /// Takes in the files in which two trees differ.
-    pub fn know_difference(&self, trees: (Oid, Oid), changes: Arc<[FileChange]>) {
-        let bytes = changes.iter().map(|change| size_of::<FileChange>() + change.path.as_str().len()).sum();
+    /// Takes in the files in which two trees differ, of many pairs of trees.
+    pub fn know_differences(&self, all: Vec<((Oid, Oid), Arc<[FileChange]>)>) {
+        let sized = all.into_iter().map(|(trees, changes)| {
+            let bytes = size_of_all(&changes);
+            (trees, changes, bytes)
+        });
+        self.known.differences.put_all(sized);
+    }
+
+    /// Remembers the files in which two trees differ.
+    pub(super) fn know_difference(&self, trees: (Oid, Oid), changes: Arc<[FileChange]>) {
+        let bytes = size_of_all(&changes);
         self.known.differences.put(trees, changes, bytes);
     }
 
@@ -95,4 +106,9 @@ impl Repo {
             None => folders.entry(folder.to_string()).or_default().insert(top, tree),
         };
     }
+}
+
+/// How many bytes these take.
+fn size_of_all(changes: &[FileChange]) -> usize {
+    changes.iter().map(|change| size_of::<FileChange>() + change.path.as_str().len()).sum()
 }

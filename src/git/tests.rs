@@ -480,7 +480,7 @@ fn a_commit_that_is_not_whole_is_refused_however_it_is_come_by() {
         std::fs::write(&path, &bytes[..left]).unwrap();
         for known in [&[][..], &learnt[..]] {
             let repo = fixture.repo();
-            known.iter().for_each(|(oid, commit)| repo.know_commit(*oid, "", commit.clone()));
+            repo.know_commits("", known.to_vec());
             let answers: Vec<Option<Oid>> = ask(&repo)
                 .into_iter()
                 .map(|answer| match answer {

@@ -16,6 +16,9 @@ pub(super) struct Header {
     pub(super) tree: Option<Oid>,
 }
 
+/// A commit, with what it says in front of its message.
+type Entered = (Oid, Arc<Header>);
+
 impl Repo {
     /// Commits from `from` back to the beginning, children always before their parents.
     ///
@@ -29,9 +32,17 @@ impl Repo {
             Some(hide) => self.ancestors(hide)?,
             None => HashSet::new(),
         };
-        let mut finished = self.parents_first(from, &hidden, first_parent)?;
-        finished.reverse();
-        Ok(finished)
+        let finished = self.parents_first(from, &hidden, first_parent)?;
+        Ok(finished.into_iter().rev().map(|(oid, _)| oid).collect())
+    }
+
+    /// `from` and every commit that it descends from, each with its parents and after all of them.
+    ///
+    /// # Errors
+    /// If a commit cannot be read.
+    pub fn lineage(&self, from: Oid) -> Result<Vec<(Oid, Vec<Oid>)>, GitError> {
+        let finished = self.parents_first(from, &HashSet::new(), false)?;
+        Ok(finished.into_iter().map(|(oid, header)| (oid, header.parents.clone())).collect())
     }
 
     /// Whether `ancestor` is `of` or one of its ancestors.
@@ -94,9 +105,9 @@ impl Repo {
     }
 
     /// Post-order over parents: every commit after all of its parents that are not hidden.
-    fn parents_first(&self, from: Oid, hidden: &HashSet<Oid>, first_parent: bool) -> Result<Vec<Oid>, GitError> {
+    fn parents_first(&self, from: Oid, hidden: &HashSet<Oid>, first_parent: bool) -> Result<Vec<Entered>, GitError> {
         let mut finished = Vec::new();
-        let mut seen = HashSet::new();
+        let mut seen = HashSet::with_capacity(self.known.headers.count());
         let most = if first_parent { 1 } else { usize::MAX };
         // A commit and how many of its parents have been entered; a stack of our own, as histories are long.
         let mut stack: Vec<(Oid, Arc<Header>, usize)> = Vec::new();
@@ -108,16 +119,13 @@ impl Repo {
             {
                 stack.push((oid, self.header(oid)?, 0));
             }
-            let Some((oid, header, next)) = stack.last_mut() else { return Ok(finished) };
+            let Some((_, header, next)) = stack.last_mut() else { return Ok(finished) };
             match header.parents.get(*next).filter(|_| *next < most) {
                 Some(parent) => {
                     *next += 1;
                     enter = Some(*parent);
                 }
-                None => {
-                    finished.push(*oid);
-                    stack.pop();
-                }
+                None => finished.extend(stack.pop().map(|(oid, header, _)| (oid, header))),
             }
         }
     }

@@ -121,6 +121,16 @@ impl<'r> Blobs<'r> {
         glance
     }
 
+    /// What each of many files is, in their order.
+    ///
+    /// # Errors
+    /// If the repository cannot be opened again.
+    pub(super) fn glances(&mut self, oids: impl Iterator<Item = Oid> + Clone) -> Result<Vec<Arc<Glance>>, GitError> {
+        self.glance_at(oids.clone())?;
+        let known = self.fronts.glances(oids.clone());
+        Ok(oids.zip(known).map(|(oid, known)| known.unwrap_or_else(|| self.look_at(oid))).collect())
+    }
+
     /// Looks at many files at once, so that they are known when they are asked for.
     ///
     /// # Errors

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use foldhash::HashMap;
 use rayon::prelude::*;
 
+use crate::analysis::Analysis;
 use crate::git::{CommitInfo, FileChange, GitError, Oid, Repo};
 use crate::model::Id;
 use crate::model::kinds::Entity;
@@ -64,9 +65,12 @@ pub(super) fn instrument(name: &str) -> String {
 /// How many commits, or files, one thread takes on with a repository of its own: to open one costs as much as to read some.
 const SHARE: usize = 128;
 
-impl Touched {
+/// The commits of a range, oldest first, with the files that each changed itself.
+pub(super) struct Steps(Vec<(CommitInfo, Done)>);
+
+impl Steps {
     /// Reads what lies between two commits, in whichever direction.
-    pub(super) fn between(repo: &Repo, prefix: &str, from: Option<Oid>, to: Option<Oid>) -> Result<Touched, GitError> {
+    pub(super) fn between(repo: &Repo, prefix: &str, from: Option<Oid>, to: Option<Oid>) -> Result<Steps, GitError> {
         let mut oids = match to {
             Some(to) => repo.walk(to, from, false)?,
             None => Vec::new(),
@@ -91,7 +95,14 @@ impl Touched {
             };
             oids.iter().map(step).collect()
         })?;
-        let leaves = leaves(repo, &steps)?;
+        Ok(Steps(steps))
+    }
+}
+
+impl Touched {
+    /// Looks through what the commits of a range changed; the files of what was read in full need not be read again.
+    pub(super) fn by(repo: &Repo, Steps(steps): Steps, at_hand: &[&Analysis]) -> Result<Touched, GitError> {
+        let leaves = leaves(repo, &steps, at_hand)?;
         let mut touched = Touched { commits: Vec::with_capacity(steps.len()), ..Touched::default() };
         for (commit, done) in steps {
             touched.add(repo, commit, &done, &leaves);
@@ -252,13 +263,21 @@ fn shared<I: Sync, T: Send>(
 type Leaves = HashMap<Oid, Arc<Leaf>>;
 
 /// Every file that the commits touched, each read once.
-fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)]) -> Result<Leaves, GitError> {
+fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)], at_hand: &[&Analysis]) -> Result<Leaves, GitError> {
     let changes = steps.iter().flat_map(|(_, done)| &done.changes).filter(|change| change.path.is_markdown());
     let mut blobs: Vec<Oid> = changes.flat_map(|change| [change.old_blob(), change.new_blob()]).flatten().collect();
     blobs.sort_unstable();
     blobs.dedup();
     let fronts: Arc<Fronts> = repo.aside();
     let mut leaves = fronts.leaves(&blobs);
+    blobs.retain(|blob| !leaves.contains_key(blob));
+    for (blob, leaf) in at_hand.iter().flat_map(|analysis| Leaf::all_of(analysis)) {
+        if blobs.binary_search(&blob).is_ok() {
+            let leaf = Arc::new(leaf);
+            fronts.note_leaf(blob, &leaf);
+            leaves.insert(blob, leaf);
+        }
+    }
     blobs.retain(|blob| !leaves.contains_key(blob));
     let read = shared(repo, &blobs, |repo, blobs| Ok(blobs.iter().map(|oid| Leaf::read(repo, *oid)).collect()))?;
     for (oid, leaf) in blobs.into_iter().zip(read) {

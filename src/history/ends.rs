@@ -1,10 +1,9 @@
 //! The two points of a comparison, as far as they differ.
 //!
-//! The later one is read in full, since what follows from the changes is asked of it; of the earlier one only what is not
-//! the same now.
+//! The later one is read in full, since what follows from the changes is asked of it; the earlier one too where it is asked what they
+//! undid, else only what is not the same now.
 
 use std::collections::BTreeSet;
-use std::sync::Arc;
 
 use crate::analysis::Analysis;
 use crate::config::{Config, Parameter};
@@ -13,11 +12,10 @@ use crate::git::{GitError, Oid, Repo};
 use crate::model::kinds::Requirement;
 use crate::model::{Id, Model, Ref};
 use crate::parse::{Parsed, document};
-use crate::source::{PROJECT_FILE, SourceError};
+use crate::source::PROJECT_FILE;
 use crate::text::{FileId, RepoPath};
 
-use super::changes::project_at;
-use super::then::Then;
+use super::then::{Alike, Then};
 use super::versions::{Between, Content, Context, Version, compare};
 
 /// The earlier point.
@@ -26,8 +24,24 @@ pub(super) enum Earlier<'a> {
     Nothing,
     /// What it holds otherwise than the later one.
     Part(Then<'a>),
-    /// All of it: the later one holds no project.
-    Whole(Box<Analysis>),
+    /// All of it.
+    Whole(Whole<'a>),
+}
+
+/// The earlier point, read in full.
+pub(super) struct Whole<'a> {
+    pub(super) then: &'a Analysis,
+    /// What it holds as the later one does; none: that holds no project.
+    alike: Option<Alike>,
+    /// What is written as it is now and came to something else.
+    resting: Vec<Id>,
+}
+
+impl Whole<'_> {
+    /// Whether a file is in its place as it was.
+    pub(super) fn stayed(&self, file: FileId) -> bool {
+        self.alike.as_ref().is_some_and(|alike| alike.stayed(file))
+    }
 }
 
 /// Both points.
@@ -104,25 +118,28 @@ impl<'a> Compared<'a> {
 }
 
 impl<'a> Ends<'a> {
-    /// Reads the earlier point beside the later one.
+    /// Lays the earlier point, which was read in full, beside the later one.
+    pub(super) fn whole(then: &'a Analysis, now: Option<&'a Analysis>) -> Ends<'a> {
+        let alike = now.map(|now| Alike::of(then, now));
+        let resting = alike.as_ref().zip(now).map(|(alike, now)| alike.resting_on_moved(then, now)).unwrap_or_default();
+        Ends { then: Earlier::Whole(Whole { then, alike, resting }), now }
+    }
+
+    /// Reads of the earlier point what is not as it is at the later one.
     ///
     /// # Errors
     /// If git cannot answer.
     pub(super) fn read(
-        repo: &Arc<Repo>,
+        repo: &Repo,
         prefix: &str,
         from: Option<Oid>,
         now: Option<&'a Analysis>,
-        request: crate::analysis::Request,
-    ) -> Result<Ends<'a>, SourceError> {
+    ) -> Result<Ends<'a>, GitError> {
         let is_project = |oid| -> Result<bool, GitError> {
             Ok(repo.tree_file(oid, prefix, &RepoPath::new(PROJECT_FILE))?.is_some())
         };
         let then = match (from, now) {
             (Some(oid), Some(now)) if is_project(oid)? => Earlier::Part(Then::read(repo, prefix, oid, now)?),
-            (Some(oid), None) => {
-                project_at(repo, prefix, oid, request)?.map_or(Earlier::Nothing, |then| Earlier::Whole(Box::new(then)))
-            }
             _ => Earlier::Nothing,
         };
         Ok(Ends { then, now })
@@ -130,10 +147,8 @@ impl<'a> Ends<'a> {
 
     /// Lets go of what was read, on another thread: to take it apart takes as long as a tenth of a large comparison.
     pub(super) fn let_go(self) {
-        match self.then {
-            Earlier::Nothing => {}
-            Earlier::Part(then) => then.let_go(),
-            Earlier::Whole(then) => rayon::spawn(move || drop(then)),
+        if let Earlier::Part(then) = self.then {
+            then.let_go();
         }
     }
 
@@ -154,7 +169,17 @@ impl<'a> Ends<'a> {
                 ids.extend(then.now.ids().filter(|(_, place)| differs(then.now.head(*place).file)).map(|(id, _)| id));
                 return ids;
             }
-            Earlier::Whole(then) => ids.extend(then.model.ids().map(|(id, _)| id)),
+            Earlier::Whole(whole) => {
+                let held = &whole.then.model;
+                ids.extend(held.ids().filter(|(_, place)| !whole.stayed(held.head(*place).file)).map(|(id, _)| id));
+                if let Some((alike, now)) = whole.alike.as_ref().zip(self.now) {
+                    let model = &now.model;
+                    let own = model.ids().filter(|(_, place)| alike.differs(model.head(*place).file));
+                    ids.extend(own.map(|(id, _)| id));
+                    ids.extend(&whole.resting);
+                    return ids;
+                }
+            }
         }
         ids.extend(self.now.into_iter().flat_map(|now| now.model.ids()).map(|(id, _)| id));
         ids
@@ -164,7 +189,7 @@ impl<'a> Ends<'a> {
     pub(super) fn before(&self, id: &str) -> Option<Described<'_>> {
         match &self.then {
             Earlier::Nothing => None,
-            Earlier::Whole(then) => Some(Described::in_full(then, then.model.find(id)?)),
+            Earlier::Whole(Whole { then, .. }) => Some(Described::in_full(then, then.model.find(id)?)),
             Earlier::Part(then) => self.before_now(then, id),
         }
     }
@@ -202,7 +227,7 @@ impl<'a> Ends<'a> {
         let then = match &self.then {
             Earlier::Nothing => None,
             Earlier::Part(then) => Some(then.part.config.clone()),
-            Earlier::Whole(then) => Some(then.model.config.clone()),
+            Earlier::Whole(whole) => Some(whole.then.model.config.clone()),
         };
         let none = || Config::read(FileId(0), "", &mut Findings::new());
         let either = then.clone().or(now.clone()).unwrap_or_else(none);
@@ -214,7 +239,7 @@ impl<'a> Ends<'a> {
         let then = match &self.then {
             Earlier::Nothing => None,
             Earlier::Part(then) => then.part.parameters.get(name),
-            Earlier::Whole(then) => then.model.parameters.get(name),
+            Earlier::Whole(whole) => whole.then.model.parameters.get(name),
         };
         (then, self.now.and_then(|now| now.model.parameters.get(name)))
     }
@@ -229,7 +254,11 @@ impl<'a> Ends<'a> {
         let text_now = now.map(|(file, now)| &*now.sources.file(file).text);
         match &self.then {
             Earlier::Nothing => Some((None, text_now)),
-            Earlier::Whole(then) => Some((held(then).map(|file| &*then.sources.file(file).text), text_now)),
+            Earlier::Whole(whole) => {
+                let file = held(whole.then);
+                let same = file.is_some_and(|file| whole.stayed(file));
+                (!same).then(|| (file.map(|file| &*whole.then.sources.file(file).text), text_now))
+            }
             Earlier::Part(then) if now.is_some_and(|(file, _)| then.is_same(file)) => None,
             Earlier::Part(then) => Some((then.text_at(name), text_now)),
         }

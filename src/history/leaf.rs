@@ -1,6 +1,9 @@
 //! Whose file it is, also of one that cannot be read.
 
-use crate::diag::Findings;
+use foldhash::{HashSet, HashSetExt};
+
+use crate::analysis::Analysis;
+use crate::diag::{Class, Findings, Place};
 use crate::git::{Oid, Repo};
 use crate::model::{Id, load};
 use crate::parse::{Parsed, document};
@@ -40,6 +43,21 @@ impl Leaf {
         let (entity, findings) = load::load_one(FileId(0), text);
         let trouble = why_unreadable(entity.is_none(), &findings);
         Leaf { id: entity.map(|entity| entity.head().id.value.to_string()), trouble }
+    }
+
+    /// Those of the files of a project that was read, as far as nothing is wrong with them, by their blobs.
+    pub(super) fn all_of(analysis: &Analysis) -> impl Iterator<Item = (Oid, Leaf)> {
+        let mut at_fault = HashSet::new();
+        for finding in analysis.findings.of(Class::Fault) {
+            if let Place::At(span) = &finding.place {
+                at_fault.insert(span.file);
+            }
+        }
+        analysis.model.ids().filter_map(move |(id, place)| {
+            let file = analysis.model.head(place).file;
+            let blob = analysis.snapshot.files.get(file.0 as usize)?.blob?;
+            (!at_fault.contains(&file)).then(|| (blob, Leaf { id: Some(id.to_string()), trouble: None }))
+        })
     }
 
     /// The id of the thing in the file, or which it seems to have if it cannot be read.

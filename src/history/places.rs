@@ -24,7 +24,7 @@ pub(super) struct Places {
     touched: HashMap<RepoPath, Vec<usize>>,
     /// What stood in a file before a commit had it otherwise.
     lost: Vec<(RepoPath, Oid)>,
-    /// Files by the ids of what they held, once somebody asked.
+    /// The same files by the ids of what they held, where many are asked about.
     by_id: Option<HashMap<String, Vec<RepoPath>>>,
 }
 
@@ -53,25 +53,32 @@ impl Places {
     ///
     /// # Errors
     /// If git cannot answer.
-    pub(super) fn left(&mut self, blobs: &mut Blobs<'_>, id: &str) -> Result<BTreeSet<RepoPath>, GitError> {
-        let by_id = match &mut self.by_id {
-            Some(known) => known,
-            unknown => {
-                blobs.glance_at(self.lost.iter().map(|(_, blob)| *blob))?;
-                let mut by_id: HashMap<String, Vec<RepoPath>> = HashMap::new();
-                for (path, blob) in std::mem::take(&mut self.lost) {
-                    let glance = blobs.glance(blob);
-                    let Some(id) = glance.id.as_deref() else { continue };
-                    match by_id.get_mut(id) {
-                        Some(paths) if paths.last() == Some(&path) => {}
-                        Some(paths) => paths.push(path),
-                        None => drop(by_id.insert(id.to_string(), vec![path])),
-                    }
-                }
-                unknown.insert(by_id)
+    pub(super) fn left(&self, blobs: &mut Blobs<'_>, id: &str) -> Result<BTreeSet<RepoPath>, GitError> {
+        if let Some(by_id) = &self.by_id {
+            return Ok(by_id.get(id).into_iter().flatten().cloned().collect());
+        }
+        let glances = blobs.glances(self.lost.iter().map(|(_, blob)| *blob))?;
+        let of_it = self.lost.iter().zip(glances).filter(|(_, glance)| glance.id.as_deref() == Some(id));
+        Ok(of_it.map(|((path, _), _)| path.clone()).collect())
+    }
+
+    /// Puts what was lost in order by ids, for whoever asks about many of them.
+    ///
+    /// # Errors
+    /// If git cannot answer.
+    pub(super) fn put_in_order(&mut self, blobs: &mut Blobs<'_>) -> Result<(), GitError> {
+        let glances = blobs.glances(self.lost.iter().map(|(_, blob)| *blob))?;
+        let mut by_id: HashMap<String, Vec<RepoPath>> = HashMap::new();
+        for ((path, _), glance) in self.lost.drain(..).zip(glances) {
+            let Some(id) = glance.id.as_deref() else { continue };
+            match by_id.get_mut(id) {
+                Some(paths) if paths.last() == Some(&path) => {}
+                Some(paths) => paths.push(path),
+                None => drop(by_id.insert(id.to_string(), vec![path])),
             }
-        };
-        Ok(by_id.get(id).into_iter().flatten().cloned().collect())
+        }
+        self.by_id = Some(by_id);
+        Ok(())
     }
 
     /// Commits that have one of some files otherwise than one of their parents, and those without parents, by position.

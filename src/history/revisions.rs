@@ -122,7 +122,8 @@ pub fn revisions_of<'i>(
     end: Oid,
 ) -> Result<BTreeMap<String, Revisions>, GitError> {
     let mut blobs = Blobs::new(repo, prefix);
-    let places = Places::read(repo, prefix, end)?;
+    let mut places = Places::read(repo, prefix, end)?;
+    places.put_in_order(&mut blobs)?;
     let mut read: Vec<Rc<Done>> = Vec::with_capacity(places.commits.len());
     for node in places.commits.iter() {
         read.push(Rc::new(Done::by(&mut blobs, &repo.commit(node.oid)?, |_| true)?));

@@ -255,6 +255,52 @@ pub(super) fn as_held(repo: &Repo, prefix: &str, oid: Oid, now: &Analysis) -> Re
     Ok(Beside::read(repo, prefix, oid, now)?.same)
 }
 
+/// What a point in history holds as the present does: which of its files, of those of the present, and which were only moved, with
+/// where they stood.
+pub(super) struct Alike {
+    /// For each file of the present, whether the same bytes were there, or elsewhere.
+    now: Vec<bool>,
+    /// For each file of the point, whether the present has the same bytes in the same place.
+    then: Vec<bool>,
+    moved: Vec<(RepoPath, FileId)>,
+}
+
+impl Alike {
+    /// Lays a point in history that was read in full beside the present.
+    pub(super) fn of(then: &Analysis, now: &Analysis) -> Alike {
+        let plain = |file: &ProjectFile| {
+            let (path, mode) = (file.path.clone(), FileMode::File);
+            Some(TreeFile { path, utf8: true, mode, oid: blob(file)? })
+        };
+        let files: Vec<TreeFile> = then.snapshot.files.iter().filter_map(plain).collect();
+        let beside = Beside::merge(&files, &now.snapshot.files);
+        let same = then.snapshot.files.iter().map(|file| !beside.changed.contains_key(&file.path)).collect();
+        let (now, _, moved) = beside.settle(&now.snapshot.files);
+        Alike { now, then: same, moved }
+    }
+
+    /// Whether a file of the present was the same then, in its place or in another.
+    pub(super) fn is_same(&self, file: FileId) -> bool {
+        self.now.get(file.0 as usize).copied().unwrap_or(false)
+    }
+
+    /// Whether a file of the point is in its place as it was.
+    pub(super) fn stayed(&self, file: FileId) -> bool {
+        self.then.get(file.0 as usize).copied().unwrap_or(false)
+    }
+
+    /// Whether a file of the present is another one, or stood elsewhere.
+    pub(super) fn differs(&self, file: FileId) -> bool {
+        !self.is_same(file) || self.moved.iter().any(|(_, own)| *own == file)
+    }
+
+    /// The things of the present that are written as they were and come to something else, because a parameter moved.
+    pub(super) fn resting_on_moved(&self, then: &Analysis, now: &Analysis) -> Vec<Id> {
+        let moved = moved_parameters(&then.model.parameters, &now.model.parameters);
+        resting_on(&moved, &now.model, &self.now).iter().map(|entity| entity.head().id.value.clone()).collect()
+    }
+}
+
 /// The present laid beside a commit.
 struct Beside {
     /// For each file of the present, whether the commit held the very same bytes there.

@@ -48,8 +48,7 @@ impl Node {
     /// # Errors
     /// If git cannot answer.
     pub(super) fn up_to(repo: &Repo, end: Oid) -> Result<Vec<Node>, GitError> {
-        let commits = repo.walk(end, None, false)?.into_iter().rev();
-        commits.map(|oid| Ok(Node { oid, parents: repo.parents(oid)? })).collect()
+        Ok(repo.lineage(end)?.into_iter().map(|(oid, parents)| Node { oid, parents }).collect())
     }
 }
 
@@ -363,7 +362,7 @@ pub fn look_back(repo: &Repo, prefix: &str, end: Option<Oid>) -> Result<(), GitE
     let compare = |repo: &Repo, node: &Node| {
         for parent in &node.parents {
             // What cannot be compared is told by whoever asks for it.
-            drop(repo.changed_files(Some(*parent), node.oid, prefix));
+            drop(repo.changes_between(*parent, node.oid, prefix));
         }
     };
     side_by_side(repo, &Node::up_to(repo, end)?, compare)?;

@@ -4,11 +4,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::analysis::Analysis;
 use crate::diag::{Place, catalogue};
-use crate::text::RepoPath;
+use crate::text::{FileId, RepoPath};
 
 use super::changes::CommitRef;
 use super::commits::UnreadableFile;
-use super::ends::{Earlier, Ends};
+use super::ends::{Earlier, Ends, Whole};
 use super::leaf::legible_id;
 use super::then::Then;
 
@@ -37,7 +37,11 @@ impl Unread {
         let now: Vec<Hiding> = ends.now.map(|now| hiding(now, to)).unwrap_or_default();
         let then = match &ends.then {
             Earlier::Nothing => Vec::new(),
-            Earlier::Whole(then) => hiding(then, from),
+            Earlier::Whole(whole) => {
+                let mut then = hiding(whole.then, from);
+                then.retain(|it| !is_told_later(whole, &it.file, &now));
+                then
+            }
             Earlier::Part(then) => hiding_then(then, &now, ends.now, from),
         };
         Unread { then, now }
@@ -78,6 +82,15 @@ fn hiding_then(then: &Then<'_>, later: &[Hiding], now: Option<&Analysis>, commit
         Some(one(path, &it.file.why, it.id.as_deref()))
     });
     own.chain(moved).collect()
+}
+
+/// Whether a file of the earlier point is as it was at the later one, where it is told.
+fn is_told_later(whole: &Whole<'_>, file: &UnreadableFile, later: &[Hiding]) -> bool {
+    match whole.then.snapshot.files.iter().position(|own| own.path.as_str() == file.path) {
+        Some(at) => whole.stayed(FileId(at as u32)),
+        // What is no file that is read, as a symlink.
+        None => later.iter().any(|it| (&it.file.path, &it.file.why) == (&file.path, &file.why)),
+    }
 }
 
 /// Each file of an analysis that could not be read in full, with the first reason.

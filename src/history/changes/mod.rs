@@ -14,13 +14,13 @@ mod undone;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use crate::analysis::beside::known;
+use crate::analysis::beside::{Known, known};
 use crate::analysis::{Analysis, Request, run};
 use crate::git::{Oid, Repo};
 use crate::source::{Revision, SourceError};
 
 use super::blobs::Blobs;
-use super::commits::Touched;
+use super::commits::{Steps, Touched};
 use super::ends::Ends;
 use super::evidence::{Evidence, redo};
 use super::range::Range;
@@ -79,17 +79,23 @@ fn compared(
         Some(oid) => Some(oid),
         None => repo.head()?,
     };
-    let ((ends, judged), touched) = rayon::join(
-        || {
-            let judged = || if undoing { judged_then(repo, prefix, &range, now, request) } else { Ok(None) };
-            (Ends::read(repo, prefix, range.from, now, request), judged())
-        },
-        || repo.apart(|repo| Touched::between(repo, prefix, range.from, end))?,
+    let (then, steps) = rayon::join(
+        || judged_then(repo, prefix, &range, (now, request), undoing),
+        || repo.apart(|repo| Steps::between(repo, prefix, range.from, end))?,
     );
-    let ends = ends?;
+    let then = then?;
+    let ends = match &then {
+        Some(then) => Ends::whole(then, now),
+        None => Ends::read(repo, prefix, range.from, now)?,
+    };
     if ends.are_nothing() {
         return Ok(None);
     }
+    let at_hand: Vec<&Analysis> = then.iter().chain(now).collect();
+    let ((rows, before), touched) = rayon::join(
+        || rows(then.as_ref(), now.filter(|_| undoing)),
+        || repo.apart(|repo| Touched::by(repo, steps?, &at_hand))?,
+    );
     let touched = touched?;
     let met = |oid: Option<Oid>| oid.map(|oid| repo.commit(oid).map(|commit| CommitRef::of(&commit))).transpose();
     let unread = Unread::of(&ends, met(range.from)?, met(range.to)?);
@@ -109,12 +115,7 @@ fn compared(
     }
     // What is to be done again is part of what changes undid.
     let now = now.filter(|_| undoing);
-    let rows = now.map(|now| known(&now.model, now.rows(None), &BTreeMap::new())).unwrap_or_default();
-    let judged = judged?;
-    let lost = match (&judged, now) {
-        (Some(then), Some(now)) => undone::lost(then, now, &rows, &list),
-        _ => Vec::new(),
-    };
+    let lost = undone::lost(before, &rows, &list);
     let redo = now.map(|now| redo(now, &rows, &slipped, (&lost, &list))).unwrap_or_default();
     let undone = undone::tell(&lost, &mut list);
     let commits = touched.commits.iter().map(CommitRef::of).collect();
@@ -123,21 +124,31 @@ fn compared(
     let cautions = cautions(repo, &cut_off);
     drop(things);
     ends.let_go();
-    rayon::spawn(move || drop((touched, judged)));
+    rayon::spawn(move || drop((touched, then)));
     Ok(Some(Changes { range, list, put_back, redo, undone, commits, unreadable, cut_off, cautions, decided }))
 }
 
-/// The earlier point as it would be judged on the day of the later one, which is how what changes undid is told from what time did.
+/// The earlier point as it would be judged on the day of the later one, which is how what changes undid is told from what time did;
+/// none where what differs from the later one will do.
 fn judged_then(
     repo: &Arc<Repo>,
     prefix: &str,
     range: &Range,
-    now: Option<&Analysis>,
-    request: Request,
+    (now, request): (Option<&Analysis>, Request),
+    undoing: bool,
 ) -> Result<Option<Analysis>, SourceError> {
-    let from = range.from.filter(|_| now.is_some() && range.from != range.to);
+    let wanted = now.is_none() || (undoing && range.from != range.to);
     let request = Request { wording: false, ..request };
-    from.map_or(Ok(None), |oid| project_at(repo, prefix, oid, request))
+    range.from.filter(|_| wanted).map_or(Ok(None), |oid| project_at(repo, prefix, oid, request))
+}
+
+/// The rows of the later point, and those of the earlier one.
+fn rows(then: Option<&Analysis>, now: Option<&Analysis>) -> (Vec<Known>, Vec<Known>) {
+    let Some(now) = now else { return Default::default() };
+    rayon::join(
+        || known(&now.model, now.rows(None), &BTreeMap::new()),
+        || then.map(|then| undone::before(then, now)).unwrap_or_default(),
+    )
 }
 
 /// What is to be known about the history that was read.

@@ -136,7 +136,7 @@ impl<'a> Things<'a> {
         let then = match &self.ends.then {
             Earlier::Nothing => None,
             Earlier::Part(then) => Some(&then.part),
-            Earlier::Whole(then) => Some(&then.model),
+            Earlier::Whole(whole) => Some(&whole.then.model),
         };
         self.ends.now.map(|now| &now.model).into_iter().chain(then)
     }

@@ -48,14 +48,17 @@ pub(in crate::history) struct Lost<'r> {
     pub(in crate::history) reasons: Vec<(&'r Reason, Option<usize>)>,
 }
 
+/// Rows of the earlier point, by what stands in for their requirements now.
+pub(in crate::history) fn before(then: &Analysis, now: &Analysis) -> Vec<Known> {
+    known(&then.model, then.rows(None), &replaced(&now.model))
+}
+
 /// The rows of now that stood at the earlier point and do not any more, or whose evidence did.
 pub(in crate::history) fn lost<'r>(
-    then: &Analysis,
-    now: &Analysis,
+    before: Vec<Known>,
     rows: &'r [Known],
     list: &[Change],
 ) -> Vec<Lost<'r>> {
-    let before = known(&then.model, then.rows(None), &replaced(&now.model));
     let behind = Behind::of(list);
     let mut found: Vec<Lost<'r>> = Vec::new();
     for (then, now) in pairs(before, rows) {

@@ -38,6 +38,12 @@ impl Fronts {
         self.known.read().unwrap_or_else(PoisonError::into_inner).get(&oid)?.glance.clone()
     }
 
+    /// Many files at a glance, in their order, as far as somebody has looked at them.
+    pub(in crate::history) fn glances(&self, oids: impl Iterator<Item = Oid>) -> Vec<Option<Arc<Glance>>> {
+        let known = self.known.read().unwrap_or_else(PoisonError::into_inner);
+        oids.map(|oid| known.get(&oid)?.glance.clone()).collect()
+    }
+
     /// Those of many files that nobody has looked at.
     pub(in crate::history) fn without_glance(&self, oids: impl IntoIterator<Item = Oid>) -> Vec<Oid> {
         let known = self.known.read().unwrap_or_else(PoisonError::into_inner);

@@ -34,12 +34,8 @@ pub fn take_up(repo: &Repo, prefix: &str, kept: &Kept) {
         return;
     }
     if let Some(facts) = kept.read(&name(prefix)).and_then(|bytes| read(&bytes)) {
-        for (oid, commit) in facts.commits {
-            repo.know_commit(oid, prefix, commit);
-        }
-        for (trees, changes) in facts.differences {
-            repo.know_difference(trees, changes);
-        }
+        repo.know_commits(prefix, facts.commits);
+        repo.know_differences(facts.differences);
         fronts.take(facts.fronts);
     }
     fronts.set_mark(amount(repo, &fronts));
