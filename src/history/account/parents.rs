@@ -83,12 +83,14 @@ fn unmarked(
     let first = edits.first().map_or(0, |edit| edit.commit);
     let matters = |edit: &Version| touched.iter().any(|at| *at > first && *at <= edit.commit);
     let Some(about) = last_look(book, &edits, &matters)? else { return Ok(()) };
-    let oid = book.trail.commits[about].oid;
+    let oid = book.trail.commits[edits[about].commit].oid;
     let Some(then) = book.requirement(parent, oid)? else { return Ok(()) };
     if then.requirement.mark == parent.mark {
         return Ok(());
     }
-    let Some(looked) = last_look(book, &edits, &|_| true)? else { return Ok(()) };
+    // What came after that one was found to be none.
+    let looked = if matters(&edits[about]) { Some(about) } else { last_look(book, &edits[..=about], &|_| true)? };
+    let Some(looked) = looked.map(|at| edits[at].commit) else { return Ok(()) };
     if is_decided(book, child, parent, looked)? {
         return Ok(());
     }
@@ -97,15 +99,15 @@ fn unmarked(
     Ok(())
 }
 
-/// The commit of the last edit that was a look at the child, those that do not matter taken for one.
+/// The last edit, by position, that was a look at the child, those that do not matter taken for one.
 fn last_look(
     book: &mut Book<'_>,
     edits: &[Version],
     matters: &dyn Fn(&Version) -> bool,
 ) -> Result<Option<usize>, GitError> {
-    for edit in edits.iter().rev() {
+    for (at, edit) in edits.iter().enumerate().rev() {
         if !matters(edit) || is_look(book, edit)? {
-            return Ok(Some(edit.commit));
+            return Ok(Some(at));
         }
     }
     Ok(None)
@@ -119,6 +121,10 @@ fn is_look(book: &mut Book<'_>, edit: &Version) -> Result<bool, GitError> {
     let oid = book.trail.commits[edit.commit].oid;
     let (old, new) = (book.worked_out(old.clone(), before)?, book.worked_out(new.clone(), oid)?);
     let (Some(old), Some(new)) = (old, new) else { return Ok(true) };
+    // What most edits change, told without comparing.
+    if old.requirement.mark != new.requirement.mark {
+        return Ok(true);
+    }
     Ok(book.between(&old, &new)?.is_some_and(|between| says_else(&between)))
 }
 

@@ -54,11 +54,7 @@ pub(in crate::history) fn before(then: &Analysis, now: &Analysis) -> Vec<Known> 
 }
 
 /// The rows of now that stood at the earlier point and do not any more, or whose evidence did.
-pub(in crate::history) fn lost<'r>(
-    before: Vec<Known>,
-    rows: &'r [Known],
-    list: &[Change],
-) -> Vec<Lost<'r>> {
+pub(in crate::history) fn lost<'r>(before: Vec<Known>, rows: &'r [Known], list: &[Change]) -> Vec<Lost<'r>> {
     let behind = Behind::of(list);
     let mut found: Vec<Lost<'r>> = Vec::new();
     for (then, now) in pairs(before, rows) {
