@@ -33,7 +33,7 @@ pub fn once(
     open: impl FnOnce(&Common) -> Result<&'static Project, CliError>,
     answer: impl FnOnce(&'static Project, &mut Ui) -> Result<ExitStatus, CliError>,
 ) -> Result<ExitStatus, CliError> {
-    once_from(question, common, ui, |_, _, _| (), |_, _| None, open, answer)
+    once_from(question, common, ui, |_, _, _| (), |_, (), _| None, open, answer)
 }
 
 /// The same where `glance` may do: it answers from what an earlier run saw in the very same files, or says nothing at all. What it
@@ -41,12 +41,12 @@ pub fn once(
 ///
 /// # Errors
 /// As [`once`].
-pub fn once_from(
+pub fn once_from<T: Send>(
     question: &dyn std::fmt::Debug,
     common: &Common,
     ui: &mut Ui,
-    ahead: impl FnOnce(&Repo, &str, &Kept) + Send,
-    glance: impl FnOnce(&'static Glance, &mut Ui) -> Option<ExitStatus>,
+    ahead: impl FnOnce(&Repo, &str, &Kept) -> T + Send,
+    glance: impl FnOnce(&'static Glance, T, &mut Ui) -> Option<ExitStatus>,
     open: impl FnOnce(&Common) -> Result<&'static Project, CliError>,
     answer: impl FnOnce(&'static Project, &mut Ui) -> Result<ExitStatus, CliError>,
 ) -> Result<ExitStatus, CliError> {
@@ -55,8 +55,8 @@ pub fn once_from(
         return Ok(status);
     }
     ui.listen();
-    if let Some((seen, own)) = asked.glance(ahead)
-        && let Some(status) = glance(own, ui)
+    if let Some((seen, own, found)) = asked.glance(ahead)
+        && let Some(status) = glance(own, found, ui)
     {
         asked.keep(status, &seen, &ui.heard());
         return Ok(status);
@@ -138,18 +138,21 @@ impl Asked {
 
     /// What an earlier run saw in the files, with the hash of their signs; none if they are not as they were then. Like a project it
     /// lives until the process ends.
-    fn glance(&self, ahead: impl FnOnce(&Repo, &str, &Kept) + Send) -> Option<([u8; 32], &'static Glance)> {
+    fn glance<T: Send>(
+        &self,
+        ahead: impl FnOnce(&Repo, &str, &Kept) -> T + Send,
+    ) -> Option<([u8; 32], &'static Glance, T)> {
         let bytes = self.kept.read(&self.present)?;
         let mut taker = Taker::new(&bytes);
         let hash = taker.bytes(32)?;
         let (repo, prefix) = (self.tree.repo().clone(), self.tree.prefix().to_string());
-        let (seen, ()) = rayon::join(|| self.tree.seen(), || ahead(&repo, &prefix, &self.kept));
+        let (seen, found) = rayon::join(|| self.tree.seen(), || ahead(&repo, &prefix, &self.kept));
         let seen = self.hash(&seen?);
         if hash != seen {
             return None;
         }
         let present = Present::read(&mut taker)?;
-        Some((seen, Box::leak(Box::new(Glance { repo, prefix, kept: self.kept.clone(), present }))))
+        Some((seen, Box::leak(Box::new(Glance { repo, prefix, kept: self.kept.clone(), present })), found))
     }
 
     fn keep(&self, status: ExitStatus, seen: &[u8; 32], said: &[Said]) {

@@ -6,7 +6,7 @@ use crate::analysis::Analysis;
 use crate::diag::{Class, Findings, Place};
 use crate::git::{Oid, Repo};
 use crate::model::{Id, load};
-use crate::parse::{Parsed, document};
+use crate::parse::{Document, Parsed, document};
 use crate::text::FileId;
 
 use super::blobs::text_of;
@@ -31,14 +31,8 @@ impl Leaf {
 
     /// Of a text. The front matter alone says what is asked here, unless something is wrong with it.
     pub(super) fn of(text: &str) -> Leaf {
-        let mut findings = Findings::new();
-        if let Parsed::Document(document) = document(FileId(0), text, &mut findings)
-            && findings.iter().next().is_none()
-            && let Some(id) = document.table.get("id").and_then(|id| id.get_ref().as_str())
-            && Id::is_valid(id)
-            && document.table.get("kind").and_then(|kind| kind.get_ref().as_str()).is_some_and(load::is_kind)
-        {
-            return Leaf { id: Some(id.to_string()), trouble: None };
+        if let Some(plain) = Plain::of(text) {
+            return Leaf { id: Some(plain.id().to_string()), trouble: None };
         }
         let (entity, findings) = load::load_one(FileId(0), text);
         let trouble = why_unreadable(entity.is_none(), &findings);
@@ -63,6 +57,40 @@ impl Leaf {
     /// The id of the thing in the file, or which it seems to have if it cannot be read.
     pub(super) fn likely_id(self, text: &str) -> Option<String> {
         self.id.or_else(|| self.trouble.and_then(|_| legible_id(text)).map(str::to_string))
+    }
+}
+
+/// A file of which nothing is amiss, as far as its front matter alone tells: the thing in it can be read.
+pub(super) struct Plain<'t>(Document<'t>);
+
+impl<'t> Plain<'t> {
+    /// None of a file that must be read in full to say so.
+    pub(super) fn of(text: &'t str) -> Option<Plain<'t>> {
+        let mut findings = Findings::new();
+        let Parsed::Document(document) = document(FileId(0), text, &mut findings) else { return None };
+        let plain = Plain(document);
+        let known = Id::is_valid(plain.id()) && load::is_kind(plain.kind());
+        (known && findings.iter().next().is_none()).then_some(plain)
+    }
+
+    /// The id.
+    pub(super) fn id(&self) -> &str {
+        self.word("id").unwrap_or_default()
+    }
+
+    /// The kind.
+    pub(super) fn kind(&self) -> &str {
+        self.word("kind").unwrap_or_default()
+    }
+
+    /// What a key holds, if that is one text.
+    pub(super) fn word(&self, key: &str) -> Option<&str> {
+        self.0.table.get(key)?.get_ref().as_str()
+    }
+
+    /// Whether a key is there, whatever it holds.
+    pub(super) fn has(&self, key: &str) -> bool {
+        self.0.table.contains_key(key)
     }
 }
 

@@ -9,7 +9,9 @@ use crate::cli::answered::{self, Glance};
 use crate::cli::args::Common;
 use crate::cli::project::tell_faults;
 use crate::cli::{CliError, ExitStatus, Project, Ui};
-use crate::history::{self, Change, Range, WORK_TREE, held_ids, revisions};
+use crate::git::{Oid, Repo};
+use crate::history::{self, Change, Range, Revisions, WORK_TREE, held_ids, revisions};
+use crate::kept::Kept;
 use crate::report::view::{EventStateView, HistoryView};
 use crate::report::{json, pictures, tables, text, view};
 use crate::source::Origin;
@@ -63,21 +65,26 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         &("history", arguments),
         common,
         ui,
-        history::take_up,
-        |glance, ui| from(arguments, glance, ui),
+        |repo, prefix, kept| ahead(arguments, repo, prefix, kept),
+        |glance, told, ui| from(arguments, glance, told?, ui),
         Project::open,
         |project, ui| answer(arguments, project, ui),
     )
 }
 
-/// Answers from what is known of commits and of files that are as they were; none if that is not enough.
-fn from(arguments: &Arguments, glance: &Glance, ui: &mut Ui) -> Option<ExitStatus> {
-    let Glance { repo, prefix, kept, present } = glance;
+/// What commits alone tell, while the files are looked at; none if that is not enough.
+fn ahead(arguments: &Arguments, repo: &Repo, prefix: &str, kept: &Kept) -> Option<(Oid, Revisions)> {
+    history::take_up(repo, prefix, kept);
     // Where it stands takes the whole project.
     let end = repo.head().ok().flatten().filter(|_| !arguments.states)?;
-    let told = revisions(repo, prefix, &arguments.id, end).ok()?;
+    Some((end, revisions(repo, prefix, &arguments.id, end).ok()??))
+}
+
+/// Answers from that and from files that are as they were; none if that is not enough.
+fn from(arguments: &Arguments, glance: &Glance, (end, told): (Oid, Revisions), ui: &mut Ui) -> Option<ExitStatus> {
+    let Glance { repo, prefix, kept, present } = glance;
     history::keep(repo, prefix, Some(end), kept);
-    let mut view = view::history(&told?, None);
+    let mut view = view::history(&told, None);
     view.add_evidence(&present.carried);
     let shown = shown(arguments, &view, ui.width()).ok()?;
     tell_faults(present.faults, ui);

@@ -6,6 +6,7 @@ use crate::model::{Id, Model, Ref, load};
 use crate::source::Limits;
 use crate::text::FileId;
 
+use super::super::leaf::Plain;
 use super::super::then::why_unreadable;
 
 /// Sorts of things; one that became a thing of another sort is gone.
@@ -156,7 +157,11 @@ pub(super) fn read(repo: &Repo, oid: Oid) -> Reading {
         Ok(None) | Err(GitError::TooLarge { .. }) => return Reading::Broken(None),
         Err(_) => return Reading::Missing,
     };
-    let (entity, findings) = load::load_one(FileId(0), &text);
+    Plain::of(&text).as_ref().and_then(at_once).unwrap_or_else(|| in_full(&text))
+}
+
+fn in_full(text: &str) -> Reading {
+    let (entity, findings) = load::load_one(FileId(0), text);
     let broken = why_unreadable(entity.is_none(), &findings).is_some();
     let thing = entity.as_ref().and_then(thing);
     match (broken, thing) {
@@ -165,6 +170,19 @@ pub(super) fn read(repo: &Repo, oid: Oid) -> Reading {
         (false, Some(thing)) => Reading::Whole(thing),
         (false, None) => Reading::Nothing,
     }
+}
+
+/// What the front matter alone says of a thing that stands as most do: active, signed. None of one that must be read in full.
+fn at_once(file: &Plain<'_>) -> Option<Reading> {
+    let Some(sort) = Sort::of(file.kind()) else { return Some(Reading::Nothing) };
+    let guarded = match sort.family() {
+        Family::Requirement => !file.has("replaces") && (!file.has("status") || file.word("status") == Some("active")),
+        Family::Record => file.word("status") == Some("signed"),
+        Family::Nonconformance | Family::Held => true,
+        Family::Waiver => false,
+    };
+    let (id, standing) = (Id::new(file.id()), Standing::Guarded);
+    guarded.then(|| Reading::Whole(Thing { id, sort, standing, replaces: Vec::new() }))
 }
 
 fn thing(entity: &Entity) -> Option<Thing> {
@@ -180,4 +198,30 @@ fn thing(entity: &Entity) -> Option<Thing> {
         _ => Vec::new(),
     };
     Some(Thing { id: entity.head().id.value.clone(), sort: Sort::of(entity.kind())?, standing, replaces })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_told_at_once_is_what_reading_in_full_tells() {
+        let keys = ["", "status = \"active\"", "status = \"signed\"", "status = \"draft\"", "status = \"withdrawn\""];
+        let more =
+            ["", "reason = \"why\"", "replaces = [\"A-2\"]", "status = 1", "stat us", "before = \"x\"\nbefore = \"y\""];
+        let ids = ["A-1", "1", "", "A 1"];
+        let kinds = KINDS.iter().map(|(kind, ..)| *kind).chain(["item", "decision", "rocket", ""]);
+        let mut at_once_too = 0;
+        for kind in kinds {
+            for (key, more, id) in
+                keys.iter().flat_map(|key| more.iter().flat_map(move |more| ids.map(|id| (key, more, id))))
+            {
+                let text = format!("+++\nkind = \"{kind}\"\nid = \"{id}\"\n{key}\n{more}\n+++\nIt shall be.\n");
+                let told = Plain::of(&text).as_ref().and_then(at_once);
+                at_once_too += usize::from(told.is_some());
+                assert_eq!(told.unwrap_or_else(|| in_full(&text)), in_full(&text), "{text}");
+            }
+        }
+        assert!(at_once_too > 50, "{at_once_too}");
+    }
 }
