@@ -5,7 +5,7 @@
 use std::any::Any;
 use std::hash::Hash;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, PoisonError, RwLock};
+use std::sync::{Arc, Mutex, PoisonError, RwLock, RwLockReadGuard};
 
 use foldhash::{HashMap, HashSet};
 
@@ -93,6 +93,11 @@ impl<K: Eq + Hash, V: Clone> Shared<K, V> {
 
     pub(super) fn get(&self, key: &K) -> Option<V> {
         self.answers.read().unwrap_or_else(PoisonError::into_inner).get(key).cloned()
+    }
+
+    /// All answers, for whoever asks for many of them at once; nobody else can add any meanwhile.
+    pub(super) fn all(&self) -> RwLockReadGuard<'_, HashMap<K, V>> {
+        self.answers.read().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// How many answers there are.

@@ -53,6 +53,25 @@ impl Repo {
         self.known.headers.put_all(commits.into_iter().map(|(oid, commit)| (oid, header(commit), 0)));
     }
 
+    /// The files under `folder` in which commits differ, for each pair of an earlier and a later one; none where they were not compared.
+    pub fn known_changes(
+        &self,
+        folder: &str,
+        pairs: impl Iterator<Item = (Oid, Oid)>,
+    ) -> Vec<Option<Arc<[FileChange]>>> {
+        let (headers, differences) = (self.known.headers.all(), self.known.differences.all());
+        let folders = self.known.folders.read().unwrap_or_else(PoisonError::into_inner);
+        let tree = |commit: Oid| -> Option<Option<Oid>> {
+            let top = headers.get(&commit)?.tree?;
+            if folder.is_empty() { Some(Some(top)) } else { folders.get(folder)?.get(&top).copied() }
+        };
+        let one = |(old, new): (Oid, Oid)| match (tree(old)?, tree(new)?) {
+            (old, new) if old == new => Some(Arc::from([])),
+            (old, new) => differences.get(&old.zip(new)?).cloned(),
+        };
+        pairs.map(one).collect()
+    }
+
     /// The files in which two trees differ, if they were compared.
     pub fn known_difference(&self, trees: (Oid, Oid)) -> Option<Arc<[FileChange]>> {
         self.known.differences.get(&trees)

@@ -110,13 +110,13 @@ impl<'r> Blobs<'r> {
     }
 
     /// What the file with this blob is, without reading more of it than that takes.
-    pub(super) fn glance(&mut self, oid: Oid) -> Arc<Glance> {
+    pub(super) fn glance(&mut self, oid: Oid) -> Glance {
         self.fronts.glance(oid).unwrap_or_else(|| self.look_at(oid))
     }
 
-    fn look_at(&mut self, oid: Oid) -> Arc<Glance> {
-        let Some(text) = self.text(oid) else { return Arc::default() };
-        let glance = Arc::new(Glance::at(&text).unwrap_or_else(|| Glance::of(&self.file(oid))));
+    fn look_at(&mut self, oid: Oid) -> Glance {
+        let Some(text) = self.text(oid) else { return Glance::default() };
+        let glance = Glance::at(&text).unwrap_or_else(|| Glance::of(&self.file(oid)));
         self.fronts.note_glance(oid, &glance);
         glance
     }
@@ -125,7 +125,7 @@ impl<'r> Blobs<'r> {
     ///
     /// # Errors
     /// If the repository cannot be opened again.
-    pub(super) fn glances(&mut self, oids: impl Iterator<Item = Oid> + Clone) -> Result<Vec<Arc<Glance>>, GitError> {
+    pub(super) fn glances(&mut self, oids: impl Iterator<Item = Oid> + Clone) -> Result<Vec<Glance>, GitError> {
         self.glance_at(oids.clone())?;
         let known = self.fronts.glances(oids.clone());
         Ok(oids.zip(known).map(|(oid, known)| known.unwrap_or_else(|| self.look_at(oid))).collect())
@@ -144,7 +144,7 @@ impl<'r> Blobs<'r> {
         // What a glance does not tell is read in full by whoever asks for it.
         for (oid, glance) in oids.into_iter().zip(found) {
             if let Some(glance) = glance {
-                self.fronts.note_glance(oid, &Arc::new(glance));
+                self.fronts.note_glance(oid, &glance);
             }
         }
         Ok(())

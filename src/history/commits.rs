@@ -260,7 +260,7 @@ fn shared<I: Sync, T: Send>(
 }
 
 /// Files by their blobs.
-type Leaves = HashMap<Oid, Arc<Leaf>>;
+type Leaves = HashMap<Oid, Leaf>;
 
 /// Every file that the commits touched, each read once.
 fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)], at_hand: &[&Analysis]) -> Result<Leaves, GitError> {
@@ -273,7 +273,6 @@ fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)], at_hand: &[&Analysis]) -> R
     blobs.retain(|blob| !leaves.contains_key(blob));
     for (blob, leaf) in at_hand.iter().flat_map(|analysis| Leaf::all_of(analysis)) {
         if blobs.binary_search(&blob).is_ok() {
-            let leaf = Arc::new(leaf);
             fronts.note_leaf(blob, &leaf);
             leaves.insert(blob, leaf);
         }
@@ -281,7 +280,6 @@ fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)], at_hand: &[&Analysis]) -> R
     blobs.retain(|blob| !leaves.contains_key(blob));
     let read = shared(repo, &blobs, |repo, blobs| Ok(blobs.iter().map(|oid| Leaf::read(repo, *oid)).collect()))?;
     for (oid, leaf) in blobs.into_iter().zip(read) {
-        let leaf = Arc::new(leaf);
         // What cannot be read now may be fetched, and is told with its reason.
         if leaf.trouble.is_none() {
             fronts.note_leaf(oid, &leaf);

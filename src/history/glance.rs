@@ -3,6 +3,8 @@
 //! Most files of the past are looked at for one line only. Where that line is not written as people and the program write it, the
 //! file is read in full.
 
+use std::sync::Arc;
+
 use crate::model::kinds::{Entity, RecordStatus};
 
 use super::blobs::Parsed;
@@ -11,9 +13,9 @@ use super::blobs::Parsed;
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(super) struct Glance {
     /// The id of the thing in it.
-    pub(super) id: Option<String>,
+    pub(super) id: Option<Arc<str>>,
     /// The seal, if it is a record that somebody stood by: signed, or withdrawn after that.
-    pub(super) seal: Option<String>,
+    pub(super) seal: Option<Arc<str>>,
     /// Whether it may name things that it decides on or stands in for: a decision, or a requirement that replaces another. At a glance
     /// this holds of a few that do not.
     pub(super) names: bool,
@@ -47,7 +49,7 @@ impl Glance {
         }
         let stood_by = matches!(status, Some("signed" | "withdrawn"));
         let names = front.contains("decision") || front.contains("replaces");
-        Some(Glance { id: Some(id?.to_string()), seal: seal.filter(|_| stood_by).map(str::to_string), names })
+        Some(Glance { id: Some(id?.into()), seal: seal.filter(|_| stood_by).map(Into::into), names })
     }
 
     /// The same of a file that was read in full.
@@ -57,8 +59,8 @@ impl Glance {
             Entity::Record(it) if it.status.value != RecordStatus::Draft => it.seal.as_ref(),
             _ => None,
         };
-        let seal = seal.map(|seal| seal.value.clone());
-        Glance { id: Some(entity.head().id.value.to_string()), seal, names: names_others(entity) }
+        let seal = seal.map(|seal| seal.value.as_str().into());
+        Glance { id: Some(entity.head().id.value.as_str().into()), seal, names: names_others(entity) }
     }
 }
 
@@ -90,7 +92,7 @@ mod tests {
     #[test]
     fn plain_lines_are_enough_and_anything_else_is_read_in_full() {
         let one = |id: &str, seal: Option<&str>| {
-            Some(Glance { id: Some(id.into()), seal: seal.map(str::to_string), names: false })
+            Some(Glance { id: Some(id.into()), seal: seal.map(Into::into), names: false })
         };
         assert_eq!(
             glance("kind = \"test\"\nid = \"T-1\"  # the first\nstatus = \"signed\"\nseal=\"s1-a\"\n"),

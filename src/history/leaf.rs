@@ -1,5 +1,7 @@
 //! Whose file it is, also of one that cannot be read.
 
+use std::sync::Arc;
+
 use foldhash::{HashSet, HashSetExt};
 
 use crate::analysis::Analysis;
@@ -16,7 +18,7 @@ use super::then::why_unreadable;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Leaf {
     /// The id of the thing in it.
-    pub(super) id: Option<String>,
+    pub(super) id: Option<Arc<str>>,
     /// Why not all of it could be read.
     pub(super) trouble: Option<String>,
 }
@@ -32,11 +34,11 @@ impl Leaf {
     /// Of a text. The front matter alone says what is asked here, unless something is wrong with it.
     pub(super) fn of(text: &str) -> Leaf {
         if let Some(plain) = Plain::of(text) {
-            return Leaf { id: Some(plain.id().to_string()), trouble: None };
+            return Leaf { id: Some(plain.id().into()), trouble: None };
         }
         let (entity, findings) = load::load_one(FileId(0), text);
         let trouble = why_unreadable(entity.is_none(), &findings);
-        Leaf { id: entity.map(|entity| entity.head().id.value.to_string()), trouble }
+        Leaf { id: entity.map(|entity| entity.head().id.value.as_str().into()), trouble }
     }
 
     /// Those of the files of a project that was read, as far as nothing is wrong with them, by their blobs.
@@ -50,13 +52,13 @@ impl Leaf {
         analysis.model.ids().filter_map(move |(id, place)| {
             let file = analysis.model.head(place).file;
             let blob = analysis.snapshot.files.get(file.0 as usize)?.blob?;
-            (!at_fault.contains(&file)).then(|| (blob, Leaf { id: Some(id.to_string()), trouble: None }))
+            (!at_fault.contains(&file)).then(|| (blob, Leaf { id: Some(id.as_str().into()), trouble: None }))
         })
     }
 
     /// The id of the thing in the file, or which it seems to have if it cannot be read.
-    pub(super) fn likely_id(self, text: &str) -> Option<String> {
-        self.id.or_else(|| self.trouble.and_then(|_| legible_id(text)).map(str::to_string))
+    pub(super) fn likely_id(self, text: &str) -> Option<Arc<str>> {
+        self.id.or_else(|| self.trouble.and_then(|_| legible_id(text)).map(Into::into))
     }
 }
 

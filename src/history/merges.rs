@@ -229,7 +229,7 @@ impl Versions {
             let leaf = Leaf::of(&text);
             let whole = leaf.trouble.is_none();
             let Some(id) = leaf.likely_id(&text).filter(|id| wanted(id)) else { return whole };
-            into.entry(id).or_insert(Held { path: path.clone(), oid, text });
+            into.entry(id.to_string()).or_insert(Held { path: path.clone(), oid, text });
             whole
         };
         read(&entries.base, &mut self.things.base);

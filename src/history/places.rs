@@ -6,10 +6,11 @@
 
 use std::collections::BTreeSet;
 use std::rc::Rc;
+use std::sync::Arc;
 
 use foldhash::{HashMap, HashMapExt};
 
-use crate::git::{GitError, Oid, Repo};
+use crate::git::{FileChange, GitError, Oid, Repo};
 use crate::text::RepoPath;
 
 use super::blobs::Blobs;
@@ -25,7 +26,7 @@ pub(super) struct Places {
     /// What stood in a file before a commit had it otherwise.
     lost: Vec<(RepoPath, Oid)>,
     /// The same files by the ids of what they held, where many are asked about.
-    by_id: Option<HashMap<String, Vec<RepoPath>>>,
+    by_id: Option<HashMap<Arc<str>, Vec<RepoPath>>>,
 }
 
 impl Places {
@@ -36,11 +37,11 @@ impl Places {
     pub(super) fn read(repo: &Repo, prefix: &str, end: Oid) -> Result<Places, GitError> {
         let commits = Node::up_to(repo, end)?.into();
         let mut places = Places { commits, touched: HashMap::new(), lost: Vec::new(), by_id: None };
-        let one = |repo: &Repo, node: &Node| differing(repo, prefix, node);
-        for (commit, files) in side_by_side(repo, &places.commits, one)?.into_iter().enumerate() {
-            for (path, old) in files? {
-                places.lost.extend(old.filter(|_| path.is_markdown()).map(|old| (path.clone(), old)));
-                let commits = places.touched.entry(path).or_default();
+        for (commit, changes) in differing(repo, prefix, &places.commits)? {
+            for change in changes.iter().filter(|change| change.utf8 && is_ours(change)) {
+                let lost = change.old_blob().filter(|_| change.path.is_markdown());
+                places.lost.extend(lost.map(|old| (change.path.clone(), old)));
+                let commits = places.touched.entry(change.path.clone()).or_default();
                 if commits.last() != Some(&commit) {
                     commits.push(commit);
                 }
@@ -68,13 +69,12 @@ impl Places {
     /// If git cannot answer.
     pub(super) fn put_in_order(&mut self, blobs: &mut Blobs<'_>) -> Result<(), GitError> {
         let glances = blobs.glances(self.lost.iter().map(|(_, blob)| *blob))?;
-        let mut by_id: HashMap<String, Vec<RepoPath>> = HashMap::new();
+        let mut by_id: HashMap<Arc<str>, Vec<RepoPath>> = HashMap::new();
         for ((path, _), glance) in self.lost.drain(..).zip(glances) {
-            let Some(id) = glance.id.as_deref() else { continue };
-            match by_id.get_mut(id) {
-                Some(paths) if paths.last() == Some(&path) => {}
-                Some(paths) => paths.push(path),
-                None => drop(by_id.insert(id.to_string(), vec![path])),
+            let Some(id) = glance.id else { continue };
+            let paths = by_id.entry(id).or_default();
+            if paths.last() != Some(&path) {
+                paths.push(path);
             }
         }
         self.by_id = Some(by_id);
@@ -88,13 +88,24 @@ impl Places {
     }
 }
 
-/// The project's files in which a commit differs from any of its parents, with what each held there.
-fn differing(repo: &Repo, prefix: &str, node: &Node) -> Result<Vec<(RepoPath, Option<Oid>)>, GitError> {
-    let mut files = Vec::new();
-    for parent in &node.parents {
-        let changes = repo.changes_between(*parent, node.oid, prefix)?;
-        let own = changes.iter().filter(|change| change.utf8 && is_ours(change));
-        files.extend(own.map(|change| (change.path.clone(), change.old_blob())));
+/// What a commit, by position, has otherwise than one of its parents.
+type Differing = (usize, Arc<[FileChange]>);
+
+/// The files in which commits differ from each of their parents: what is known of them, and the rest worked out on every thread.
+fn differing(repo: &Repo, prefix: &str, commits: &[Node]) -> Result<Vec<Differing>, GitError> {
+    let parents = |(at, node): (usize, &Node)| node.parents.iter().map(move |parent| (at, *parent)).collect::<Vec<_>>();
+    let pairs: Vec<(usize, Oid)> = commits.iter().enumerate().flat_map(parents).collect();
+    let known = repo.known_changes(prefix, pairs.iter().map(|(at, parent)| (*parent, commits[*at].oid)));
+    let unknown: Vec<(usize, Oid)> =
+        pairs.iter().zip(&known).filter(|(_, known)| known.is_none()).map(|(pair, _)| *pair).collect();
+    let one = |repo: &Repo, (at, parent): &(usize, Oid)| repo.changes_between(*parent, commits[*at].oid, prefix);
+    let mut worked_out = side_by_side(repo, &unknown, one)?.into_iter();
+    let mut all = Vec::with_capacity(pairs.len());
+    for ((at, _), known) in pairs.into_iter().zip(known) {
+        match known {
+            Some(changes) => all.push((at, changes)),
+            None => all.push((at, worked_out.next().transpose()?.unwrap_or_else(|| Arc::from([])))),
+        }
     }
-    Ok(files)
+    Ok(all)
 }

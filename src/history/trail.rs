@@ -73,7 +73,7 @@ pub(super) struct Trail<'r> {
     /// Files by what a commit took away from them, for commits that were asked about.
     taken: HashMap<usize, HashMap<Oid, RepoPath>>,
     /// Files that held an id when they were taken away and that came up nowhere else, once they were asked for.
-    gone: Option<HashMap<String, BTreeSet<RepoPath>>>,
+    gone: Option<HashMap<Arc<str>, BTreeSet<RepoPath>>>,
 }
 
 /// What a thing said after a commit that touched its file.
@@ -251,9 +251,9 @@ impl<'r> Trail<'r> {
     }
 
     /// Files that were taken away for good, by what they held.
-    fn gone(&mut self, blobs: &mut Blobs<'_>) -> &HashMap<String, BTreeSet<RepoPath>> {
+    fn gone(&mut self, blobs: &mut Blobs<'_>) -> &HashMap<Arc<str>, BTreeSet<RepoPath>> {
         if self.gone.is_none() {
-            let mut gone: HashMap<String, BTreeSet<RepoPath>> = HashMap::new();
+            let mut gone: HashMap<Arc<str>, BTreeSet<RepoPath>> = HashMap::new();
             for commit in 0..self.commits.len() {
                 let steps = self.by(commit);
                 let arrived = |blob: Oid| steps.iter().any(|own| own.new == Some(blob));

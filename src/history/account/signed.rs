@@ -4,6 +4,7 @@
 //! a commit held of a record must be the one of now, or be named under `signed_again`, with the reason.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use crate::diag::Finding;
 use crate::git::{GitError, Oid};
@@ -78,12 +79,12 @@ fn one(book: &mut Book<'_>, record: &Record) -> Result<(), GitError> {
 /// Every seal that a commit held of a record that somebody stood by, oldest first.
 fn seals(book: &mut Book<'_>, record: &Record) -> Result<Vec<Held>, GitError> {
     let (id, path) = (record.head.id.value.as_str(), book.path(record.head.file));
-    let mut seen: BTreeSet<String> = BTreeSet::new();
+    let mut seen: BTreeSet<Arc<str>> = BTreeSet::new();
     let mut held = Vec::new();
     for (commit, blob) in book.trail.blobs(&mut book.blobs, id, Some(path))? {
         let Some(seal) = book.blobs.glance(blob).seal.clone() else { continue };
         if seen.insert(seal.clone()) {
-            held.push(Held { seal, commit, blob });
+            held.push(Held { seal: seal.to_string(), commit, blob });
         }
     }
     Ok(held)

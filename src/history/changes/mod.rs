@@ -16,7 +16,7 @@ use std::sync::Arc;
 
 use crate::analysis::beside::{Known, known};
 use crate::analysis::{Analysis, Request, run};
-use crate::git::{Oid, Repo};
+use crate::git::{GitError, Oid, Repo};
 use crate::source::{Revision, SourceError};
 
 use super::blobs::Blobs;
@@ -121,7 +121,8 @@ fn compared(
     let commits = touched.commits.iter().map(CommitRef::of).collect();
     let cut_off = touched.cut_off.clone();
     let unreadable = unread.listed(touched.unreadable.clone());
-    let cautions = cautions(repo, &cut_off);
+    let mut cautions: Vec<String> = cautions(repo, &cut_off).into_iter().map(str::to_string).collect();
+    cautions.extend(other_reviews(repo, &range, end)?);
     drop(things);
     ends.let_go();
     rayon::spawn(move || drop((touched, then)));
@@ -149,6 +150,28 @@ fn rows(then: Option<&Analysis>, now: Option<&Analysis>) -> (Vec<Known>, Vec<Kno
         || known(&now.model, now.rows(None), &BTreeMap::new()),
         || then.map(|then| undone::before(then, now)).unwrap_or_default(),
     )
+}
+
+/// That what was reviewed beside the start of a range is not in it: lines of work were tagged side by side, and merged.
+fn other_reviews(repo: &Repo, range: &Range, end: Option<Oid>) -> Result<Option<String>, GitError> {
+    let Some((from, end)) = range.from.zip(end) else { return Ok(None) };
+    let tagged = repo.annotated_tags()?;
+    if tagged.len() < 2 || !tagged.iter().any(|(_, oid)| *oid == from) {
+        return Ok(None);
+    }
+    let (own, others): (Vec<_>, Vec<_>) = repo.last_annotated_tags(end)?.into_iter().partition(|(_, oid)| *oid == from);
+    if own.is_empty() || others.is_empty() {
+        return Ok(None);
+    }
+    let names: Vec<&str> = others.iter().map(|(name, _)| name.as_str()).collect();
+    let end = if range.to.is_some() { format!("..{}", range.to_name) } else { String::new() };
+    let typed: Vec<String> = names.iter().map(|name| format!("slipmark changes {name}{end}")).collect();
+    Ok(Some(format!(
+        "Lines of work were tagged side by side: this is what changed since {}, and not since {}. That too: {}",
+        range.from_name,
+        names.join(", "),
+        typed.join(", ")
+    )))
 }
 
 /// What is to be known about the history that was read.

@@ -28,7 +28,7 @@ pub struct Changes {
     /// Commits whose parents a shallow clone has cut off: what they changed cannot be told.
     pub cut_off: Vec<CommitRef>,
     /// What is to be known about the history that was read, in sentences.
-    pub cautions: Vec<&'static str>,
+    pub cautions: Vec<String>,
     /// Decisions that the changes name, as the later point has them, or else the earlier one.
     pub decided: Vec<DecidedBy>,
 }

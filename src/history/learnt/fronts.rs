@@ -1,6 +1,6 @@
 //! What a look at a file tells, by the file's blob, shared by all who look.
 
-use std::sync::{Arc, Mutex, PoisonError, RwLock};
+use std::sync::{Mutex, PoisonError, RwLock};
 
 use foldhash::{HashMap, HashMapExt};
 
@@ -12,9 +12,9 @@ use crate::history::leaf::Leaf;
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(in crate::history) struct Front {
     /// What it is at a glance.
-    pub(in crate::history) glance: Option<Arc<Glance>>,
+    pub(in crate::history) glance: Option<Glance>,
     /// Whose file it is, of one that can be read.
-    pub(in crate::history) leaf: Option<Arc<Leaf>>,
+    pub(in crate::history) leaf: Option<Leaf>,
 }
 
 /// What is known of files. Only what was read is noted here: what git does not have it may have tomorrow.
@@ -34,12 +34,12 @@ struct State {
 
 impl Fronts {
     /// A file at a glance.
-    pub(in crate::history) fn glance(&self, oid: Oid) -> Option<Arc<Glance>> {
+    pub(in crate::history) fn glance(&self, oid: Oid) -> Option<Glance> {
         self.known.read().unwrap_or_else(PoisonError::into_inner).get(&oid)?.glance.clone()
     }
 
     /// Many files at a glance, in their order, as far as somebody has looked at them.
-    pub(in crate::history) fn glances(&self, oids: impl Iterator<Item = Oid>) -> Vec<Option<Arc<Glance>>> {
+    pub(in crate::history) fn glances(&self, oids: impl Iterator<Item = Oid>) -> Vec<Option<Glance>> {
         let known = self.known.read().unwrap_or_else(PoisonError::into_inner);
         oids.map(|oid| known.get(&oid)?.glance.clone()).collect()
     }
@@ -51,18 +51,18 @@ impl Fronts {
     }
 
     /// Whose files these are, as far as it is known.
-    pub(in crate::history) fn leaves(&self, oids: &[Oid]) -> HashMap<Oid, Arc<Leaf>> {
+    pub(in crate::history) fn leaves(&self, oids: &[Oid]) -> HashMap<Oid, Leaf> {
         let known = self.known.read().unwrap_or_else(PoisonError::into_inner);
         oids.iter().filter_map(|oid| Some((*oid, known.get(oid)?.leaf.clone()?))).collect()
     }
 
     /// Notes what a file is at a glance.
-    pub(in crate::history) fn note_glance(&self, oid: Oid, glance: &Arc<Glance>) {
+    pub(in crate::history) fn note_glance(&self, oid: Oid, glance: &Glance) {
         self.note(oid, |front| front.glance = Some(glance.clone()));
     }
 
     /// Notes whose file it is.
-    pub(in crate::history) fn note_leaf(&self, oid: Oid, leaf: &Arc<Leaf>) {
+    pub(in crate::history) fn note_leaf(&self, oid: Oid, leaf: &Leaf) {
         self.note(oid, |front| front.leaf = Some(leaf.clone()));
     }
 

@@ -1,6 +1,6 @@
 //! What was learnt as bytes, to be kept between runs.
 //!
-//! Every id stands once in a list at the front, and so does every path: everything else names them by their position.
+//! Every id stands once in a list at the front, and so do every path and every word: everything else names them by their position.
 
 use std::hash::Hash;
 use std::sync::Arc;
@@ -63,7 +63,7 @@ impl<K: Clone + Eq + Hash> Table<K> {
 
 /// As bytes.
 pub(in crate::history) fn write(facts: &Facts) -> Vec<u8> {
-    let (mut ids, mut paths) = (Table::new(), Table::new());
+    let (mut ids, mut paths, mut words) = (Table::new(), Table::new(), Table::new());
     let mut body = Writer::default();
     body.number(facts.commits.len());
     for (oid, commit) in &facts.commits {
@@ -83,13 +83,15 @@ pub(in crate::history) fn write(facts: &Facts) -> Vec<u8> {
     body.number(fronts.len());
     for (oid, front) in fronts {
         body.number(ids.place(oid));
-        put_front(&mut body, front);
+        put_front(&mut body, &mut words, front);
     }
     let mut out = Writer::default();
     out.number(ids.all.len());
     ids.all.iter().for_each(|oid| out.bytes(oid.as_bytes()));
     out.number(paths.all.len());
     paths.all.iter().for_each(|path: &RepoPath| out.text(path.as_str()));
+    out.number(words.all.len());
+    words.all.iter().for_each(|word: &Arc<str>| out.text(word));
     out.bytes(&body.finish());
     out.finish()
 }
@@ -123,13 +125,13 @@ fn put_change(body: &mut Writer, (ids, paths): (&mut Table<Oid>, &mut Table<Repo
 /// What a side of a change can be.
 const SIDES: usize = MODES.len() + 1;
 
-fn put_front(body: &mut Writer, front: &Front) {
+fn put_front(body: &mut Writer, words: &mut Table<Arc<str>>, front: &Front) {
     let flag = |bit: usize, set: bool| if set { bit } else { 0 };
     let (id, seal) = match &front.glance {
-        Some(glance) => (glance.id.as_deref(), glance.seal.as_deref()),
+        Some(glance) => (glance.id.as_ref(), glance.seal.as_ref()),
         None => (None, None),
     };
-    let leaf = front.leaf.as_ref().and_then(|leaf| leaf.id.as_deref());
+    let leaf = front.leaf.as_ref().and_then(|leaf| leaf.id.as_ref());
     let same = leaf.is_some() && leaf == id;
     body.number(
         flag(bit::GLANCE, front.glance.is_some())
@@ -140,8 +142,8 @@ fn put_front(body: &mut Writer, front: &Front) {
             + flag(bit::SAME, same)
             + flag(bit::LEAF_ID, leaf.is_some() && !same),
     );
-    for text in [id, seal, leaf.filter(|_| !same)].into_iter().flatten() {
-        body.text(text);
+    for word in [id, seal, leaf.filter(|_| !same)].into_iter().flatten() {
+        body.number(words.place(word));
     }
 }
 
@@ -152,6 +154,8 @@ pub(in crate::history) fn read(bytes: &[u8]) -> Option<Facts> {
     let ids = Ids(ids?);
     let paths: Option<Vec<RepoPath>> = (0..from.count()?).map(|_| from.text().map(RepoPath::new)).collect();
     let paths = paths?;
+    let words: Option<Vec<Arc<str>>> = (0..from.count()?).map(|_| from.text().map(Arc::from)).collect();
+    let words = words?;
     let commits: Option<Vec<(Oid, KnownCommit)>> = (0..from.count()?).map(|_| take_commit(&mut from, &ids)).collect();
     let count = from.count()?;
     let mut differences = Vec::with_capacity(count);
@@ -164,7 +168,7 @@ pub(in crate::history) fn read(bytes: &[u8]) -> Option<Facts> {
     let count = from.count()?;
     let mut fronts = HashMap::with_capacity(count);
     for _ in 0..count {
-        fronts.insert(ids.take(&mut from)?, take_front(&mut from)?);
+        fronts.insert(ids.take(&mut from)?, take_front(&mut from, &words)?);
     }
     from.is_done().then_some(Facts { commits: commits?, differences, fronts })
 }
@@ -202,14 +206,17 @@ fn take_change(from: &mut Taker<'_>, ids: &Ids, paths: &[RepoPath]) -> Option<Fi
     Some(FileChange { path, utf8, old, new })
 }
 
-fn take_front(from: &mut Taker<'_>) -> Option<Front> {
+fn take_front(from: &mut Taker<'_>, words: &[Arc<str>]) -> Option<Front> {
     let bits = from.number()?;
     let has = |bit: usize| bits & bit != 0;
-    let mut text = |wanted: bool| if wanted { from.text().map(|text| Some(text.to_string())) } else { Some(None) };
-    let (id, seal, leaf) = (text(has(bit::ID))?, text(has(bit::SEAL))?, text(has(bit::LEAF_ID))?);
+    let mut word = |wanted: bool| match wanted {
+        true => from.number().and_then(|at| words.get(at)).map(|word| Some(word.clone())),
+        false => Some(None),
+    };
+    let (id, seal, leaf) = (word(has(bit::ID))?, word(has(bit::SEAL))?, word(has(bit::LEAF_ID))?);
     let leaf = if has(bit::SAME) { id.clone() } else { leaf };
-    let leaf = has(bit::LEAF).then(|| Arc::new(Leaf { id: leaf, trouble: None }));
-    let glance = has(bit::GLANCE).then(|| Arc::new(Glance { id, seal, names: has(bit::NAMES) }));
+    let leaf = has(bit::LEAF).then_some(Leaf { id: leaf, trouble: None });
+    let glance = has(bit::GLANCE).then(|| Glance { id, seal, names: has(bit::NAMES) });
     Some(Front { glance, leaf })
 }
 
@@ -230,9 +237,9 @@ mod tests {
             change("a.md", true, side(FileMode::Executable, 6), None),
         ];
         let glance = |id: Option<&str>, seal: Option<&str>, names| {
-            Some(Arc::new(Glance { id: id.map(Into::into), seal: seal.map(Into::into), names }))
+            Some(Glance { id: id.map(Into::into), seal: seal.map(Into::into), names })
         };
-        let leaf = |id: Option<&str>| Some(Arc::new(Leaf { id: id.map(Into::into), trouble: None }));
+        let leaf = |id: Option<&str>| Some(Leaf { id: id.map(Into::into), trouble: None });
         let fronts = [
             Front { glance: glance(Some("R-1"), None, true), leaf: leaf(Some("R-1")) },
             Front { glance: glance(Some("T-1"), Some("s1-a"), false), leaf: None },

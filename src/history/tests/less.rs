@@ -773,6 +773,13 @@ fn reviews_side_by_side_are_all_looked_back_to() {
     ];
     assert_eq!(stand.less(), expected);
     assert_eq!(stand.guard().since.as_deref(), Some("CDR-side or TRR-2"));
+    // What is told of changes is told from one of them, and names the other.
+    let told = stand.changes(None, None);
+    assert_eq!(told.range.from_name, "TRR-2");
+    let other = "Lines of work were tagged side by side: this is what changed since TRR-2, and not since CDR-side. That too: \
+                 slipmark changes CDR-side";
+    assert_eq!(told.cautions, [other]);
+    assert_eq!(stand.changes(Some("TRR-1..HEAD"), None).cautions, Vec::<String>::new());
     // A review after the merge is the only one.
     stand.0.commit("Ask for fewer");
     stand.0.git(&["tag", "-a", "TRR-3", "-m", "review"]);

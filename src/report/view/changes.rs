@@ -523,6 +523,6 @@ pub fn changes(project: &str, changes: &Changes) -> ChangesView {
         decided: changes.decided.iter().map(decided).collect(),
         unreadable: changes.unreadable.iter().map(unreadable).collect(),
         cut_off: changes.cut_off.iter().map(CommitView::of).collect(),
-        cautions: changes.cautions.iter().map(|it| (*it).to_string()).collect(),
+        cautions: changes.cautions.clone(),
     }
 }
