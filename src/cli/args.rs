@@ -89,7 +89,11 @@ impl Arguments {
     /// If it cannot be read, or asks for help.
     pub fn read(arguments: impl IntoIterator<Item = OsString>, width: usize) -> Result<Arguments, clap::Error> {
         let mut command = Arguments::laid_out(width);
-        let matches = command.try_get_matches_from_mut(arguments)?;
+        let arguments: Vec<OsString> = arguments.into_iter().collect();
+        let matches = command.try_get_matches_from_mut(&arguments).map_err(|mut error| {
+            super::tip::put_right(&mut error, &command, &arguments);
+            error
+        })?;
         Arguments::from_arg_matches(&matches).map_err(|error| error.format(&mut command))
     }
 

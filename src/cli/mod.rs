@@ -13,6 +13,7 @@ mod exit;
 pub mod folder;
 mod present;
 mod project;
+mod tip;
 pub mod ui;
 mod waiting;
 mod write;

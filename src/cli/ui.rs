@@ -11,6 +11,7 @@ use rayon::prelude::*;
 
 use crate::history::Progress;
 use crate::report::style;
+use crate::report::text::wrap;
 
 use super::CliError;
 use super::waiting::Waiting;
@@ -20,6 +21,8 @@ pub struct Ui {
     width: usize,
     colour_out: bool,
     colour_err: bool,
+    /// Whether somebody sees what is said beside the result: a line in a file or a pipe is whole, so that it can be looked for.
+    seen_err: bool,
     /// Why not all of the result was written, if somebody was still reading.
     lost: Option<std::io::Error>,
     /// What was said since somebody listens.
@@ -62,6 +65,7 @@ impl Ui {
             width,
             colour_out: colour(std::io::stdout().is_terminal()),
             colour_err: colour(std::io::stderr().is_terminal()),
+            seen_err: std::io::stderr().is_terminal(),
             lost: None,
             said: None,
             waiting: None,
@@ -76,7 +80,7 @@ impl Ui {
 
     /// How things are said here, in words: the same words, the same bytes.
     pub(super) fn manner(&self) -> String {
-        format!("{} {} {}", self.width, self.colour_out, self.colour_err)
+        format!("{} {} {} {}", self.width, self.colour_out, self.colour_err, self.seen_err)
     }
 
     /// Says from the first second on that the program is at work, if somebody sees it and the line can be taken back.
@@ -153,9 +157,10 @@ impl Ui {
         }
     }
 
-    /// Says something beside the result.
+    /// Says something beside the result: as wide as the terminal if there is one.
     pub fn aside(&mut self, text: &str) {
-        let shown = format!("{}\n", style::render(text, self.colour_err));
+        let text = if self.seen_err { fitted(text, self.width) } else { text.to_string() };
+        let shown = format!("{}\n", style::render(&text, self.colour_err));
         self.waiting = None;
         self.hear(true, shown.as_bytes());
         // There is nowhere left to say that this could not be said.
@@ -188,5 +193,49 @@ impl Ui {
 
     fn put(stream: &mut dyn Write, bytes: &[u8]) -> std::io::Result<()> {
         stream.write_all(bytes).and_then(|()| stream.flush())
+    }
+}
+
+/// Lines that are too wide broken, what follows below where the text began; those that fit stay as they are.
+fn fitted(text: &str, width: usize) -> String {
+    let line = |line: &str| {
+        if style::columns(line) <= width {
+            return line.to_string();
+        }
+        let own = line.trim_start_matches(' ');
+        let lead = line.len() - own.len();
+        let indent = lead + if style::render(own, false).starts_with("do: ") { "do: ".len() } else { 2 };
+        format!("{}{}", &line[..lead], wrap(own, width, lead, indent))
+    };
+    text.split('\n').map(line).collect::<Vec<_>>().join("\n")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn said(seen_err: bool, error: &CliError) -> String {
+        let mut ui = Ui { width: 60, seen_err, colour_err: false, ..Ui::new() };
+        ui.listen();
+        ui.error(error);
+        let heard = ui.heard();
+        String::from_utf8(heard.into_iter().flat_map(|own| own.bytes).collect()).unwrap()
+    }
+
+    #[test]
+    fn what_is_to_be_done_about_an_error_fits_the_terminal_and_can_be_copied() {
+        let message =
+            format!("TR-1 cannot be signed:\n  - it has no result\n    {}do{}: write it", style::NAME, style::OFF);
+        let help = "write the result that the run gave, or \
+                    type slipmark new inspection --for R-1 --serial MOV/SN02, then sign it";
+        let error = CliError::refused(message, help);
+        let whole = said(false, &error);
+        assert_eq!(whole.lines().count(), 4, "a line that nobody sees is whole: {whole}");
+        let shown = said(true, &error);
+        assert_eq!(
+            shown,
+            "error: TR-1 cannot be signed:\n  - it has no result\n    do: write it\n  do: write the result that the run gave, or type\n      \
+             slipmark new inspection --for R-1 --serial MOV/SN02,\n      then sign it\n"
+        );
     }
 }

@@ -92,8 +92,8 @@ pub fn before(view: &BeforeView) -> Vec<Table> {
     if let Some(next) = &view.next {
         verdict.push_str(&format!(". {}", next.note));
     }
-    if let Some(later) = view.later() {
-        verdict = format!("{}. {later}", verdict.trim_end_matches('.'));
+    for beside in view.earlier_only().into_iter().chain(view.later()) {
+        verdict = format!("{}. {beside}", verdict.trim_end_matches('.'));
     }
     rows_table.caption = format!("{verdict} ({})", super::cautions::DEFER);
     let mut findings = self::findings(view.faults.iter().chain(&view.gaps));

@@ -121,6 +121,34 @@ fn what_is_open_against_the_pieces_and_due_later_stands_beside_the_verdict() {
     assert!(!closed.run(&["before", "leak-check"]).ended(0).out.contains("due later"));
 }
 
+#[test]
+fn an_event_with_nothing_due_of_its_own_is_said_to_be_answered_by_earlier_ones() {
+    let repo = TestRepo::closed();
+    let line =
+        "Nothing is to be shown before first-run itself, only before earlier events; write before = \"first-run\" in";
+    let told = |event: &str, format: &str| {
+        let out = repo.run(&["before", event, "--format", format]).out;
+        out.replace('\\', "").split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    for format in ["text", "markdown"] {
+        assert!(told("first-run", format).contains(line), "{}", told("first-run", format));
+        assert!(!told("leak-check", format).contains("itself"), "{format}");
+    }
+    // The verdict and the exit code stay as they were.
+    let own = |event: &str| {
+        let before = repo.run(&["before", event, "--format", "json"]).ended(0).json();
+        (before["verdict"].clone(), before["own_rows"].as_u64(), before["rows"].as_array().map(Vec::len))
+    };
+    assert_eq!(own("leak-check"), ("nothing-open".into(), Some(1), Some(1)));
+    assert_eq!(own("first-run"), ("nothing-open".into(), Some(0), Some(1)));
+    repo.run(&["packet", "first-run", "--output", "packet.html"]).ended(0);
+    assert!(repo.read("packet.html").contains("Nothing is to be shown before first-run itself"));
+    // What is due only before it ends that, and so does what another event is about.
+    repo.replace("requirements/R-001.md", "before = \"leak-check\"", "before = \"first-run\"");
+    assert!(!told("first-run", "text").contains("itself"));
+    assert!(told("leak-check", "text").contains("nothing is planned before leak-check: that is no answer"));
+}
+
 fn names(list: &serde_json::Value) -> Vec<String> {
     let name = |row: &serde_json::Value| {
         format!("{} {}", row["requirement"].as_str().unwrap(), row["subject"].as_str().unwrap())

@@ -155,3 +155,24 @@ fn nothing_is_overwritten_and_names_are_checked() {
     assert_eq!(repo.read("records/TR-011.md"), "not a project file");
     assert_eq!(repo.changed(), ["records/TR-011.md"]);
 }
+
+#[test]
+fn an_id_that_is_written_with_its_name_is_put_where_it_belongs() {
+    let repo = TestRepo::demo();
+    for (typed, tip) in [
+        ("new item --id PANEL --title Panel", "slipmark new item PANEL"),
+        ("new --id=PANEL item", "slipmark new item PANEL"),
+        ("new --ID", "slipmark new KIND ID"),
+        ("show --id ACT-010", "slipmark show ACT-010"),
+    ] {
+        let said = repo.run(&typed.split(' ').collect::<Vec<_>>()).ended(2).err;
+        assert!(said.contains(&format!("tip: the id is written by itself: {tip}\n")), "{typed}: {said}");
+        assert!(!said.contains("as a value"), "{typed}: {said}");
+    }
+    // What takes no id has no such tip, and what is like another option still says so.
+    let said = repo.run(&["check", "--id", "X"]).ended(2).err;
+    assert!(said.contains("unexpected argument") && !said.contains("tip:"), "{said}");
+    let said = repo.run(&["new", "test", "--frm", "TP-03"]).ended(2).err;
+    assert!(said.contains("'--from'"), "{said}");
+    repo.run(&["new", "item", "PANEL"]).ended(0);
+}

@@ -6,6 +6,9 @@ const VERIFIABLE: &str = "NASA Systems Engineering Handbook, Appendix C (each re
 
 /// Everything that is missing.
 pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
+    "concerns-nothing", "a nonconformance has an empty list of requirements, and does not say why evidence still stands",
+        "It makes no evidence void, whatever is found out or done to the piece; without `requirements` it would concern all.",
+        "name what it concerns in `requirements`, or leave that key out if it may be anything; if evidence still stands, write voids = \"nothing\" with a reason", PRACTICE;
     "criterion-in-no-entry", "no plan entry asks for a criterion",
         "Nobody plans to show it, and the requirement would close without it.",
         "add the criterion to `criteria` of an entry, or remove that key so that the entry takes them all", VERIFIABLE;
@@ -60,4 +63,7 @@ pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
     "relaxed-without-decision", "a safety requirement asks less than when evidence for it was signed, and no decision revises it",
         "A limit that is moved towards a result shows nothing. Who relaxes it after the result is known must say so, with the reason, where it can be found.",
         "write a decision that names the requirement in `revises`, or take the limit back", PRACTICE;
+    "returned-and-in-use", "a nonconformance was closed by sending a piece back, and the piece is in use as before",
+        "What was found on it was neither mended nor accepted, and its evidence closes requirements as if nothing had been found.",
+        "set `use` of the piece to spare or its `status` to scrapped; if it came back, write what was done to it under [[serials.reworked]]", PRACTICE;
 };

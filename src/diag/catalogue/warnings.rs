@@ -62,11 +62,14 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
         "The instrument cannot have read it, or did so where nothing is known of how well it reads.",
         "correct the value or its unit, or name the instrument that was used", PRACTICE;
     "parent-moved", "a parent asks something else than when its child was last looked at",
-        "The child was derived from the parent as it read then, and may no longer suffice for it. What is only written otherwise moves no parent.",
+        "The child was derived from the parent as it read then, and may no longer suffice for it. What is only written otherwise moves no parent, and to give the child another title or owner is not to look at it.",
         "look at the child: change it, name it in a decision, or write the parent's mark into it: parent_marks.ID = \"m1-…\"", "NASA Systems Engineering Handbook, 6.2 (bidirectional traceability; from memory)";
     "qualification-in-service", "a qualification piece is named or built in where a piece in service is asked for",
         "It has been loaded beyond what service asks, and what life that left in it is not known.",
         "use a piece that is meant for service, or set `use` to what the piece is for now, with a decision", PRACTICE;
+    "run-before-prerequisite", "a run was made before what its procedure has as a prerequisite",
+        "What had to hold first was not shown when it was run; the prerequisite was run on the same piece, and only later.",
+        "run it again, or write down the earlier run of the prerequisite; where the order matters to a requirement, put it into `after` of the plan entry, which is judged", PRACTICE;
     "same-departure", "several pieces of an item depart in the same way",
         "What is found on one piece after the other is seldom the piece: the design, the drawing or the process may be at fault, and the pieces that were not looked at have it too.",
         "look for the common cause; if there is one, write a nonconformance against the item itself that names the same requirement", PRACTICE;

@@ -9,7 +9,7 @@ use crate::history::commits::trailers;
 use crate::history::compare::calendar::Calendar;
 use crate::history::then::as_held;
 use crate::history::trail::{Trail, Version};
-use crate::history::versions::{self, ChangeKind, Content, Context};
+use crate::history::versions::{self, Between, ChangeKind, Content, Context};
 use crate::model::Id;
 use crate::model::kinds::{Decision, DecisionStatus, Entity, Head, Requirement};
 use crate::text::{FileId, RepoPath};
@@ -95,6 +95,16 @@ impl<'a> Book<'a> {
         Ok(held)
     }
 
+    /// Positions of the commits that touched a file of a thing of the present, some of them twice.
+    pub(super) fn touched(&mut self, head: &Head) -> Result<Vec<usize>, GitError> {
+        let path = self.now.path(head.file);
+        let mut touched = Vec::new();
+        for path in self.trail.paths(&mut self.blobs, head.id.value.as_str(), Some(path))? {
+            touched.extend(self.trail.of(&path)?.iter().map(|step| step.commit));
+        }
+        Ok(touched)
+    }
+
     /// What a thing of the present said in a commit.
     pub(super) fn at(&mut self, id: &Id, file: FileId, commit: Oid) -> Result<Option<Placed>, GitError> {
         let path = self.now.path(file);
@@ -119,26 +129,36 @@ impl<'a> Book<'a> {
 
     /// Whether a requirement asks something else now than it did, in words, limits, reach or plan.
     pub(super) fn differs(&mut self, then: &RequirementThen, now: &Requirement) -> Result<bool, GitError> {
-        let old = self.blobs.config(Some(then.commit))?;
-        let config = Rc::new(self.now.model.config.clone());
-        let text = &self.now.sources.file(now.head.file).text;
-        let new = (self.path(now.head.file).as_str(), &**text, now);
-        let context = Context {
-            calendar: Calendar { then: &old, now: &config },
-            ambient: config.ambient.as_ref().or(old.ambient.as_ref()),
-        };
-        Ok(is_other(then, new, context))
+        Ok(self.between_now(then, now)?.is_some_and(|between| is_other(&between)))
     }
 
     /// The same of two versions that commits held.
     pub(super) fn differ(&mut self, then: &RequirementThen, now: &RequirementThen) -> Result<bool, GitError> {
+        Ok(self.between(then, now)?.is_some_and(|between| is_other(&between)))
+    }
+
+    /// What lies between a requirement as it was and as it is now; none: nothing.
+    pub(super) fn between_now(
+        &mut self,
+        then: &RequirementThen,
+        now: &Requirement,
+    ) -> Result<Option<Between>, GitError> {
+        let old = self.blobs.config(Some(then.commit))?;
+        let config = Rc::new(self.now.model.config.clone());
+        let text = &self.now.sources.file(now.head.file).text;
+        let new = (self.path(now.head.file).as_str(), &**text, now);
+        Ok(compare(then, new, Calendar { then: &old, now: &config }))
+    }
+
+    /// The same of two versions that commits held.
+    pub(super) fn between(
+        &mut self,
+        then: &RequirementThen,
+        now: &RequirementThen,
+    ) -> Result<Option<Between>, GitError> {
         let (old, config) = (self.blobs.config(Some(then.commit))?, self.blobs.config(Some(now.commit))?);
         let new = (now.placed.path.as_str(), &*now.placed.file.text, &now.requirement);
-        let context = Context {
-            calendar: Calendar { then: &old, now: &config },
-            ambient: config.ambient.as_ref().or(old.ambient.as_ref()),
-        };
-        Ok(is_other(then, new, context))
+        Ok(compare(then, new, Calendar { then: &old, now: &config }))
     }
 
     /// The commit that made a decision accepted, the last time if it was taken back in between.
@@ -189,13 +209,17 @@ pub(super) fn show(commit: &CommitInfo) -> String {
     format!("{} of {}", commit.oid.short(), commit.author_date)
 }
 
-fn is_other(then: &RequirementThen, new: (&str, &str, &Requirement), context: Context<'_>) -> bool {
+fn is_other(between: &Between) -> bool {
+    !matches!(between.kind, ChangeKind::Moved | ChangeKind::Cosmetic)
+}
+
+fn compare(then: &RequirementThen, new: (&str, &str, &Requirement), calendar: Calendar<'_>) -> Option<Between> {
     let version = |path, text, requirement| versions::Version {
         kind: "requirement",
         path,
         content: Content::File { text, requirement: Some(requirement) },
     };
     let old = version(then.placed.path.as_str(), &then.placed.file.text, &then.requirement);
-    let between = versions::compare(Some(old), Some(version(new.0, new.1, new.2)), context);
-    between.is_some_and(|between| !matches!(between.kind, ChangeKind::Moved | ChangeKind::Cosmetic))
+    let ambient = calendar.now.ambient.as_ref().or(calendar.then.ambient.as_ref());
+    versions::compare(Some(old), Some(version(new.0, new.1, new.2)), Context { calendar, ambient })
 }

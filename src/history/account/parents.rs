@@ -1,8 +1,8 @@
 //! A parent that has moved since its child was last looked at.
 //!
-//! The child was looked at whenever what its file says was changed, when somebody judged that the children suffice for the parent as
-//! it reads now, when a decision that came with the parent's move or after it names the child, or when the child itself
-//! says which mark of the parent it was held against.
+//! The child was looked at whenever anything of it was changed but its title, its owner and how it is written; when somebody
+//! judged that the children suffice for the parent as it reads now; when a decision that came with the parent's move or after
+//! it names the child; or when the child itself says which mark of the parent it was held against.
 
 use std::collections::BTreeSet;
 
@@ -10,6 +10,8 @@ use crate::diag::Finding;
 use crate::git::GitError;
 use crate::history::less;
 use crate::history::then::rests_on;
+use crate::history::trail::Version;
+use crate::history::versions::{Between, ChangeKind};
 use crate::model::Id;
 use crate::model::kinds::{DecisionStatus, Requirement, RequirementStatus};
 use crate::quantity;
@@ -70,21 +72,79 @@ fn unmarked(
     named: &Spanned<Id>,
     parent: &Requirement,
 ) -> Result<(), GitError> {
-    if !book.is_same(child.head.file) {
+    if !book.is_same(child.head.file) && is_looked_at_now(book, child)? {
         return Ok(());
     }
-    let versions = book.versions(&child.head.id.value, child.head.file)?;
-    let Some(looked) = versions.iter().rev().find(|version| version.is_edit()).map(|version| version.commit) else {
-        return Ok(());
-    };
-    let oid = book.trail.commits[looked].oid;
+    let mut edits = book.versions(&child.head.id.value, child.head.file)?;
+    edits.retain(Version::is_edit);
+    let touched = touched(book, parent)?;
+    // While it is only asked how the parent read then, it does not matter whether an edit was a look if the parent was not
+    // touched between the first of them and that one: few versions are compared.
+    let first = edits.first().map_or(0, |edit| edit.commit);
+    let matters = |edit: &Version| touched.iter().any(|at| *at > first && *at <= edit.commit);
+    let Some(about) = last_look(book, &edits, &matters)? else { return Ok(()) };
+    let oid = book.trail.commits[edits[about].commit].oid;
     let Some(then) = book.requirement(parent, oid)? else { return Ok(()) };
-    if then.requirement.mark == parent.mark || is_decided(book, child, parent, looked)? {
+    if then.requirement.mark == parent.mark {
+        return Ok(());
+    }
+    // What came after that one was found to be none.
+    let looked = if matters(&edits[about]) { Some(about) } else { last_look(book, &edits[..=about], &|_| true)? };
+    let Some(looked) = looked.map(|at| edits[at].commit) else { return Ok(()) };
+    if is_decided(book, child, parent, looked)? {
         return Ok(());
     }
     let commit = super::book::show(&book.commit(looked)?);
     say(book, child, named, parent, &format!("it was last looked at ({commit})"));
     Ok(())
+}
+
+/// The last edit, by position, that was a look at the child, those that do not matter taken for one.
+fn last_look(
+    book: &mut Book<'_>,
+    edits: &[Version],
+    matters: &dyn Fn(&Version) -> bool,
+) -> Result<Option<usize>, GitError> {
+    for (at, edit) in edits.iter().enumerate().rev() {
+        if !matters(edit) || is_look(book, edit)? {
+            return Ok(Some(at));
+        }
+    }
+    Ok(None)
+}
+
+/// Whether an edit changed more than what is only written otherwise, the title, or whose it is. What cannot be compared did.
+fn is_look(book: &mut Book<'_>, edit: &Version) -> Result<bool, GitError> {
+    let (Some(old), Some(new), Some(before)) = (&edit.old, &edit.new, book.trail.before(edit.commit)) else {
+        return Ok(true);
+    };
+    let oid = book.trail.commits[edit.commit].oid;
+    let (old, new) = (book.worked_out(old.clone(), before)?, book.worked_out(new.clone(), oid)?);
+    let (Some(old), Some(new)) = (old, new) else { return Ok(true) };
+    // What most edits change, told without comparing.
+    if old.requirement.mark != new.requirement.mark {
+        return Ok(true);
+    }
+    Ok(book.between(&old, &new)?.is_some_and(|between| says_else(&between)))
+}
+
+/// The same of what is not committed.
+fn is_looked_at_now(book: &mut Book<'_>, child: &Requirement) -> Result<bool, GitError> {
+    let Some(then) = book.requirement(child, book.head)? else { return Ok(true) };
+    Ok(book.between_now(&then, child)?.is_some_and(|between| says_else(&between)))
+}
+
+/// Whoever rewrites why a requirement is there, or what is said around it, has read it.
+fn says_else(between: &Between) -> bool {
+    let marks = || between.keys.iter().any(|key| key.top() == "parent_marks");
+    !matches!(between.kind, ChangeKind::Moved | ChangeKind::Cosmetic) || between.reworded().next().is_some() || marks()
+}
+
+/// The commits that touched a parent's file, or any parameter: it may have rested on some that it does not name now.
+fn touched(book: &mut Book<'_>, parent: &Requirement) -> Result<Vec<usize>, GitError> {
+    let mut touched = book.touched(&parent.head)?;
+    touched.extend(book.trail.of(&RepoPath::new(PARAMETERS_FILE))?.iter().map(|step| step.commit));
+    Ok(touched)
 }
 
 /// Whether a decision made with the parent's last move, or after it, names the child.

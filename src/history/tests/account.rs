@@ -273,8 +273,36 @@ fn a_parent_that_moved_is_a_warning_until_the_child_is_looked_at() {
     stand.0.git(&["mv", R_1, "torque.md"]);
     stand.0.commit("Move");
     assert_eq!(stand.codes(), ["parent-moved"], "to move a file is not to look at it");
-    stand.edit("torque.md", "safety = true", "owner = \"lead\"\nsafety = true").0.commit("Look");
+    stand.edit("torque.md", "valid_for = \"30 d\"", "valid_for = \"20 d\"").0.commit("Look");
     assert_eq!(stand.account(), NONE);
+}
+
+#[test]
+fn an_edit_that_changes_nothing_that_is_asked_is_no_look_at_the_parent() {
+    let stand = with_child();
+    let derived = stand.0.repo().head().unwrap().unwrap().short();
+    stand.edit(R_2, "1.5 * meop", "1.6 * meop").0.commit("Raise");
+    let told = || stand.account().join("\n");
+    for (old, new) in [("Torque margin", "Margin"), ("safety = true", "owner = \"lead\"\nsafety  =  true")] {
+        stand.edit(R_1, old, new);
+        assert_eq!(stand.codes(), ["parent-moved"], "{new}, not committed");
+        stand.0.commit("Polish");
+        assert_eq!(stand.codes(), ["parent-moved"], "{new}");
+        assert!(told().contains(&format!("was last looked at ({derived} of")), "{}", told());
+    }
+    // What the parent went back to is what the child was looked at with.
+    stand.edit(R_2, "1.6 * meop", "1.5 * meop").0.commit("Take it back");
+    stand.edit(R_1, "\"Margin\"", "\"Margin of torque\"").0.commit("Title");
+    assert_eq!(stand.account(), NONE);
+    stand.edit(R_2, "1.5 * meop", "1.7 * meop").0.commit("Raise");
+    assert_eq!(stand.codes(), ["parent-moved"]);
+    let text = std::fs::read_to_string(stand.0.path().join(R_1)).unwrap();
+    stand.0.write(R_1, format!("{text}\n## Rationale\n\nIt follows from the proof pressure all the same.\n"));
+    assert_eq!(stand.account(), NONE, "who says why has looked");
+    stand.0.commit("Say why");
+    assert_eq!(stand.account(), NONE);
+    stand.edit(R_1, "Margin of torque", "Torque margin").0.commit("Title");
+    assert_eq!(stand.account(), NONE, "nor does polish make it unlooked at");
 }
 
 #[test]

@@ -95,7 +95,7 @@ pub(in crate::report) fn of_answer(before: &BeforeView) -> Vec<Must> {
 pub(in crate::report) fn beside_rows(before: &BeforeView) -> Vec<Must> {
     let mut all = vec![Must::Say(sentence(before)), Must::Say(DEFER.to_string())];
     all.extend(draft(before).map(Must::Say));
-    all.extend(before.later().map(Must::Say));
+    all.extend(before.earlier_only().into_iter().chain(before.later()).map(Must::Say));
     for hazard in &before.hazards {
         all.extend(for_hazard(hazard).iter().map(|caution| Must::Say((*caution).to_string())));
     }

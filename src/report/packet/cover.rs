@@ -36,6 +36,8 @@ pub(in crate::report) struct Cover {
     draft: Option<String>,
     verdict: VerdictWord,
     sentence: String,
+    /// That all that is due is due before earlier events.
+    earlier_only: Option<String>,
     /// What is open against what is due and must be closed only later.
     later: Option<String>,
     defer: &'static str,
@@ -104,6 +106,7 @@ impl Cover {
             draft: draft(view),
             verdict: view.verdict,
             sentence: sentence(view),
+            earlier_only: view.earlier_only(),
             later: view.later(),
             defer: DEFER,
             parts: parts(view),

@@ -50,6 +50,7 @@ struct Event<'a> {
     nonconformances: usize,
     gaps: usize,
     counts: Vec<(&'static str, usize)>,
+    earlier_only: bool,
 }
 
 /// What is wrong with the files.
@@ -84,6 +85,7 @@ pub fn events(all: &[(String, BeforeView)]) -> Result<String, ReportError> {
                 .filter_map(|state| before.counts.get(state.word()).map(|count| (state.word(), *count)))
                 .filter(|(_, count)| *count > 0)
                 .collect(),
+            earlier_only: before.earlier_only().is_some(),
         })
         .collect();
     let title = heading.map_or("", |heading| heading.project.as_str());

@@ -120,8 +120,8 @@ impl Page {
             VerdictWord::Open => format!("{BAD}{} open before {}{OFF}", view.open_total, view.event),
         };
         self.paragraph("", &line, 0);
-        if let Some(later) = view.later() {
-            self.paragraph("", &format!("{WARN}{later}{OFF}"), 2);
+        for beside in view.earlier_only().into_iter().chain(view.later()) {
+            self.paragraph("", &format!("{WARN}{beside}{OFF}"), 2);
         }
         let counts = State::ALL.iter().filter_map(|state| match view.counts.get(state.word()) {
             None | Some(0) => None,

@@ -5,8 +5,9 @@ use std::borrow::Cow;
 use crate::report::style::{OFF, STRONG, columns, render};
 
 /// Breaks text at spaces so that no line is wider than `width`, the first after `first` columns already used; later
-/// lines start with `indent` spaces. A number stays with its uncertainty and its unit. A word wider than a line stands
-/// alone, unbroken.
+/// lines start with `indent` spaces. A number stays with its uncertainty and its unit, and a command that is to be typed stays in one
+/// line if it fits into one: a break in it would be copied with it, and run the half of it. A word wider than a line stands alone,
+/// unbroken.
 pub fn wrap(text: &str, width: usize, first: usize, indent: usize) -> Cow<'_, str> {
     if fits(text, width, first) {
         return Cow::Borrowed(text);
@@ -17,7 +18,8 @@ pub fn wrap(text: &str, width: usize, first: usize, indent: usize) -> Cow<'_, st
     let mut at_start = true;
     let mut rest = words.as_slice();
     while !rest.is_empty() {
-        let (count, wide) = quantity(rest, width.saturating_sub(indent));
+        let room = width.saturating_sub(indent);
+        let (count, wide) = command(rest, room).unwrap_or_else(|| quantity(rest, room));
         if !at_start && used + 1 + wide > width {
             wrapped.push('\n');
             wrapped.extend(std::iter::repeat_n(' ', indent));
@@ -44,6 +46,35 @@ fn fits(text: &str, width: usize, first: usize) -> bool {
     let ends = [bytes.first(), bytes.last()].contains(&Some(&b' '));
     let spaces = bytes.windows(2).any(|pair| pair == b"  ") || memchr::memchr2(b'\n', b'\t', bytes).is_some();
     !ends && !spaces && first + columns(text) <= width
+}
+
+/// Words that go on with a sentence after a command.
+const AFTER: &[&str] = &["or", "and", "to", "again", "makes", "shows", "says", "lists", "takes"];
+
+/// How many of the words are a command that is to be typed, and the columns that they take; none: no command, or one that is
+/// wider than `room`.
+fn command(words: &[&str], room: usize) -> Option<(usize, usize)> {
+    let opens = |word: &str| matches!(word.trim_start_matches(['(', '`', '"']), "slipmark" | "git");
+    // Most words are neither, and styled ones end otherwise.
+    if !words.first().is_some_and(|word| opens(word)) {
+        return None;
+    }
+    let (mut wide, mut quoted) = (columns(words[0]), words[0].matches('"').count() % 2 == 1);
+    for (at, word) in words.iter().enumerate().skip(1) {
+        if !quoted && at > 1 && AFTER.contains(word) {
+            return Some((at, wide));
+        }
+        wide += 1 + columns(word);
+        if wide > room {
+            return None;
+        }
+        quoted ^= word.matches('"').count() % 2 == 1;
+        let ends = word.ends_with([',', ';', ':', ')', '`']) || (word.len() > 1 && word.ends_with('.'));
+        if !quoted && ends {
+            return Some((at + 1, wide));
+        }
+    }
+    Some((words.len(), wide))
 }
 
 /// How many of the words are one quantity, unless they are wider than `room`, and the columns that they take; of any
@@ -115,6 +146,16 @@ mod tests {
         assert_eq!(wrap("one two three", 7, 0, 2), "one two\n  three");
         assert_eq!(wrap("MOV-ACT/SN02-EXTRALONG x", 6, 0, 0), "MOV-ACT/SN02-EXTRALONG\nx");
         assert_eq!(pad("né", 4), "né  ");
+    }
+
+    #[test]
+    fn a_command_stays_on_one_line_if_it_fits() {
+        let text = "type slipmark new test --for R-1, or look";
+        assert_eq!(wrap(text, 32, 0, 2), "type\n  slipmark new test --for R-1,\n  or look");
+        assert_eq!(wrap(text, 20, 0, 2), "type slipmark new\n  test --for R-1, or\n  look");
+        let quoted = "then git commit -m \"a, b; c\" and then slipmark check or nothing";
+        assert_eq!(wrap(quoted, 26, 0, 0), "then\ngit commit -m \"a, b; c\"\nand then slipmark check or\nnothing");
+        assert_eq!(wrap("see `slipmark show X` there", 18, 0, 0), "see\n`slipmark show X`\nthere");
     }
 
     #[test]

@@ -50,6 +50,8 @@ pub struct BeforeView {
     pub open_total: usize,
     /// Rows due, by state.
     pub counts: BTreeMap<&'static str, usize>,
+    /// How many rows are due before this event itself, and not before an earlier one already.
+    pub own_rows: usize,
     /// Rows due, safety first, worst first.
     pub rows: Vec<RowView>,
     /// Every fault in the project.
@@ -108,6 +110,18 @@ impl BeforeView {
         let one = |own: &LaterView| format!("{} against {}, due before {}", own.id, own.against.join(", "), own.before);
         let all: Vec<String> = self.due_later.iter().map(one).collect();
         (!all.is_empty()).then(|| format!("Open and due later: {}", all.join("; ")))
+    }
+
+    /// That the answer is about earlier events alone, in a line beside the verdict: what is due before the event itself was
+    /// perhaps never written down. None where something is, and where nothing is due at all, which the verdict says.
+    pub fn earlier_only(&self) -> Option<String> {
+        let event = &self.event;
+        (self.own_rows == 0 && self.verdict != VerdictWord::NothingPlanned).then(|| {
+            format!(
+                "Nothing is to be shown before {event} itself, only before earlier events; \
+                 write before = \"{event}\" in each requirement that is for {event}"
+            )
+        })
     }
 
     /// Lists only rows of one state; the verdict and the counts stay those of all.
@@ -284,6 +298,7 @@ pub fn with_due(analysis: &Analysis, guard: &Guard, event: usize, due: Due) -> B
         verdict,
         open_total,
         counts: counts(&rows),
+        own_rows: rows.iter().filter(|row| row.event == event).count(),
         rows: listed,
         faults,
         gaps,

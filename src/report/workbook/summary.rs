@@ -36,6 +36,7 @@ fn heading(analysis: &Analysis, before: &BeforeView, dated: &Dated, event: usize
         ("event", Cell::text(&before.event)),
         ("planned for", Cell::day(planned)),
         ("verdict", Cell::text(sentence(before))),
+        ("due before it", Cell::maybe(before.earlier_only().as_deref())),
         ("due later", Cell::maybe(before.later().as_deref())),
         ("caution", Cell::text(DEFER)),
         ("asked about", Cell::written_day(&before.heading.today)),
