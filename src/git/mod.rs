@@ -46,5 +46,5 @@ pub use index::{FileStat, IndexEntry, IndexSnapshot};
 pub use oid::Oid;
 pub use repo::Repo;
 pub use settings::Settings;
-pub use taught::KnownCommit;
+pub use taught::{Changed, KnownCommit};
 pub use tree::{FileMode, Listings, TreeFile, TreeListing};

@@ -11,6 +11,9 @@ use super::compare::FileChange;
 use super::walk::Header;
 use super::{GitError, Oid, Repo};
 
+/// The files in which two trees differ.
+pub type Changed = Arc<[FileChange]>;
+
 /// What is known of a commit.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct KnownCommit {
@@ -54,11 +57,7 @@ impl Repo {
     }
 
     /// The files under `folder` in which commits differ, for each pair of an earlier and a later one; none where they were not compared.
-    pub fn known_changes(
-        &self,
-        folder: &str,
-        pairs: impl Iterator<Item = (Oid, Oid)>,
-    ) -> Vec<Option<Arc<[FileChange]>>> {
+    pub fn known_changes(&self, folder: &str, pairs: impl Iterator<Item = (Oid, Oid)>) -> Vec<Option<Changed>> {
         let (headers, differences) = (self.known.headers.all(), self.known.differences.all());
         let folders = self.known.folders.read().unwrap_or_else(PoisonError::into_inner);
         let tree = |commit: Oid| -> Option<Option<Oid>> {
@@ -73,12 +72,12 @@ impl Repo {
     }
 
     /// The files in which two trees differ, if they were compared.
-    pub fn known_difference(&self, trees: (Oid, Oid)) -> Option<Arc<[FileChange]>> {
+    pub fn known_difference(&self, trees: (Oid, Oid)) -> Option<Changed> {
         self.known.differences.get(&trees)
     }
 
     /// Takes in the files in which two trees differ, of many pairs of trees.
-    pub fn know_differences(&self, all: Vec<((Oid, Oid), Arc<[FileChange]>)>) {
+    pub fn know_differences(&self, all: Vec<((Oid, Oid), Changed)>) {
         let sized = all.into_iter().map(|(trees, changes)| {
             let bytes = size_of_all(&changes);
             (trees, changes, bytes)
@@ -87,7 +86,7 @@ impl Repo {
     }
 
     /// Remembers the files in which two trees differ.
-    pub(super) fn know_difference(&self, trees: (Oid, Oid), changes: Arc<[FileChange]>) {
+    pub(super) fn know_difference(&self, trees: (Oid, Oid), changes: Changed) {
         let bytes = size_of_all(&changes);
         self.known.differences.put(trees, changes, bytes);
     }

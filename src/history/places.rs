@@ -10,7 +10,7 @@ use std::sync::Arc;
 
 use foldhash::{HashMap, HashMapExt};
 
-use crate::git::{FileChange, GitError, Oid, Repo};
+use crate::git::{Changed, GitError, Oid, Repo};
 use crate::text::RepoPath;
 
 use super::blobs::Blobs;
@@ -89,7 +89,7 @@ impl Places {
 }
 
 /// What a commit, by position, has otherwise than one of its parents.
-type Differing = (usize, Arc<[FileChange]>);
+type Differing = (usize, Changed);
 
 /// The files in which commits differ from each of their parents: what is known of them, and the rest worked out on every thread.
 fn differing(repo: &Repo, prefix: &str, commits: &[Node]) -> Result<Vec<Differing>, GitError> {

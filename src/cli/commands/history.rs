@@ -74,11 +74,9 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
 
 /// What commits alone tell, while the files are looked at; none if that is not enough.
 fn ahead(arguments: &Arguments, repo: &Repo, prefix: &str, kept: &Kept) -> Option<(Oid, Revisions)> {
+    history::take_up(repo, prefix, kept);
     // Where it stands takes the whole project.
-    let end = repo.head().ok().flatten().filter(|_| !arguments.states);
-    // What the newest commit holds is asked for in any case, and remembered.
-    rayon::join(|| history::take_up(repo, prefix, kept), || end.map(|end| repo.tree_files(end, prefix)));
-    let end = end?;
+    let end = repo.head().ok().flatten().filter(|_| !arguments.states)?;
     Some((end, revisions(repo, prefix, &arguments.id, end).ok()??))
 }
 

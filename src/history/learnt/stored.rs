@@ -80,13 +80,11 @@ pub(in crate::history) fn write(facts: &Facts) -> Vec<u8> {
     }
     let mut fronts: Vec<(&Oid, &Front)> = facts.fronts.iter().collect();
     fronts.sort_unstable_by_key(|(oid, _)| **oid);
-    let mut looked_at = Writer::default();
-    looked_at.number(fronts.len());
+    body.number(fronts.len());
     for (oid, front) in fronts {
-        looked_at.number(ids.place(oid));
-        put_front(&mut looked_at, &mut words, front);
+        body.number(ids.place(oid));
+        put_front(&mut body, &mut words, front);
     }
-    let looked_at = looked_at.finish();
     let mut out = Writer::default();
     out.number(ids.all.len());
     ids.all.iter().for_each(|oid| out.bytes(oid.as_bytes()));
@@ -94,9 +92,6 @@ pub(in crate::history) fn write(facts: &Facts) -> Vec<u8> {
     paths.all.iter().for_each(|path: &RepoPath| out.text(path.as_str()));
     out.number(words.all.len());
     words.all.iter().for_each(|word: &Arc<str>| out.text(word));
-    // How long it is stands before it, so that it can be read beside the rest.
-    out.number(looked_at.len());
-    out.bytes(&looked_at);
     out.bytes(&body.finish());
     out.finish()
 }
@@ -161,33 +156,21 @@ pub(in crate::history) fn read(bytes: &[u8]) -> Option<Facts> {
     let paths = paths?;
     let words: Option<Vec<Arc<str>>> = (0..from.count()?).map(|_| from.text().map(Arc::from)).collect();
     let words = words?;
-    let length = from.count()?;
-    let looked_at = from.bytes(length)?;
-    let (fronts, rest) = rayon::join(|| read_fronts(looked_at, &ids, &words), || read_commits(&mut from, &ids, &paths));
-    let (commits, differences) = rest?;
-    Some(Facts { commits, differences, fronts: fronts? }).filter(|_| from.is_done())
-}
-
-fn read_commits(from: &mut Taker<'_>, ids: &Ids, paths: &[RepoPath]) -> Option<(Vec<(Oid, KnownCommit)>, Vec<Pair>)> {
-    let commits: Option<Vec<(Oid, KnownCommit)>> = (0..from.count()?).map(|_| take_commit(from, ids)).collect();
+    let commits: Option<Vec<(Oid, KnownCommit)>> = (0..from.count()?).map(|_| take_commit(&mut from, &ids)).collect();
     let count = from.count()?;
     let mut differences = Vec::with_capacity(count);
     for _ in 0..count {
-        let trees = (ids.take(from)?, ids.take(from)?);
-        let changes: Option<Arc<[FileChange]>> = (0..from.count()?).map(|_| take_change(from, ids, paths)).collect();
+        let trees = (ids.take(&mut from)?, ids.take(&mut from)?);
+        let changes: Option<Arc<[FileChange]>> =
+            (0..from.count()?).map(|_| take_change(&mut from, &ids, &paths)).collect();
         differences.push((trees, changes?));
     }
-    Some((commits?, differences))
-}
-
-fn read_fronts(bytes: &[u8], ids: &Ids, words: &[Arc<str>]) -> Option<HashMap<Oid, Front>> {
-    let mut from = Taker::new(bytes);
     let count = from.count()?;
     let mut fronts = HashMap::with_capacity(count);
     for _ in 0..count {
-        fronts.insert(ids.take(&mut from)?, take_front(&mut from, words)?);
+        fronts.insert(ids.take(&mut from)?, take_front(&mut from, &words)?);
     }
-    from.is_done().then_some(fronts)
+    from.is_done().then_some(Facts { commits: commits?, differences, fronts })
 }
 
 /// The list of ids.

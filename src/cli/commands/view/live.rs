@@ -1,7 +1,8 @@
 //! The project as it is now, read again whenever its files change.
 //!
-//! A thread of its own reads; pages are made from the last reading by whoever asks. A question that comes after a change waits for the
-//! reading that saw the change, so that no page passes off what was for what is. What cannot be read is an answer too.
+//! A thread of its own reads; pages are made from the last reading by whoever asks. A question that comes after the system told of a
+//! change waits for the reading that saw the change, and a page that was made just before it did is made anew by itself, so that none
+//! passes off what was for what is. What cannot be read is an answer too.
 
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicU64, Ordering};
