@@ -12,7 +12,7 @@ use crate::git::{GitError, Oid, Repo};
 use crate::model::kinds::Requirement;
 use crate::model::{Id, Model, Ref};
 use crate::parse::{Parsed, document};
-use crate::source::PROJECT_FILE;
+use crate::source::{PARAMETERS_FILE, PROJECT_FILE};
 use crate::text::{FileId, RepoPath};
 
 use super::then::{Alike, Then};
@@ -38,6 +38,32 @@ pub(super) struct Whole<'a> {
 }
 
 impl Whole<'_> {
+    /// What the earlier point holds of a settings file; none: it could not be read.
+    fn settings(&self, name: &str) -> Option<Option<FileId>> {
+        let files = &self.then.snapshot.files;
+        let Some(at) = files.iter().position(|file| file.path.as_str() == name) else { return Some(None) };
+        files[at].content.text().map(|_| Some(FileId(at as u32)))
+    }
+
+    /// A thing as it was, where the later point has it in another file: one that was there as it is now is what it was, and one that
+    /// still stands beside it is not what was copied from it.
+    fn beside_now<'t>(&'t self, now: &'t Analysis, id: &str) -> Option<Option<Described<'t>>> {
+        let (alike, then) = (self.alike.as_ref()?, self.then);
+        let (was, is) = (then.model.find(id)?, now.model.find(id)?);
+        let (was_in, is_in) = (then.model.head(was).file, now.model.head(is).file);
+        if then.path(was_in) == now.path(is_in) {
+            return None;
+        }
+        if !alike.differs(is_in) {
+            let mut same = Described::in_full(now, is);
+            if let Ref::Requirement(at) = was {
+                same.requirement = Some(&then.model.requirements[at]);
+            }
+            return Some(Some(same));
+        }
+        alike.stayed(was_in).then_some(None)
+    }
+
     /// Whether a file is in its place as it was.
     pub(super) fn stayed(&self, file: FileId) -> bool {
         self.alike.as_ref().is_some_and(|alike| alike.stayed(file))
@@ -121,8 +147,13 @@ impl<'a> Ends<'a> {
     /// Lays the earlier point, which was read in full, beside the later one.
     pub(super) fn whole(then: &'a Analysis, now: Option<&'a Analysis>) -> Ends<'a> {
         let alike = now.map(|now| Alike::of(then, now));
-        let resting = alike.as_ref().zip(now).map(|(alike, now)| alike.resting_on_moved(then, now)).unwrap_or_default();
-        Ends { then: Earlier::Whole(Whole { then, alike, resting }), now }
+        let mut whole = Whole { then, alike, resting: Vec::new() };
+        if let Some((alike, now)) = whole.alike.as_ref().zip(now)
+            && whole.settings(PARAMETERS_FILE).is_some()
+        {
+            whole.resting = alike.resting_on_moved(then, now);
+        }
+        Ends { then: Earlier::Whole(whole), now }
     }
 
     /// Reads of the earlier point what is not as it is at the later one.
@@ -189,7 +220,10 @@ impl<'a> Ends<'a> {
     pub(super) fn before(&self, id: &str) -> Option<Described<'_>> {
         match &self.then {
             Earlier::Nothing => None,
-            Earlier::Whole(Whole { then, .. }) => Some(Described::in_full(then, then.model.find(id)?)),
+            Earlier::Whole(whole) => {
+                let elsewhere = self.now.and_then(|now| whole.beside_now(now, id));
+                elsewhere.unwrap_or_else(|| Some(Described::in_full(whole.then, whole.then.model.find(id)?)))
+            }
             Earlier::Part(then) => self.before_now(then, id),
         }
     }
@@ -227,6 +261,7 @@ impl<'a> Ends<'a> {
         let then = match &self.then {
             Earlier::Nothing => None,
             Earlier::Part(then) => Some(then.part.config.clone()),
+            Earlier::Whole(whole) if whole.settings(PROJECT_FILE).is_none() => None,
             Earlier::Whole(whole) => Some(whole.then.model.config.clone()),
         };
         let none = || Config::read(FileId(0), "", &mut Findings::new());
@@ -239,6 +274,10 @@ impl<'a> Ends<'a> {
         let then = match &self.then {
             Earlier::Nothing => None,
             Earlier::Part(then) => then.part.parameters.get(name),
+            // What cannot be read may have said the same.
+            Earlier::Whole(whole) if whole.settings(PARAMETERS_FILE).is_none() => {
+                self.now.and_then(|now| now.model.parameters.get(name))
+            }
             Earlier::Whole(whole) => whole.then.model.parameters.get(name),
         };
         (then, self.now.and_then(|now| now.model.parameters.get(name)))
@@ -255,7 +294,7 @@ impl<'a> Ends<'a> {
         match &self.then {
             Earlier::Nothing => Some((None, text_now)),
             Earlier::Whole(whole) => {
-                let file = held(whole.then);
+                let file = whole.settings(name)?;
                 let same = file.is_some_and(|file| whole.stayed(file));
                 (!same).then(|| (file.map(|file| &*whole.then.sources.file(file).text), text_now))
             }

@@ -274,7 +274,9 @@ impl Alike {
         };
         let files: Vec<TreeFile> = then.snapshot.files.iter().filter_map(plain).collect();
         let beside = Beside::merge(&files, &now.snapshot.files);
-        let same = then.snapshot.files.iter().map(|file| !beside.changed.contains_key(&file.path)).collect();
+        // Of a file that could not be read it is not known.
+        let same = |file: &ProjectFile| blob(file).is_some() && !beside.changed.contains_key(&file.path);
+        let same = then.snapshot.files.iter().map(same).collect();
         let (now, _, moved) = beside.settle(&now.snapshot.files);
         Alike { now, then: same, moved }
     }

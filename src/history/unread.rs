@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::analysis::Analysis;
-use crate::diag::{Place, catalogue};
+use crate::diag::{Class, Finding, Place, catalogue};
 use crate::text::{FileId, RepoPath};
 
 use super::changes::CommitRef;
@@ -93,26 +93,39 @@ fn is_told_later(whole: &Whole<'_>, file: &UnreadableFile, later: &[Hiding]) -> 
     }
 }
 
-/// Each file of an analysis that could not be read in full, with the first reason.
+/// Each file of an analysis that could not be read in full, with the first reason: what is wrong with it as a file comes first.
 fn hiding(analysis: &Analysis, commit: Option<CommitRef>) -> Vec<Hiding> {
+    let model = &analysis.model;
+    let held: BTreeSet<FileId> = model.ids().map(|(_, place)| model.head(place).file).collect();
     let mut files: BTreeMap<String, Hiding> = BTreeMap::new();
-    for finding in analysis.findings.iter().filter(|finding| hides(finding.code)) {
-        let (path, text) = match &finding.place {
-            Place::At(span) => {
-                let file = analysis.sources.file(span.file);
-                (file.path.to_string(), Some(&*file.text))
-            }
-            Place::Path(path) => (path.to_string(), None),
-            Place::Project => continue,
-        };
-        let file = UnreadableFile { commit: commit.clone(), path: path.clone(), why: finding.message.clone() };
+    let mut add = |path: &RepoPath, text: Option<&str>, finding: &Finding| {
+        let own = finding.message.strip_prefix(path.as_str()).filter(|rest| rest.starts_with(' '));
+        let why = own.map_or_else(|| finding.message.clone(), |rest| format!("it{rest}"));
+        let file = UnreadableFile { commit: commit.clone(), path: path.to_string(), why };
         let id = text.and_then(legible_id).map(str::to_string);
-        files.entry(path).or_insert(Hiding { file, id });
+        files.entry(path.to_string()).or_insert(Hiding { file, id });
+    };
+    for finding in analysis.findings.iter().filter(|finding| hides(finding.code)) {
+        if let Place::Path(path) = &finding.place {
+            add(path, None, finding);
+        }
+    }
+    for finding in analysis.findings.of(Class::Fault) {
+        let Place::At(span) = &finding.place else { continue };
+        let file = analysis.sources.file(span.file);
+        let is_thing = file.path.is_markdown() && !held.contains(&span.file);
+        if hides(finding.code) || (is_thing && !NAMED_TWICE.contains(&finding.code)) {
+            add(&file.path, Some(&file.text), finding);
+        }
     }
     files.into_values().collect()
 }
 
-/// Whether a finding says that something of its file is not read; two names that clash in case are both read.
+/// What is wrong with a thing that is read, and is not found by its id because another one has it.
+const NAMED_TWICE: &[&str] = &["duplicate-id", "id-case-clash"];
+
+/// Whether a finding says that something of its file is not read. Two names that clash in case are both read; of what lacks a key or
+/// a kind that there is, it is told by whether there is a thing.
 fn hides(code: &str) -> bool {
-    catalogue::hides(code) && code != "case-clash"
+    catalogue::is_unread(code) && code != "case-clash"
 }

@@ -33,7 +33,8 @@ impl<'v> Vanished<'v> {
             let (Some(family), Some(standing)) = (Family::of(place), standing(&then.part, place)) else { continue };
             let loosened = self.left.once_guarded.contains(&(id.clone(), family));
             let standing = if standing == Standing::Draft && loosened { Standing::Guarded } else { standing };
-            if !is_there(&self.now.model, id, place) && !self.is_accounted_for(id, standing) {
+            let there = is_there(&self.now.model, id, place) || self.is_mended(then, id, place);
+            if !there && !self.is_accounted_for(id, standing) {
                 found.extend(self.held_then(then, name, id, place));
             }
         }
@@ -69,6 +70,15 @@ impl<'v> Vanished<'v> {
             Standing::Guarded => false,
         };
         itself || self.is_named(id, &mut BTreeSet::new())
+    }
+
+    /// Whether the id was none, and the file holds a thing of that sort under one that is.
+    fn is_mended(&self, then: &Then<'_>, id: &Id, place: Ref) -> bool {
+        let now = &self.now.model;
+        let same_sort = |own: &Ref| std::mem::discriminant(own) == std::mem::discriminant(&place);
+        let path = then.path(then.part.head(place).file);
+        let in_its_file = |own: Ref| same_sort(&own) && path == Some(self.now.path(now.head(own).file));
+        !Id::is_valid(id.as_str()) && now.ids().any(|(other, own)| other != id && in_its_file(own))
     }
 
     fn is_named(&self, id: &Id, asked: &mut BTreeSet<Id>) -> bool {

@@ -79,8 +79,12 @@ pub fn entry(code: &str) -> Option<&'static CodeEntry> {
 
 /// Whether a fault with this code can keep a thing from being seen: its file, its kind or its id was not read.
 pub fn hides(code: &str) -> bool {
-    let nameless = ["bad-id", "missing-key", "unknown-kind"];
-    nameless.contains(&code) || unread::UNREAD.iter().any(|entry| entry.code == code)
+    ["bad-id", "missing-key", "unknown-kind"].contains(&code) || is_unread(code)
+}
+
+/// Whether a fault with this code says that something was not read, or is not there to be read.
+pub fn is_unread(code: &str) -> bool {
+    unread::UNREAD.iter().any(|entry| entry.code == code)
 }
 
 /// All codes, sorted.

@@ -75,7 +75,8 @@ impl Things<'_> {
             // One that cannot be read at an end is told as that.
             let path = self.touched.path(name).unwrap_or_default();
             let hidden = self.unread.may_have_been(name, &path) || self.unread.may_be_now(name, &path);
-            if hidden && there.is_none() {
+            let at_one_only = self.ends.after(name).is_none() || self.ends.before(name).is_none();
+            if hidden && at_one_only {
                 continue;
             }
             let evidence = self.slipped(&id, None, blobs)?;

@@ -143,7 +143,12 @@ impl<'a> Things<'a> {
 
     /// Whether a decision was made or changed in between, or is not committed yet.
     fn is_new(&self, decision: &Id) -> bool {
-        self.touched.has(decision) || self.ends.before(decision).is_some() != self.ends.after(decision).is_some()
+        let came_or_went = match (self.ends.before(decision), self.ends.after(decision)) {
+            (None, Some(now)) => !self.unread.may_have_been(decision, now.path),
+            (Some(then), None) => !self.unread.may_be_now(decision, then.path),
+            _ => false,
+        };
+        self.touched.has(decision) || came_or_went
     }
 
     /// The decisions that changes name.

@@ -153,8 +153,14 @@ impl Between<'_> {
         let mut say = |happened, (thing, path): &(Thing, RepoPath)| {
             events.push(Event { thing: thing.clone(), happened, parent: self.which, path: path.clone() });
         };
+        // One whose id was none, and is one now, is still there.
+        let mended = |(thing, path): &(Thing, RepoPath)| {
+            let here = |(is, own): &(Thing, RepoPath)| own == path && is.sort.family() == thing.sort.family();
+            !Id::is_valid(thing.id.as_str()) && new.values().any(here)
+        };
         for (key, was) in &old {
             match new.get(key) {
+                None if mended(was) => {}
                 None => say(Happened::Left, was),
                 Some((is, _)) if is.standing == Standing::Draft && was.0.standing != Standing::Draft => {
                     say(Happened::Loosened, was);

@@ -350,6 +350,25 @@ fn a_clone_without_all_files_cannot_tell() {
     assert_eq!(asked(), NONE);
 }
 
+/// An id that was none and was mended in its file took nothing away.
+#[test]
+fn an_id_that_is_mended_leaves_nothing_behind() {
+    let stand = Stand::committed();
+    let gone = || -> Vec<String> {
+        let named = |fault: &String| Some(fault.strip_prefix("vanished: ")?.split_once(" was ")?.0.to_string());
+        stand.faults().iter().filter_map(named).collect()
+    };
+    stand.edit("records/TR-1.md", "id = \"TR-1\"", "id = \"TR-1 \"").0.commit("Slip");
+    assert_eq!(gone(), ["TR-1"]);
+    stand.edit("records/TR-1.md", "id = \"TR-1 \"", "id = \"TR-1\"");
+    assert_eq!(gone(), Vec::<String>::new(), "not committed");
+    stand.0.commit("Mend");
+    assert_eq!(gone(), Vec::<String>::new());
+    stand.edit("records/TR-1.md", "id = \"TR-1\"", "id = \"TR 1\"").0.commit("Slip");
+    stand.delete("records/TR-1.md").0.commit("Lose it");
+    assert_eq!(gone(), ["TR 1", "TR-1"]);
+}
+
 #[test]
 fn a_graft_cannot_hide_what_left() {
     let stand = Stand::committed();

@@ -30,6 +30,68 @@ fn what_cannot_be_read_is_neither_gone_nor_new() {
     assert_eq!(unreadable(&back).len(), 2, "at the start, and in between");
 }
 
+/// Each way of spoiling a file: at either point the thing in it is neither new nor gone, nor put back.
+#[test]
+fn a_thing_whose_id_or_kind_cannot_be_told_is_hidden_at_either_point() {
+    for (from, to) in [
+        ("id = \"R-1\"", "id = \"\""),
+        ("id = \"R-1\"", "id = 7"),
+        ("kind = \"requirement\"", "kind = \"rocket\""),
+        ("kind = \"requirement\"\n", ""),
+    ] {
+        let stand = Stand::committed();
+        stand.edit(R_1, from, to).0.commit("Spoil");
+        stand.edit(R_1, to, from).edit(R_1, "min = 0.5", "min = 0.6").0.commit("Mend");
+        for asked in ["HEAD~1..HEAD", "HEAD..HEAD~1"] {
+            let told = stand.changes(Some(asked), None);
+            assert!(told.list.is_empty() && told.put_back.is_empty(), "{to:?}, {asked}: {:?}", ids(&told));
+            assert!(unreadable(&told).iter().all(|(path, _)| *path == R_1), "{:?}", unreadable(&told));
+            assert!(!told.unreadable.is_empty(), "{to:?}, {asked}");
+        }
+    }
+}
+
+#[test]
+fn a_key_that_is_missing_hides_nothing() {
+    let stand = Stand::committed();
+    stand.edit(R_1, "title = \"Torque margin\"\n", "").0.commit("Lose the title");
+    stand.delete(R_1).0.commit("Lose the rest");
+    let told = stand.changes(Some("HEAD~1..HEAD"), None);
+    assert_eq!((ids(&told), unreadable(&told)), (vec!["R-1"], vec![]));
+    assert_eq!(ids(&stand.changes(Some("HEAD..HEAD~1"), None)), ["R-1"]);
+}
+
+/// A settings file that was a symlink: what it said cannot be told, and is no more the same than it is nothing.
+#[test]
+fn settings_that_could_not_be_read_are_said() {
+    for name in ["instruments.toml", "parameters.toml", "slipmark.toml"] {
+        let stand = Stand::committed();
+        let path = stand.0.path().join(name);
+        let text = std::fs::read_to_string(&path).unwrap();
+        std::fs::remove_file(&path).unwrap();
+        std::os::unix::fs::symlink("elsewhere.toml", &path).unwrap();
+        stand.0.write("elsewhere.toml", &text);
+        stand.0.commit("Link");
+        std::fs::remove_file(&path).unwrap();
+        stand.0.write(name, text.replace("4 MPa", "5 MPa").replace("guarded", "simple").replace("0.05", "0.06"));
+        stand.0.commit("Unlink");
+        let told = stand.changes(Some("HEAD~1..HEAD"), None);
+        assert!(unreadable(&told).iter().any(|(path, _)| *path == name), "{name}: {:?}", unreadable(&told));
+        assert!(told.list.is_empty(), "{name}: {:?}", ids(&told));
+    }
+}
+
+/// The same thing once more in another file is an addition, and its going a removal of nothing.
+#[test]
+fn a_copy_under_the_same_id_is_no_move() {
+    let stand = Stand::committed();
+    let text = std::fs::read_to_string(stand.0.path().join(R_1)).unwrap();
+    stand.0.write("requirements/A.md", text);
+    stand.0.commit("Copy");
+    assert_eq!(stand.told("HEAD~1..HEAD"), ["R-1 added gap added margin added state added strokes added"]);
+    assert_eq!(stand.told("HEAD..HEAD~1"), Vec::<String>::new());
+}
+
 #[test]
 fn names_that_are_no_utf_8_are_said() {
     let stand = Stand::committed();
