@@ -271,8 +271,9 @@ fn leaves(repo: &Repo, steps: &[(CommitInfo, Done)], at_hand: &[&Analysis]) -> R
     let fronts: Arc<Fronts> = repo.aside();
     let mut leaves = fronts.leaves(&blobs);
     blobs.retain(|blob| !leaves.contains_key(blob));
-    for (blob, leaf) in at_hand.iter().flat_map(|analysis| Leaf::all_of(analysis)) {
-        if blobs.binary_search(&blob).is_ok() {
+    if !blobs.is_empty() {
+        let wanted = |blob: Oid| blobs.binary_search(&blob).is_ok();
+        for (blob, leaf) in at_hand.iter().flat_map(|analysis| Leaf::all_of(analysis, wanted)) {
             fronts.note_leaf(blob, &leaf);
             leaves.insert(blob, leaf);
         }

@@ -41,8 +41,8 @@ impl Leaf {
         Leaf { id: entity.map(|entity| entity.head().id.value.as_str().into()), trouble }
     }
 
-    /// Those of the files of a project that was read, as far as nothing is wrong with them, by their blobs.
-    pub(super) fn all_of(analysis: &Analysis) -> impl Iterator<Item = (Oid, Leaf)> {
+    /// Those of the wanted files of a project that was read, as far as nothing is wrong with them, by their blobs.
+    pub(super) fn all_of(analysis: &Analysis, wanted: impl Fn(Oid) -> bool) -> impl Iterator<Item = (Oid, Leaf)> {
         let mut at_fault = HashSet::new();
         for finding in analysis.findings.of(Class::Fault) {
             if let Place::At(span) = &finding.place {
@@ -51,7 +51,7 @@ impl Leaf {
         }
         analysis.model.ids().filter_map(move |(id, place)| {
             let file = analysis.model.head(place).file;
-            let blob = analysis.snapshot.files.get(file.0 as usize)?.blob?;
+            let blob = analysis.snapshot.files.get(file.0 as usize)?.blob.filter(|blob| wanted(*blob))?;
             (!at_fault.contains(&file)).then(|| (blob, Leaf { id: Some(id.as_str().into()), trouble: None }))
         })
     }
