@@ -236,9 +236,7 @@ type Settings = (Config, BTreeMap<String, Parameter>, BTreeMap<Id, Instrument>);
 
 /// Reads the three TOML files at the top of the project.
 fn tables(snapshot: &Snapshot, sources: &SourceMap, findings: &mut Findings) -> Settings {
-    // Files are in the order of their paths.
-    let place = |name: &str| snapshot.files.binary_search_by(|file| file.path.as_str().cmp(name)).ok();
-    let find = |name: &str| place(name).map(|at| FileId(at as u32));
+    let find = |name: &str| snapshot.position(name).map(|at| FileId(at as u32));
     let text = |id: FileId| sources.file(id).text.clone();
     let project = find(PROJECT_FILE).unwrap_or(FileId(0));
     let config = if snapshot.files.is_empty() {

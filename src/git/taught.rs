@@ -59,11 +59,7 @@ impl Repo {
     /// The files under `folder` in which commits differ, for each pair of an earlier and a later one; none where they were not compared.
     pub fn known_changes(&self, folder: &str, pairs: impl Iterator<Item = (Oid, Oid)>) -> Vec<Option<Changed>> {
         let (headers, differences) = (self.known.headers.all(), self.known.differences.all());
-        let folders = self.known.folders.read().unwrap_or_else(PoisonError::into_inner);
-        let tree = |commit: Oid| -> Option<Option<Oid>> {
-            let top = headers.get(&commit)?.tree?;
-            if folder.is_empty() { Some(Some(top)) } else { folders.get(folder)?.get(&top).copied() }
-        };
+        let tree = |commit: Oid| self.known_folder(headers.get(&commit)?.tree?, folder);
         let one = |(old, new): (Oid, Oid)| match (tree(old)?, tree(new)?) {
             (old, new) if old == new => Some(Arc::from([])),
             (old, new) => differences.get(&old.zip(new)?).cloned(),

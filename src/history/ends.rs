@@ -40,9 +40,9 @@ pub(super) struct Whole<'a> {
 impl Whole<'_> {
     /// What the earlier point holds of a settings file; none: it could not be read.
     fn settings(&self, name: &str) -> Option<Option<FileId>> {
-        let files = &self.then.snapshot.files;
-        let Some(at) = files.iter().position(|file| file.path.as_str() == name) else { return Some(None) };
-        files[at].content.text().map(|_| Some(FileId(at as u32)))
+        let snapshot = &self.then.snapshot;
+        let Some(at) = snapshot.position(name) else { return Some(None) };
+        snapshot.files[at].content.text().map(|_| Some(FileId(at as u32)))
     }
 
     /// A thing as it was, where the later point has it in another file: one that was there as it is now is what it was, and one that
@@ -285,10 +285,7 @@ impl<'a> Ends<'a> {
 
     /// The texts of a settings file then and now, unless they are the same.
     pub(super) fn settings(&self, name: &str) -> Option<(Option<&str>, Option<&str>)> {
-        let held = |analysis: &'_ Analysis| {
-            let at = analysis.snapshot.files.iter().position(|file| file.path.as_str() == name)?;
-            Some(FileId(at as u32))
-        };
+        let held = |analysis: &'_ Analysis| analysis.snapshot.position(name).map(|at| FileId(at as u32));
         let now = self.now.and_then(|now| Some((held(now)?, now)));
         let text_now = now.map(|(file, now)| &*now.sources.file(file).text);
         match &self.then {

@@ -255,14 +255,14 @@ pub(super) fn as_held(repo: &Repo, prefix: &str, oid: Oid, now: &Analysis) -> Re
     Ok(Beside::read(repo, prefix, oid, now)?.same)
 }
 
-/// What a point in history holds as the present does: which of its files, of those of the present, and which were only moved, with
-/// where they stood.
+/// What a point in history holds as the present does.
 pub(super) struct Alike {
     /// For each file of the present, whether the same bytes were there, or elsewhere.
     now: Vec<bool>,
+    /// For each file of the present, whether the same bytes were in its place.
+    in_place: Vec<bool>,
     /// For each file of the point, whether the present has the same bytes in the same place.
     then: Vec<bool>,
-    moved: Vec<(RepoPath, FileId)>,
 }
 
 impl Alike {
@@ -277,13 +277,9 @@ impl Alike {
         // Of a file that could not be read it is not known.
         let same = |file: &ProjectFile| blob(file).is_some() && !beside.changed.contains_key(&file.path);
         let same = then.snapshot.files.iter().map(same).collect();
-        let (now, _, moved) = beside.settle(&now.snapshot.files);
-        Alike { now, then: same, moved }
-    }
-
-    /// Whether a file of the present was the same then, in its place or in another.
-    pub(super) fn is_same(&self, file: FileId) -> bool {
-        self.now.get(file.0 as usize).copied().unwrap_or(false)
+        let in_place = beside.same.clone();
+        let (now, ..) = beside.settle(&now.snapshot.files);
+        Alike { now, in_place, then: same }
     }
 
     /// Whether a file of the point is in its place as it was.
@@ -293,7 +289,7 @@ impl Alike {
 
     /// Whether a file of the present is another one, or stood elsewhere.
     pub(super) fn differs(&self, file: FileId) -> bool {
-        !self.is_same(file) || self.moved.iter().any(|(_, own)| *own == file)
+        !self.in_place.get(file.0 as usize).copied().unwrap_or(false)
     }
 
     /// The things of the present that are written as they were and come to something else, because a parameter moved.

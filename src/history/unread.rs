@@ -86,7 +86,7 @@ fn hiding_then(then: &Then<'_>, later: &[Hiding], now: Option<&Analysis>, commit
 
 /// Whether a file of the earlier point is as it was at the later one, where it is told.
 fn is_told_later(whole: &Whole<'_>, file: &UnreadableFile, later: &[Hiding]) -> bool {
-    match whole.then.snapshot.files.iter().position(|own| own.path.as_str() == file.path) {
+    match whole.then.snapshot.position(&file.path) {
         Some(at) => whole.stayed(FileId(at as u32)),
         // What is no file that is read, as a symlink.
         None => later.iter().any(|it| (&it.file.path, &it.file.why) == (&file.path, &file.why)),

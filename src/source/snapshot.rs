@@ -63,7 +63,12 @@ pub struct Snapshot {
 impl Snapshot {
     /// The Markdown or settings file at `path`.
     pub fn file(&self, path: &RepoPath) -> Option<&ProjectFile> {
-        self.files.binary_search_by(|file| file.path.cmp(path)).ok().map(|at| &self.files[at])
+        self.position(path.as_str()).map(|at| &self.files[at])
+    }
+
+    /// Where the Markdown or settings file at `path` stands among them.
+    pub fn position(&self, path: &str) -> Option<usize> {
+        self.files.binary_search_by(|file| file.path.as_str().cmp(path)).ok()
     }
 
     /// The other file at `path`.
