@@ -63,7 +63,7 @@ pub fn parse_range(text: &str) -> Result<Limits, QuantityError> {
     let wrong = |message: &str| QuantityError::new(0..text.len(), message, "write it as \"0 to 5 N·m\"");
     if let Some(half) = without_sign(text) {
         let max = parse_quantity(half)?;
-        return Ok(Limits { min: Some(max.negate()?), max: Some(max) });
+        return Ok(Limits::new(Some(max.negate()?), Some(max)));
     }
     let (from, to) = text.split_once(" to ").ok_or_else(|| wrong("a range has two ends"))?;
     let max = parse_quantity(to)?;
@@ -75,7 +75,7 @@ pub fn parse_range(text: &str) -> Result<Limits, QuantityError> {
     if min.uncertainty.is_some() || max.uncertainty.is_some() {
         return Err(wrong("the ends of a range have no uncertainty"));
     }
-    let range = Limits { min: Some(min), max: Some(max) };
+    let range = Limits::new(Some(min), Some(max));
     range.check(None)?;
     Ok(range)
 }
@@ -301,7 +301,8 @@ struct Interval {
 impl Interval {
     /// Limits on the scale of a quantity.
     fn of(limits: &Limits, scale: &Quantity, ambient: Option<&Quantity>) -> Result<Interval, QuantityError> {
-        let end = |limit: &Option<Quantity>| limit.as_ref().map(|limit| limit.on_scale_of(scale, ambient)).transpose();
+        let end =
+            |limit: &Option<Arc<Quantity>>| limit.as_ref().map(|limit| limit.on_scale_of(scale, ambient)).transpose();
         Ok(Interval { min: end(&limits.min)?, max: end(&limits.max)? })
     }
 

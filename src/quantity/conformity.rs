@@ -4,19 +4,26 @@
 //! Where a value was worked out in floating point, and for probabilities, which always are, nearer than a billionth to the
 //! line decides nothing ([`Why::OnTheLimit`]): no verdict hangs on the last digits of a library.
 
+use std::sync::Arc;
+
 use super::rounding::{plain, significant, truncated};
 use super::{Kind, Measured, Quantity, QuantityError, Rational, Unit};
 
-/// The limits of a criterion. A limit is part of what is permitted: on the limit is inside.
+/// The limits of a criterion, shared with the criterion. A limit is part of what is permitted: on the limit is inside.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Limits {
     /// The least that is permitted.
-    pub min: Option<Quantity>,
+    pub min: Option<Arc<Quantity>>,
     /// The most that is permitted.
-    pub max: Option<Quantity>,
+    pub max: Option<Arc<Quantity>>,
 }
 
 impl Limits {
+    /// Limits of their own; none: there is none at that end.
+    pub fn new(min: Option<Quantity>, max: Option<Quantity>) -> Self {
+        Self { min: min.map(Arc::new), max: max.map(Arc::new) }
+    }
+
     /// The limits `equals` ± `tolerance`. The tolerance is a difference, or a percentage of the value.
     ///
     /// # Errors
@@ -42,7 +49,7 @@ impl Limits {
         }
         let exact = equals.exact && tolerance.exact;
         let limit = |value| Some(Quantity::computed(value, equals.unit.clone(), exact));
-        Ok(Self { min: limit(&equals.value - &half), max: limit(&equals.value + &half) })
+        Ok(Self::new(limit(&equals.value - &half), limit(&equals.value + &half)))
     }
 
     /// Whether both limits go together and leave room for a value between them.
@@ -117,7 +124,7 @@ pub struct Margin {
     /// The distance in coherent SI units: positive inside, negative outside.
     pub value: Rational,
     /// The limit it is the distance to.
-    pub limit: Quantity,
+    pub limit: Arc<Quantity>,
     /// The expanded uncertainty U of the result, if stated.
     pub expanded: Option<Rational>,
     /// True if the result is a bound, so that the margin is at least this.
@@ -262,7 +269,7 @@ struct Placed<'a> {
     /// The smallest distance to a limit, positive inside.
     nearest: Rational,
     /// The limit it is to.
-    limit: &'a Quantity,
+    limit: &'a Arc<Quantity>,
     /// How near to a line is on it, where something was worked out in floating point.
     blur: Option<Rational>,
     /// The probability of being outside.
@@ -276,7 +283,7 @@ impl<'a> Placed<'a> {
         limits: &'a Limits,
         ambient: Option<&Quantity>,
     ) -> Result<Option<Placed<'a>>, QuantityError> {
-        let mut nearest: Option<(Rational, &Quantity)> = None;
+        let mut nearest: Option<(Rational, &Arc<Quantity>)> = None;
         let mut risk = quantity.uncertainty.as_ref().map(|_| 0.0);
         let mut approximate = quantity.approximate;
         for (limit, is_min) in

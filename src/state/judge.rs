@@ -331,7 +331,7 @@ pub(super) fn is_unsettled(expects: &Expectation) -> bool {
 
 /// The limits as quantities, unless one of them is not settled.
 pub fn known_limits(min: Option<&Limit>, max: Option<&Limit>) -> Option<Limits> {
-    let known = |limit: Option<&Limit>| -> Option<Option<Quantity>> {
+    let known = |limit: Option<&Limit>| -> Option<Option<Arc<Quantity>>> {
         match limit {
             None => Some(None),
             Some(Limit { value: LimitValue::Known(quantity), .. }) => Some(Some(quantity.clone())),

@@ -51,7 +51,7 @@ fn word(decision: &Conformity) -> &'static str {
 
 fn decide(rule: &Rule, result: &str, min: Option<&str>, max: Option<&str>) -> (&'static str, Margin) {
     let limit = |text: Option<&str>| text.map(|text| parse_quantity(text).expect(text));
-    let limits = Limits { min: limit(min), max: limit(max) };
+    let limits = Limits::new(limit(min), limit(max));
     let (decision, margin) = judge(rule, &parse_measured(result).expect(result), &limits, None).expect(result);
     (word(&decision), margin.expect(result))
 }
@@ -129,7 +129,7 @@ fn bearings(limit: f64) -> Vec<f64> {
 fn capability(uncertainty: &str, min: &str, max: &str) -> f64 {
     let known = parse_instrument_uncertainty(uncertainty, None).expect(uncertainty);
     let instrument = Capability { uncertainty: vec![known], ..Capability::default() };
-    let limits = Limits { min: Some(parse_quantity(min).expect(min)), max: Some(parse_quantity(max).expect(max)) };
+    let limits = Limits::new(Some(parse_quantity(min).expect(min)), Some(parse_quantity(max).expect(max)));
     let ratio = instrument.ratio(&limits, None).expect("one sort").expect("two limits");
     ratio.to_f64().expect("finite")
 }

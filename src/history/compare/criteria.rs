@@ -199,7 +199,7 @@ fn sides(old: &Criterion, new: &Criterion, ambient: Option<&Quantity>) -> Vec<Si
 /// One end of what is permitted, as written; where it is worked out, what it comes to.
 fn end(limit: &Limit) -> String {
     let written = limit.tolerance.is_none() && names(&limit.text.value).is_empty();
-    let value = (!written).then(|| limit.quantity().map(Quantity::show)).flatten();
+    let value = (!written).then(|| limit.quantity().map(|quantity| quantity.show())).flatten();
     value.unwrap_or_else(|| limit.text.value.clone())
 }
 

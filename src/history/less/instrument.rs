@@ -1,5 +1,7 @@
 //! Instruments: calibrations that hold longer than they did, reach less far back, or are gone; and what is stated better.
 
+use std::sync::Arc;
+
 use crate::config::{Calibration, Instrument};
 use crate::quantity::{InstrumentUncertainty, Limits, Quantity, Width};
 
@@ -91,7 +93,8 @@ fn less(what: &str, was: Option<&str>, is: Option<&str>) -> String {
 fn is_wider(was: Option<&Limits>, is: Option<&Limits>) -> bool {
     let Some(was) = was else { return false };
     let Some(is) = is else { return true };
-    let further = |old: &Option<Quantity>, new: &Option<Quantity>, order: std::cmp::Ordering| match (old, new) {
+    let further = |old: &Option<Arc<Quantity>>, new: &Option<Arc<Quantity>>, order: std::cmp::Ordering| match (old, new)
+    {
         (Some(old), Some(new)) => new.compare(old, None).map_or(true, |found| found == order),
         (old, new) => old.is_some() && new.is_none(),
     };

@@ -314,7 +314,7 @@ fn expected(reader: &Reader<'_>) -> Option<Expected> {
     table.finish(&[]);
     let limits = match (low, high) {
         (Some(None), _) | (_, Some(None)) | (None, None) => None,
-        (low, high) => Some(Limits { min: low.flatten(), max: high.flatten() }),
+        (low, high) => Some(Limits::new(low.flatten(), high.flatten())),
     };
     Some(Expected { min, max, limits })
 }

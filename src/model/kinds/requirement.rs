@@ -197,7 +197,7 @@ pub enum LimitValue {
     /// Not worked out yet.
     Pending,
     /// A quantity.
-    Known(Quantity),
+    Known(Arc<Quantity>),
     /// TBD and the like.
     Placeholder,
     /// It cannot be worked out; a finding says why.
@@ -206,7 +206,7 @@ pub enum LimitValue {
 
 impl Limit {
     /// The quantity, if it is known.
-    pub fn quantity(&self) -> Option<&Quantity> {
+    pub fn quantity(&self) -> Option<&Arc<Quantity>> {
         match &self.value {
             LimitValue::Known(quantity) => Some(quantity),
             _ => None,

@@ -1,6 +1,7 @@
 //! Works out limits: literals, parameters, equals with tolerance.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use crate::config::Parameter;
 use crate::diag::{Finding, Findings};
@@ -44,7 +45,7 @@ fn resolve(limit: &mut Limit, parameters: &BTreeMap<String, Parameter>, findings
         return;
     }
     limit.value = match value(limit, parameters) {
-        Ok(quantity) => LimitValue::Known(quantity),
+        Ok(quantity) => LimitValue::Known(Arc::new(quantity)),
         Err((span, error)) => {
             findings.push(
                 Finding::at("bad-quantity", span, format!("this limit cannot be worked out: {}", error.message))

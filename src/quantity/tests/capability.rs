@@ -19,7 +19,7 @@ fn capability(range: &str, resolution: &str, uncertainty: &[&str]) -> Capability
 
 fn limits(min: &str, max: &str) -> Limits {
     let end = |text: &str| (!text.is_empty()).then(|| quantity(text));
-    Limits { min: end(min), max: end(max) }
+    Limits::new(end(min), end(max))
 }
 
 fn ratio(of: &Capability, min: &str, max: &str) -> f64 {
@@ -112,7 +112,7 @@ fn ranges_and_uncertainties_are_read_as_they_are_written_on_data_sheets() {
         ("1e-7 to 1e-1 mbar·L/s", "1e-7 mbar·L/s", "1e-1 mbar·L/s"),
     ] {
         let range = parse_range(text).expect(text);
-        let ends = [range.min, range.max].map(|end| end.map(|end| (end.value, end.kind)));
+        let ends = [range.min, range.max].map(|end| end.map(|end| (end.value.clone(), end.kind)));
         assert_eq!(ends, [min, max].map(|end| Some((quantity(end).value, quantity(end).kind))), "{text}");
     }
     let percent = |text: &str| match parse_instrument_uncertainty(text, None) {
@@ -230,7 +230,7 @@ proptest! {
         let met = |quarters: i32| {
             let reading = quantity(&format!("{} s", f64::from(quarters) / 4.0));
             let expanded = watch.expanded_at(&reading.value);
-            let inside = |end: &Option<Quantity>| {
+            let inside = |end: &Option<std::sync::Arc<Quantity>>| {
                 let distance = (&reading.value - &end.as_ref().unwrap().value).abs();
                 distance >= expanded
             };

@@ -4,7 +4,7 @@ use super::super::{Conformity, Limits, Measured, Quantity, Rational, Rule, Shape
 use super::{measured, quantity, rational};
 
 fn limits(min: Option<&str>, max: Option<&str>) -> Limits {
-    Limits { min: min.map(quantity), max: max.map(quantity) }
+    Limits::new(min.map(quantity), max.map(quantity))
 }
 
 fn probability(asked: &str) -> Rule {

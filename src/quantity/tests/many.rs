@@ -63,7 +63,7 @@ fn sample(readings: &[&str]) -> Sample {
 }
 
 fn judged(sample: &Sample, min: Option<&str>, max: Option<&str>) -> Conformity {
-    let limits = Limits { min: min.map(quantity), max: max.map(quantity) };
+    let limits = Limits::new(min.map(quantity), max.map(quantity));
     sample.judge(&limits, &rational("0.9"), &rational("0.95"), None).expect("one sort").0
 }
 

@@ -69,8 +69,8 @@ impl Numbers {
             }),
             value,
             expanded: value.and(expanded).and_then(width),
-            least: min.and_then(place),
-            most: max.and_then(place),
+            least: min.and_then(|limit| place(limit)),
+            most: max.and_then(|limit| place(limit)),
             margin: margin.and_then(|margin| width(&margin.value)),
         }
     }
