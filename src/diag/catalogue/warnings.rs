@@ -70,6 +70,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "qualification-in-service", "a qualification piece is named or built in where a piece in service is asked for",
         "It has been loaded beyond what service asks, and what life that left in it is not known.",
         "use a piece that is meant for service, or set `use` to what the piece is for now, with a decision", PRACTICE;
+    "relief-moved", "a waiver accepts more than when it was approved, because a parameter moved",
+        "Whoever approved it accepted what its limit came to then; the same words come to more now, and it still covers what it covers.",
+        "look at it again: approve it anew, with the day in `approved`, or write under `accepts` what was approved", PRACTICE;
     "run-before-prerequisite", "a run was made before what its procedure has as a prerequisite",
         "What had to hold first was not shown when it was run; the prerequisite was run on the same piece, and only later.",
         "run it again, or write down the earlier run of the prerequisite; where the order matters to a requirement, put it into `after` of the plan entry, which is judged", PRACTICE;
