@@ -421,6 +421,11 @@ fn what_moved_since_a_review_stands_beside_the_answer() {
 #[test]
 fn the_day_of_the_event_stands_in_the_head() {
     let repo = TestRepo::demo();
+    for event in ["cold-shock", "hot-fire"] {
+        let planned = repo.run(&["before", event]).ended(1).out;
+        assert!(planned.contains(&format!("{event} is planned for 2026-0")), "{planned}");
+    }
+    repo.replace("slipmark.toml", "date = 2026-07-22\n", "");
     let silent = repo.run(&["before", "hot-fire"]).ended(1);
     assert!(!silent.out.contains("planned for"), "{}", silent.out);
     assert!(repo.run(&["before", "hot-fire", "--format", "json"]).json()["event_date"].is_null());
