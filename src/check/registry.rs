@@ -23,6 +23,7 @@ pub const CHECKS: &[Check] = &[
     rules::life::CHECK,
     rules::limits::CHECK,
     rules::matching::CHECK,
+    rules::not_run::CHECK,
     rules::options::CHECK,
     rules::orphans::CHECK,
     rules::plan::CHECK,

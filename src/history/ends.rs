@@ -283,11 +283,15 @@ impl<'a> Ends<'a> {
         (then, self.now.and_then(|now| now.model.parameters.get(name)))
     }
 
-    /// The texts of a settings file then and now, unless they are the same.
+    /// The texts of a settings file then and now, unless they are the same, or one of them cannot be read: what that said is neither
+    /// new nor gone.
     pub(super) fn settings(&self, name: &str) -> Option<(Option<&str>, Option<&str>)> {
         let held = |analysis: &'_ Analysis| analysis.snapshot.position(name).map(|at| FileId(at as u32));
         let now = self.now.and_then(|now| Some((held(now)?, now)));
-        let text_now = now.map(|(file, now)| &*now.sources.file(file).text);
+        let text_now = match now {
+            Some((file, now)) => Some(&**now.snapshot.files[file.0 as usize].content.text()?),
+            None => None,
+        };
         match &self.then {
             Earlier::Nothing => Some((None, text_now)),
             Earlier::Whole(whole) => {
@@ -296,7 +300,11 @@ impl<'a> Ends<'a> {
                 (!same).then(|| (file.map(|file| &*whole.then.sources.file(file).text), text_now))
             }
             Earlier::Part(then) if now.is_some_and(|(file, _)| then.is_same(file)) => None,
-            Earlier::Part(then) => Some((then.text_at(name), text_now)),
+            Earlier::Part(then) => {
+                let text = then.text_at(name);
+                let hidden = text.is_none() && then.unreadable.iter().any(|(path, _)| path.as_str() == name);
+                (!hidden).then_some((text, text_now))
+            }
         }
     }
 }

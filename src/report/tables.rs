@@ -5,7 +5,7 @@ use super::style::acting;
 use super::view::{
     BeforeView, ChangesView, CommitView, ConceptsView, CriterionChangeView, EditedView, EventStateView, FindingView,
     FromTo, HistoryView, ImpactView, KnownView, LapsingView, NextView, RevisionEvidence, RevisionsView, RowView,
-    SinceView, StillView, TrendPoint, TrendView, UndoneView, VerdictWord,
+    SinceView, StillView, TrendPoint, TrendView, UndoneView, VerdictWord, to_do,
 };
 use crate::state::State;
 
@@ -49,7 +49,9 @@ pub fn rows(rows: &[RowView]) -> Table {
     ];
     let each = rows.iter().flat_map(|row| row.criteria.iter().map(move |criterion| (row, criterion)));
     let body = each.map(|(row, criterion)| {
-        let reason = row.reasons.first();
+        let to_do = to_do(&row.reasons);
+        let reasons: Vec<&str> = to_do.iter().flat_map(|own| &own.reasons).map(|reason| reason.text.as_str()).collect();
+        let steps: Vec<&str> = to_do.iter().map(|own| own.help.as_ref()).collect();
         let text = |value: &Option<String>| value.clone().unwrap_or_default();
         let word = |value: Option<&'static str>| value.unwrap_or_default().to_string();
         vec![
@@ -74,8 +76,8 @@ pub fn rows(rows: &[RowView]) -> Table {
             text(&criterion.result),
             text(&criterion.margin.show()),
             text(&criterion.record),
-            reason.map(|reason| reason.text.clone()).unwrap_or_default(),
-            reason.map(|reason| reason.help.clone()).unwrap_or_default(),
+            reasons.join("; "),
+            steps.join("; "),
         ]
     });
     Table { caption: "Rows".into(), heads, rows: body.collect() }
@@ -297,7 +299,8 @@ fn next(view: &NextView, answer: &BeforeView) -> Table {
         [("look first", &view.look_first), ("follows its children", &view.follow), ("stays open", &view.left)]
     {
         for own in list {
-            let reason = own.reasons.first().map(|reason| format!(": {}", reason.text)).unwrap_or_default();
+            let reasons: Vec<&str> = own.reasons.iter().map(|reason| reason.text.as_str()).collect();
+            let reason = if reasons.is_empty() { String::new() } else { format!(": {}", reasons.join("; ")) };
             let own = [&own.requirement, &own.title, &own.subject].map(String::clone);
             stays.push((own, format!("{what}{reason}")));
         }

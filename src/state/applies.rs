@@ -13,7 +13,7 @@ use crate::text::Spanned;
 use super::facts::{FETCH, pointer_words};
 use super::held;
 use super::kept::first_otherwise;
-use super::standing::{Standing, is_closed, is_moot, item_dropped, open_nonconformances, standing};
+use super::standing::{Standing, how_to_close, is_closed, is_moot, item_dropped, open_nonconformances, standing};
 use super::{AttachmentState, Facts, Reason};
 
 /// On what a record is looked at.
@@ -229,7 +229,7 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
             }
             let reason =
                 Reason::new("nonconformance-open", format!("{id} is against it and not closed")).because_of(id);
-            reasons.push(reason.help(format!("disposition {id} and close it: slipmark show {id}")));
+            reasons.push(reason.help(how_to_close(facts.model, &[at])));
             continue;
         }
         let undoes = matches!(&nonconformance.disposition, Some(it) if matches!(it.value, Disposition::Rework | Disposition::Repair));

@@ -8,7 +8,7 @@ use super::judge::{Judgement, Verdict, is_unsettled};
 use super::kept::moved_inputs;
 use super::relief::{self, When, Where};
 use super::rows::CriterionState;
-use super::standing::{Standing, accounted_for, failures, lines_up, standing};
+use super::standing::{Standing, accounted_for, failures, how_to_close, lines_up, standing};
 use super::{Facts, Reason, State, people};
 
 /// One entry of a requirement, looked at on one thing.
@@ -182,14 +182,12 @@ impl<'a> Look<'a> {
 
     /// What lifts a standing failure.
     fn close_failure(&self, at: usize) -> String {
-        let named = self.facts.graph.found_by.get(&at).into_iter().flatten();
-        let ids: Vec<&str> = named.map(|nc| self.facts.model.nonconformances[*nc].head.id.as_str()).collect();
-        match ids.is_empty() {
-            true => format!(
+        match self.facts.graph.found_by.get(&at).map(Vec::as_slice) {
+            None | Some([]) => format!(
                 "slipmark new nonconformance --found-by {}; the failure stands until that is closed",
                 self.record(at).head.id.value
             ),
-            false => format!("carry out the disposition of {}, then close it", ids.join(", ")),
+            Some(named) => how_to_close(self.facts.model, named),
         }
     }
 

@@ -143,6 +143,19 @@ pub fn why_not_closed(facts: &Facts<'_>, nonconformance: &Nonconformance) -> Opt
     }
 }
 
+/// What to do so that nonconformances are closed, at least one; the same wherever one is in the way.
+pub fn how_to_close(model: &Model, nonconformances: &[usize]) -> String {
+    let all: Vec<&Nonconformance> = nonconformances.iter().map(|at| &model.nonconformances[*at]).collect();
+    let ids = all.iter().map(|it| it.head.id.as_str()).collect::<Vec<_>>().join(", ");
+    let them = if all.len() == 1 { "it" } else { "them" };
+    let what = match all.iter().all(|it| it.disposition.is_some()) {
+        true => format!("carry out the disposition of {ids}, then close {them}"),
+        false => format!("disposition {ids} and close {them}"),
+    };
+    let show = all.first().map(|it| format!(": slipmark show {}", it.head.id.value)).unwrap_or_default();
+    format!("{what}{show}")
+}
+
 /// What is of a later day than that on which it was closed, and must have come first: that it was found, or a record that found it.
 /// A year that was typed wrongly would let evidence from before a rework count as made after it.
 fn found_later<'m>(facts: &Facts<'m>, it: &'m Nonconformance, closed: &Moment) -> Option<(String, &'m Moment)> {

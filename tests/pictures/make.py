@@ -74,7 +74,7 @@ def main():
         packet = ask("--today", TODAY, "packet", "hot-fire", "-o", "-", where=demo)
         page = folder / "packet.html"
         page.write_text(packet)
-        made = [shot(browser, page, "packet", (1120, 790), folder)]
+        made = [shot(browser, page, "packet", (1120, 808), folder)]
         margins, size = picture_of(packet, "margins")
         history = ask("history", "ACT-010", "--format", "svg", where=demo)
         for name, picture, size in [("margins", margins, size), ("history", history, size_of(history))]:

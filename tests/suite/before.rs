@@ -48,6 +48,62 @@ fn no_way_of_listing_changes_the_verdict() {
     }
 }
 
+/// White space folded, so that it does not matter where a line was broken.
+fn folded(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// A row that closes only when all of its reasons are gone says of each what is to be done, and says it once.
+#[test]
+fn every_reason_of_an_open_row_says_what_to_do() {
+    let repo = TestRepo::demo();
+    let json = repo.run(&["before", "hot-fire", "--format", "json"]).ended(1).json();
+    let text = repo.run(&["before", "hot-fire"]).ended(1).out;
+    let list = text.split("Open, safety first, worst first\n").nth(1).unwrap().split("\n\n").next().unwrap();
+    let mut blocks: Vec<String> = Vec::new();
+    for line in list.lines() {
+        match line.starts_with("   ") {
+            true => blocks.last_mut().unwrap().extend(["\n", line]),
+            false => blocks.push(line.to_string()),
+        }
+    }
+    let csv = repo.run(&["before", "hot-fire", "--format", "csv"]).ended(1).out;
+    repo.run(&["packet", "hot-fire", "-o", "p.html"]).ended(0);
+    let page = repo.read("p.html");
+    let page_rows: Vec<&str> =
+        page.split("id=\"matrix\"").next().unwrap().split("<td data-label=\"why\">").skip(1).collect();
+    let rows: Vec<_> =
+        json["rows"].as_array().unwrap().iter().filter(|row| row["reasons"] != serde_json::json!([])).collect();
+    let open: Vec<_> =
+        rows.into_iter().filter(|row| !matches!(row["state"].as_str(), Some("waived" | "closed"))).collect();
+    assert_eq!((blocks.len(), page_rows.len()), (open.len(), open.len()));
+    let mut several = 0;
+    for ((row, block), cell) in open.iter().zip(&blocks).zip(page_rows) {
+        let reasons = row["reasons"].as_array().unwrap();
+        let children = reasons.iter().filter(|own| own["code"] == "child-open").count();
+        let mut steps: Vec<String> = Vec::new();
+        for reason in reasons {
+            assert!(folded(block).contains(&folded(reason["text"].as_str().unwrap())), "{reason} in {block}");
+            let help = match reason["code"] == "child-open" && children > 1 {
+                true => "close each of these: slipmark show ID says how",
+                false => reason["help"].as_str().unwrap(),
+            };
+            if !steps.iter().any(|own| own == help) {
+                steps.push(help.to_string());
+            }
+        }
+        several += usize::from(steps.len() > 1);
+        for step in &steps {
+            assert_eq!(folded(block).matches(&format!("do: {}", folded(step))).count(), 1, "{step} in {block}");
+        }
+        assert_eq!(block.matches(" do: ").count(), steps.len(), "{block}");
+        let cell = cell.split("</td>").next().unwrap();
+        assert_eq!(cell.matches("class=\"do\"").count(), steps.len(), "{cell}");
+        assert!(csv.contains(&steps.join("; ").replace('"', "\"\"")), "{steps:?} in {csv}");
+    }
+    assert!(several > 1, "the example has rows that are open for several reasons");
+}
+
 #[test]
 fn every_open_row_is_in_one_group() {
     let repo = TestRepo::demo();
@@ -365,6 +421,11 @@ fn what_moved_since_a_review_stands_beside_the_answer() {
 #[test]
 fn the_day_of_the_event_stands_in_the_head() {
     let repo = TestRepo::demo();
+    for event in ["cold-shock", "hot-fire"] {
+        let planned = repo.run(&["before", event]).ended(1).out;
+        assert!(planned.contains(&format!("{event} is planned for 2026-0")), "{planned}");
+    }
+    repo.replace("slipmark.toml", "date = 2026-07-22\n", "");
     let silent = repo.run(&["before", "hot-fire"]).ended(1);
     assert!(!silent.out.contains("planned for"), "{}", silent.out);
     assert!(repo.run(&["before", "hot-fire", "--format", "json"]).json()["event_date"].is_null());

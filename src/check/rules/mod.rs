@@ -18,6 +18,7 @@ pub mod instruments;
 pub mod life;
 pub mod limits;
 pub mod matching;
+pub mod not_run;
 pub mod options;
 pub mod orphans;
 pub mod plan;

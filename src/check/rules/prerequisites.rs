@@ -15,7 +15,8 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let facts = &subject.facts;
     for procedure in &facts.model.procedures {
         for first in procedure.prerequisites.iter().filter(|own| facts.model.procedure(&own.value).is_some()) {
-            let (own, theirs) = (runs_of(facts, &procedure.head.id.value), runs_of(facts, &first.value));
+            let signed = |id: &str| runs_of(facts, id, Standing::Signed);
+            let (own, theirs) = (signed(&procedure.head.id.value), signed(&first.value));
             for record in own.iter().filter(|record| !is_judged(facts, record, procedure, &first.value)) {
                 let mut on = things(record).into_iter();
                 findings.extend(on.find_map(|on| too_early(procedure, first, (record, on), &own, &theirs)));
@@ -24,15 +25,15 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     }
 }
 
-/// The signed and dated runs of a procedure.
-fn runs_of<'m>(facts: &Facts<'m>, procedure: &str) -> Vec<&'m Record> {
+/// The dated runs of a procedure that count in one way.
+pub(super) fn runs_of<'m>(facts: &Facts<'m>, procedure: &str, which: Standing) -> Vec<&'m Record> {
     let all = facts.graph.runs.get(procedure).into_iter().flatten();
-    let signed = all.filter(|at| standing(facts, **at) == Standing::Signed).map(|at| &*facts.model.records[*at]);
-    signed.filter(|record| record.date.is_some()).collect()
+    let own = all.filter(|at| standing(facts, **at) == which).map(|at| &*facts.model.records[*at]);
+    own.filter(|record| record.date.is_some()).collect()
 }
 
 /// Whether the plan itself asks for it to come first: that is judged, and makes the evidence void.
-fn is_judged(facts: &Facts<'_>, record: &Record, procedure: &Procedure, first: &str) -> bool {
+pub(super) fn is_judged(facts: &Facts<'_>, record: &Record, procedure: &Procedure, first: &str) -> bool {
     let asked = record.verifies.iter().filter_map(|own| facts.model.requirement(&own.requirement.value));
     asked.flat_map(|requirement| &requirement.plan).any(|entry| {
         entry.procedure.as_ref().is_some_and(|own| own.value == procedure.head.id.value)
@@ -49,7 +50,7 @@ fn things(record: &Record) -> Vec<Option<&SerialId>> {
 }
 
 /// The newest run on something, where the prerequisite has runs on that too, and all of them are certainly later. Where it has
-/// none at all it may have been run on something else, which only people know.
+/// none there, [`not_run`](super::not_run) looks whether it may have been run on something else.
 fn too_early(
     procedure: &Procedure,
     first: &Spanned<String>,

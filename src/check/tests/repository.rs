@@ -42,6 +42,14 @@ pub(super) const HISTORY: &[(&str, Happens)] = &[
         edit(repository, "R-1.md", "max = \"2.0 s\"", "safety = true\nmax = \"3.0 s\"");
         repository.commit("Relax");
     }),
+    // What a waiver rests on is raised.
+    ("relief-moved", |repository| {
+        repository.write("parameters.toml", "[allowed]\nvalue = \"2.2 s\"\nsource = \"S\"\n");
+        repository.write("W-1.md", waiver(repository));
+        repository.commit("Accept");
+        edit(repository, "parameters.toml", "2.2 s", "2.4 s");
+        repository.commit("Raise");
+    }),
     // A result is edited, and a seal worked out that fits.
     ("seal-replaced", |repository| {
         edit(repository, "TR-1.md", "1.2 ± 0.1 s", "1.1 ± 0.1 s");
@@ -79,6 +87,17 @@ fn edit(repository: &Fixture, path: &str, from: &str, to: &str) {
 
 fn decision(key: &str) -> String {
     format!("+++\nkind = \"decision\"\nid = \"D-1\"\ntitle = \"Choice\"\ndate = 2026-05-01\n{key}\n+++\nWhy.\n")
+}
+
+/// A waiver for what the requirement says now.
+fn waiver(repository: &Fixture) -> String {
+    let record = std::fs::read_to_string(repository.path().join("TR-1.md")).unwrap();
+    let mark = record.lines().find(|line| line.starts_with("mark = ")).unwrap();
+    format!(
+        "+++\nkind = \"waiver\"\nid = \"W-1\"\ntitle = \"Closing time\"\nrequirement = \"R-1\"\n{mark}\nserials = [\"MOV/SN01\"]\n\
+         accepts.value = {{ max = \"allowed\" }}\nbefore = \"hot-fire\"\nstatus = \"approved\"\napproved_by = \"lead\"\n\
+         approved = 2026-05-01\nreason = \"r\"\n+++\n"
+    )
 }
 
 fn requirement(limit: &str) -> String {

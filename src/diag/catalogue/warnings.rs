@@ -64,9 +64,15 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "parent-moved", "a parent asks something else than when its child was last looked at",
         "The child was derived from the parent as it read then, and may no longer suffice for it. What is only written otherwise moves no parent, and to give the child another title or owner is not to look at it.",
         "look at the child: change it, name it in a decision, or write the parent's mark into it: parent_marks.ID = \"m1-…\"", "NASA Systems Engineering Handbook, 6.2 (bidirectional traceability; from memory)";
+    "prerequisite-not-run", "a run was made without what its procedure has as a prerequisite",
+        "What had to hold first was never shown: no signed record is a run of the prerequisite on the piece, on what is in it or on what it is in.",
+        "write down the run of the prerequisite, if there was one; else make both; where the order matters to a requirement, put it into `after` of the plan entry, which is judged", PRACTICE;
     "qualification-in-service", "a qualification piece is named or built in where a piece in service is asked for",
         "It has been loaded beyond what service asks, and what life that left in it is not known.",
         "use a piece that is meant for service, or set `use` to what the piece is for now, with a decision", PRACTICE;
+    "relief-moved", "a waiver accepts more than when it was approved, because a parameter moved",
+        "Whoever approved it accepted what its limit came to then; the same words come to more now, and it still covers what it covers.",
+        "look at it again: approve it anew, with the day in `approved`, or write under `accepts` what was approved", PRACTICE;
     "run-before-prerequisite", "a run was made before what its procedure has as a prerequisite",
         "What had to hold first was not shown when it was run; the prerequisite was run on the same piece, and only later.",
         "run it again, or write down the earlier run of the prerequisite; where the order matters to a requirement, put it into `after` of the plan entry, which is judged", PRACTICE;

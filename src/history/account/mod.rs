@@ -11,6 +11,7 @@ mod decided;
 mod dropped;
 mod parents;
 mod relaxed;
+mod relieved;
 mod signed;
 mod taken_back;
 
@@ -65,6 +66,7 @@ pub fn account(repo: &Repo, prefix: &str, from: Option<Oid>, now: &Analysis) -> 
     decided::check(&mut book)?;
     dropped::check(&mut book)?;
     relaxed::check(&mut book)?;
+    relieved::check(&mut book)?;
     parents::check(&mut book)?;
     signed::check(&mut book)?;
     taken_back::check(&mut book)?;

@@ -146,7 +146,7 @@ fn scope(old: &Waiver, new: &Waiver) -> Vec<String> {
 }
 
 /// Whether a relief accepts what it did not.
-fn widened(old: &Relief, new: &Relief, ambient: Option<&Quantity>) -> bool {
+pub(in crate::history) fn widened(old: &Relief, new: &Relief, ambient: Option<&Quantity>) -> bool {
     match (old, new) {
         (Relief::Records(old), Relief::Records(new)) => {
             new.iter().any(|id| old.iter().all(|other| other.value != id.value))

@@ -16,7 +16,7 @@ mod project;
 mod record;
 mod requirement;
 
-pub(super) use departure::reach;
+pub(super) use departure::{reach, widened};
 pub(super) use hardware::facts;
 pub(super) use held::told_of;
 pub(super) use instrument::recalls;

@@ -554,3 +554,64 @@ fn revisions_scrapped_pieces_use_and_drafts_taken_back_between_reviews_are_told(
     stand.0.git(&["tag", "-a", "-m", "r", "TRR-2"]);
     assert_eq!(told(), NONE);
 }
+
+const W_1: &str = "departures/W-1.md";
+
+/// A waiver whose relief is a parameter, approved and committed.
+fn relieved() -> Stand {
+    let stand = Stand::committed();
+    let mark = stand.analysis().model.requirement("R-2").unwrap().mark.clone();
+    let path = stand.0.path().join("parameters.toml");
+    let parameters = std::fs::read_to_string(&path).unwrap();
+    std::fs::write(path, format!("{parameters}\n[allowed]\nvalue = \"4.5 MPa gauge\"\nsource = \"S\"\n")).unwrap();
+    stand.edit(W_1, "m1-000000000000", &mark).edit(W_1, "\"4.5 MPa gauge\"", "\"allowed\"").0.commit("Accept");
+    stand
+}
+
+#[test]
+fn a_waiver_that_accepts_more_because_a_parameter_moved_is_named() {
+    let stand = relieved();
+    assert_eq!(stand.account(), NONE);
+    stand.edit("parameters.toml", "4.5 MPa", "4.6 MPa");
+    assert_eq!(stand.account(), NONE, "it accepts less");
+    stand.edit("parameters.toml", "4.6 MPa", "4.5 MPa").edit("parameters.toml", "\"S\"", "\"S, page 2\"");
+    assert_eq!(stand.account(), NONE, "it comes to the same");
+    stand.edit("parameters.toml", "4.5 MPa", "4.4 MPa");
+    let found = stand.account();
+    assert_eq!(found.len(), 1, "{found:?}");
+    let said = "relief-moved: W-1 accepts value at least allowed, which comes to 4.4 MPa gauge; when it was approved (";
+    assert!(found[0].starts_with(said) && found[0].ends_with(") it came to 4.5 MPa gauge"), "{found:?}");
+    stand.0.commit("Lower");
+    assert_eq!(stand.codes(), ["relief-moved"]);
+    // Another title, another end and a note are no approval.
+    stand
+        .edit(W_1, "title = \"Proof\"", "title = \"Proof pressure\"")
+        .edit(W_1, "2026-12-31", "2026-11-30")
+        .0
+        .commit("Edit");
+    assert_eq!(stand.codes(), ["relief-moved"]);
+    stand.edit(W_1, "approved = 2026-02-12", "approved = 2026-03-12");
+    assert_eq!(stand.account(), NONE, "approved anew");
+    stand.0.commit("Approve again");
+    assert_eq!(stand.account(), NONE);
+    stand.edit("parameters.toml", "4.4 MPa", "4.3 MPa").0.commit("Lower again");
+    assert_eq!(stand.codes(), ["relief-moved"]);
+    stand.edit(W_1, "\"allowed\"", "\"4.4 MPa gauge\"").0.commit("Write it down");
+    assert_eq!(stand.account(), NONE);
+}
+
+#[test]
+fn a_waiver_that_holds_no_more_or_not_yet_is_not_questioned() {
+    for (path, from, to) in [
+        (W_1, "status = \"approved\"", "status = \"draft\""),
+        (W_1, "status = \"approved\"", "status = \"withdrawn\""),
+        // Its mark lines up no more: it covers nothing.
+        (R_2, "1.5 * meop", "1.6 * meop"),
+        // Moved and approved in one commit.
+        (W_1, "reason = \"r\"", "reason = \"lower now\""),
+    ] {
+        let stand = relieved();
+        stand.edit("parameters.toml", "4.5 MPa", "4.4 MPa").edit(path, from, to).0.commit("Lower");
+        assert!(!stand.codes().contains(&"relief-moved".to_string()), "{to}");
+    }
+}

@@ -82,6 +82,32 @@ fn settings_that_could_not_be_read_are_said() {
 }
 
 /// The same thing once more in another file is an addition, and its going a removal of nothing.
+/// A symlink is not followed: the commit holds the settings and they cannot be read, at either point and at both.
+#[test]
+fn settings_that_are_a_symlink_are_neither_new_nor_gone() {
+    for name in ["slipmark.toml", "parameters.toml", "instruments.toml"] {
+        let stand = Stand::committed();
+        std::fs::create_dir_all(stand.0.path().join("elsewhere")).unwrap();
+        if !stand.0.path().join(name).exists() {
+            stand.0.write(name, "# none\n");
+            stand.0.commit("Begin it");
+        }
+        stand.0.git(&["mv", name, "elsewhere/it"]);
+        std::os::unix::fs::symlink("elsewhere/it", stand.0.path().join(name)).unwrap();
+        stand.0.commit("Link");
+        for same in ["HEAD..HEAD", "HEAD"] {
+            let told = stand.changes(Some(same), None);
+            assert!(told.list.is_empty(), "{name}, {same}: {:?}", ids(&told));
+        }
+        let told = stand.changes(Some("HEAD~1..HEAD"), None);
+        assert!(!unreadable(&told).is_empty(), "{name}");
+        let of_file = |told: &Changes| {
+            ids(told).contains(&name) || told.list.iter().any(|it| it.path_from.as_deref() == Some(name))
+        };
+        assert!(!of_file(&told), "{name}: {:?}", ids(&told));
+    }
+}
+
 #[test]
 fn a_copy_under_the_same_id_is_no_move() {
     let stand = Stand::committed();

@@ -4,7 +4,7 @@ use crate::diag::Finding;
 use crate::parse::{Moment, Reader, Value};
 use crate::text::{Span, Spanned};
 
-use super::requirement::{Limit, LimitValue};
+use super::requirement::{Limit, LimitValue, comes_to, show_limits};
 use super::shared::word_of;
 use super::{Entity, Head, Raw};
 use crate::id::{Id, SerialId};
@@ -158,6 +158,40 @@ pub enum Relief {
     },
     /// These records, whatever they show.
     Records(Vec<Spanned<Id>>),
+}
+
+impl Relief {
+    /// Its limits.
+    pub fn limits(&self) -> Vec<&Limit> {
+        match self {
+            Relief::Limits { min, max } => min.iter().chain(max).collect(),
+            Relief::Records(_) => Vec::new(),
+        }
+    }
+
+    /// It in words, as written: `at most 5.0 kg`, `as in TR-1`.
+    pub fn show(&self) -> String {
+        match self {
+            Relief::Limits { min, max } => show_limits(min.as_ref(), max.as_ref()),
+            Relief::Records(ids) => {
+                format!("as in {}", ids.iter().map(|id| id.as_str()).collect::<Vec<_>>().join(", "))
+            }
+        }
+    }
+
+    /// What its limits come to, if that is not what is written.
+    pub fn comes_to(&self) -> Option<String> {
+        match self {
+            Relief::Limits { min, max } => comes_to(min.as_ref(), max.as_ref()),
+            Relief::Records(_) => None,
+        }
+    }
+
+    /// Both: `at most 1.25 * allowed = 5.0 kg`.
+    pub fn show_whole(&self) -> String {
+        let comes_to = self.comes_to().map(|value| format!(" = {value}")).unwrap_or_default();
+        format!("{}{comes_to}", self.show())
+    }
 }
 
 const KEYS: &[&str] =

@@ -269,6 +269,17 @@ pub fn show_limits(min: Option<&Limit>, max: Option<&Limit>) -> String {
     }
 }
 
+/// What limits come to, if that is not what is written.
+pub fn comes_to(min: Option<&Limit>, max: Option<&Limit>) -> Option<String> {
+    let value = |limit: Option<&Limit>| {
+        let limit = limit?;
+        let shown = limit.quantity()?.show();
+        (limit.tolerance.is_none() && shown != limit.text.value).then_some(shown)
+    };
+    let shown: Vec<String> = [value(min), value(max)].into_iter().flatten().collect();
+    (!shown.is_empty()).then(|| shown.join(" to "))
+}
+
 /// On how many pieces an entry must be shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum On {

@@ -11,11 +11,7 @@ use crate::text::{Span, Spanned};
 use super::super::kinds::{Limit, LimitValue, Relief, Requirement, Waiver};
 
 /// Works out the limits of what waivers accept.
-pub(super) fn resolve_reliefs(
-    waivers: &mut [Waiver],
-    parameters: &BTreeMap<String, Parameter>,
-    findings: &mut Findings,
-) {
+pub fn resolve_reliefs(waivers: &mut [Waiver], parameters: &BTreeMap<String, Parameter>, findings: &mut Findings) {
     for (_, relief) in waivers.iter_mut().flat_map(|waiver| &mut waiver.accepts) {
         if let Relief::Limits { min, max } = relief {
             for limit in [min, max].into_iter().flatten() {

@@ -13,7 +13,7 @@ use crate::text::SourceMap;
 use super::Model;
 use super::kinds::{Entity, Head, Requirement};
 
-pub use limits::resolve_limits;
+pub use limits::{resolve_limits, resolve_reliefs};
 
 /// Works out the limits and the marks, and reports every name that does not resolve. What the files come to so far says from which
 /// of them nothing could be read.
@@ -45,7 +45,7 @@ pub fn work_out(model: &mut Model, findings: &mut Findings) {
     };
     let found: Vec<Findings> = requirements.par_iter_mut().with_min_len(64).map(one).collect();
     found.into_iter().for_each(|some| findings.extend(some));
-    limits::resolve_reliefs(waivers, parameters, findings);
+    resolve_reliefs(waivers, parameters, findings);
 }
 
 /// Reports ids that two things share, and ids that differ only in case.

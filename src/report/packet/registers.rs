@@ -214,9 +214,8 @@ pub(in crate::report) fn waiver(analysis: &Analysis, linker: &Linker, at: usize)
         facts.links("item", it.item.iter().map(|id| &id.value));
         for (name, relief) in &it.accepts {
             match relief {
-                Relief::Limits { min, max } => {
-                    let limits = crate::model::kinds::requirement::show_limits(min.as_ref(), max.as_ref());
-                    facts.text("accepts", Some(&format!("{}: {limits}", name.value)));
+                Relief::Limits { .. } => {
+                    facts.text("accepts", Some(&format!("{}: {}", name.value, relief.show_whole())));
                 }
                 Relief::Records(ids) => facts.links("accepts", names(ids)),
             }

@@ -9,8 +9,8 @@ use super::links::{Link, Linker, anchor};
 use super::past::{HistoryPart, Past};
 use super::row::RowPart;
 use crate::analysis::Analysis;
-use crate::model::kinds::requirement::show_limits;
-use crate::model::kinds::{AppliesTo, Criterion, Limit, Requirement, RequirementStatus};
+use crate::model::kinds::requirement::{comes_to, show_limits};
+use crate::model::kinds::{AppliesTo, Criterion, Requirement, RequirementStatus};
 use crate::parse::Moment;
 use crate::report::pictures;
 use crate::report::view::{self, RowView, RowsOf};
@@ -254,25 +254,14 @@ fn part(analysis: &Analysis, linker: &Linker, at: usize, rows: Vec<RowPart>, bri
 fn criterion(criterion: &Criterion) -> CriterionLine {
     let condition =
         |own: &crate::model::kinds::Condition| (own.name.clone(), show_limits(own.min.as_ref(), own.max.as_ref()));
+    let (min, max) = criterion.expects.ends();
     CriterionLine {
         name: criterion.name.clone(),
         note: criterion.text.clone(),
         limit: criterion.show(),
-        comes_to: comes_to(criterion),
+        comes_to: comes_to(min, max),
         conditions: criterion.at.iter().map(condition).collect(),
     }
-}
-
-/// What a limit comes to, if that is not what is written.
-fn comes_to(criterion: &Criterion) -> Option<String> {
-    let (min, max) = criterion.expects.ends();
-    let value = |limit: Option<&Limit>| {
-        let limit = limit?;
-        let shown = limit.quantity()?.show();
-        (limit.tolerance.is_none() && shown != limit.text.value).then_some(shown)
-    };
-    let shown: Vec<String> = [value(min), value(max)].into_iter().flatten().collect();
-    (!shown.is_empty()).then(|| shown.join(" to "))
 }
 
 /// Every record that names the requirement, newest first.

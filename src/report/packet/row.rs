@@ -6,7 +6,7 @@ use super::html::Html;
 use super::links::{Link, Linker, anchor};
 use crate::analysis::Analysis;
 use crate::model::kinds::Stage;
-use crate::report::view::RowView;
+use crate::report::view::{ReasonView, RowView, to_do};
 use crate::state::{EntryRef, State};
 
 /// One row.
@@ -67,6 +67,25 @@ struct ReasonPart {
     code: &'static str,
     text: Html,
     help: Html,
+    /// What to do about it and about those that stand right above without any.
+    step: Option<Html>,
+}
+
+/// The reasons of a row; of those about which the same is to be done, which stand together, the last says it.
+fn reason_parts(linker: &Linker, reasons: &[ReasonView]) -> Vec<ReasonPart> {
+    let mut parts = Vec::with_capacity(reasons.len());
+    for own in to_do(reasons) {
+        parts.extend(own.reasons.iter().map(|reason| ReasonPart {
+            code: reason.code,
+            text: linker.text(&reason.text),
+            help: linker.text(&reason.help),
+            step: None,
+        }));
+        if let Some(last) = parts.last_mut() {
+            last.step = Some(linker.text(&own.help));
+        }
+    }
+    parts
 }
 
 /// Whether the requirement is met, as far as evidence that applies shows it; apart from whether the row is closed.
@@ -114,11 +133,6 @@ impl RowPart {
             limit: own.limit.clone(),
             margin: own.margin.show(),
         });
-        let reasons = row.reasons.iter().map(|reason| ReasonPart {
-            code: reason.code,
-            text: linker.text(&reason.text),
-            help: linker.text(&reason.help),
-        });
         let plan = match row.entry {
             EntryRef::Plan(index) => {
                 analysis.model.requirement(&row.requirement).and_then(|requirement| requirement.plan.get(index))
@@ -153,7 +167,7 @@ impl RowPart {
             acceptance: if row.stage == Some(Stage::Acceptance.word()) { "yes" } else { "no" },
             records: linker.links(&row.records),
             criteria: criteria.collect(),
-            reasons: reasons.collect(),
+            reasons: reason_parts(linker, &row.reasons),
             covers: row.covers.map(State::word),
             waiver: row.waiver.as_ref().map(|id| linker.link(id)),
             compliance: Compliance::of(row.criteria.iter().map(|own| own.covers.unwrap_or(own.state))),

@@ -7,9 +7,9 @@ use crate::state::State;
 
 /// Events with a bar of their own; earlier ones share one.
 const EVENTS: usize = 10;
-/// Words on the left, words on the right.
+/// Room for the words on the left. All of them stand there: on a narrow screen, where the right end is out of sight, that is what must
+/// be seen first, as must the worst rows, with which the bars begin.
 const LEFT: f64 = 122.0;
-const RIGHT: f64 = 104.0;
 /// From bar to bar, and how high a bar is.
 const STEP: f64 = 31.0;
 const HIGH: f64 = 15.0;
@@ -47,13 +47,13 @@ impl Bar<'_> {
 pub fn events(view: &BeforeView, anchor: &str) -> String {
     let bars = bars(view);
     let most = bars.iter().map(|bar| bar.rows.len()).max().unwrap_or(0).max(1);
-    let unit = (WIDE - LEFT - RIGHT - LEAST * State::ALL.len() as f64) / most as f64;
+    let unit = (WIDE - LEFT - LEAST * State::ALL.len() as f64) / most as f64;
     let mut svg = Svg::new(anchor, WIDE);
     let mut y = 4.0;
     for bar in &bars {
         svg.words((0.0, y + HIGH - 3.0), Words::of(&bar.name).within(LEFT - 10.0));
         drawn(&mut svg, bar, unit, y);
-        svg.words((WIDE, y + HIGH - 3.0), Words::of(&bar.stands()).ending().within(RIGHT));
+        svg.words((0.0, y + HIGH + SMALL), Words::of(&bar.stands()).small().within(LEFT - 10.0));
         y += STEP;
     }
     let there = |state: &State| bars.iter().any(|bar| bar.count(*state) > 0);

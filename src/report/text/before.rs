@@ -204,12 +204,7 @@ impl Page {
         if let (Some(waiver), Some(covers)) = (&row.waiver, row.covers) {
             self.line(&format!("               {waiver} covers that it is {}", covers.word()));
         }
-        for (at, reason) in row.reasons.iter().enumerate() {
-            self.paragraph("               ", &reason.text, 17);
-            if at == 0 && row.state.is_open() {
-                self.paragraph(&format!("               {NAME}do{OFF}: "), &reason.help, 19);
-            }
-        }
+        self.text.push_str(&super::row::reasons(&row.reasons, row.state.is_open(), self.width));
     }
 
     fn gaps(&mut self, view: &BeforeView) {

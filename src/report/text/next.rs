@@ -106,9 +106,8 @@ impl Page {
             row.requirement
         );
         self.paragraph(&lead, &format!("{}, on {}", row.title, row.subject), 15);
-        for reason in row.reasons.iter().take(if why { 1 } else { 0 }) {
-            self.paragraph("               ", &reason.text, 17);
-            self.paragraph(&format!("               {NAME}do{OFF}: "), &reason.help, 19);
+        if why {
+            self.text.push_str(&super::row::reasons(&row.reasons, true, self.width));
         }
     }
 }

@@ -1,12 +1,12 @@
 //! One row for a terminal, where few are shown.
 
 use crate::report::style::{NAME, OFF, QUIET, STRONG, columns};
-use crate::report::view::RowView;
+use crate::report::view::{ReasonView, RowView, to_do};
 
 use super::before::colour;
 use super::{pad, wrap};
 
-/// One row: state, requirement, how it is shown, results with margins, every reason, and what to do about the first.
+/// One row: state, requirement, how it is shown, results with margins, every reason, and what to do about it.
 pub fn one(view: &RowView, note: &str, width: usize) -> String {
     let how = view.how();
     let lead =
@@ -28,10 +28,20 @@ pub fn one(view: &RowView, note: &str, width: usize) -> String {
     if let (Some(waiver), Some(covers)) = (&view.waiver, view.covers) {
         text.push_str(&format!("{indent}{waiver} covers that it is {}\n", covers.word()));
     }
-    for (at, reason) in view.reasons.iter().enumerate() {
-        text.push_str(&format!("{indent}{}\n", wrap(&reason.text, width, 15, 17)));
-        if at == 0 && view.state.is_open() {
-            text.push_str(&format!("{indent}{NAME}do{OFF}: {}\n", wrap(&reason.help, width, 19, 19)));
+    text.push_str(&reasons(&view.reasons, view.state.is_open(), width));
+    text
+}
+
+/// The reasons of a row and, if it is open, what to do about each; what lifts several is said once, below the last of them.
+pub(super) fn reasons(all: &[ReasonView], open: bool, width: usize) -> String {
+    let indent = " ".repeat(15);
+    let mut text = String::new();
+    for step in to_do(all) {
+        for reason in step.reasons {
+            text.push_str(&format!("{indent}{}\n", wrap(&reason.text, width, 15, 17)));
+        }
+        if open {
+            text.push_str(&format!("{indent}{NAME}do{OFF}: {}\n", wrap(&step.help, width, 19, 19)));
         }
     }
     text

@@ -8,7 +8,7 @@ use serde::Serialize;
 use crate::analysis::Analysis;
 use crate::diag::{Class, Finding};
 use crate::history::Guard;
-use crate::model::kinds::{RecordStatus, Relief, Waiver};
+use crate::model::kinds::{RecordStatus, Waiver};
 use crate::state::relief::{When, in_force, scope_of};
 use crate::state::standing::{nonconformance_due, open_nonconformances};
 use crate::state::{Row, State, is_closable};
@@ -398,15 +398,7 @@ fn waivers(analysis: &Analysis, rows: &[Row], event: usize) -> Vec<WaiverView> {
 
 fn waiver_view(waiver: &Waiver, rows: &[Row]) -> WaiverView {
     let id = &waiver.head.id.value;
-    let accepts = waiver.accepts.iter().map(|(name, relief)| match relief {
-        Relief::Limits { min, max } => {
-            format!("{} {}", name.value, crate::model::kinds::requirement::show_limits(min.as_ref(), max.as_ref()))
-        }
-        Relief::Records(ids) => {
-            let ids: Vec<&str> = ids.iter().map(|id| id.as_str()).collect();
-            format!("{} as in {}", name.value, ids.join(", "))
-        }
-    });
+    let accepts = waiver.accepts.iter().map(|(name, relief)| format!("{} {}", name.value, relief.show_whole()));
     let mut until = Vec::new();
     until.extend(waiver.before.as_ref().map(|event| format!("up to {}", event.value)));
     until.extend(waiver.expires.as_ref().map(|date| format!("until {}", date.text)));

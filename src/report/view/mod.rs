@@ -68,7 +68,7 @@ pub use later::LaterView;
 pub use life::{HoldingView, LifeUse, LifeView, holding, lives};
 pub use next::{ClosedView, LeftView, NextView, StepView, next};
 pub use product::{PartView, ProductView, product};
-pub use row::{BriefRow, CriterionView, MatrixView, ReasonView, RowView, matrix, matrix_by_requirement};
+pub use row::{BriefRow, CriterionView, MatrixView, ReasonView, RowView, ToDo, matrix, matrix_by_requirement, to_do};
 pub use sheet::{LOCAL, SheetField, SheetView, sheet};
 pub use show::{Detail, Link, ShowView, ShownCriterion, ShownEntry, names, show, tell_edits};
 pub(in crate::report) use show::{calibrated, touched};

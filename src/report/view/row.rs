@@ -1,5 +1,6 @@
 //! A row, for display.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use rayon::prelude::*;
@@ -87,6 +88,33 @@ impl ReasonView {
     pub(super) fn of(reason: &Reason) -> ReasonView {
         ReasonView { code: reason.code, text: reason.text.clone(), help: reason.help.clone() }
     }
+}
+
+/// Reasons about which the same is to be done.
+#[derive(Debug)]
+pub struct ToDo<'r> {
+    /// The reasons.
+    pub reasons: Vec<&'r ReasonView>,
+    /// What is to be done.
+    pub help: Cow<'r, str>,
+}
+
+/// What is to be done about the reasons of a row, that about the worst first. Each step is said once, however many reasons it lifts:
+/// a row closes only when all of them are gone. Open children are told by what is open about themselves, and need no line each.
+pub fn to_do(reasons: &[ReasonView]) -> Vec<ToDo<'_>> {
+    const CHILD: &str = "child-open";
+    let mut all: Vec<ToDo<'_>> = Vec::new();
+    for reason in reasons {
+        let same = |own: &ToDo<'_>| own.help == reason.help || (reason.code == CHILD && own.reasons[0].code == CHILD);
+        match all.iter_mut().find(|own| same(own)) {
+            Some(own) => own.reasons.push(reason),
+            None => all.push(ToDo { reasons: vec![reason], help: Cow::Borrowed(&reason.help) }),
+        }
+    }
+    for own in all.iter_mut().filter(|own| own.reasons.len() > 1 && own.reasons[0].code == CHILD) {
+        own.help = Cow::Borrowed("close each of these: slipmark show ID says how");
+    }
+    all
 }
 
 /// A criterion of a row.

@@ -16,6 +16,16 @@ export async function run({ checks, project, browser, shots }) {
         if (shots) await page.screenshot({ path: `${shots}/narrow-${what.split(" ").join("-")}.png` });
       }));
   }
+  await checks.that("how far each event is stands where it is seen without scrolling, and the matrix leads to its states", () =>
+    browser.with(narrow, async (page) => {
+      await visit(page, project.at());
+      const ends = await page.evaluate(() => [...document.querySelectorAll(".stands svg text")]
+        .filter((own) => /^(none open|nothing planned|\d+ of \d+ open)$/.test(own.textContent)).map((own) => own.getBoundingClientRect().right));
+      assert.ok(ends.length > 1 && ends.every((right) => right <= 360), `${ends}`);
+      await visit(page, project.at("matrix"));
+      const row = await page.evaluate(() => document.querySelector(`tr[id="${new URL(document.querySelector(".lead a").href).hash.slice(1)}"]`)?.id);
+      assert.equal(row, "m1");
+    }));
   await checks.that("a page that is too wide is found", () =>
     browser.with(narrow, async (page) => {
       await visit(page, project.at());

@@ -3,8 +3,7 @@
 use crate::analysis::Analysis;
 use crate::config::Parameter;
 use crate::model::SerialId;
-use crate::model::kinds::requirement::show_limits;
-use crate::model::kinds::{HeldEvent, Relief, Requirement};
+use crate::model::kinds::{HeldEvent, Requirement};
 use crate::quantity;
 use crate::state::held::holdings;
 use crate::state::standing::{is_approved, is_moot, why_not_closed};
@@ -85,11 +84,7 @@ pub(super) fn waiver(mut view: ShowView, analysis: &Analysis, at: usize) -> Show
     view.say_some("before", it.before.as_ref().map(|event| format!("holds up to {}", event.value)));
     view.say_some("expires", it.expires.as_ref().map(|date| &date.text));
     for (name, relief) in &it.accepts {
-        let text = match relief {
-            Relief::Limits { min, max } => show_limits(min.as_ref(), max.as_ref()),
-            Relief::Records(ids) => format!("as in {}", joined(ids.iter().map(|id| &id.value))),
-        };
-        view.say("accepts", format!("{} {text}", name.value));
+        view.say("accepts", format!("{} {}", name.value, relief.show_whole()));
     }
     view.say_some("without evidence", it.without_evidence.as_ref());
     view.say_some("conditions", it.conditions.as_ref());
