@@ -5,7 +5,7 @@ use std::sync::{Arc, PoisonError};
 
 use memchr::memchr;
 
-use super::error::while_;
+use super::packed::Sort;
 use super::{GitError, Oid, Repo};
 use crate::text::RepoPath;
 
@@ -167,15 +167,7 @@ impl Repo {
         if let Some(tree) = self.trees.lock().unwrap_or_else(PoisonError::into_inner).get(oid) {
             return Ok(tree);
         }
-        self.whole(oid)?;
-        let tree = self.with(|repo| {
-            let odb = repo.odb().map_err(while_("open the object store"))?;
-            let object = odb.read(oid.0).map_err(|error| self.not_read("tree", oid, &error))?;
-            if object.kind() != git2::ObjectType::Tree {
-                return Err(GitError::Malformed { oid, detail: "not a tree".into() });
-            }
-            Ok(Arc::new(RawTree { oid, bytes: object.data().into() }))
-        })?;
+        let tree = Arc::new(RawTree { oid, bytes: self.object(oid, Sort::Tree)? });
         self.trees.lock().unwrap_or_else(PoisonError::into_inner).put(Arc::clone(&tree));
         Ok(tree)
     }
@@ -209,7 +201,7 @@ pub(super) struct Listed {
 /// A tree as git stores it.
 pub(super) struct RawTree {
     oid: Oid,
-    bytes: Box<[u8]>,
+    bytes: Arc<[u8]>,
 }
 
 /// One line of a tree.
