@@ -3,9 +3,8 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use toml::de::{DeTable, DeValue};
-
 use crate::diag::Findings;
+use crate::parse::tree::{Table, Value};
 use crate::parse::{Parsed, document, toml_table};
 use crate::text::FileId;
 
@@ -179,37 +178,37 @@ fn leaves(text: &str) -> Option<Leaves> {
     clean.then_some(found)
 }
 
-fn collect_table(table: &DeTable<'_>, path: &mut Vec<Step>, found: &mut Leaves) {
-    for (key, value) in table {
-        path.push(Step::Key(key.get_ref().to_string()));
-        collect(value.get_ref(), path, found);
+fn collect_table(table: &Table<'_>, path: &mut Vec<Step>, found: &mut Leaves) {
+    for (key, value) in table.entries() {
+        path.push(Step::Key(key.text().to_string()));
+        collect(&value.value, path, found);
         path.pop();
     }
 }
 
-fn collect(value: &DeValue<'_>, path: &mut Vec<Step>, found: &mut Leaves) {
+fn collect(value: &Value<'_>, path: &mut Vec<Step>, found: &mut Leaves) {
     match value {
-        DeValue::Table(table) => collect_table(table, path, found),
-        DeValue::Array(items) => {
+        Value::Table(table) => collect_table(table, path, found),
+        Value::Array(items) => {
             for (at, item) in items.iter().enumerate() {
                 path.push(Step::Index(at));
-                collect(item.get_ref(), path, found);
+                collect(&item.value, path, found);
                 path.pop();
             }
         }
-        DeValue::String(text) => {
+        Value::String(text) => {
             found.insert(path.clone(), format!("string {text}"));
         }
-        DeValue::Integer(number) => {
-            found.insert(path.clone(), format!("integer {} {}", number.radix(), number.as_str()));
+        Value::Integer(number, base) => {
+            found.insert(path.clone(), format!("integer {base} {number}"));
         }
-        DeValue::Float(number) => {
-            found.insert(path.clone(), format!("float {}", number.as_str()));
+        Value::Float(number) => {
+            found.insert(path.clone(), format!("float {number}"));
         }
-        DeValue::Boolean(flag) => {
+        Value::Boolean(flag) => {
             found.insert(path.clone(), format!("flag {flag}"));
         }
-        DeValue::Datetime(date) => {
+        Value::Datetime(date) => {
             found.insert(path.clone(), format!("date {date}"));
         }
     }

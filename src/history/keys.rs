@@ -2,9 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use toml::de::{DeTable, DeValue};
-
 use crate::diag::Findings;
+use crate::parse::tree::{Table, Value};
 use crate::parse::{Parsed, document, plain_spaces, toml_table};
 use crate::text::FileId;
 
@@ -142,32 +141,32 @@ pub(super) fn entries(text: &str) -> BTreeMap<String, Flat> {
     entries
 }
 
-fn flat(table: &DeTable<'_>) -> Flat {
+fn flat(table: &Table<'_>) -> Flat {
     let mut flat = Flat::new();
-    for (key, value) in table {
-        flatten(key.get_ref(), value.get_ref(), &mut flat);
+    for (key, value) in table.entries() {
+        flatten(key.text(), &value.value, &mut flat);
     }
     flat
 }
 
-fn flatten(path: &str, value: &DeValue<'_>, flat: &mut Flat) {
+fn flatten(path: &str, value: &Value<'_>, flat: &mut Flat) {
     match value {
-        DeValue::Table(table) => {
-            for (key, value) in table {
-                flatten(&format!("{path}{PART}{}", key.get_ref()), value.get_ref(), flat);
+        Value::Table(table) => {
+            for (key, value) in table.entries() {
+                flatten(&format!("{path}{PART}{}", key.text()), &value.value, flat);
             }
         }
-        DeValue::Array(array) if array.iter().any(|element| matches!(element.get_ref(), DeValue::Table(_))) => {
-            let named: Vec<Option<String>> = array.iter().map(|element| name(element.get_ref())).collect();
+        Value::Array(array) if array.iter().any(|element| matches!(element.value, Value::Table(_))) => {
+            let named: Vec<Option<String>> = array.iter().map(|element| name(&element.value)).collect();
             for (at, element) in array.iter().enumerate() {
                 let own =
                     named[at].as_ref().filter(|own| named.iter().flatten().filter(|other| other == own).count() == 1);
                 let label = own.cloned().unwrap_or_else(|| (at + 1).to_string());
-                flatten(&format!("{path}{PART}{label}"), element.get_ref(), flat);
+                flatten(&format!("{path}{PART}{label}"), &element.value, flat);
             }
         }
-        DeValue::Array(array) => {
-            let list: Vec<String> = array.iter().map(|element| scalar(element.get_ref())).collect();
+        Value::Array(array) => {
+            let list: Vec<String> = array.iter().map(|element| scalar(&element.value)).collect();
             flat.insert(path.to_string(), list.join(", "));
         }
         other => {
@@ -176,22 +175,22 @@ fn flatten(path: &str, value: &DeValue<'_>, flat: &mut Flat) {
     }
 }
 
-fn name(value: &DeValue<'_>) -> Option<String> {
-    let DeValue::Table(table) = value else { return None };
+fn name(value: &Value<'_>) -> Option<String> {
+    let Value::Table(table) = value else { return None };
     NAMES.iter().find_map(|wanted| {
-        let (_, value) = table.iter().find(|(key, _)| key.get_ref() == wanted)?;
-        Some(scalar(value.get_ref()))
+        let (_, value) = table.entries().find(|(key, _)| key.text() == *wanted)?;
+        Some(scalar(&value.value))
     })
 }
 
-fn scalar(value: &DeValue<'_>) -> String {
+fn scalar(value: &Value<'_>) -> String {
     match value {
-        DeValue::String(text) => plain_spaces(text).into_owned(),
-        DeValue::Integer(number) => number.as_str().to_string(),
-        DeValue::Float(number) => number.as_str().to_string(),
-        DeValue::Boolean(flag) => flag.to_string(),
-        DeValue::Datetime(date) => date.to_string(),
-        DeValue::Array(_) | DeValue::Table(_) => "…".to_string(),
+        Value::String(text) => plain_spaces(text).into_owned(),
+        Value::Integer(number, _) => number.to_string(),
+        Value::Float(number) => number.to_string(),
+        Value::Boolean(flag) => flag.to_string(),
+        Value::Datetime(date) => date.to_string(),
+        Value::Array(_) | Value::Table(_) => "…".to_string(),
     }
 }
 

@@ -8,6 +8,7 @@ use crate::analysis::Analysis;
 use crate::diag::{Class, Findings, Place};
 use crate::git::{Oid, Repo};
 use crate::model::{Id, load};
+use crate::parse::tree::Value;
 use crate::parse::{Document, Parsed, document};
 use crate::text::FileId;
 
@@ -87,12 +88,15 @@ impl<'t> Plain<'t> {
 
     /// What a key holds, if that is one text.
     pub(super) fn word(&self, key: &str) -> Option<&str> {
-        self.0.table.get(key)?.get_ref().as_str()
+        match &self.0.table.get(key)?.1.value {
+            Value::String(text) => Some(text),
+            _ => None,
+        }
     }
 
     /// Whether a key is there, whatever it holds.
     pub(super) fn has(&self, key: &str) -> bool {
-        self.0.table.contains_key(key)
+        self.0.table.get(key).is_some()
     }
 }
 

@@ -21,8 +21,7 @@
 
 use std::fmt::Write;
 
-use toml::de::{DeTable, DeValue};
-
+use crate::parse::tree::{Table, Value};
 use crate::parse::{CalcBlock, plain_spaces};
 use crate::quantity::{Measured, parse_measured};
 
@@ -32,19 +31,19 @@ const LEFT_OUT: &[&str] = &["title", "status", "seal", "signed_by", "reason", "w
 const LISTS: &[&str] = &["serial", "witnessed_by", "instruments"];
 
 /// The canonical text of a record's front matter and calculations, version 1.
-pub fn canonical(table: &DeTable<'_>, calculations: &[CalcBlock]) -> String {
+pub fn canonical(table: &Table<'_>, calculations: &[CalcBlock]) -> String {
     let mut lines = Lines::new();
-    for (key, value) in table {
-        let key = key.get_ref().as_ref();
+    for (key, value) in table.entries() {
+        let key = key.text();
         if LEFT_OUT.contains(&key) {
             continue;
         }
         lines.keys.push(key);
         lines.path.push_str(key);
-        if LISTS.contains(&key) && matches!(value.get_ref(), DeValue::String(_)) {
+        if LISTS.contains(&key) && matches!(value.value, Value::String(_)) {
             lines.path.push_str("[0]");
         }
-        lines.flatten(value.get_ref());
+        lines.flatten(&value.value);
         lines.path.clear();
         lines.keys.clear();
     }
@@ -59,7 +58,7 @@ pub fn canonical(table: &DeTable<'_>, calculations: &[CalcBlock]) -> String {
 }
 
 /// The seal of a record, version 1.
-pub fn seal(table: &DeTable<'_>, calculations: &[CalcBlock]) -> String {
+pub fn seal(table: &Table<'_>, calculations: &[CalcBlock]) -> String {
     short_hash("s1-", &canonical(table, calculations))
 }
 
@@ -86,26 +85,26 @@ impl<'t> Lines<'t> {
     }
 
     /// Adds the lines of the value at the path.
-    fn flatten(&mut self, value: &'t DeValue<'_>) {
+    fn flatten(&mut self, value: &'t Value<'_>) {
         let length = self.path.len();
         match value {
-            DeValue::Table(table) => {
-                for (key, value) in table {
-                    let key = key.get_ref().as_ref();
+            Value::Table(table) => {
+                for (key, value) in table.entries() {
+                    let key = key.text();
                     self.keys.push(key);
                     if !is_filled_in_later(&self.keys) {
                         self.path.push('.');
                         self.path.push_str(key);
-                        self.flatten(value.get_ref());
+                        self.flatten(&value.value);
                         self.path.truncate(length);
                     }
                     self.keys.pop();
                 }
             }
-            DeValue::Array(array) => {
+            Value::Array(array) => {
                 for (index, element) in array.iter().enumerate() {
                     let _ = write!(self.path, "[{index}]");
-                    self.flatten(element.get_ref());
+                    self.flatten(&element.value);
                     self.path.truncate(length);
                 }
             }
@@ -138,24 +137,24 @@ fn is_filled_in_later(keys: &[&str]) -> bool {
     matches!(keys, ["actions", "closed"] | ["verifies", _, "reaffirmed"])
 }
 
-fn write_scalar(text: &mut String, keys: &[&str], value: &DeValue<'_>) {
+fn write_scalar(text: &mut String, keys: &[&str], value: &Value<'_>) {
     let number = |text: &mut String, number: &str| {
         if !write_quantity(text, number) {
             write_quoted(text, number);
         }
     };
     match value {
-        DeValue::String(value) if *keys == ["data", "sha256"] => write_quoted(text, &value.to_lowercase()),
-        DeValue::String(value) if holds_quantity(keys) => number(text, value),
-        DeValue::String(value) => write_quoted(text, value),
-        DeValue::Integer(value) if holds_quantity(keys) => number(text, value.as_str()),
-        DeValue::Integer(value) => text.push_str(&value.as_str().replace('_', "")),
-        DeValue::Float(value) => number(text, value.as_str()),
-        DeValue::Boolean(flag) => text.push_str(if *flag { "true" } else { "false" }),
-        DeValue::Datetime(date) => {
+        Value::String(value) if *keys == ["data", "sha256"] => write_quoted(text, &value.to_lowercase()),
+        Value::String(value) if holds_quantity(keys) => number(text, value),
+        Value::String(value) => write_quoted(text, value),
+        Value::Integer(value, _) if holds_quantity(keys) => number(text, value),
+        Value::Integer(value, _) => text.push_str(&value.replace('_', "")),
+        Value::Float(value) => number(text, value),
+        Value::Boolean(flag) => text.push_str(if *flag { "true" } else { "false" }),
+        Value::Datetime(date) => {
             let _ = write!(text, "{date}");
         }
-        DeValue::Array(_) | DeValue::Table(_) => {}
+        Value::Array(_) | Value::Table(_) => {}
     }
 }
 

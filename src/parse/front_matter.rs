@@ -3,10 +3,12 @@
 use std::ops::Range;
 
 use memchr::memmem;
-use toml::de::{DeTable, DeValue};
+use toml::de::DeTable;
 
 use crate::diag::{Finding, Findings};
 use crate::text::{FileId, Span};
+
+use super::tree::{Table, Value};
 
 /// A file of the project: its front matter, with offsets into the whole file, and its body.
 #[derive(Debug)]
@@ -14,7 +16,7 @@ pub struct Document<'t> {
     /// The file.
     pub file: FileId,
     /// The keys.
-    pub table: DeTable<'t>,
+    pub table: Table<'t>,
     /// Where the front matter's text starts in the file.
     pub base: usize,
     /// The opening fence, to blame for what is missing.
@@ -76,7 +78,10 @@ pub fn document<'t>(file: FileId, text: &'t str, findings: &mut Findings) -> Par
 /// Reads TOML, reporting every syntax fault; `base` is where `text` starts in the file.
 ///
 /// The table holds what could be read; the flag says whether that is all of it.
-pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut Findings) -> (DeTable<'t>, bool) {
+pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut Findings) -> (Table<'t>, bool) {
+    if let Some(table) = Table::plain(text) {
+        return (table, true);
+    }
     let (table, errors) = DeTable::parse_recoverable(text);
     for error in &errors {
         let range = error.span().unwrap_or(0..0);
@@ -99,7 +104,7 @@ pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut F
             }
         });
     }
-    (table.into_inner(), errors.is_empty())
+    (table.into_inner().into(), errors.is_empty())
 }
 
 /// What a word processor put in the place of a quotation mark or an apostrophe, if a text begins with that.
@@ -109,7 +114,7 @@ fn typographic_quote(text: &str) -> Option<char> {
 }
 
 /// Reads a settings file, which is TOML from its first line on; also where its text starts, after a byte-order mark.
-pub fn settings<'t>(file: FileId, text: &'t str, findings: &mut Findings) -> (DeTable<'t>, usize) {
+pub fn settings<'t>(file: FileId, text: &'t str, findings: &mut Findings) -> (Table<'t>, usize) {
     let base = if text.starts_with('\u{feff}') { 3 } else { 0 };
     if conflict_markers(file, text, findings) {
         // What stands between the markers is two texts in one; its faults as TOML would only hide the one that matters.
@@ -119,8 +124,8 @@ pub fn settings<'t>(file: FileId, text: &'t str, findings: &mut Findings) -> (De
 }
 
 /// Whether a value is a table, for callers that pick among shapes.
-pub(super) fn is_table(value: &DeValue<'_>) -> bool {
-    matches!(value, DeValue::Table(_))
+pub(super) fn is_table(value: &Value<'_>) -> bool {
+    matches!(value, Value::Table(_))
 }
 
 /// The offset just after an opening `+++` line that starts at `at`.

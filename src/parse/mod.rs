@@ -8,6 +8,7 @@ mod body;
 mod front_matter;
 mod moment;
 mod reader;
+pub mod tree;
 
 pub use crate::text::nearest;
 pub use amount::Amount;

@@ -6,14 +6,12 @@
 use std::cell::{Cell, RefCell};
 use std::ops::Range;
 
-use toml::Spanned as TomlSpanned;
-use toml::de::{DeString, DeTable, DeValue};
-
 use crate::diag::{Finding, Findings};
 use crate::id::{Id, SerialId};
 use crate::text::{FileId, Span, Spanned, nearest};
 
 use super::Moment;
+use super::tree::{Key, Node, Table, Value as Toml};
 
 /// A number or a string, as written.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -42,7 +40,7 @@ fn at_most<T>(count: usize, things: impl Iterator<Item = T>) -> Vec<T> {
 
 /// One table being read.
 pub struct Reader<'r> {
-    table: &'r DeTable<'r>,
+    table: &'r Table<'r>,
     span: Span,
     /// Words for the table in messages: `requirement`, `[[verify]]`.
     name: &'static str,
@@ -66,14 +64,14 @@ fn sort_of(key: &str) -> u64 {
 impl<'r> Reader<'r> {
     /// Reads `table`, which stands at `span`, in a TOML text that starts at `base` of `file`.
     pub fn new(
-        table: &'r DeTable<'r>,
+        table: &'r Table<'r>,
         span: Span,
         base: usize,
         name: &'static str,
         findings: &'r RefCell<Findings>,
     ) -> Self {
         let asked = RefCell::new(Vec::new());
-        let sorts = table.keys().fold(0, |sorts, key| sorts | sort_of(key.get_ref()));
+        let sorts = table.entries().fold(0, |sorts, (key, _)| sorts | sort_of(key.text()));
         Reader { table, span, name, file: span.file, base, findings, asked, all_asked: Cell::new(false), sorts }
     }
 
@@ -98,16 +96,16 @@ impl<'r> Reader<'r> {
         Span::new(self.file, self.base + range.start..self.base + range.end)
     }
 
-    fn entry(&self, key: &str) -> Option<(&'r TomlSpanned<DeString<'r>>, &'r TomlSpanned<DeValue<'r>>)> {
+    fn entry(&self, key: &str) -> Option<(&'r Key<'r>, &'r Node<'r>)> {
         let may_be = self.sorts & sort_of(key) != 0;
-        may_be.then(|| self.table.get_key_value(key)).flatten()
+        may_be.then(|| self.table.get(key)).flatten()
     }
 
-    fn value(&self, key: &str) -> Option<&'r DeValue<'r>> {
-        self.entry(key).map(|(_, value)| value.get_ref())
+    fn value(&self, key: &str) -> Option<&'r Toml<'r>> {
+        self.entry(key).map(|(_, value)| &value.value)
     }
 
-    fn find(&self, key: &'static str) -> Option<(Span, &'r TomlSpanned<DeValue<'r>>)> {
+    fn find(&self, key: &'static str) -> Option<(Span, &'r Node<'r>)> {
         let found = self.entry(key);
         let mut asked = self.asked.borrow_mut();
         if asked.capacity() == 0 {
@@ -128,8 +126,8 @@ impl<'r> Reader<'r> {
         self.entry(key).map(|(name, _)| self.place(name.span()))
     }
 
-    fn wrong(&self, key: &str, value: &TomlSpanned<DeValue<'_>>, expected: &str) {
-        let found = value.get_ref().type_str();
+    fn wrong(&self, key: &str, value: &Node<'_>, expected: &str) {
+        let found = value.value.type_str();
         self.report(
             Finding::at("wrong-type", self.place(value.span()), format!("`{key}` holds {} {found}", article(found)))
                 .label(format!("expected {expected}"))
@@ -143,7 +141,7 @@ impl<'r> Reader<'r> {
         self.as_text(key, value)
     }
 
-    fn as_text(&self, key: &str, value: &'r TomlSpanned<DeValue<'r>>) -> Option<Spanned<String>> {
+    fn as_text(&self, key: &str, value: &'r Node<'r>) -> Option<Spanned<String>> {
         self.as_words(key, value).map(|text| Spanned::new(text.value.to_string(), text.span))
     }
 
@@ -153,10 +151,10 @@ impl<'r> Reader<'r> {
         self.as_words(key, value)
     }
 
-    fn as_words(&self, key: &str, value: &'r TomlSpanned<DeValue<'r>>) -> Option<Spanned<&'r str>> {
-        match value.get_ref() {
-            DeValue::String(text) if !text.trim().is_empty() => Some(Spanned::new(text, self.place(value.span()))),
-            DeValue::String(_) => {
+    fn as_words(&self, key: &str, value: &'r Node<'r>) -> Option<Spanned<&'r str>> {
+        match &value.value {
+            Toml::String(text) if !text.trim().is_empty() => Some(Spanned::new(text, self.place(value.span()))),
+            Toml::String(_) => {
                 self.report(Finding::at("empty-value", self.place(value.span()), format!("`{key}` is empty")));
                 None
             }
@@ -199,16 +197,16 @@ impl<'r> Reader<'r> {
     fn strings_of<T>(
         &self,
         key: &str,
-        value: &'r TomlSpanned<DeValue<'r>>,
+        value: &'r Node<'r>,
         read: impl Fn(&Spanned<&'r str>) -> Option<T>,
     ) -> Vec<Spanned<T>> {
         let one = |element| {
             let text = self.as_words(key, element)?;
             read(&text).map(|made| Spanned::new(made, text.span))
         };
-        match value.get_ref() {
-            DeValue::Array(array) => at_most(array.len(), array.iter().filter_map(one)),
-            DeValue::String(_) => at_most(1, one(value).into_iter()),
+        match &value.value {
+            Toml::Array(array) => at_most(array.len(), array.iter().filter_map(one)),
+            Toml::String(_) => at_most(1, one(value).into_iter()),
             _ => {
                 self.wrong(key, value, "a string or a list of strings");
                 Vec::new()
@@ -230,7 +228,7 @@ impl<'r> Reader<'r> {
 
     fn not_an_empty_list(&self, key: &'static str) {
         let Some((_, value)) = self.entry(key) else { return };
-        if matches!(value.get_ref(), DeValue::Array(array) if array.is_empty()) {
+        if matches!(&value.value, Toml::Array(array) if array.is_empty()) {
             let text = format!("`{key}` is an empty list");
             self.report(Finding::at("empty-value", self.place(value.span()), text));
         }
@@ -277,23 +275,21 @@ impl<'r> Reader<'r> {
     /// A list of numbers and strings; one alone is a list of one.
     pub fn scalars(&self, key: &'static str) -> Vec<Spanned<Scalar>> {
         let Some((_, value)) = self.find(key) else { return Vec::new() };
-        match value.get_ref() {
-            DeValue::Array(array) => {
-                at_most(array.len(), array.iter().filter_map(|element| self.as_scalar(key, element)))
-            }
+        match &value.value {
+            Toml::Array(array) => at_most(array.len(), array.iter().filter_map(|element| self.as_scalar(key, element))),
             _ => self.as_scalar(key, value).into_iter().collect(),
         }
     }
 
-    fn as_scalar(&self, key: &str, value: &TomlSpanned<DeValue<'_>>) -> Option<Spanned<Scalar>> {
-        let scalar = match value.get_ref() {
-            DeValue::String(text) if text.trim().is_empty() => {
+    fn as_scalar(&self, key: &str, value: &Node<'_>) -> Option<Spanned<Scalar>> {
+        let scalar = match &value.value {
+            Toml::String(text) if text.trim().is_empty() => {
                 self.report(Finding::at("empty-value", self.place(value.span()), format!("`{key}` is empty")));
                 return None;
             }
-            DeValue::String(text) => Scalar::Text(text.to_string()),
-            DeValue::Integer(number) if number.radix() == 10 => Scalar::Number(number.as_str().to_string()),
-            DeValue::Float(number) => Scalar::Number(number.as_str().to_string()),
+            Toml::String(text) => Scalar::Text(text.to_string()),
+            Toml::Integer(number, 10) => Scalar::Number(number.to_string()),
+            Toml::Float(number) => Scalar::Number(number.to_string()),
             _ => {
                 self.wrong(key, value, "a number or a quoted quantity");
                 return None;
@@ -305,8 +301,8 @@ impl<'r> Reader<'r> {
     /// A whole number, zero or more.
     pub fn count(&self, key: &'static str) -> Option<Spanned<u64>> {
         let (_, value) = self.find(key)?;
-        let number = match value.get_ref() {
-            DeValue::Integer(number) if number.radix() == 10 => number.as_str().replace('_', "").parse().ok(),
+        let number = match &value.value {
+            Toml::Integer(number, 10) => number.replace('_', "").parse().ok(),
             _ => None,
         };
         if number.is_none() {
@@ -318,7 +314,7 @@ impl<'r> Reader<'r> {
     /// True or false.
     pub fn flag(&self, key: &'static str) -> Option<Spanned<bool>> {
         let (_, value) = self.find(key)?;
-        let DeValue::Boolean(flag) = value.get_ref() else {
+        let Toml::Boolean(flag) = &value.value else {
             self.wrong(key, value, "true or false");
             return None;
         };
@@ -343,7 +339,7 @@ impl<'r> Reader<'r> {
     /// A date or a date-time.
     pub fn date(&self, key: &'static str) -> Option<Spanned<Moment>> {
         let (_, value) = self.find(key)?;
-        let DeValue::Datetime(written) = value.get_ref() else {
+        let Toml::Datetime(written) = &value.value else {
             self.wrong(key, value, "a date without quotes, such as 2026-03-14");
             return None;
         };
@@ -367,15 +363,9 @@ impl<'r> Reader<'r> {
         self.as_table(key, key_span, value, name)
     }
 
-    fn as_table(
-        &self,
-        key: &str,
-        at: Span,
-        value: &'r TomlSpanned<DeValue<'r>>,
-        name: &'static str,
-    ) -> Option<Reader<'r>> {
-        match value.get_ref() {
-            DeValue::Table(table) => Some(Reader::new(table, at, self.base, name, self.findings)),
+    fn as_table(&self, key: &str, at: Span, value: &'r Node<'r>, name: &'static str) -> Option<Reader<'r>> {
+        match &value.value {
+            Toml::Table(table) => Some(Reader::new(table, at, self.base, name, self.findings)),
             _ => {
                 self.wrong(key, value, "a table");
                 None
@@ -386,7 +376,7 @@ impl<'r> Reader<'r> {
     /// An array of tables: `[[key]]` or `key = [{…}]`.
     pub fn tables(&self, key: &'static str, name: &'static str) -> Vec<Reader<'r>> {
         let Some((key_span, value)) = self.find(key) else { return Vec::new() };
-        let DeValue::Array(array) = value.get_ref() else {
+        let Toml::Array(array) = &value.value else {
             self.wrong(key, value, "a list of tables");
             return Vec::new();
         };
@@ -401,8 +391,8 @@ impl<'r> Reader<'r> {
     /// Whether a key holds an array whose elements are tables (as against plain strings).
     pub fn holds_tables(&self, key: &str) -> bool {
         match self.value(key) {
-            Some(DeValue::Array(array)) => {
-                array.iter().next().is_some_and(|first| super::front_matter::is_table(first.get_ref()))
+            Some(Toml::Array(array)) => {
+                array.iter().next().is_some_and(|first| super::front_matter::is_table(&first.value))
             }
             _ => false,
         }
@@ -410,7 +400,7 @@ impl<'r> Reader<'r> {
 
     /// Whether a key holds an array.
     pub fn holds_list(&self, key: &str) -> bool {
-        matches!(self.value(key), Some(DeValue::Array(_)))
+        matches!(self.value(key), Some(Toml::Array(_)))
     }
 
     /// Whether a key holds a table.
@@ -427,10 +417,10 @@ impl<'r> Reader<'r> {
     /// Every key of this table with the table it holds.
     pub fn each_table(&self, name: &'static str) -> Vec<(Spanned<String>, Reader<'r>)> {
         self.all_asked.set(true);
-        let entries = self.table.iter().filter_map(|(key, value)| {
+        let entries = self.table.entries().filter_map(|(key, value)| {
             let at = self.place(key.span());
-            let reader = self.as_table(key.get_ref(), at, value, name)?;
-            Some((Spanned::new(key.get_ref().to_string(), at), reader))
+            let reader = self.as_table(key.text(), at, value, name)?;
+            Some((Spanned::new(key.text().to_string(), at), reader))
         });
         at_most(self.table.len(), entries)
     }
@@ -438,9 +428,9 @@ impl<'r> Reader<'r> {
     /// A table whose keys are names, each with a string.
     pub fn named_texts(&self, key: &'static str) -> Vec<(Spanned<String>, Spanned<String>)> {
         let Some(outer) = self.table(key, "table") else { return Vec::new() };
-        let entries = outer.table.iter().filter_map(|(name, value)| {
-            let text = outer.as_text(name.get_ref(), value)?;
-            Some((Spanned::new(name.get_ref().to_string(), outer.place(name.span())), text))
+        let entries = outer.table.entries().filter_map(|(name, value)| {
+            let text = outer.as_text(name.text(), value)?;
+            Some((Spanned::new(name.text().to_string(), outer.place(name.span())), text))
         });
         at_most(outer.table.len(), entries)
     }
@@ -452,9 +442,9 @@ impl<'r> Reader<'r> {
         read: impl Fn(&Self, &str, Value<'r>) -> Option<T>,
     ) -> Vec<(Spanned<String>, T)> {
         let Some(outer) = self.table(key, "table") else { return Vec::new() };
-        let entries = outer.table.iter().filter_map(|(name, value)| {
-            let made = read(&outer, name.get_ref(), Value(value))?;
-            Some((Spanned::new(name.get_ref().to_string(), outer.place(name.span())), made))
+        let entries = outer.table.entries().filter_map(|(name, value)| {
+            let made = read(&outer, name.text(), Value(value))?;
+            Some((Spanned::new(name.text().to_string(), outer.place(name.span())), made))
         });
         at_most(outer.table.len(), entries)
     }
@@ -496,8 +486,8 @@ impl<'r> Reader<'r> {
             return;
         }
         let asked = self.asked.borrow();
-        for key in self.table.keys() {
-            let name = key.get_ref().as_ref();
+        for (key, _) in self.table.entries() {
+            let name = key.text();
             if asked.iter().any(|(key, _)| *key == name) {
                 continue;
             }
@@ -520,12 +510,12 @@ impl<'r> Reader<'r> {
 
 /// A value handed to a closure of [`Reader::named`].
 #[derive(Clone, Copy)]
-pub struct Value<'r>(&'r TomlSpanned<DeValue<'r>>);
+pub struct Value<'r>(&'r Node<'r>);
 
 impl<'r> Value<'r> {
     /// Whether it is a table.
     pub fn is_table(self) -> bool {
-        super::front_matter::is_table(self.0.get_ref())
+        super::front_matter::is_table(&self.0.value)
     }
 }
 
