@@ -5,6 +5,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use super::error::while_;
+use super::packed::Sort;
 use super::{GitError, Oid, Repo};
 
 /// How many bytes of a large blob are in memory at a time.
@@ -19,11 +20,7 @@ impl Repo {
     /// # Errors
     /// If there is no such blob.
     pub fn blob(&self, oid: Oid) -> Result<Vec<u8>, GitError> {
-        self.whole(oid)?;
-        self.with(|repo| {
-            let odb = repo.odb().map_err(while_("open the object store"))?;
-            self.unpacked(&odb, oid, <[u8]>::to_vec)
-        })
+        self.look(oid, <[u8]>::to_vec)
     }
 
     /// Hands on a blob's bytes in pieces; those of one that lies in a pack in one piece, as the library unpacks them.
@@ -31,7 +28,9 @@ impl Repo {
     /// # Errors
     /// If there is no such blob, or it is damaged.
     pub fn blob_pieces(&self, oid: Oid, take: &mut dyn FnMut(&[u8])) -> Result<(), GitError> {
-        self.whole(oid)?;
+        if !self.whole(oid)? {
+            return self.look(oid, take);
+        }
         self.with(|repo| {
             let odb = repo.odb().map_err(while_("open the object store"))?;
             let Ok((mut reader, size, git2::ObjectType::Blob)) = odb.reader(oid.0) else {
@@ -57,14 +56,7 @@ impl Repo {
     /// # Errors
     /// [`GitError::TooLarge`], or if there is no such blob.
     pub fn blob_at_most(&self, oid: Oid, limit: u64) -> Result<Vec<u8>, GitError> {
-        let small = !self.known.loose.has(oid) && self.known.packed.size(oid).is_some_and(|bytes| bytes <= limit);
-        if !small {
-            let bytes = self.blob_size(oid)?;
-            if bytes > limit {
-                return Err(GitError::TooLarge { oid, bytes, limit });
-            }
-        }
-        self.blob(oid)
+        self.look_at_most(oid, limit, <[u8]>::to_vec)
     }
 
     /// A blob as text, if it is of at most `limit` bytes; none if it is no UTF-8. Small ones are remembered.
@@ -79,13 +71,35 @@ impl Repo {
             Some(known) => return Ok(known),
             None => {}
         }
-        let bytes = self.blob_at_most(oid, limit)?;
-        let size = bytes.len();
-        let text = String::from_utf8(bytes).ok().map(Arc::from);
+        let read = |bytes: &[u8]| (std::str::from_utf8(bytes).ok().map(Arc::from), bytes.len());
+        let (text, size): (Option<Arc<str>>, usize) = self.look_at_most(oid, limit, read)?;
         if size <= SMALL {
             self.known.texts.put(oid, text.clone(), size);
         }
         Ok(text)
+    }
+
+    /// Looks at the bytes of a blob, if there are at most `limit` of them.
+    fn look_at_most<T>(&self, oid: Oid, limit: u64, look: impl FnOnce(&[u8]) -> T) -> Result<T, GitError> {
+        if let Some(found) = self.packed(oid, limit)?.filter(|found| found.sort == Sort::Blob) {
+            return Ok(look(&found.bytes));
+        }
+        let bytes = self.blob_size(oid)?;
+        if bytes > limit {
+            return Err(GitError::TooLarge { oid, bytes, limit });
+        }
+        self.look(oid, look)
+    }
+
+    /// Looks at the bytes of a blob.
+    fn look<T>(&self, oid: Oid, look: impl FnOnce(&[u8]) -> T) -> Result<T, GitError> {
+        if let Some(found) = self.packed(oid, u64::MAX)?.filter(|found| found.sort == Sort::Blob) {
+            return Ok(look(&found.bytes));
+        }
+        self.with(|repo| {
+            let odb = repo.odb().map_err(while_("open the object store"))?;
+            self.unpacked(&odb, oid, look)
+        })
     }
 
     /// Looks at the bytes of a blob where the library has unpacked them.

@@ -46,11 +46,6 @@ impl Loose {
         Loose(all.into_iter().map(Store::new).collect())
     }
 
-    /// Whether an object may stand by itself.
-    pub(super) fn has(&self, oid: Oid) -> bool {
-        self.find(oid).next().is_some()
-    }
-
     /// The files of an object that stands by itself.
     fn find(&self, oid: Oid) -> impl Iterator<Item = File> {
         self.0.iter().filter_map(move |store| store.find(oid))
@@ -63,13 +58,11 @@ impl Store {
     }
 
     fn find(&self, oid: Oid) -> Option<File> {
-        let hex = oid.to_string();
-        let (folder, name) = hex.split_at_checked(2)?;
-        let folder = self.objects.join(folder);
-        let listed = self.folders.get(usize::from(*oid.as_bytes().first()?))?.get_or_init(|| listed(&folder));
-        match listed {
+        let first = *oid.as_bytes().first()?;
+        let folder = || self.objects.join(format!("{first:02x}"));
+        match self.folders.get(usize::from(first))?.get_or_init(|| listed(&folder())) {
             Some(names) if !names.contains(&oid) => None,
-            _ => File::open(folder.join(name)).ok(),
+            _ => File::open(folder().join(oid.to_string().get(2..)?)).ok(),
         }
     }
 }
@@ -98,20 +91,22 @@ fn listed(folder: &Path) -> Option<HashSet<Oid>> {
 }
 
 impl Repo {
-    /// Refuses an object that stands by itself in the object store and is not whole.
+    /// Refuses an object that stands by itself in the object store and is not whole; whether it stands by itself.
     ///
     /// # Errors
     /// [`GitError::Malformed`]. An object that is not there, or is packed, is no matter of this.
-    pub(super) fn whole(&self, oid: Oid) -> Result<(), GitError> {
+    pub(super) fn whole(&self, oid: Oid) -> Result<bool, GitError> {
         let broken = |detail: String| Err(GitError::Malformed { oid, detail });
+        let mut found = false;
         for file in self.known.loose.find(oid) {
+            found = true;
             match missing(BufReader::new(file)) {
                 Ok(None) => {}
                 Ok(Some(what)) => return broken(what),
                 Err(error) => return broken(format!("it cannot be unpacked: {error}")),
             }
         }
-        Ok(())
+        Ok(found)
     }
 }
 

@@ -23,6 +23,7 @@ mod index;
 mod known;
 mod loose;
 mod mailmap;
+mod object;
 mod oid;
 mod packed;
 mod refs;

@@ -13,7 +13,7 @@ use crate::text::RepoPath;
 
 /// An open repository that has a work tree.
 ///
-/// Can be shared between threads, one of which reads at a time; [`Repo::reopen`] gives a thread its own.
+/// Can be shared between threads, one of which at a time asks the library; [`Repo::reopen`] gives a thread its own.
 pub struct Repo {
     inner: Mutex<git2::Repository>,
     workdir: PathBuf,

@@ -5,7 +5,7 @@ use std::sync::{Arc, PoisonError};
 
 use memchr::memchr;
 
-use super::error::while_;
+use super::packed::Sort;
 use super::{GitError, Oid, Repo};
 use crate::text::RepoPath;
 
@@ -167,15 +167,7 @@ impl Repo {
         if let Some(tree) = self.trees.lock().unwrap_or_else(PoisonError::into_inner).get(oid) {
             return Ok(tree);
         }
-        self.whole(oid)?;
-        let tree = self.with(|repo| {
-            let odb = repo.odb().map_err(while_("open the object store"))?;
-            let object = odb.read(oid.0).map_err(|error| self.not_read("tree", oid, &error))?;
-            if object.kind() != git2::ObjectType::Tree {
-                return Err(GitError::Malformed { oid, detail: "not a tree".into() });
-            }
-            Ok(Arc::new(RawTree { oid, bytes: object.data().into() }))
-        })?;
+        let tree = Arc::new(RawTree { oid, bytes: self.object(oid, Sort::Tree)? });
         self.trees.lock().unwrap_or_else(PoisonError::into_inner).put(Arc::clone(&tree));
         Ok(tree)
     }
@@ -209,7 +201,7 @@ pub(super) struct Listed {
 /// A tree as git stores it.
 pub(super) struct RawTree {
     oid: Oid,
-    bytes: Box<[u8]>,
+    bytes: Arc<[u8]>,
 }
 
 /// One line of a tree.
@@ -255,34 +247,69 @@ impl RawTree {
     pub(super) fn alike(&self, other: &RawTree) -> Result<usize, GitError> {
         let same = shared_start(&self.bytes, &other.bytes);
         let mut start = 0;
-        while let Some(entry) = self.entry(start)?.filter(|entry| entry.end <= same) {
-            start = entry.end;
+        while let Some(line) = self.line(start)?.filter(|line| start + line.length <= same) {
+            start += line.length;
         }
         Ok(start)
     }
 
     /// The entry that begins at byte `at`; `None` at the end.
     pub(super) fn entry(&self, at: usize) -> Result<Option<RawEntry<'_>>, GitError> {
+        let Some(Line { name, mode, folder, length }) = self.line(at)? else { return Ok(None) };
+        let end = at + length;
+        let oid = self.bytes.get(end - ID..end).and_then(Oid::from_bytes).ok_or_else(|| self.unreadable(at))?;
+        Ok(Some(RawEntry { name, mode, folder, oid, start: at, end }))
+    }
+
+    /// The same without its id, which takes as long to make as the rest: most entries are only passed over.
+    fn line(&self, at: usize) -> Result<Option<Line<'_>>, GitError> {
         let rest = self.rest(at);
         if rest.is_empty() {
             return Ok(None);
         }
-        self.parse(rest, at).map(Some).ok_or_else(|| GitError::Malformed {
-            oid: self.oid,
-            detail: format!("tree entry at byte {at} cannot be read or has a name that git forbids"),
-        })
+        Line::of(rest).map(Some).ok_or_else(|| self.unreadable(at))
     }
 
-    fn parse<'a>(&self, rest: &'a [u8], at: usize) -> Option<RawEntry<'a>> {
+    fn unreadable(&self, at: usize) -> GitError {
+        let detail = format!("tree entry at byte {at} cannot be read or has a name that git forbids");
+        GitError::Malformed { oid: self.oid, detail }
+    }
+
+    /// The entry with this name.
+    pub(super) fn find(&self, name: &[u8]) -> Result<Option<RawEntry<'_>>, GitError> {
+        let mut at = 0;
+        while let Some(line) = self.line(at)? {
+            if line.name == name {
+                return self.entry(at);
+            }
+            at += line.length;
+        }
+        Ok(None)
+    }
+}
+
+/// An entry without its id.
+struct Line<'a> {
+    name: &'a [u8],
+    mode: FileMode,
+    folder: bool,
+    /// Of the whole entry.
+    length: usize,
+}
+
+/// The bytes of an id.
+const ID: usize = 20;
+
+impl<'a> Line<'a> {
+    fn of(rest: &'a [u8]) -> Option<Line<'a>> {
         // `100644 name\0` and twenty bytes; the mode is short, so the searches are too.
         let space = rest.iter().take(8).position(|byte| *byte == b' ')?;
         let name_at = space + 1;
         let name_len = memchr(0, &rest[name_at..])?;
         let name = &rest[name_at..name_at + name_len];
-        let id_at = name_at + name_len + 1;
-        let oid = Oid::from_raw(rest.get(id_at..id_at + 20)?)?;
+        let length = name_at + name_len + 1 + ID;
         let forbidden = name.is_empty() || name == b"." || name == b".." || name == b".git" || name.contains(&b'/');
-        if forbidden {
+        if forbidden || rest.len() < length {
             return None;
         }
         let mode = rest[..space].iter().try_fold(0u32, |mode, digit| match digit {
@@ -297,19 +324,7 @@ impl RawTree {
             0o100_000 => (false, FileMode::File),
             _ => return None,
         };
-        Some(RawEntry { name, mode, folder, oid, start: at, end: at + id_at + 20 })
-    }
-
-    /// The entry with this name.
-    pub(super) fn find(&self, name: &[u8]) -> Result<Option<RawEntry<'_>>, GitError> {
-        let mut at = 0;
-        while let Some(entry) = self.entry(at)? {
-            if entry.name == name {
-                return Ok(Some(entry));
-            }
-            at = entry.end;
-        }
-        Ok(None)
+        Some(Line { name, mode, folder, length })
     }
 }
 

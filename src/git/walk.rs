@@ -6,6 +6,7 @@ use std::sync::{Arc, PoisonError};
 use foldhash::{HashSet, HashSetExt};
 
 use super::error::while_;
+use super::packed::Sort;
 use super::{GitError, Oid, Repo};
 
 /// What a commit says in front of its message.
@@ -179,20 +180,16 @@ impl Repo {
         if let Some(known) = self.known.headers.get(&oid) {
             return Ok(known);
         }
-        self.whole(oid)?;
-        let cut_off = self.is_cut_off();
-        let header = self.with(|repo| {
-            let odb = repo.odb().map_err(while_("open the object store"))?;
-            let object = odb.read(oid.0).map_err(|error| self.not_read("commit", oid, &error))?;
-            if object.kind() != git2::ObjectType::Commit {
-                return Err(GitError::Malformed { oid, detail: "not a commit".into() });
-            }
-            let mut parents = header_ids(object.data(), b"parent ");
-            if cut_off {
+        let object = self.object(oid, Sort::Commit)?;
+        let mut parents = header_ids(&object, b"parent ");
+        if self.is_cut_off() {
+            self.with(|repo| {
+                let odb = repo.odb().map_err(while_("open the object store"))?;
                 parents.retain(|parent| odb.exists(parent.0));
-            }
-            Ok(Arc::new(Header { parents, tree: header_ids(object.data(), b"tree ").first().copied() }))
-        })?;
+                Ok(())
+            })?;
+        }
+        let header = Arc::new(Header { parents, tree: header_ids(&object, b"tree ").first().copied() });
         self.known.headers.put(oid, Arc::clone(&header), 0);
         Ok(header)
     }

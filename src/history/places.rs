@@ -24,7 +24,9 @@ pub(super) struct Places {
     /// Commits by position, for each file.
     touched: HashMap<RepoPath, Vec<usize>>,
     /// What stood in a file before a commit had it otherwise.
-    lost: Vec<(RepoPath, Oid)>,
+    pub(super) lost: Vec<(RepoPath, Oid)>,
+    /// Whether something else was lost too, that the project may have read: as another sort of file came in its place.
+    pub(super) lost_more: bool,
     /// The same files by the ids of what they held, where many are asked about.
     by_id: Option<HashMap<Arc<str>, Vec<RepoPath>>>,
 }
@@ -36,9 +38,13 @@ impl Places {
     /// If git cannot answer.
     pub(super) fn read(repo: &Repo, prefix: &str, end: Oid) -> Result<Places, GitError> {
         let commits = Node::up_to(repo, end)?.into();
-        let mut places = Places { commits, touched: HashMap::new(), lost: Vec::new(), by_id: None };
+        let mut places = Places { commits, touched: HashMap::new(), lost: Vec::new(), lost_more: false, by_id: None };
         for (commit, changes) in differing(repo, prefix, &places.commits)? {
-            for change in changes.iter().filter(|change| change.utf8 && is_ours(change)) {
+            for change in changes.iter() {
+                if !change.utf8 || !is_ours(change) {
+                    places.lost_more |= change.old_blob().is_some() && change.path.is_markdown();
+                    continue;
+                }
                 let lost = change.old_blob().filter(|_| change.path.is_markdown());
                 places.lost.extend(lost.map(|old| (change.path.clone(), old)));
                 let commits = places.touched.entry(change.path.clone()).or_default();

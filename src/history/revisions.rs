@@ -6,10 +6,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
-use crate::git::{CommitInfo, GitError, Oid, Repo};
+use crate::git::{CommitInfo, FileChange, FileMode, GitError, Oid, Repo, TreeFile};
 use crate::model::Id;
 use crate::model::kinds::{Decision, DecisionStatus, Entity, Record, RecordStatus, Requirement};
-use crate::source::PARAMETERS_FILE;
+use crate::source::{PARAMETERS_FILE, is_read};
 use crate::text::RepoPath;
 
 use super::blobs::{Blobs, Parameters, Placed, worked_out};
@@ -231,7 +231,8 @@ impl Teller<'_, '_> {
                 continue;
             }
             let commit = self.held.0.commit(oid)?;
-            let done = match read {
+            let begun = if read.is_none() && parents.is_empty() { self.begun(id, oid)? } else { None };
+            let done = match read.or(begun.map(Rc::new)) {
                 Some(done) => done,
                 None => Rc::new(Done::by(self.blobs, &commit, |text| text.contains(id))?),
             };
@@ -251,18 +252,48 @@ impl Teller<'_, '_> {
         Ok(Some(Revisions { id: id.to_string(), kind, title, list: known.list, replaces, replaced_by }))
     }
 
+    /// What a commit without parents did, as far as it bears on a thing; none where that takes a listing.
+    ///
+    /// It brought a whole project as a rule. A file that it brought is there still or was lost, so that of those which name others only
+    /// the few that name this thing need be looked for in it.
+    fn begun(&mut self, id: &str, commit: Oid) -> Result<Option<Done>, GitError> {
+        let (repo, prefix, end) = self.held;
+        let files = repo.tree_files(end, prefix)?;
+        if self.places.lost_more || files.iter().any(|file| !file.utf8) {
+            return Ok(None);
+        }
+        let is_file = |file: &&TreeFile| matches!(file.mode, FileMode::File | FileMode::Executable);
+        let now = files.iter().filter(is_file).map(|file| (&file.path, file.oid));
+        let lost = self.places.lost.iter().map(|(path, blob)| (path, *blob));
+        let all: Vec<(&RepoPath, Oid)> =
+            now.chain(lost).filter(|(path, _)| path.is_markdown() && is_read(path)).collect();
+        let glances = self.blobs.glances(all.iter().map(|(_, blob)| *blob))?;
+        let naming = all.into_iter().zip(glances).filter(|(_, glance)| glance.names).map(|(file, _)| file);
+        let naming: BTreeSet<(&RepoPath, Oid)> = naming.collect();
+        let mut brought = Vec::new();
+        for (path, blob) in naming {
+            let names_it = self.blobs.text(blob).is_some_and(|text| text.contains(id));
+            if names_it && self.blobs.standing(commit, path)? == Some(blob) {
+                let new = Some((FileMode::File, blob));
+                brought.push(FileChange { path: path.clone(), utf8: true, old: None, new });
+            }
+        }
+        let parameters = repo.tree_file(commit, prefix, &RepoPath::new(PARAMETERS_FILE))?;
+        let moved_parameters = parameters.is_some_and(|file| file.mode != FileMode::Symlink);
+        Ok(Some(Done { moved_parameters, mixed: BTreeMap::new(), naming: self.blobs.naming(&brought, |_| true)? }))
+    }
+
     /// Every file that ever held a thing.
     fn paths(&mut self, id: &str) -> Result<BTreeSet<RepoPath>, GitError> {
         let (repo, prefix, end) = self.held;
         let files = repo.tree_files(end, prefix)?;
         let name = id.to_lowercase();
-        let (likely, others): (Vec<_>, Vec<_>) = files
-            .iter()
-            .filter(|file| file.utf8 && file.path.is_markdown())
-            .partition(|file| file.path.as_str().to_lowercase().contains(&name));
+        let own = || files.iter().filter(|file| file.utf8 && file.path.is_markdown());
+        let is_likely = |file: &&TreeFile| file.path.as_str().to_lowercase().contains(&name);
         let mut paths = self.places.left(self.blobs, id)?;
         // Most files are called as what is in them.
-        let now = likely.into_iter().chain(others).find(|file| self.blobs.glance(file.oid).id.as_deref() == Some(id));
+        let mut in_order = own().filter(is_likely).chain(own().filter(|file| !is_likely(file)));
+        let now = in_order.find(|file| self.blobs.glance(file.oid).id.as_deref() == Some(id));
         paths.extend(now.map(|file| file.path.clone()));
         Ok(paths)
     }

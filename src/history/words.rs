@@ -2,6 +2,8 @@
 //!
 //! A number stays together with its unit, so that "95 K" becomes "90 K" and not "95" becomes "90".
 
+use std::borrow::Cow;
+
 use similar::{Algorithm, DiffOp, capture_diff_slices};
 
 use crate::quantity::Unit;
@@ -51,7 +53,7 @@ pub fn compare(from: &str, to: &str) -> Vec<Piece> {
             false => vec![Piece::Changed { from: "…".into(), to: "… (too long to be compared)".into() }],
         };
     }
-    let mut pieces: Vec<(bool, &[String], &[String])> = Vec::new();
+    let mut pieces: Vec<(bool, &[Cow<'_, str>], &[Cow<'_, str>])> = Vec::new();
     for operation in capture_diff_slices(Algorithm::Patience, &old, &new) {
         let (same, a, b) = match operation {
             DiffOp::Equal { old_index, new_index, len } => {
@@ -69,7 +71,7 @@ pub fn compare(from: &str, to: &str) -> Vec<Piece> {
         };
         pieces.push((same, &old[a], &new[b]));
     }
-    let mut told: Vec<(bool, Vec<String>, Vec<String>)> = Vec::new();
+    let mut told: Vec<(bool, Vec<Cow<'_, str>>, Vec<Cow<'_, str>>)> = Vec::new();
     for (at, (same, a, b)) in pieces.iter().enumerate() {
         // One small word between two changes would only chop up what was rewritten as a whole.
         let small = *same && a.len() == 1 && at > 0 && at + 1 < pieces.len() && is_small(&a[0]);
@@ -81,7 +83,7 @@ pub fn compare(from: &str, to: &str) -> Vec<Piece> {
             _ => told.push((*same, a.to_vec(), b.to_vec())),
         }
     }
-    let piece = |(same, from, to): (bool, Vec<String>, Vec<String>)| {
+    let piece = |(same, from, to): (bool, Vec<Cow<'_, str>>, Vec<Cow<'_, str>>)| {
         if same { Piece::Same(to.join(" ")) } else { Piece::Changed { from: from.join(" "), to: to.join(" ") } }
     };
     told.into_iter().map(piece).collect()
@@ -92,20 +94,20 @@ fn is_small(word: &str) -> bool {
 }
 
 /// Words, with each number and its unit as one.
-fn tokens(text: &str) -> Vec<String> {
+fn tokens(text: &str) -> Vec<Cow<'_, str>> {
     let words: Vec<&str> = text.split_whitespace().collect();
-    let mut tokens: Vec<String> = Vec::with_capacity(words.len());
+    let mut tokens: Vec<Cow<'_, str>> = Vec::with_capacity(words.len());
     let mut at = 0;
     while at < words.len() {
-        let mut token = words[at].to_string();
+        let mut token = Cow::from(words[at]);
         at += 1;
         if is_number(&token) {
             while at + 1 < words.len() && words[at] == "±" && is_number(words[at + 1]) {
-                token = format!("{token} ± {}", words[at + 1]);
+                token = format!("{token} ± {}", words[at + 1]).into();
                 at += 2;
             }
             if at < words.len() && is_unit(words[at]) {
-                token = format!("{token} {}", words[at]);
+                token = format!("{token} {}", words[at]).into();
                 at += 1;
             }
         }
