@@ -14,7 +14,7 @@ use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, OnceLock};
 
-use flate2::{Decompress, FlushDecompress, Status};
+use flate2::{Crc, Decompress, FlushDecompress, Status};
 
 use super::Oid;
 use bases::Bases;
@@ -60,7 +60,7 @@ impl Packed {
     /// An object of at most so many bytes; none if it is not to be had here.
     pub(super) fn read(&self, oid: Oid, most: u64) -> Option<Object> {
         let packs = self.packs.get_or_init(|| packs(&self.objects).unwrap_or_default());
-        packs.iter().find_map(|pack| pack.read(pack.find(oid)?, most.min(LARGEST)))
+        packs.iter().find_map(|pack| pack.named(oid, most.min(LARGEST)))
     }
 }
 
@@ -111,8 +111,15 @@ impl Pack {
         self.index.get(IDS + 20 * at..IDS + 20 * (at + 1)).filter(|_| at < self.count)
     }
 
-    /// Where the entry of an object begins.
-    fn find(&self, oid: Oid) -> Option<u64> {
+    /// The object of an id.
+    fn named(&self, oid: Oid, most: u64) -> Option<Object> {
+        let place = self.find(oid)?;
+        let crc = self.number(IDS + 20 * self.count + 4 * place)?;
+        self.read((self.offset(place)?, crc), most)
+    }
+
+    /// The position of an object in the index.
+    fn find(&self, oid: Oid) -> Option<usize> {
         let own = oid.as_bytes();
         let first = *own.first()?;
         let mut low = first.checked_sub(1).map_or(Some(0), |before| self.up_to(before))?;
@@ -125,7 +132,7 @@ impl Pack {
                 high = middle;
             }
         }
-        (self.id(low)? == own).then(|| self.offset(low))?
+        (self.id(low)? == own).then_some(low)
     }
 
     /// Where the entry of the object at a position begins.
@@ -140,27 +147,34 @@ impl Pack {
         Some(u64::from_be_bytes(*self.index.get(large..)?.first_chunk()?))
     }
 
-    /// The object whose entry begins there.
-    fn read(&self, at: u64, most: u64) -> Option<Object> {
-        // Differences on the way to what all of them rest on.
-        let mut differences: Vec<(u64, Vec<u8>)> = Vec::new();
+    /// The object whose entry begins there and has this check sum: an index that is damaged would lead to another object.
+    fn read(&self, (at, crc): (u64, u32), most: u64) -> Option<Object> {
+        // Differences on the way to what all of them rest on, with their check sums.
+        let mut differences: Vec<(u64, u32, Vec<u8>)> = Vec::new();
         let mut from = at;
         let mut object = loop {
-            if let Some(known) = self.bases.get(from) {
+            let known = self.bases.get(from);
+            if let Some((known, own)) = known {
+                if from == at && own != crc {
+                    return None;
+                }
                 break known;
             }
             let entry = self.entry(from, if from == at { most } else { LARGEST })?;
+            if from == at && entry.crc != crc {
+                return None;
+            }
             match entry.made {
                 Made::Whole(sort) => {
                     let object = Object { sort, bytes: entry.bytes.into() };
-                    self.bases.put(from, &object, from == at);
+                    self.bases.put(from, &object, entry.crc, from == at);
                     break object;
                 }
                 Made::From(base) => {
                     if from == at && size_made(&entry.bytes)? > most {
                         return None;
                     }
-                    differences.push((from, entry.bytes));
+                    differences.push((from, entry.crc, entry.bytes));
                     from = base;
                 }
             }
@@ -168,9 +182,9 @@ impl Pack {
                 return None;
             }
         };
-        while let Some((from, difference)) = differences.pop() {
+        while let Some((from, crc, difference)) = differences.pop() {
             object = Object { sort: object.sort, bytes: applied(&object.bytes, &difference)? };
-            self.bases.put(from, &object, false);
+            self.bases.put(from, &object, crc, false);
         }
         (object.bytes.len() as u64 <= most).then_some(object)
     }
@@ -185,18 +199,22 @@ impl Pack {
         let made = match header.packed {
             Packing::Whole(sort) => Made::Whole(sort),
             Packing::Behind(distance) => Made::From(at.checked_sub(distance).filter(|_| distance > 0)?),
-            Packing::Named(oid) => Made::From(self.find(oid)?),
+            Packing::Named(oid) => Made::From(self.offset(self.find(oid)?)?),
         };
         // What does not get smaller gets but little larger.
         let most = begins + size + size / 1000 + 64;
-        let bytes = if length < LOOK || most <= LOOK {
-            unpacked(look.get(begins..)?, size)?
+        let mut large = Vec::new();
+        let packed = if length < LOOK || most <= LOOK {
+            look
         } else {
-            let mut packed = vec![0; most];
-            let length = read_at(&self.pack, &mut packed, at)?;
-            unpacked(packed.get(begins..length)?, size)?
+            large.resize(most, 0);
+            let length = read_at(&self.pack, &mut large, at)?;
+            large.get(..length)?
         };
-        Some(Entry { made, bytes })
+        let (bytes, length) = unpacked(packed.get(begins..)?, size)?;
+        let mut crc = Crc::new();
+        crc.update(packed.get(..begins + length)?);
+        Some(Entry { made, bytes, crc: crc.sum() })
     }
 }
 
@@ -205,6 +223,8 @@ struct Entry {
     made: Made,
     /// Itself, or how it differs.
     bytes: Vec<u8>,
+    /// The check sum of the entry as it is packed.
+    crc: u32,
 }
 
 /// What an entry makes.
@@ -332,8 +352,8 @@ fn applied(base: &[u8], difference: &[u8]) -> Option<Arc<[u8]>> {
     (made.len() == new).then(|| made.into())
 }
 
-/// So many bytes, unpacked.
-fn unpacked(packed: &[u8], size: usize) -> Option<Vec<u8>> {
+/// So many bytes, unpacked, and how many they were.
+fn unpacked(packed: &[u8], size: usize) -> Option<(Vec<u8>, usize)> {
     thread_local! {
         /// To make one anew takes longer than to unpack a small object.
         static UNPACK: RefCell<Decompress> = RefCell::new(Decompress::new(true));
@@ -344,7 +364,8 @@ fn unpacked(packed: &[u8], size: usize) -> Option<Vec<u8>> {
         let mut bytes = vec![0; size + 1];
         let status = unpack.decompress(packed, &mut bytes, FlushDecompress::Finish).ok()?;
         bytes.truncate(size);
-        (status == Status::StreamEnd && unpack.total_out() == size as u64).then_some(bytes)
+        let length = usize::try_from(unpack.total_in()).ok()?;
+        (status == Status::StreamEnd && unpack.total_out() == size as u64).then_some((bytes, length))
     })
 }
 
@@ -414,6 +435,15 @@ mod tests {
         listed.lines().map(of).collect()
     }
 
+    fn sort_of(word: &str) -> Sort {
+        match word {
+            "commit" => Sort::Commit,
+            "tree" => Sort::Tree,
+            "blob" => Sort::Blob,
+            _ => Sort::Tag,
+        }
+    }
+
     /// Whether the bytes are those that the object is named by.
     fn is_itself(oid: Oid, object: &Object) -> bool {
         let sort = match object.sort {
@@ -464,10 +494,12 @@ mod tests {
                 bytes[at] ^= 1 << (at % 8);
                 std::fs::write(path, bytes).unwrap();
                 let own = packed(&fixture);
-                for (oid, ..) in &objects {
-                    // An index that names another entry, or a header that says another sort, is not told from a right one.
-                    let right = own.read(*oid, LARGEST).map(|object| is_itself(*oid, &object));
-                    told[usize::from(right == Some(true))] += 1;
+                for (oid, sort, ..) in &objects {
+                    let object = own.read(*oid, LARGEST);
+                    // The header of a base may say another sort: whoever asks for one is told.
+                    let is_right = |object: &Object| object.sort != sort_of(sort) || is_itself(*oid, object);
+                    assert!(object.as_ref().is_none_or(is_right), "byte {at} of {}: {oid}", path.display());
+                    told[usize::from(object.is_some())] += 1;
                 }
             }
             std::fs::write(path, &whole[which]).unwrap();

@@ -19,19 +19,20 @@ pub(super) struct Bases([Mutex<Part>; PARTS]);
 
 #[derive(Default)]
 struct Part {
-    held: HashMap<u64, Object>,
+    held: HashMap<u64, (Object, u32)>,
     bytes: usize,
 }
 
 impl Bases {
-    pub(super) fn get(&self, at: u64) -> Option<Object> {
+    /// One with the check sum of its entry.
+    pub(super) fn get(&self, at: u64) -> Option<(Object, u32)> {
         let part = self.part(at)?.lock().unwrap_or_else(PoisonError::into_inner);
         part.held.get(&at).cloned()
     }
 
     /// Remembers one. `alone`: it was asked for itself and is no difference; of these only folders have others that hang from them as
     /// a rule.
-    pub(super) fn put(&self, at: u64, object: &Object, alone: bool) {
+    pub(super) fn put(&self, at: u64, object: &Object, crc: u32, alone: bool) {
         if (alone && object.sort != Sort::Tree) || object.bytes.len() > LARGEST {
             return;
         }
@@ -41,7 +42,7 @@ impl Bases {
             *part = Part::default();
         }
         part.bytes += object.bytes.len();
-        part.held.insert(at, object.clone());
+        part.held.insert(at, (object.clone(), crc));
     }
 
     fn part(&self, at: u64) -> Option<&Mutex<Part>> {
