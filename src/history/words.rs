@@ -44,6 +44,9 @@ pub fn compare_around(from: &str, to: &str, around: usize) -> Vec<Piece> {
     pieces.into_iter().enumerate().map(cut).collect()
 }
 
+/// A word, or a number with its unit.
+type Token<'t> = Cow<'t, str>;
+
 /// What two texts share and where they differ, in order.
 pub fn compare(from: &str, to: &str) -> Vec<Piece> {
     let (old, new) = (tokens(from), tokens(to));
@@ -53,7 +56,7 @@ pub fn compare(from: &str, to: &str) -> Vec<Piece> {
             false => vec![Piece::Changed { from: "…".into(), to: "… (too long to be compared)".into() }],
         };
     }
-    let mut pieces: Vec<(bool, &[Cow<'_, str>], &[Cow<'_, str>])> = Vec::new();
+    let mut pieces: Vec<(bool, &[Token<'_>], &[Token<'_>])> = Vec::new();
     for operation in capture_diff_slices(Algorithm::Patience, &old, &new) {
         let (same, a, b) = match operation {
             DiffOp::Equal { old_index, new_index, len } => {
@@ -71,7 +74,7 @@ pub fn compare(from: &str, to: &str) -> Vec<Piece> {
         };
         pieces.push((same, &old[a], &new[b]));
     }
-    let mut told: Vec<(bool, Vec<Cow<'_, str>>, Vec<Cow<'_, str>>)> = Vec::new();
+    let mut told: Vec<(bool, Vec<Token<'_>>, Vec<Token<'_>>)> = Vec::new();
     for (at, (same, a, b)) in pieces.iter().enumerate() {
         // One small word between two changes would only chop up what was rewritten as a whole.
         let small = *same && a.len() == 1 && at > 0 && at + 1 < pieces.len() && is_small(&a[0]);
@@ -83,7 +86,7 @@ pub fn compare(from: &str, to: &str) -> Vec<Piece> {
             _ => told.push((*same, a.to_vec(), b.to_vec())),
         }
     }
-    let piece = |(same, from, to): (bool, Vec<Cow<'_, str>>, Vec<Cow<'_, str>>)| {
+    let piece = |(same, from, to): (bool, Vec<Token<'_>>, Vec<Token<'_>>)| {
         if same { Piece::Same(to.join(" ")) } else { Piece::Changed { from: from.join(" "), to: to.join(" ") } }
     };
     told.into_iter().map(piece).collect()
@@ -93,10 +96,10 @@ fn is_small(word: &str) -> bool {
     word.chars().count() <= 3 && !word.chars().any(|c| c.is_ascii_digit())
 }
 
-/// Words, with each number and its unit as one.
-fn tokens(text: &str) -> Vec<Cow<'_, str>> {
+/// The tokens of a text.
+fn tokens(text: &str) -> Vec<Token<'_>> {
     let words: Vec<&str> = text.split_whitespace().collect();
-    let mut tokens: Vec<Cow<'_, str>> = Vec::with_capacity(words.len());
+    let mut tokens: Vec<Token<'_>> = Vec::with_capacity(words.len());
     let mut at = 0;
     while at < words.len() {
         let mut token = Cow::from(words[at]);
