@@ -156,7 +156,13 @@ resets = ["cycles", "shelf"]
 
 
 def lapses(root):
-    """Lets tests that are planned on one line lapse, a long time from now, and asks for them again after an event."""
+    """Lets tests that are planned on one line lapse, a long time from now, and asks for them again after an event. Before an event with
+    a day it is known what will have lapsed, so that here they have none."""
+    settings = os.path.join(root, "slipmark.toml")
+    with open(settings, encoding="utf-8") as file:
+        lines = file.readlines()
+    with open(settings, "w", encoding="utf-8") as file:
+        file.writelines(line for line in lines if not line.startswith("date = "))
     for folder, _, files in os.walk(os.path.join(root, "requirements")):
         for path in (os.path.join(folder, name) for name in files):
             with open(path, encoding="utf-8") as file:
