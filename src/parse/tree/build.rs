@@ -14,7 +14,7 @@ use toml_parser::{ErrorSink, ParseError, Raw, Source, Span};
 
 use super::{Array, Entry, Form, Key, Node, Place, Table, Value};
 
-/// How deep lists, tables and the parts of a key may nest here.
+/// How deep lists, tables and the parts of keys may nest here, and of how many parts a header may be.
 const DEEPEST: usize = 32;
 
 /// Reads a text; none: something in it is unusual or wrong.
@@ -141,12 +141,18 @@ impl<'t> Builder<'t> {
     }
 
     fn open(&mut self, value: Value<'t>, span: Span) -> bool {
-        self.unusual |= self.open.len() >= DEEPEST;
-        if !self.unusual {
-            let key = std::mem::take(&mut self.key);
-            self.open.push(Open { key, start: span.start(), value });
+        self.unusual |= self.depth() >= DEEPEST;
+        if self.unusual {
+            return false;
         }
-        !self.unusual
+        let key = std::mem::take(&mut self.key);
+        self.open.push(Open { key, start: span.start(), value });
+        true
+    }
+
+    /// How deep the value stands whose key is being read, as far as it is.
+    fn depth(&self) -> usize {
+        self.open.iter().map(|open| 1 + open.key.len()).sum::<usize>() + self.key.len()
     }
 
     fn close(&mut self, span: Span) {
@@ -265,15 +271,16 @@ impl EventReceiver for Builder<'_> {
     }
 
     fn simple_key(&mut self, span: Span, encoding: Option<Encoding>, faults: &mut dyn ErrorSink) {
-        let Some(raw) = self.raw(span, encoding) else { return };
+        self.unusual |= self.depth() >= DEEPEST;
+        // No more of it is kept: what is made of very many parts could not be let go of again.
+        let Some(raw) = self.raw(span, encoding).filter(|_| !self.unusual) else { return };
         let mut text = Cow::Borrowed("");
         raw.decode_key(&mut text, faults);
-        self.unusual |= self.key.len() >= DEEPEST;
         self.key.push(Key { text, place: Place::new(range(span)) });
     }
 
     fn scalar(&mut self, span: Span, encoding: Option<Encoding>, faults: &mut dyn ErrorSink) {
-        let Some(raw) = self.raw(span, encoding) else { return };
+        let Some(raw) = self.raw(span, encoding).filter(|_| !self.unusual) else { return };
         let mut text = Cow::Borrowed("");
         let value = match raw.decode_scalar(&mut text, faults) {
             ScalarKind::String => Value::String(text),

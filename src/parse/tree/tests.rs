@@ -108,8 +108,21 @@ fn what_is_unusual_or_wrong_is_left_to_the_library() {
         assert!(!is_plain(text), "{text:?}");
     }
     let deep = format!("a = {}{}", "[".repeat(100), "]".repeat(100));
-    let far = format!("{}a = 1", "b.".repeat(100));
-    assert!(!is_plain(&deep) && !is_plain(&far));
+    assert!(!is_plain(&deep));
+    // Neither what is made of these nor what is left over of it may be too deep to be let go of.
+    for parts in [40, 100, 300_000] {
+        let key = "b.".repeat(parts);
+        for text in [
+            format!("{key}a = 1"),
+            format!("[{key}a]\n[{key}b]"),
+            format!("[[{key}a]]\na = 1"),
+            format!("a = {{{key}a = 1}}"),
+        ] {
+            assert!(!is_plain(&text), "{parts}");
+        }
+    }
+    let each = format!("{}1{}", "{b.c.d = ".repeat(12), "}".repeat(12));
+    assert!(!is_plain(&format!("a = {each}")));
 }
 
 /// Lines of which most texts made at random are nearly TOML.
