@@ -104,7 +104,14 @@ pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut F
             }
         });
     }
-    (table.into_inner().into(), errors.is_empty())
+    let (table, too_deep) = Table::taken(table.into_inner());
+    let clean = errors.is_empty() && too_deep.is_none();
+    findings.extend(too_deep.map(|range| {
+        let span = Span::new(file, base + range.start..base + range.end);
+        Finding::at("bad-toml", span, "this nests deeper than any key of a project does: nothing of it was read")
+            .help("write it with fewer tables in tables")
+    }));
+    (table, clean)
 }
 
 /// What a word processor put in the place of a quotation mark or an apostrophe, if a text begins with that.
@@ -264,7 +271,8 @@ mod tests {
         let mut findings = Findings::new();
         let parsed = document(FileId(0), text, &mut findings);
         let second = findings.iter().any(|finding| finding.code == "second-in-file");
-        assert_eq!(matches!(parsed, Parsed::Broken) || second, findings.iter().next().is_some(), "{text:?}");
+        let told = second || findings.iter().any(|finding| finding.code == "bad-toml");
+        assert_eq!(matches!(parsed, Parsed::Broken) || told, findings.iter().next().is_some(), "{text:?}");
         findings.iter().map(|finding| finding.code).collect()
     }
 
@@ -284,6 +292,18 @@ mod tests {
         }
         let far = format!("+++ toml\n{}{}", "# a comment\n".repeat(50), &own[4..]);
         assert_eq!(found(&far), ["front-matter-not-at-start"]);
+    }
+
+    #[test]
+    fn what_nests_too_deep_is_said_and_not_followed() {
+        let key = "a.".repeat(78);
+        let deep = format!("{key}a = {}1{}", format!("{{ {key}a = ").repeat(70), " }".repeat(70));
+        let read = |text: String| {
+            let small = std::thread::Builder::new().stack_size(1 << 20);
+            small.spawn(move || found(&text)).unwrap().join().unwrap()
+        };
+        assert_eq!(read(format!("+++\nkind = \"test\"\n{deep}\n+++\n")), ["bad-toml"]);
+        assert_eq!(read(format!("+++\na = {}1{}\n+++\n", "[".repeat(70), "]".repeat(70))), [""; 0]);
     }
 
     #[test]

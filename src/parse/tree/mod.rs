@@ -12,6 +12,7 @@ mod tests;
 use std::borrow::Cow;
 use std::ops::Range;
 
+use toml::de::DeTable;
 use toml::value::Datetime;
 
 /// A table; its entries in byte order of their keys, each key once.
@@ -104,6 +105,11 @@ impl<'t> Table<'t> {
     /// Reads a whole text; none if it holds something unusual or a fault, for the library to tell.
     pub(super) fn plain(text: &'t str) -> Option<Table<'t>> {
         build::table(text)
+    }
+
+    /// Takes over what the library read, and says where what nests too deep and is left out begins, if there is any.
+    pub(super) fn taken(table: DeTable<'t>) -> (Table<'t>, Option<Range<usize>>) {
+        taken::table(table)
     }
 
     /// A key as it was written, with what it holds.
