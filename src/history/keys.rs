@@ -117,11 +117,55 @@ pub(super) fn is_counted(path: &str) -> bool {
     path.split(PART).skip(1).any(|part| part.bytes().all(|byte| byte.is_ascii_digit()))
 }
 
-/// The keys of a file's front matter, and its body with white space folded.
-pub(super) fn file(text: &str) -> (Flat, String) {
-    match document(FileId(0), text, &mut Findings::new()) {
-        Parsed::Document(document) => (flat(&document.table), plain_spaces(document.body).into_owned()),
-        Parsed::Other | Parsed::Broken => (Flat::new(), plain_spaces(text).into_owned()),
+/// A file of the project: what its front matter and its body say.
+pub(super) struct Told<'t> {
+    table: Table<'t>,
+    body: &'t str,
+}
+
+impl<'t> Told<'t> {
+    pub(super) fn of(text: &'t str) -> Told<'t> {
+        match document(FileId(0), text, &mut Findings::new()) {
+            Parsed::Document(document) => Told { table: document.table, body: document.body },
+            Parsed::Other | Parsed::Broken => Told { table: Table::default(), body: text },
+        }
+    }
+
+    /// All of its keys.
+    pub(super) fn flat(&self) -> Flat {
+        flat(&self.table)
+    }
+
+    /// The text that a key at the top holds.
+    pub(super) fn text(&self, key: &str) -> Option<&str> {
+        match &self.table.get(key)?.1.value {
+            Value::String(text) => Some(text),
+            _ => None,
+        }
+    }
+
+    /// How its keys differ from those of an earlier version; `is_wanted` is asked of the keys at the top.
+    pub(super) fn since(&self, then: &Told<'_>, is_wanted: impl Fn(&str) -> bool) -> Vec<KeyChange> {
+        // What a key at the top holds is laid out only where it is not the same: of most it is.
+        let side = |own: &Table<'_>, other: &Table<'_>| {
+            let mut flat = Flat::new();
+            for (key, node) in own.entries().filter(|(key, _)| is_wanted(key.text())) {
+                if !other.get(key.text()).is_some_and(|(_, other)| node.value.says_the_same(&other.value)) {
+                    flatten(key.text(), &node.value, &mut flat);
+                }
+            }
+            flat
+        };
+        differences(&side(&then.table, &self.table), &side(&self.table, &then.table))
+    }
+
+    /// The bodies of an earlier version and of this one, with white space folded, if they differ.
+    pub(super) fn bodies_since(&self, then: &Told<'_>) -> Option<(String, String)> {
+        if then.body == self.body {
+            return None;
+        }
+        let (then, now) = (plain_spaces(then.body), plain_spaces(self.body));
+        (then != now).then(|| (then.into_owned(), now.into_owned()))
     }
 }
 

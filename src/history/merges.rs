@@ -13,7 +13,7 @@ use crate::source::{PROJECT_FILE, is_settings};
 use crate::text::RepoPath;
 
 use super::blobs::text_of;
-use super::keys::{self, Flat};
+use super::keys::{self, Flat, Told};
 use super::leaf::Leaf;
 use super::own::is_ours;
 
@@ -293,7 +293,7 @@ impl<'v> Thing<'v> {
             return false;
         }
         let texts = self.0.map(|held| held.map_or("", |held| &*held.text));
-        let fields = texts.map(|text| keys::file(text).0);
+        let fields = texts.map(|text| Told::of(text).flat());
         texts.is_explained() || (lines_are_explained(&texts) && fields_are_explained(&fields))
     }
 }

@@ -7,7 +7,7 @@ use crate::quantity::Quantity;
 use super::compare::calendar::{Calendar, first};
 use super::compare::criteria::{self, CriterionChange};
 use super::compare::{Difference, plan, requirement};
-use super::keys::{self, Flat, KeyChange};
+use super::keys::{self, Flat, KeyChange, Told};
 
 /// What happened to a thing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -153,7 +153,7 @@ fn whole(version: Version<'_>, kind: ChangeKind, context: Context<'_>) -> Betwee
     let requirement = match version.content {
         Content::File { requirement: Some(requirement), .. } => requirement,
         Content::File { text, requirement: None } => {
-            difference.keys = keys::of_whole(&keys::file(text).0, telling(version.kind));
+            difference.keys = keys::of_whole(&Told::of(text).flat(), telling(version.kind));
             return difference;
         }
         Content::Settings(flat) => {
@@ -234,8 +234,8 @@ const COMPARED: &[&str] = &[
 
 fn requirements(then: Written<'_>, now: Written<'_>, moved: bool, context: Context<'_>) -> Option<Between> {
     let ((old_text, old), (new_text, new)) = (then, now);
-    let ((old_keys, old_body), (new_keys, new_body)) = (keys::file(old_text), keys::file(new_text));
-    let all = keys::differences(&old_keys, &new_keys);
+    let (before, after) = (Told::of(old_text), Told::of(new_text));
+    let all = after.since(&before, |key| key == "by_children" || !COMPARED.contains(&key));
     let words = |differences: Vec<Difference>| differences.into_iter().map(|it| it.text).collect::<Vec<_>>();
     let mut difference = empty(ChangeKind::Cosmetic);
     if old.plain != new.plain {
@@ -251,8 +251,8 @@ fn requirements(then: Written<'_>, now: Written<'_>, moved: bool, context: Conte
     difference.keys = all.into_iter().filter(|key| !COMPARED.contains(&key.top())).collect();
     if old.rationale.as_deref().map(plain_spaces) != new.rationale.as_deref().map(plain_spaces) {
         difference.rationale = Some((old.rationale.clone(), new.rationale.clone()));
-    } else if old_body != new_body && difference.statement.is_none() {
-        difference.body = Some((old_body, new_body));
+    } else if difference.statement.is_none() {
+        difference.body = after.bodies_since(&before);
     }
     let withdrawn = |it: &Requirement| it.status == RequirementStatus::Withdrawn;
     difference.kind = if withdrawn(new) && !withdrawn(old) {
@@ -270,22 +270,20 @@ fn requirements(then: Written<'_>, now: Written<'_>, moved: bool, context: Conte
 }
 
 fn others(old: &str, new: &str, other_kind: bool, moved: bool) -> Option<Between> {
-    let ((old_keys, old_body), (new_keys, new_body)) = (keys::file(old), keys::file(new));
-    let found = keys::differences(&old_keys, &new_keys);
+    let (old, new) = (Told::of(old), Told::of(new));
+    let (found, body) = (new.since(&old, |_| true), new.bodies_since(&old));
     let reaffirmation = |key: &KeyChange| key.key.starts_with("verifies.") && key.key.contains(".reaffirmed");
-    let only_reaffirmed = !found.is_empty() && found.iter().all(reaffirmation) && old_body == new_body;
+    let only_reaffirmed = !found.is_empty() && found.iter().all(reaffirmation) && body.is_none();
     let substance = found.iter().any(|key| key.top() != "title") || other_kind;
-    let reworded = old_body != new_body;
-    let status = |keys: &Flat| keys.get("status").map(String::as_str) == Some("withdrawn");
-    let kind = if status(&new_keys) && !status(&old_keys) {
+    let withdrawn = |told: &Told<'_>| told.text("status") == Some("withdrawn");
+    let kind = if withdrawn(&new) && !withdrawn(&old) {
         ChangeKind::Withdrawn
-    } else if substance || reworded {
+    } else if substance || body.is_some() {
         ChangeKind::Revised
     } else if moved {
         ChangeKind::Moved
     } else {
         ChangeKind::Cosmetic
     };
-    let body = reworded.then_some((old_body, new_body));
     Some(Between { keys: found, body, only_reaffirmed, ..empty(kind) })
 }

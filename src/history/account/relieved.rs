@@ -5,7 +5,7 @@
 
 use crate::diag::Finding;
 use crate::git::GitError;
-use crate::history::keys;
+use crate::history::keys::Told;
 use crate::history::less::widened;
 use crate::history::trail::Version;
 use crate::model::kinds::{Entity, Relief, Waiver, WaiverStatus};
@@ -71,8 +71,7 @@ fn approves(version: &Version) -> bool {
 fn is_look(old: &str, new: &str) -> bool {
     const LOOKED: &[&str] =
         &["requirement", "mark", "accepts", "status", "approved_by", "approved", "conditions", "reason"];
-    let found = keys::differences(&keys::file(old).0, &keys::file(new).0);
-    found.iter().any(|key| LOOKED.contains(&key.top()))
+    !Told::of(new).since(&Told::of(old), |key| LOOKED.contains(&key)).is_empty()
 }
 
 fn finding(waiver: &Waiver, criterion: &str, (was, is): (&Relief, &Relief), since: &str) -> Finding {

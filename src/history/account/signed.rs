@@ -9,7 +9,7 @@ use std::sync::Arc;
 use crate::diag::Finding;
 use crate::git::{GitError, Oid};
 use crate::history::changes::CommitRef;
-use crate::history::keys::{self, KeyChange};
+use crate::history::keys::{KeyChange, Told};
 use crate::model::kinds::{Entity, Record, RecordStatus};
 
 use super::Replaced;
@@ -111,7 +111,7 @@ fn edited(book: &mut Book<'_>, record: &Record, held: &[Held]) -> Result<Option<
 
 /// How two versions of a record differ in what a seal covers.
 fn sealed_differences(then: &str, now: &str) -> Vec<KeyChange> {
-    let mut found = keys::differences(&keys::file(then).0, &keys::file(now).0);
+    let mut found = Told::of(now).since(&Told::of(then), |_| true);
     found.retain(is_sealed);
     found
 }

@@ -154,6 +154,22 @@ impl Node<'_> {
 }
 
 impl Value<'_> {
+    /// Whether both hold the same, wherever and however it is written.
+    pub fn says_the_same(&self, other: &Value<'_>) -> bool {
+        match (self, other) {
+            (Value::Array(one), Value::Array(other)) => {
+                one.len() == other.len() && one.iter().zip(other.iter()).all(|(a, b)| a.value.says_the_same(&b.value))
+            }
+            (Value::Table(one), Value::Table(other)) => {
+                let mut pairs = one.entries().zip(other.entries());
+                one.len() == other.len()
+                    && pairs.all(|((a, of_a), (b, of_b))| a.text() == b.text() && of_a.value.says_the_same(&of_b.value))
+            }
+            // Neither holds a place.
+            (one, other) => one == other,
+        }
+    }
+
     /// What it is called in a message.
     pub fn type_str(&self) -> &'static str {
         match self {

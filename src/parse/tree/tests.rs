@@ -177,3 +177,22 @@ proptest! {
         is_plain(&text);
     }
 }
+
+#[test]
+fn the_same_is_told_from_other_values_wherever_it_is_written() {
+    let read = |text: &'static str| Table::plain(text).expect("plain");
+    let holds = |text: &'static str| Value::Table(read(text));
+    let own = "a = [1, { b = \"x\" }]\nc = 2026-01-02\n[d]\ne = true\nf = 1.5\n";
+    let elsewhere = "# a note\nd = { f = 1.5, e = true }\nc = 2026-01-02\na = [ 1,\n  { b = 'x' } ]\n";
+    assert!(holds(own).says_the_same(&holds(elsewhere)));
+    for other in [
+        "a = [1, { b = \"y\" }]\nc = 2026-01-02\n[d]\ne = true\nf = 1.5\n",
+        "a = [1]\nc = 2026-01-02\n[d]\ne = true\nf = 1.5\n",
+        "a = [1, { b = \"x\" }]\nc = 2026-01-03\n[d]\ne = true\nf = 1.5\n",
+        "a = [1, { b = \"x\" }]\nc = 2026-01-02\n[d]\ne = true\nf = 1.50\n",
+        "a = [1, { b = \"x\" }]\nc = 2026-01-02\n[d]\ne = true\ng = 1.5\n",
+        "a = [1, { b = \"x\" }]\nc = 2026-01-02\n",
+    ] {
+        assert!(!holds(own).says_the_same(&holds(other)), "{other}");
+    }
+}
