@@ -239,10 +239,10 @@ fn tables(snapshot: &Snapshot, sources: &SourceMap, findings: &mut Findings) -> 
     let find = |name: &str| snapshot.position(name).map(|at| FileId(at as u32));
     let text = |id: FileId| sources.file(id).text.clone();
     let project = find(PROJECT_FILE).unwrap_or(FileId(0));
-    let config = if snapshot.files.is_empty() {
-        Config::read(FileId(0), "", &mut Findings::new())
-    } else {
-        Config::read(project, &text(project), findings)
+    let config = match snapshot.files.get(project.0 as usize) {
+        Some(file) if file.content.text().is_some() => Config::read(project, &text(project), findings),
+        // That it lacks everything would only hide that it could not be read.
+        _ => Config::read(project, "", &mut Findings::new()),
     };
     let parameters = find(PARAMETERS_FILE).map(|id| config::parameters(id, &text(id), findings)).unwrap_or_default();
     let instruments = find(INSTRUMENTS_FILE).map(|id| config::instruments(id, &text(id), findings)).unwrap_or_default();

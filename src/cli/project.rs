@@ -234,7 +234,9 @@ impl Project {
         let mut faults = faults.filter(wanted).peekable();
         let first = faults.next()?;
         let more = if faults.peek().is_some() { "; slipmark check lists the others" } else { "" };
-        Some(format!("mend what may hide it: {}: {}{more}", first.place(), first.message))
+        let place = Some(first.place()).filter(|place| !first.message.starts_with(place));
+        let at = place.map_or(String::new(), |place| format!("{place}: "));
+        Some(format!("mend what may hide it: {at}{}{more}", first.message))
     }
 
     /// Says beside an answer that shows no faults that there are some, in the files or in what left them.

@@ -24,12 +24,13 @@ pub struct Seen {
 }
 
 impl Seen {
-    /// Of all files, in path order. None if the system does not say of one when it was changed.
-    pub(super) fn of<'f>(files: impl Iterator<Item = (&'f RepoPath, FileStat)>) -> Option<Seen> {
+    /// Of all files, in path order. None if one could not be looked at, or the system does not say when it was changed.
+    pub(super) fn of<'f>(files: impl Iterator<Item = (&'f RepoPath, Option<FileStat>)>) -> Option<Seen> {
         let mut digest = Sha256::new();
         let mut last = 0;
         let mut line = Vec::with_capacity(256);
         for (path, stat) in files {
+            let stat = stat?;
             let changed = u64::from(stat.changed.0);
             if changed == 0 {
                 return None;
@@ -62,7 +63,7 @@ mod tests {
     const STAT: FileStat = FileStat { size: 3, modified: (100, 1), changed: (200, 2), inode: 7, executable: false };
 
     fn seen(path: &str, stat: FileStat) -> Option<Seen> {
-        Seen::of([(&RepoPath::new(path), stat)].into_iter())
+        Seen::of([(&RepoPath::new(path), Some(stat))].into_iter())
     }
 
     #[test]
@@ -85,5 +86,7 @@ mod tests {
         let plain = seen("a.md", STAT).unwrap();
         assert!(plain.is_settled(202) && !plain.is_settled(201));
         assert_eq!(seen("a.md", FileStat { changed: (0, 0), ..STAT }), None);
+        let (one, other) = (RepoPath::new("a.md"), RepoPath::new("b.md"));
+        assert_eq!(Seen::of([(&one, Some(STAT)), (&other, None)].into_iter()), None);
     }
 }

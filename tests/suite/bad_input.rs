@@ -504,6 +504,23 @@ fn cannot_write(repo: &TestRepo, run: &dyn Fn(&[&str]) -> Run, mode: &dyn Fn(&st
     assert_eq!(names, [".git", "items", "procedures", "records", "requirements", "slipmark.toml"]);
 }
 
+/// What a project file that is not read lacks is not told: it would hide why.
+#[test]
+fn a_project_file_that_is_a_symlink() {
+    let repo = TestRepo::closed();
+    let file = repo.path().join("slipmark.toml");
+    std::fs::rename(&file, repo.path().join("real.toml")).expect("a file");
+    symlink("real.toml", &file).expect("a link");
+    repo.commit("Link it");
+    for more in [&[][..], &["--at", "HEAD"]] {
+        let check = repo.run(&[&["check"], more].concat()).ended(1).out;
+        assert!(check.contains("slipmark.toml: fault [unreadable-file]"), "{check}");
+        assert!(!check.contains("missing-key") && !check.contains("no-events"), "{check}");
+        let before = repo.run(&[&["before", "hot-fire"], more].concat()).ended(2).err;
+        assert!(before.contains("mend what may hide it: slipmark.toml cannot be read: it is a symlink"), "{before}");
+    }
+}
+
 #[test]
 fn symlinks_that_lead_out_of_the_project() {
     let repo = TestRepo::closed();

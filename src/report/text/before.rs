@@ -1,5 +1,7 @@
 //! `before` for a terminal.
 
+use rayon::prelude::*;
+
 use crate::report::cautions::{DEFER, for_hazard};
 use crate::report::style::{BAD, GOOD, Mark, NAME, OFF, QUIET, STRONG, WARN};
 use crate::report::view::{BeforeView, GroupBy, NonconformanceView, RowView, SinceRow, VerdictWord, procedures};
@@ -153,9 +155,8 @@ impl Page {
         self.only(view);
         for group in &view.groups {
             self.heading(&format!("{by} {}: {}", group.name, counted(group.rows.len(), "row open", "rows open")));
-            for row in group.rows.iter().filter_map(|at| view.rows.get(*at)) {
-                self.row(row, by != GroupBy::Owner.word());
-            }
+            let rows: Vec<&RowView> = group.rows.iter().filter_map(|at| view.rows.get(*at)).collect();
+            self.rows(&rows, by != GroupBy::Owner.word());
         }
     }
 
@@ -167,9 +168,7 @@ impl Page {
             return;
         }
         self.heading("Open, safety first, worst first");
-        for row in &open {
-            self.row(row, true);
-        }
+        self.rows(&open, true);
         let closers = procedures(&view.rows);
         if !closers.is_empty() {
             self.heading("What closes them");
@@ -180,6 +179,18 @@ impl Page {
             let text = format!("{}: {}", closer.said(), ids.join(", "));
             self.paragraph(&format!("  {NAME}{procedure}{OFF} "), &text, 4);
         }
+    }
+
+    /// Rows one after another, each written by itself: there can be tens of thousands.
+    fn rows(&mut self, rows: &[&RowView], with_owner: bool) {
+        let width = self.width;
+        let one = |row: &&RowView| {
+            let mut page = Page { text: String::new(), width };
+            page.row(row, with_owner);
+            page.text
+        };
+        let texts: Vec<String> = rows.par_iter().with_min_len(64).map(one).collect();
+        self.text.push_str(&texts.concat());
     }
 
     /// One row; whose it is stands behind its title, unless the heading above says so.
@@ -257,9 +268,8 @@ impl Page {
 
     fn closed_rows(&mut self, view: &BeforeView) {
         self.heading("Closed and waived");
-        for row in view.rows.iter().filter(|row| !row.state.is_open()) {
-            self.row(row, true);
-        }
+        let closed: Vec<&RowView> = view.rows.iter().filter(|row| !row.state.is_open()).collect();
+        self.rows(&closed, true);
     }
 
     fn cautions(&mut self, view: &BeforeView) {

@@ -37,10 +37,13 @@ pub(super) fn lapsing(analysis: &Analysis, rows: &[Row], event: usize) -> Vec<La
 
 fn of_row<'a>(analysis: &'a Analysis, row: &'a Row) -> impl Iterator<Item = LapsingView> + 'a {
     let asked = &analysis.model.requirements[row.requirement];
-    let closing = row.criteria.iter().filter(|criterion| rests_on_its_record(criterion));
-    closing.filter_map(move |criterion| {
-        let EntryRef::Plan(entry) = row.entry else { return None };
-        let entry = asked.plan.get(entry).filter(|entry| entry.valid_for.is_some())?;
+    let planned = match row.entry {
+        EntryRef::Plan(entry) => asked.plan.get(entry),
+        _ => None,
+    };
+    let lapses = planned.filter(|entry| entry.valid_for.is_some()).into_iter();
+    let closing = lapses.flat_map(|entry| row.criteria.iter().map(move |criterion| (entry, criterion)));
+    closing.filter(|(_, criterion)| rests_on_its_record(criterion)).filter_map(move |(entry, criterion)| {
         let record = analysis.model.record(criterion.record.as_ref()?)?;
         let until: Date = holds_until(record, entry)?;
         Some(LapsingView {

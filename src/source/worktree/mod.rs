@@ -97,8 +97,8 @@ impl WorkTree {
             Kind::File => self.nearer.join(path.as_str()).symlink_metadata().ok().map(|data| FileStat::of(&data)),
             Kind::Link | Kind::Special => None,
         };
-        let stats: Option<Vec<FileStat>> = listing.paths.par_iter().with_min_len(64).map(look).collect();
-        Seen::of(listing.paths.iter().map(|(path, _)| path).zip(stats?))
+        let stats: Vec<Option<FileStat>> = listing.paths.par_iter().with_min_len(64).map(look).collect();
+        Seen::of(listing.paths.iter().map(|(path, _)| path).zip(stats))
     }
 
     fn list_and_read(&self, limits: &Limits) -> Result<(Listing, Vec<OnDisk>), SourceError> {
@@ -155,9 +155,15 @@ impl Source for WorkTree {
             on_disk.sort_by(|a, b| a.path.cmp(&b.path));
         }
         listing.keep_untracked_ignored(&known.index);
-        let seen = if plain && absent.is_empty() { seen(&on_disk) } else { None };
-        let conversions = Conversions::find(&self.repo, &self.root, &on_disk);
-        let compared = Compared::make(self, &known, &listing.foreign, &on_disk, conversions)?;
+        let told_by_looking = plain && absent.is_empty();
+        let (seen, compared) = rayon::join(
+            || told_by_looking.then(|| seen(&on_disk)).flatten(),
+            || {
+                let conversions = Conversions::find(&self.repo, &self.root, &on_disk);
+                Compared::make(self, &known, &listing.foreign, &on_disk, conversions)
+            },
+        );
+        let compared = compared?;
         let origin = Origin::WorkTree { head: known.head, uncommitted: compared.uncommitted };
         let mut problems = std::mem::take(&mut listing.problems);
         let listed = compared.finish(on_disk, &mut problems);
@@ -204,6 +210,5 @@ fn absent<'i>(on_disk: &[OnDisk], index: &'i IndexSnapshot) -> Vec<&'i IndexEntr
 
 /// By what to tell that these files are the same, which are all that git tracks here; none unless all are plain and could be read.
 fn seen(on_disk: &[OnDisk]) -> Option<Seen> {
-    let stats: Option<Vec<FileStat>> = on_disk.iter().map(|file| file.stat.filter(|_| file.is_whole())).collect();
-    Seen::of(on_disk.iter().map(|file| &file.path).zip(stats?))
+    Seen::of(on_disk.iter().map(|file| (&file.path, file.stat.filter(|_| file.is_whole()))))
 }
