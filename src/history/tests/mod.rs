@@ -128,8 +128,13 @@ impl Stand {
 
     /// The project, committed.
     pub(super) fn committed() -> Stand {
+        Stand::begun(&[])
+    }
+
+    /// The project with more files, in one commit.
+    pub(super) fn begun(more: &[(&str, &str)]) -> Stand {
         let fixture = Fixture::new();
-        for (path, text) in PROJECT {
+        for (path, text) in PROJECT.iter().chain(more) {
             fixture.write(path, text);
         }
         fixture.commit("Start");
