@@ -6,6 +6,8 @@ use crate::history::commits::{instrument, parameter};
 use crate::history::keys::{self, Flat};
 use crate::history::versions::{Content, Context, Version, compare};
 use crate::model::Id;
+use crate::model::kinds::{Relief, Waiver, WaiverStatus};
+use crate::quantity;
 use crate::source::{INSTRUMENTS_FILE, PARAMETERS_FILE, PROJECT_FILE};
 
 use super::things::Things;
@@ -45,7 +47,10 @@ impl Things<'_> {
 
     fn setting(&self, it: Setting<'_>, sides: (Option<&Flat>, Option<&Flat>), context: Context<'_>) -> Option<Change> {
         let version = |flat| Version { kind: it.kind, path: it.file, content: Content::Settings(flat) };
-        let between = compare(sides.0.map(version), sides.1.map(version), context)?;
+        let mut between = compare(sides.0.map(version), sides.1.map(version), context)?;
+        if it.kind == "parameter" && between.keys.iter().any(|key| key.top() == "value") {
+            between.reach = self.accepted_by(it.id);
+        }
         let commits = self.touched.of(&[it.thing.to_string()], false);
         let title = sides.1.or(sides.0).and_then(|flat| flat.get("note").or(flat.get("what"))).cloned();
         Some(Change {
@@ -65,5 +70,21 @@ impl Things<'_> {
             undone: Vec::new(),
             between,
         })
+    }
+
+    /// The waivers of the later point that accept more or less with a parameter: their own files do not show it.
+    fn accepted_by(&self, parameter: &str) -> Vec<String> {
+        let waivers = self.ends.now.iter().flat_map(|now| &now.model.waivers);
+        let rests = |relief: &Relief| {
+            let names = relief.limits().into_iter().flat_map(|limit| quantity::names(&limit.text.value));
+            names.into_iter().any(|name| name == parameter)
+        };
+        let one = |waiver: &Waiver| {
+            let id = waiver.head.id.value.clone();
+            let resting = waiver.accepts.iter().filter(|(_, relief)| rests(relief));
+            let told = resting.map(|(name, relief)| format!("{id} accepts {} {}", name.value, relief.show_whole()));
+            told.collect::<Vec<_>>()
+        };
+        waivers.filter(|waiver| waiver.status != WaiverStatus::Withdrawn).flat_map(one).collect()
     }
 }

@@ -583,6 +583,14 @@ fn a_waiver_that_accepts_more_because_a_parameter_moved_is_named() {
     assert!(found[0].starts_with(said) && found[0].ends_with(") it came to 4.5 MPa gauge"), "{found:?}");
     stand.0.commit("Lower");
     assert_eq!(stand.codes(), ["relief-moved"]);
+    let reach = |range: &str| {
+        let changes = stand.changes(Some(range), None);
+        let allowed = changes.list.iter().find(|change| change.id == "allowed").unwrap();
+        (allowed.kind.clone(), allowed.between.reach.clone())
+    };
+    let accepts = |what: &str| ("parameter".to_string(), vec![format!("W-1 accepts value at least allowed{what}")]);
+    assert_eq!(reach("HEAD~1..HEAD"), accepts(" = 4.4 MPa gauge"));
+    assert_eq!(reach("HEAD..HEAD~1"), accepts(" = 4.5 MPa gauge"));
     // Another title, another end and a note are no approval.
     stand
         .edit(W_1, "title = \"Proof\"", "title = \"Proof pressure\"")
