@@ -47,8 +47,10 @@ pub struct Reader<'r> {
     file: FileId,
     base: usize,
     findings: &'r RefCell<Findings>,
-    /// The keys that were asked for, and where those begin that are there.
-    asked: RefCell<Vec<(&'static str, Option<usize>)>>,
+    /// The keys that were asked for.
+    asked: RefCell<Vec<&'static str>>,
+    /// Which of the first 64 keys that are there were asked for, a bit for each.
+    found: Cell<u64>,
     all_asked: Cell<bool>,
     /// Which of [`sort_of`] its keys are, a bit for each.
     sorts: u64,
@@ -72,7 +74,8 @@ impl<'r> Reader<'r> {
     ) -> Self {
         let asked = RefCell::new(Vec::new());
         let sorts = table.entries().fold(0, |sorts, (key, _)| sorts | sort_of(key.text()));
-        Reader { table, span, name, file: span.file, base, findings, asked, all_asked: Cell::new(false), sorts }
+        let (found, all_asked) = (Cell::new(0), Cell::new(false));
+        Reader { table, span, name, file: span.file, base, findings, asked, found, all_asked, sorts }
     }
 
     /// The same reader with other words for its table in messages.
@@ -96,9 +99,13 @@ impl<'r> Reader<'r> {
         Span::new(self.file, self.base + range.start..self.base + range.end)
     }
 
-    fn entry(&self, key: &str) -> Option<(&'r Key<'r>, &'r Node<'r>)> {
+    fn position(&self, key: &str) -> Option<usize> {
         let may_be = self.sorts & sort_of(key) != 0;
-        may_be.then(|| self.table.get(key)).flatten()
+        may_be.then(|| self.table.position(key)).flatten()
+    }
+
+    fn entry(&self, key: &str) -> Option<(&'r Key<'r>, &'r Node<'r>)> {
+        self.table.at(self.position(key)?)
     }
 
     fn value(&self, key: &str) -> Option<&'r Toml<'r>> {
@@ -106,14 +113,16 @@ impl<'r> Reader<'r> {
     }
 
     fn find(&self, key: &'static str) -> Option<(Span, &'r Node<'r>)> {
-        let found = self.entry(key);
         let mut asked = self.asked.borrow_mut();
         if asked.capacity() == 0 {
             // Whoever reads a table of many keys asks for all that there may be.
             asked.reserve_exact(if self.table.len() > 4 { 40 } else { 8 });
         }
-        asked.push((key, found.map(|(name, _)| name.span().start)));
-        found.map(|(name, value)| (self.place(name.span()), value))
+        asked.push(key);
+        let at = self.position(key)?;
+        self.found.set(self.found.get() | u32::try_from(at).ok().and_then(|at| 1_u64.checked_shl(at)).unwrap_or(0));
+        let (name, value) = self.table.at(at)?;
+        Some((self.place(name.span()), value))
     }
 
     /// Whether the key is there, whatever it holds.
@@ -472,12 +481,7 @@ impl<'r> Reader<'r> {
 
     /// Whether each key of the table was asked for, told without comparing names; `false` leaves it open.
     fn are_all_found(&self) -> bool {
-        let mut asked = self.asked.borrow_mut();
-        // Those that are not there first: one of them is meant by a key that nobody knows.
-        asked.sort_unstable_by_key(|(key, at)| (*at, *key));
-        asked.dedup();
-        // Each key begins somewhere else.
-        asked.iter().filter(|(_, at)| at.is_some()).count() == self.table.len()
+        self.found.get().count_ones() as usize == self.table.len()
     }
 
     /// Reports every key that nobody asked for; `elsewhere` are keys that belong one level up.
@@ -485,19 +489,22 @@ impl<'r> Reader<'r> {
         if self.all_asked.get() || self.are_all_found() {
             return;
         }
-        let asked = self.asked.borrow();
+        let mut asked = self.asked.borrow_mut();
+        // Those that are not there first: one of them is meant by a key that nobody knows.
+        asked.sort_unstable_by_key(|key| (self.position(key), *key));
+        asked.dedup();
         for (key, _) in self.table.entries() {
             let name = key.text();
-            if asked.iter().any(|(key, _)| *key == name) {
+            if asked.contains(&name) {
                 continue;
             }
             let span = self.place(key.span());
             let help = if elsewhere.contains(&name) {
                 format!("`{name}` is inside {}; move it above the line where {} starts", self.name, self.name)
-            } else if let Some(meant) = nearest(name, asked.iter().map(|(key, _)| *key)) {
+            } else if let Some(meant) = nearest(name, asked.iter().copied()) {
                 format!("did you mean `{meant}`?")
             } else {
-                let mut known: Vec<&str> = asked.iter().map(|(key, _)| *key).collect();
+                let mut known: Vec<&str> = asked.clone();
                 known.sort_unstable();
                 format!("remove it, or use one of: {}", known.join(", "))
             };

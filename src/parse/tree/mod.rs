@@ -114,7 +114,16 @@ impl<'t> Table<'t> {
 
     /// A key as it was written, with what it holds.
     pub fn get(&self, key: &str) -> Option<(&Key<'t>, &Node<'t>)> {
-        let at = self.entries.binary_search_by(|entry| entry.key.text().cmp(key)).ok()?;
+        self.at(self.position(key)?)
+    }
+
+    /// Where a key comes among the keys in byte order, counted from 0.
+    pub fn position(&self, key: &str) -> Option<usize> {
+        self.entries.binary_search_by(|entry| entry.key.text().cmp(key)).ok()
+    }
+
+    /// The key at such a place, with what it holds.
+    pub fn at(&self, at: usize) -> Option<(&Key<'t>, &Node<'t>)> {
         self.entries.get(at).map(|entry| (&entry.key, &entry.node))
     }
 
