@@ -72,8 +72,12 @@ pub(super) struct Trail<'r> {
     by_path: HashMap<RepoPath, Vec<usize>>,
     /// Files by what a commit took away from them, for commits that were asked about.
     taken: HashMap<usize, HashMap<Oid, RepoPath>>,
-    /// Files that held an id when they were taken away and that came up nowhere else, once they were asked for.
+    /// What merges left out that one side had and the others had not: nothing that a merge does itself.
+    left_out: Vec<(RepoPath, Oid)>,
+    /// Files that held an id once and were taken away, once they were asked for.
     gone: Option<HashMap<Arc<str>, BTreeSet<RepoPath>>>,
+    /// Files that held an id and hold another now, or that are committed and not where the thing is on disk.
+    elsewhere: HashMap<Arc<str>, BTreeSet<RepoPath>>,
 }
 
 /// What a thing said after a commit that touched its file.
@@ -111,7 +115,9 @@ impl<'r> Trail<'r> {
             only_added: Vec::new(),
             by_path: HashMap::new(),
             taken: HashMap::new(),
+            left_out: Vec::new(),
             gone: None,
+            elsewhere: HashMap::new(),
         };
         let Some(end) = end else { return Ok(trail) };
         trail.commits = Node::up_to(repo, end)?;
@@ -119,7 +125,8 @@ impl<'r> Trail<'r> {
         trail.roots = first.map(|(at, _)| (at, OnceCell::new())).collect();
         let one = |repo: &Repo, node: &Node| changed(repo, prefix, node.oid, &node.parents);
         for (commit, changes) in side_by_side(repo, &trail.commits, one)?.into_iter().enumerate() {
-            let changes = changes?;
+            let (changes, left_out) = changes?;
+            trail.left_out.extend(left_out);
             trail.only_added.push(changes.iter().all(|change| change.old.is_none()));
             for change in changes {
                 trail.by_path.entry(change.path.clone()).or_default().push(trail.steps.len());
@@ -134,6 +141,16 @@ impl<'r> Trail<'r> {
     /// The blobs that a file ever held, some of them twice.
     pub(super) fn held(&self, path: &RepoPath) -> Result<Vec<Oid>, GitError> {
         Ok(self.of(path)?.iter().flat_map(|step| [step.old, step.new]).flatten().collect())
+    }
+
+    /// Notes that a thing stood in a file, for when its own file does not lead there.
+    pub(super) fn stood_in(&mut self, id: Arc<str>, path: &RepoPath) {
+        self.elsewhere.entry(id).or_default().insert(path.clone());
+    }
+
+    /// Whether a thing stood in a file to which its own does not lead.
+    pub(super) fn stood_elsewhere(&self, id: &str) -> bool {
+        self.elsewhere.contains_key(id)
     }
 
     /// The steps of a file, oldest first.
@@ -182,7 +199,7 @@ impl<'r> Trail<'r> {
         };
         drop(steps);
         // Of several first commits each may have brought another.
-        only_added && self.roots.len() == 1 && !self.gone(blobs).contains_key(id)
+        only_added && self.roots.len() == 1 && !self.gone(blobs).contains_key(id) && !self.stood_elsewhere(id)
     }
 
     /// The first parent of a commit, by position.
@@ -207,6 +224,7 @@ impl<'r> Trail<'r> {
     ) -> Result<BTreeSet<RepoPath>, GitError> {
         let mut found: BTreeSet<RepoPath> = now.cloned().into_iter().collect();
         found.extend(self.gone(blobs).get(id).cloned().into_iter().flatten());
+        found.extend(self.elsewhere.get(id).cloned().into_iter().flatten());
         let mut waiting: Vec<RepoPath> = found.iter().cloned().collect();
         while let Some(path) = waiting.pop() {
             for step in self.of(&path)? {
@@ -250,7 +268,7 @@ impl<'r> Trail<'r> {
         others.find(|own| own.old.is_some_and(|old| holds(blobs, old, id))).map(|own| own.path.clone())
     }
 
-    /// Files that were taken away for good, by what they held.
+    /// Files that were taken away for good, by what they held; of one that could not be read at the end, by what it held before.
     fn gone(&mut self, blobs: &mut Blobs<'_>) -> &HashMap<Arc<str>, BTreeSet<RepoPath>> {
         if self.gone.is_none() {
             let mut gone: HashMap<Arc<str>, BTreeSet<RepoPath>> = HashMap::new();
@@ -259,9 +277,18 @@ impl<'r> Trail<'r> {
                 let arrived = |blob: Oid| steps.iter().any(|own| own.new == Some(blob));
                 for step in steps.iter().filter(|own| own.new.is_none() && own.path.is_markdown()) {
                     let Some(old) = step.old.filter(|old| !arrived(*old)) else { continue };
-                    if let Some(id) = &blobs.glance(old).id {
-                        gone.entry(id.clone()).or_default().insert(step.path.clone());
+                    let mut held = vec![old];
+                    if blobs.glance(old).id.is_none() {
+                        held.extend(self.later(&step.path).filter_map(|own| own.old));
                     }
+                    for id in held.into_iter().filter_map(|blob| blobs.glance(blob).id) {
+                        gone.entry(id).or_default().insert(step.path.clone());
+                    }
+                }
+            }
+            for (path, blob) in &self.left_out {
+                if let Some(id) = blobs.glance(*blob).id {
+                    gone.entry(id).or_default().insert(path.clone());
                 }
             }
             self.gone = Some(gone);
@@ -377,15 +404,27 @@ fn holds(blobs: &mut Blobs<'_>, blob: Oid, id: &str) -> bool {
     blobs.glance(blob).id.as_deref() == Some(id)
 }
 
-/// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself. Without
-/// parents it brought everything, which is not told here.
-fn changed(repo: &Repo, prefix: &str, commit: Oid, parents: &[Oid]) -> Result<Vec<FileChange>, GitError> {
-    let Some(first) = parents.first() else { return Ok(Vec::new()) };
+/// What a commit did to the project's files, and of a merge what it left out.
+type Did = (Vec<FileChange>, Vec<(RepoPath, Oid)>);
+
+/// What a commit did to the project's files, seen from its first parent; of a merge only what it did itself, and apart from that
+/// the Markdown that it has from none of its parents though one had it. Without parents it brought everything, which is not told here.
+fn changed(repo: &Repo, prefix: &str, commit: Oid, parents: &[Oid]) -> Result<Did, GitError> {
+    let Some((first, others)) = parents.split_first() else { return Ok(Did::default()) };
     let mut changes = repo.changed_files(Some(*first), commit, prefix)?;
-    for parent in parents.iter().skip(1) {
+    let mut left_out: Vec<(RepoPath, Oid)> = Vec::new();
+    let absent = |change: &FileChange| {
+        let old = change.old_blob().filter(|_| change.new.is_none() && change.utf8 && change.path.is_markdown());
+        old.map(|old| (change.path.clone(), old))
+    };
+    if !others.is_empty() {
+        left_out.extend(changes.iter().filter_map(absent));
+    }
+    for parent in others {
         let others = repo.changed_files(Some(*parent), commit, prefix)?;
+        left_out.extend(others.iter().filter_map(absent));
         changes.retain(|change| others.binary_search_by(|other| other.path.cmp(&change.path)).is_ok());
     }
     changes.retain(|change| change.utf8 && is_ours(change));
-    Ok(changes)
+    Ok((changes, left_out))
 }

@@ -7,7 +7,7 @@ use crate::diag::{Class, Finding, Place};
 use crate::model::kinds::{Decision, DecisionStatus};
 use crate::model::{Id, Model, Ref};
 use crate::state::standing::is_closed;
-use crate::text::RepoPath;
+use crate::text::{RepoPath, shell_word};
 
 use super::past::{Family, Gone, Left, Standing, held, standing};
 use super::then::Then;
@@ -34,7 +34,7 @@ impl<'v> Vanished<'v> {
             let loosened = self.left.once_guarded.contains(&(id.clone(), family));
             let standing = if standing == Standing::Draft && loosened { Standing::Guarded } else { standing };
             let there = is_there(&self.now.model, id, place) || self.is_mended(then, id, place);
-            if !there && !self.is_accounted_for(id, standing) {
+            if !there && !self.is_accounted_for(id, (family, standing)) {
                 found.extend(self.held_then(then, name, id, place));
             }
         }
@@ -46,7 +46,7 @@ impl<'v> Vanished<'v> {
         let mut found = Vec::new();
         for ((id, family), gone) in &self.left.gone {
             let there = self.now.model.find(id).and_then(Family::of) == Some(*family);
-            if there || self.is_accounted_for(id, gone.standing) {
+            if there || self.is_accounted_for(id, (*family, gone.standing)) {
                 continue;
             }
             let at_tag = tags.iter().find_map(|(then, name)| {
@@ -63,13 +63,19 @@ impl<'v> Vanished<'v> {
 
     /// Whether a thing that stood so when it left is accounted for: by itself, by what is there now, or by what stood in for it
     /// and is accounted for in its turn.
-    fn is_accounted_for(&self, id: &Id, standing: Standing) -> bool {
+    fn is_accounted_for(&self, id: &Id, (family, standing): (Family, Standing)) -> bool {
         let itself = match standing {
             Standing::Draft | Standing::Withdrawn => true,
             Standing::Unsettled => self.is_settled(id),
             Standing::Guarded => false,
         };
-        itself || self.is_named(id, &mut BTreeSet::new())
+        // Only a requirement has others that can stand in for it.
+        let withdrawn = || withdrawn_by(&self.now.model, id).next().is_some();
+        let named = || match family {
+            Family::Requirement => self.is_named(id, &mut BTreeSet::new()),
+            _ => withdrawn(),
+        };
+        itself || named()
     }
 
     /// Whether the id was none, and the file holds a thing of that sort under one that is.
@@ -141,10 +147,11 @@ impl Was<'_> {
                 .help(format!("mend {path}; it has a fault of its own"));
         }
         let back = if *folder == prefix {
-            format!("bring it back: git checkout {name} -- {path}; or ")
+            format!("bring it back: git checkout {name} -- {}; or ", shell_word(path.as_str().as_ref()))
         } else {
             let old = if folder.is_empty() { path.to_string() } else { format!("{folder}/{path}") };
-            format!("bring it back: git show {name}:{old} > {path}; or ")
+            let (old, path) = (format!("{name}:{old}"), shell_word(path.as_str().as_ref()));
+            format!("bring it back: git show {} > {path}; or ", shell_word(old.as_ref()))
         };
         let otherwise = match family {
             Family::Requirement => format!(

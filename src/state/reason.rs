@@ -236,7 +236,7 @@ reasons! {
         "straddles-limit", "the result lies nearer to the limit than its uncertainty",
             "measure better, or more";
         "no-uncertainty", "the decision rule needs an uncertainty and the result states none",
-            "write the result as \"VALUE ± U UNIT\"";
+            "write the result as \"VALUE ± U UNIT\"; if the record is sealed, sign it again";
         "bound-undecided", "the result is a bound that does not decide the limit",
             "report a value, or a bound at or inside the limit";
         "too-few-trials", "the trials show neither that the reliability is reached nor that it is not",

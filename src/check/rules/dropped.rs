@@ -12,15 +12,18 @@ use crate::state::Facts;
 use crate::text::Span;
 
 /// The check.
-pub const CHECK: Check =
-    Check { name: "dropped", codes: &["applies-to-dropped", "dropped-piece-built-in", "evidence-after-drop"], run };
+pub const CHECK: Check = Check {
+    name: "dropped",
+    codes: &["applies-to-dropped", "dropped-piece-built-in", "evidence-after-drop", "scrapped-piece-built-in"],
+    run,
+};
 
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let facts = &subject.facts;
+    built_in(facts, findings);
     if !facts.graph.dropped.contains(&true) {
         return;
     }
-    built_in(facts, findings);
     applied_to(facts, findings);
     evidence(facts, findings);
 }
@@ -29,20 +32,21 @@ fn is_dropped(facts: &Facts<'_>, id: &Id) -> bool {
     matches!(facts.model.find(id), Some(Ref::Item(at)) if facts.graph.dropped[at])
 }
 
-/// Pieces of dropped items in pieces that are in use.
+/// Pieces that are scrapped, or of dropped items, in pieces that are in use.
 fn built_in(facts: &Facts<'_>, findings: &mut Findings) {
     let items = facts.model.items.iter().zip(&facts.graph.dropped).filter(|(_, dropped)| !**dropped);
     for (item, _) in items {
         for piece in item.serials.iter().filter(|piece| !piece.scrapped && piece.purpose != SerialUse::Spare) {
             for inner in piece.contains.iter().filter(|inner| inner.is_in()) {
-                if !is_dropped(facts, &inner.serial.value.item) {
+                let (number, inner, at) = (&piece.number.value, &inner.serial.value, inner.serial.span);
+                let contains = format!("{}/{number} contains {inner}", item.head.id.value);
+                let finding = if is_dropped(facts, &inner.item) {
+                    Finding::at("dropped-piece-built-in", at, format!("{contains}, of an item that was dropped"))
+                } else if facts.graph.scrapped.contains(inner) {
+                    Finding::at("scrapped-piece-built-in", at, format!("{contains}, which is scrapped"))
+                } else {
                     continue;
-                }
-                let text = format!(
-                    "{}/{} contains {}, of an item that was dropped",
-                    item.head.id.value, piece.number.value, inner.serial.value
-                );
-                let finding = Finding::at("dropped-piece-built-in", inner.serial.span, text);
+                };
                 findings.push(finding.also(piece.number.span, "the piece that contains it"));
             }
         }

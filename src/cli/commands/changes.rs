@@ -1,6 +1,7 @@
 //! `slipmark changes`.
 
 use clap::{Args, ValueEnum};
+use jiff::civil::Date;
 
 use crate::cli::args::Common;
 use crate::cli::document::{self, Output};
@@ -159,6 +160,13 @@ pub(super) fn range(
         (Some(name), Some(oid)) => Some((oid, name.as_str())),
         _ => None,
     };
+    let today = project.analysis.request.today;
+    if let Some(day) = asked.1.and_then(|since| since.parse::<Date>().ok()).filter(|day| *day > today) {
+        return Err(CliError::refused(
+            format!("{day} is still to come: today is {today}"),
+            "name a day that has passed, or a commit, tag or decision",
+        ));
+    }
     let model = &project.analysis.model;
     history::range(&project.repo, &project.prefix, asked, end, model).map_err(|error| match (error, asked.1) {
         (RangeError::Git(GitError::UnknownRevision { .. }), Some(since)) => {

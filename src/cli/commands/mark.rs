@@ -18,6 +18,7 @@ use crate::state::fits::fitting;
 use crate::state::judge::Verdict;
 use crate::state::standing::lines_up;
 use crate::state::stands::{self, Still};
+use crate::text::shell_word;
 
 /// Say that evidence still stands although its requirement was reworded.
 ///
@@ -88,7 +89,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let after = Project::open(common)?;
     aftermath::show(&project.analysis, &after.analysis, &requirements, &records, ui);
     let joined = |ids: &BTreeSet<String>| ids.iter().cloned().collect::<Vec<_>>().join(", ");
-    let paths: Vec<&str> = changes.iter().map(|change| change.path.as_str()).collect();
+    let paths: Vec<String> = changes.iter().map(|change| shell_word(change.path.as_str().as_ref())).collect();
     let message = format!("Re-affirm {} for {}", joined(&records), joined(&requirements));
     ui.aside(&format!("{NAME}do{OFF}: git add {} && git commit -m \"{message}\"", paths.join(" ")));
     Ok(ExitStatus::Done)

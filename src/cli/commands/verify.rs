@@ -118,6 +118,10 @@ fn read(path: &Path) -> Result<Vec<u8>, CliError> {
     let wrong = |why: &dyn std::fmt::Display| {
         CliError::refused(format!("cannot read {}: {why}", path.display()), "name a file that slipmark packet wrote")
     };
+    // To open a pipe is to wait for whoever writes to it.
+    if !path.metadata().map_err(|error| wrong(&error))?.is_file() {
+        return Err(wrong(&"it is no plain file"));
+    }
     let file = std::fs::File::open(path).map_err(|error| wrong(&error))?;
     let mut bytes = Vec::new();
     file.take(LARGEST + 1).read_to_end(&mut bytes).map_err(|error| wrong(&error))?;

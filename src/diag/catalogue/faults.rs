@@ -138,6 +138,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "sample-expected", "a criterion is about most of what is made, and the result is no sample; or the reverse",
         "One value does not tell how those scatter that were not measured.",
         "write { sample = [\"…\", \"…\"] } with every reading, or { mean = \"…\", sd = \"…\", n = 10 }", PRACTICE;
+    "scrapped-piece-built-in", "a piece in use contains one that is scrapped",
+        "What was found wrong with it counts no more, since it is to be used no more; and there it is.",
+        "take it out, with its date in `to`; or correct which of them is scrapped", PRACTICE;
     "seal-replaced", "a record was signed with another seal than it carries, and does not say why",
         "A seal that is worked out anew over an edited record looks whole; only history shows what was signed. It may be a failure that was edited away.",
         "bring back what was signed, or sign it again and say why: slipmark sign ID --by ROLE --because \"…\"", PRACTICE;

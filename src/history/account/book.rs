@@ -1,9 +1,11 @@
 //! What can be looked up: the project as it is, and any of its things as a commit held it.
 
+use std::collections::{BTreeSet, HashSet};
 use std::rc::Rc;
+use std::sync::Arc;
 
 use crate::analysis::Analysis;
-use crate::git::{CommitInfo, GitError, Oid, Repo};
+use crate::git::{CommitInfo, GitError, Oid, Repo, TreeFile};
 use crate::history::blobs::{Blobs, Placed, worked_out};
 use crate::history::commits::trailers;
 use crate::history::compare::calendar::Calendar;
@@ -12,6 +14,7 @@ use crate::history::trail::{Trail, Version};
 use crate::history::versions::{self, Between, ChangeKind, Content, Context};
 use crate::model::Id;
 use crate::model::kinds::{Decision, DecisionStatus, Entity, Head, Requirement};
+use crate::source::Origin;
 use crate::text::{FileId, RepoPath};
 
 use super::Account;
@@ -26,6 +29,8 @@ pub(super) struct Book<'a> {
     pub(super) trail: Trail<'a>,
     pub(super) blobs: Blobs<'a>,
     pub(super) account: Account,
+    /// Decisions with the requirements whose limits they allow to have been relaxed, though that came first.
+    pub(super) allowed: BTreeSet<(Id, Id)>,
 }
 
 /// Since when something holds.
@@ -57,10 +62,13 @@ pub(super) struct RequirementThen {
 
 impl<'a> Book<'a> {
     pub(super) fn open(repo: &'a Repo, prefix: &'a str, head: Oid, now: &'a Analysis) -> Result<Book<'a>, GitError> {
-        let trail = Trail::read(repo, prefix, Some(head))?;
-        let blobs = Blobs::new(repo, prefix);
+        let mut trail = Trail::read(repo, prefix, Some(head))?;
+        let mut blobs = Blobs::new(repo, prefix);
         let same = as_held(repo, prefix, head, now)?;
-        Ok(Book { repo, now, head, same, trail, blobs, account: Account::default() })
+        for (id, path) in moved(&mut blobs, &repo.tree_files(head, prefix)?, now, &same)? {
+            trail.stood_in(id, &path);
+        }
+        Ok(Book { repo, now, head, same, trail, blobs, account: Account::default(), allowed: BTreeSet::new() })
     }
 
     /// The file that a thing of the present stands in.
@@ -202,6 +210,33 @@ impl<'a> Book<'a> {
     pub(super) fn names(&self, at: usize, decision: &Id) -> Result<bool, GitError> {
         Ok(trailers(&self.commit(at)?).iter().any(|own| own == decision.as_str()))
     }
+}
+
+/// Things that the newest commit holds in another file than the one they stand in now, with that file: a move that is not committed
+/// yet takes the past along.
+fn moved(
+    blobs: &mut Blobs<'_>,
+    committed: &[TreeFile],
+    now: &Analysis,
+    same: &[bool],
+) -> Result<Vec<(Arc<str>, RepoPath)>, GitError> {
+    if !matches!(now.origin, Origin::WorkTree { uncommitted: 1.., .. }) {
+        return Ok(Vec::new());
+    }
+    let stayed = now.sources.files().zip(same).filter(|(_, same)| **same).map(|((_, file), _)| &file.path);
+    let stayed: HashSet<&RepoPath> = stayed.collect();
+    let others = committed.iter().filter(|file| file.utf8 && file.path.is_markdown() && !stayed.contains(&file.path));
+    let others: Vec<&TreeFile> = others.collect();
+    blobs.glance_at(others.iter().map(|file| file.oid))?;
+    let mut moved = Vec::new();
+    for file in others {
+        let Some(id) = blobs.glance(file.oid).id else { continue };
+        let place = now.model.find(&id).map(|place| now.path(now.model.head(place).file));
+        if place.is_some_and(|path| *path != file.path) {
+            moved.push((id, file.path.clone()));
+        }
+    }
+    Ok(moved)
 }
 
 /// A commit in a few words.

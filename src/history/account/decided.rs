@@ -67,7 +67,9 @@ type Named<'d> = (&'d Decision, &'d Spanned<Id>);
 fn revised(book: &mut Book<'_>, (decision, id): Named<'_>, since: Since, before: Oid) -> Result<(), GitError> {
     let now = book.now;
     let Some(requirement) = now.model.requirement(&id.value) else { return Ok(()) };
-    if requirement.status == RequirementStatus::Withdrawn {
+    // What was relaxed without a decision is to be decided afterwards, and is not relaxed once more for that.
+    let after_the_fact = book.allowed.contains(&(decision.head.id.value.clone(), id.value.clone()));
+    if requirement.status == RequirementStatus::Withdrawn || after_the_fact {
         return Ok(());
     }
     let Some(then) = book.requirement(requirement, before)? else { return Ok(()) };

@@ -63,9 +63,9 @@ pub struct Replaced {
 pub fn account(repo: &Repo, prefix: &str, from: Option<Oid>, now: &Analysis) -> Result<Account, GitError> {
     let Some(head) = from else { return Ok(Account::default()) };
     let mut book = Book::open(repo, prefix, head, now)?;
+    relaxed::check(&mut book)?;
     decided::check(&mut book)?;
     dropped::check(&mut book)?;
-    relaxed::check(&mut book)?;
     relieved::check(&mut book)?;
     parents::check(&mut book)?;
     signed::check(&mut book)?;

@@ -128,6 +128,7 @@ fn is_decided(book: &mut Book<'_>, requirement: &Requirement, since: usize) -> R
         let held = book.at(own, decision.head.file, oid)?;
         let there = held.is_some_and(|placed| matches!(&placed.file.entity, Some(Entity::Decision(it)) if revises(it)));
         if !there {
+            book.allowed.insert((own.clone(), id.clone()));
             return Ok(true);
         }
         for version in book.versions(id, requirement.head.file)? {

@@ -42,10 +42,31 @@ pub(super) fn check(book: &mut Book<'_>) -> Result<(), GitError> {
         held.extend(book.trail.held(book.path(record.head.file))?);
     }
     book.blobs.glance_at(held)?;
+    let taken_over = taken_over(book, &touched)?;
+    let more = now.model.records.iter().filter(|own| taken_over.contains(own.head.id.value.as_str()));
+    touched.extend(more.map(Arc::as_ref));
+    touched.sort_by_key(|record| &record.head.id.value);
+    touched.dedup_by_key(|record| &record.head.id.value);
     for record in touched {
         one(book, record)?;
     }
     Ok(())
+}
+
+/// Ids that files of these records held before them; whoever has such an id now may have taken it to hide what it was.
+fn taken_over(book: &mut Book<'_>, records: &[&Record]) -> Result<BTreeSet<Arc<str>>, GitError> {
+    let mut ids = BTreeSet::new();
+    for record in records {
+        let path = book.path(record.head.file);
+        for blob in book.trail.held(path)? {
+            let Some(id) = book.blobs.glance(blob).id.filter(|id| **id != *record.head.id.value.as_str()) else {
+                continue;
+            };
+            book.trail.stood_in(id.clone(), path);
+            ids.insert(id);
+        }
+    }
+    Ok(ids)
 }
 
 /// A seal, where it stood first.

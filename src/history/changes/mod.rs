@@ -122,6 +122,7 @@ fn compared(
     let cut_off = touched.cut_off.clone();
     let unreadable = unread.listed(touched.unreadable.clone());
     let mut cautions: Vec<String> = cautions(repo, &cut_off).into_iter().map(str::to_string).collect();
+    cautions.extend(backwards(repo, &range)?);
     cautions.extend(other_reviews(repo, &range, end)?);
     drop(things);
     ends.let_go();
@@ -150,6 +151,19 @@ fn rows(then: Option<&Analysis>, now: Option<&Analysis>) -> (Vec<Known>, Vec<Kno
         || known(&now.model, now.rows(None), &BTreeMap::new()),
         || then.map(|then| undone::before(then, now)).unwrap_or_default(),
     )
+}
+
+/// That a range leads back in time, where what was tightened reads as relaxed.
+fn backwards(repo: &Repo, range: &Range) -> Result<Option<String>, GitError> {
+    let (Some(from), Some(to)) = (range.from, range.to) else { return Ok(None) };
+    let (from_name, to_name) = (&range.from_name, &range.to_name);
+    let is_back = from != to && repo.is_ancestor(to, from)?;
+    Ok(is_back.then(|| {
+        format!(
+            "{from_name} is later than {to_name}: this tells what it would be to go back. As it came about: slipmark changes \
+             {to_name}..{from_name}"
+        )
+    }))
 }
 
 /// That what was reviewed beside the start of a range is not in it: lines of work were tagged side by side, and merged.

@@ -220,7 +220,12 @@ fn a_safety_limit_is_not_relaxed_after_evidence_without_a_decision() {
     assert!(stand.account()[0].contains("R-2 asks less than when TR-1 was signed, and no decision revises it since: "));
     // In the same breath or afterwards.
     stand.decision("D-1", "revises = [\"R-2\"]\n");
-    assert_eq!(stand.codes(), ["decided-and-not-done"], "a decision after the fact is one that revises nothing");
+    assert_eq!(stand.account(), NONE, "decided after the fact, as the gap asks for");
+    stand.0.commit("Decide");
+    assert_eq!(stand.account(), NONE);
+    stand.edit(R_2, "1.4 * meop", "1.5 * meop").0.commit("Take it back");
+    stand.decision("D-2", "revises = [\"R-2\"]\n").0.commit("Decide what is not done");
+    assert_eq!(stand.codes(), ["decided-and-not-done"], "nothing is relaxed that it could be about");
     let decided = with_evidence(true);
     decided.decision("D-1", "revises = [\"R-2\"]\n").edit(R_2, "1.5 * meop", "1.4 * meop").0.commit("Relax");
     assert_eq!(decided.account(), NONE);
@@ -376,6 +381,64 @@ fn an_edit_under_a_new_seal_shows() {
     assert_eq!(stand.codes(), ["seal-replaced"]);
     stand.edit("elsewhere.md", "status = \"signed\"", "status = \"draft\"").0.commit("Back to a draft");
     assert!(stand.account()[0].contains("is a draft now"));
+}
+
+/// Whatever a finding was found by, a move that is not committed yet takes it along, and brings none.
+#[test]
+fn a_move_that_is_not_committed_changes_no_finding() {
+    let relaxed = with_evidence(true);
+    relaxed.edit(R_2, "1.5 * meop", "1.4 * meop").0.commit("Relax");
+    let replaced = signed();
+    replaced.edit(TR_1, "5 MPa", "9 MPa").seal(TR_1).0.commit("Edit");
+    let decided = Stand::committed();
+    decided.decision("D-1", "revises = [\"R-2\"]\n").edit(R_2, "1.5 * meop", "1.4 * meop").0.commit("Revise");
+    for (stand, codes) in
+        [(relaxed, vec!["relaxed-without-decision"]), (replaced, vec!["seal-replaced"]), (decided, vec![])]
+    {
+        assert_eq!(stand.codes(), codes);
+        for folder in ["requirements", "records", "decisions"] {
+            if stand.0.path().join(folder).exists() {
+                std::fs::rename(stand.0.path().join(folder), stand.0.path().join(format!("{folder}-2"))).unwrap();
+            }
+        }
+        assert_eq!(stand.codes(), codes, "moved on disk");
+        stand.0.git(&["add", "--all"]);
+        assert_eq!(stand.codes(), codes, "and in the index");
+        stand.0.commit("Move");
+        assert_eq!(stand.codes(), codes, "and committed");
+    }
+}
+
+#[test]
+fn a_signed_record_whose_id_another_file_took_over_shows() {
+    let text = |stand: &Stand| std::fs::read_to_string(stand.0.path().join(TR_1)).unwrap();
+    // A merge that keeps one side's.
+    let stand = Stand::committed();
+    let original = text(&stand);
+    stand.delete(TR_1).0.commit("Begin without it");
+    stand.0.git(&["branch", "side"]);
+    stand.0.write("records/TR-2.md", original.replace("TR-1", "TR-2").replace("5 MPa", "9 MPa"));
+    stand.seal("records/TR-2.md").0.commit("Passing");
+    stand.0.git(&["checkout", "--quiet", "side"]);
+    stand.0.write("records/other.md", original.replace("TR-1", "TR-2"));
+    stand.seal("records/other.md").0.commit("Failing");
+    stand.0.git(&["checkout", "--quiet", "-"]);
+    stand.0.git(&["merge", "--quiet", "-s", "ours", "-m", "Merge", "side"]);
+    assert!(stand.codes().contains(&"seal-replaced".to_string()), "left out by a merge: {:?}", stand.codes());
+    // In one file after the other.
+    let stand = signed();
+    let failing = text(&stand);
+    stand.edit(TR_1, "id = \"TR-1\"", "id = \"TR-4\"").seal(TR_1).0.commit("Take its place");
+    stand.0.write("records/new.md", failing.replace("5 MPa", "9 MPa"));
+    stand.seal("records/new.md").0.commit("Use the id again");
+    assert_eq!(stand.codes(), ["seal-replaced"], "another took its file");
+    // Through a version that cannot be read.
+    let stand = signed();
+    let failing = text(&stand);
+    stand.edit(TR_1, "id = \"TR-1\"", "id = TR-1").0.commit("Break");
+    stand.delete(TR_1).0.write("records/new.md", failing.replace("5 MPa", "9 MPa"));
+    stand.seal("records/new.md").0.commit("Use the id again");
+    assert_eq!(stand.codes(), ["seal-replaced"], "unreadable in between");
 }
 
 #[test]

@@ -50,6 +50,19 @@ fn a_renamed_file_is_no_loss_and_a_renamed_id_is() {
     assert_eq!(stand.less(), ["R-1: gone: replaced by R-9"]);
 }
 
+#[test]
+fn a_requirement_does_not_stand_in_for_a_record() {
+    let stand = Stand::tagged();
+    stand.delete("records/TR-1.md").edit(
+        "requirements/R-1.md",
+        "source = \"S\"",
+        "source = \"S\"\nreplaces = [\"TR-1\"]",
+    );
+    assert_eq!(stand.faults(), ["vanished: TR-1 was a signed test at TRR-1, and is gone"]);
+    stand.0.commit("Replace");
+    assert_eq!(stand.faults(), ["vanished: TR-1 was a signed test at TRR-1, and is gone"]);
+}
+
 /// The whole project goes to another folder, and one of its files does not arrive.
 #[test]
 fn a_project_takes_its_past_along() {

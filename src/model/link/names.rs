@@ -11,8 +11,9 @@ use crate::text::{RepoPath, Span, Spanned, did_you_mean};
 
 use super::super::kinds::Criterion;
 use super::super::kinds::procedure::names_a_thing;
+use super::super::kinds::requirement::show_limits;
 use super::super::kinds::{
-    AppliesTo, Decision, Feed, Field, HeldEvent, Item, Nonconformance, PlanEntry, Procedure, Record, Relief,
+    AppliesTo, Decision, Feed, Field, HeldEvent, Item, Limit, Nonconformance, PlanEntry, Procedure, Record, Relief,
     Requirement, RequirementStatus, Verifies, Waiver,
 };
 use super::super::{Id, Model, SerialId, fed};
@@ -249,8 +250,9 @@ impl<'m> Names<'m, '_> {
         }
         for field in procedure.all_fields() {
             for feed in &field.feeds {
-                if let Feed::Criterion(name) = &feed.value {
-                    self.feeds(field, &Spanned::new(name.clone(), feed.span));
+                match &feed.value {
+                    Feed::Criterion(name) => self.feeds(field, &Spanned::new(name.clone(), feed.span)),
+                    Feed::Condition(name) => self.feeds_condition(procedure, field, name),
                 }
             }
             if let Some(instrument) = &field.instrument {
@@ -326,26 +328,48 @@ impl<'m> Names<'m, '_> {
     }
 
     fn field_unit(&mut self, field: &Field, requirement: &Requirement, criterion: &Criterion) {
-        let (min, max) = criterion.expects.ends();
+        let asked = format!("{} of {} is {}", criterion.name, requirement.head.id.value, criterion.show());
+        self.read_in(field, criterion.expects.ends(), (criterion.span, &asked));
+    }
+
+    /// A field that feeds a condition is read in a unit that can be held against it, wherever the procedure is planned.
+    fn feeds_condition(&mut self, procedure: &Procedure, field: &Field, name: &str) {
+        let own = |entry: &PlanEntry| entry.procedure.as_ref().is_some_and(|id| id.value == procedure.head.id.value);
+        let model = self.model;
+        for requirement in model.requirements.iter().filter(|it| it.plan.iter().any(own)) {
+            for criterion in &requirement.criteria {
+                for condition in criterion.at.iter().filter(|condition| condition.name == name) {
+                    let limits = (condition.min.as_ref(), condition.max.as_ref());
+                    let asked = format!(
+                        "the condition {name} of {} is {}",
+                        requirement.head.id.value,
+                        show_limits(limits.0, limits.1)
+                    );
+                    self.read_in(field, limits, (criterion.span, &asked));
+                }
+            }
+        }
+    }
+
+    /// Reports a field that is read in another sort of unit than the limits that it is for.
+    fn read_in(&mut self, field: &Field, limits: (Option<&Limit>, Option<&Limit>), (span, asked): (Span, &str)) {
+        let (min, max) = limits;
         let Some(limit) = min.into_iter().chain(max).find_map(|limit| limit.quantity()) else { return };
-        let (unit, span) = match &field.unit {
+        let (unit, read_at) = match &field.unit {
             Some(unit) => (unit.value.as_str(), unit.span),
             None => ("", field.name.span),
         };
         let Ok(one) = parse_quantity(format!("1 {unit}").trim()) else { return };
         if let Err(error) = one.compare(limit, self.model.config.ambient.as_ref()) {
             let what = format!(
-                "`{}` is read in {}, and {} of {} is {}: {}",
+                "`{}` is read in {}, and {asked}: {}",
                 field.name.value,
                 if unit.is_empty() { "a plain number" } else { unit },
-                criterion.name,
-                requirement.head.id.value,
-                criterion.show(),
                 error.message
             );
             self.findings.push(
-                Finding::at("units-do-not-match", span, what)
-                    .also(criterion.span, "asked here")
+                Finding::at("units-do-not-match", read_at, what)
+                    .also(span, "asked here")
                     .help(format!("write unit = \"{}\"", limit.unit.symbol)),
             );
         }

@@ -246,6 +246,12 @@ impl Page {
                 it.requirement, it.scope, it.accepts, it.until, it.approved_by
             );
             self.paragraph(&format!("  {STRONG}{}{OFF} ", it.id), &text, 4);
+            if let Some(conditions) = &it.conditions {
+                self.paragraph("    ", &format!("{WARN}on condition{OFF}: {conditions}"), 4);
+            }
+            for void in &it.void {
+                self.paragraph("    ", &format!("{WARN}it covers evidence that does not stand{OFF}: {void}"), 4);
+            }
         }
         if !view.withdrawn_details.is_empty() {
             self.heading("Withdrawn evidence of what is due");

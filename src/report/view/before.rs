@@ -8,6 +8,7 @@ use serde::Serialize;
 use crate::analysis::Analysis;
 use crate::diag::{Class, Finding};
 use crate::history::Guard;
+use crate::model::Id;
 use crate::model::kinds::{RecordStatus, Waiver};
 use crate::state::relief::{When, in_force, scope_of};
 use crate::state::standing::{nonconformance_due, open_nonconformances};
@@ -187,8 +188,12 @@ pub struct WaiverView {
     pub until: String,
     /// Who approved it.
     pub approved_by: String,
+    /// What must be kept to while it holds.
+    pub conditions: Option<String>,
     /// How many rows due it covers.
     pub rows: usize,
+    /// Of those, what has no evidence that stands: on which piece, and why.
+    pub void: Vec<String>,
 }
 
 /// A withdrawn record.
@@ -411,8 +416,19 @@ fn waiver_view(waiver: &Waiver, rows: &[Row]) -> WaiverView {
         accepts: accepts.collect::<Vec<_>>().join("; "),
         until: if until.is_empty() { "no end given".into() } else { until.join(", ") },
         approved_by: waiver.approved_by.clone().unwrap_or_default(),
+        conditions: waiver.conditions.clone(),
         rows: rows.iter().filter(covers).count(),
+        void: rows.iter().flat_map(|row| void_under(row, id)).collect(),
     }
+}
+
+/// What a waiver covers in a row although its evidence does not stand: it was granted on what that evidence showed.
+fn void_under(row: &Row, waiver: &Id) -> Option<String> {
+    let covered =
+        row.criteria.iter().filter(|own| own.waiver.as_ref() == Some(waiver) && own.covers == Some(State::Void));
+    let reasons: BTreeSet<&str> = covered.flat_map(|own| &own.reasons).map(|reason| reason.text.as_str()).collect();
+    let reasons: Vec<&str> = reasons.into_iter().collect();
+    (!reasons.is_empty()).then(|| format!("{}: {}", row.subject, reasons.join("; ")))
 }
 
 /// The hazards of every item that is not dropped.

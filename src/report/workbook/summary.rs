@@ -84,7 +84,9 @@ fn notes(before: &BeforeView) -> Vec<Line> {
             "{} on {}, {}: accepts {}, {}, approved by {}",
             own.requirement, own.scope, own.title, own.accepts, own.until, own.approved_by
         );
-        (format!("waiver {}", own.id), text)
+        let conditions = own.conditions.iter().map(|it| format!("; on condition: {it}"));
+        let void = own.void.iter().map(|it| format!("; it covers evidence that does not stand: {it}"));
+        (format!("waiver {}", own.id), text + &conditions.chain(void).collect::<String>())
     });
     let lapsing = before.lapsing.iter().map(|own| {
         (format!("holds until {}", own.until), format!("{} on {}, by {}", own.requirement, own.subject, own.record))
