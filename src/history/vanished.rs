@@ -51,7 +51,8 @@ impl<'v> Vanished<'v> {
             }
             let at_tag = tags.iter().find_map(|(then, name)| {
                 let place = then.part.find(id).filter(|place| Family::of(*place) == Some(*family))?;
-                (standing(&then.part, place) == Some(Standing::Guarded)).then_some((*then, *name, place))
+                standing(&then.part, place).filter(|own| *own >= Standing::Guarded)?;
+                Some((*then, *name, place))
             });
             match at_tag {
                 Some((then, name, place)) => found.extend(self.held_then(then, name, id, place)),
@@ -67,10 +68,11 @@ impl<'v> Vanished<'v> {
         let itself = match standing {
             Standing::Draft | Standing::Withdrawn => true,
             Standing::Unsettled => self.is_settled(id),
-            Standing::Guarded => false,
+            Standing::Guarded | Standing::Failed => false,
         };
-        // Only a requirement has others that can stand in for it.
-        let withdrawn = || withdrawn_by(&self.now.model, id).next().is_some();
+        // Only a requirement has others that can stand in for it; and a failure is not undone by who decides that it is.
+        let settled = standing != Standing::Failed || self.is_settled(id);
+        let withdrawn = || settled && withdrawn_by(&self.now.model, id).next().is_some();
         let named = || match family {
             Family::Requirement => self.is_named(id, &mut BTreeSet::new()),
             _ => withdrawn(),
@@ -111,13 +113,15 @@ impl<'v> Vanished<'v> {
         let what = held(&then.part, place)?;
         let path = then.path(then.part.head(place).file)?;
         let message = format!("{id} was {what} at {name}");
-        self.say(&Was { id, what: message, name, folder: &then.prefix, path }, Family::of(place)?)
+        let failed = standing(&then.part, place) == Some(Standing::Failed);
+        self.say(&Was { id, what: message, name, folder: &then.prefix, path, failed }, Family::of(place)?)
     }
 
     fn held_by_ancestor(&mut self, id: &Id, family: Family, gone: &Gone) -> Option<Finding> {
         let (name, without) = (gone.held.short(), gone.without.short());
         let message = format!("{id} was {} until {without}", gone.what);
-        self.say(&Was { id, what: message, name: &name, folder: &gone.folder, path: &gone.path }, family)
+        let failed = gone.standing == Standing::Failed;
+        self.say(&Was { id, what: message, name: &name, folder: &gone.folder, path: &gone.path, failed }, family)
     }
 
     fn say(&mut self, was: &Was<'_>, family: Family) -> Option<Finding> {
@@ -135,11 +139,13 @@ struct Was<'w> {
     /// The project's folder there.
     folder: &'w str,
     path: &'w RepoPath,
+    /// Whether it shows a failure.
+    failed: bool,
 }
 
 impl Was<'_> {
     fn finding(&self, now: &Analysis, prefix: &str, family: Family) -> Finding {
-        let Was { id, what, name, folder, path } = self;
+        let Was { id, what, name, folder, path, failed } = self;
         if is_unread(now, path) {
             // Whoever brought the old file back would lose what stands in this one.
             let message = format!("{what}, and {path}, where it stood, cannot be read");
@@ -157,6 +163,9 @@ impl Was<'_> {
             Family::Requirement => format!(
                 "set its status to \"withdrawn\" with a reason, or name {id} in the `replaces` of the requirement that \
                  stands in for it"
+            ),
+            _ if *failed => format!(
+                "name {id} in the `withdraws` of a decision that says why, and in `found_by` of a closed nonconformance: it failed"
             ),
             _ => format!("name {id} in the `withdraws` of a decision that says why"),
         };

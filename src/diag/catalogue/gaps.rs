@@ -21,9 +21,9 @@ pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
     "event-names-no-piece", "an event names pieces, and none of an item of which pieces are needed by then",
         "The rows fall back on whatever is in service, which need not be what will be there.",
         "add the piece that will be used to the event's `serials`", PRACTICE;
-    "failure-without-nonconformance", "no nonconformance names a failure that stands",
+    "failure-without-nonconformance", "no nonconformance about the requirement names a failure that stands",
         "What was done about the failure, to which hardware, and by whose decision is written nowhere.",
-        "write a nonconformance that names the record in found_by", PRACTICE;
+        "write a nonconformance that names the record in found_by, and the requirement if it lists any", PRACTICE;
     "instrument-cannot-decide", "no reading of the instrument that is planned could show that a limit is met",
         "The run would be made, and would decide nothing: what is permitted lies outside the range of the instrument, or no value is inside by its uncertainty.",
         "read it from a better instrument, or ask whether the limit can be wider", "JCGM 106:2012, 7.6 and 8.3; ILAC-G8:09/2019, 4.2.2 (search excerpts)";

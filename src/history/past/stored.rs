@@ -11,7 +11,8 @@ use super::events::{Event, Happened};
 use super::ledger::{Ledger, Node};
 use super::things::{Sort, Standing, Thing};
 
-const STANDINGS: [Standing; 4] = [Standing::Draft, Standing::Withdrawn, Standing::Unsettled, Standing::Guarded];
+const STANDINGS: [Standing; 5] =
+    [Standing::Draft, Standing::Withdrawn, Standing::Unsettled, Standing::Guarded, Standing::Failed];
 const HAPPENED: [Happened; 3] = [Happened::Left, Happened::Came, Happened::Loosened];
 
 /// As bytes.

@@ -44,6 +44,8 @@ pub(in crate::history) enum Standing {
     Unsettled,
     /// It must not leave: active, signed; a nonconformance, a waiver, a held event.
     Guarded,
+    /// A signed record of which a result was not met when it was signed: it takes a decision and a nonconformance to account for it.
+    Failed,
 }
 
 fn of_requirement(requirement: &Requirement) -> Standing {
@@ -63,7 +65,11 @@ fn of_record(record: &Record) -> Standing {
             });
             if met { Standing::Withdrawn } else { Standing::Unsettled }
         }
-        RecordStatus::Signed | RecordStatus::Withdrawn => Standing::Guarded,
+        RecordStatus::Signed | RecordStatus::Withdrawn => {
+            let mut outcomes = record.verifies.iter().flat_map(|verifies| &verifies.outcomes);
+            let failed = outcomes.any(|(_, outcome)| outcome.value == "not met");
+            if failed { Standing::Failed } else { Standing::Guarded }
+        }
     }
 }
 
@@ -157,7 +163,7 @@ pub(super) fn read(repo: &Repo, oid: Oid) -> Reading {
         Ok(None) | Err(GitError::TooLarge { .. }) => return Reading::Broken(None),
         Err(_) => return Reading::Missing,
     };
-    Plain::of(&text).as_ref().and_then(at_once).unwrap_or_else(|| in_full(&text))
+    Plain::of(&text).as_ref().and_then(|file| at_once(file, &text)).unwrap_or_else(|| in_full(&text))
 }
 
 fn in_full(text: &str) -> Reading {
@@ -173,11 +179,12 @@ fn in_full(text: &str) -> Reading {
 }
 
 /// What the front matter alone says of a thing that stands as most do: active, signed. None of one that must be read in full.
-fn at_once(file: &Plain<'_>) -> Option<Reading> {
+fn at_once(file: &Plain<'_>, text: &str) -> Option<Reading> {
     let Some(sort) = Sort::of(file.kind()) else { return Some(Reading::Nothing) };
     let guarded = match sort.family() {
         Family::Requirement => !file.has("replaces") && (!file.has("status") || file.word("status") == Some("active")),
-        Family::Record => file.word("status") == Some("signed"),
+        // With an escape it may say so in other letters.
+        Family::Record => file.word("status") == Some("signed") && !text.contains("not met") && !text.contains('\\'),
         Family::Nonconformance | Family::Held => true,
         Family::Waiver => false,
     };
@@ -217,7 +224,7 @@ mod tests {
                 keys.iter().flat_map(|key| more.iter().flat_map(move |more| ids.map(|id| (key, more, id))))
             {
                 let text = format!("+++\nkind = \"{kind}\"\nid = \"{id}\"\n{key}\n{more}\n+++\nIt shall be.\n");
-                let told = Plain::of(&text).as_ref().and_then(at_once);
+                let told = Plain::of(&text).as_ref().and_then(|file| at_once(file, &text));
                 at_once_too += usize::from(told.is_some());
                 assert_eq!(told.unwrap_or_else(|| in_full(&text)), in_full(&text), "{text}");
             }

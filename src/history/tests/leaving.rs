@@ -183,7 +183,19 @@ fn a_copy_goes_on_from_an_original_that_is_removed_later() {
     let named = "+++\nkind = \"decision\"\nid = \"D-1\"\ntitle = \"t\"\ndate = 2026-03-01\nstatus = \"accepted\"\n\
                  withdraws = [\"NC-8\", \"NC-9\", \"TR-1\"]\n+++\nWhy.\n";
     stand.0.write("stand/D-1.md", named);
+    assert_eq!(faults_in(&stand, "stand").len(), 1, "TR-1 failed, and NC-1 that names it is not closed");
+    close_nc_1(&stand, "stand/");
     assert_eq!(faults_in(&stand, "stand"), NONE);
+}
+
+/// Closes the nonconformance that names the record that failed.
+fn close_nc_1(stand: &Stand, folder: &str) {
+    stand.edit(
+        &format!("{folder}departures/NC-1.md"),
+        "before = \"leak-check\"",
+        "before = \"leak-check\"\nstatus = \"closed\"\ndisposition = \"use-as-is\"\nclosed = 2026-03-01\nclosed_by = \"lead\"\nvoids = \"nothing\"\n\
+         reason = \"r\"",
+    );
 }
 
 #[test]
@@ -241,9 +253,17 @@ fn only_an_accepted_decision_withdraws() {
     stand.delete("requirements/R-1.md").delete("records/TR-1.md").0.write("D-1.md", decision("proposed"));
     assert_eq!(stand.faults().len(), 2);
     stand.0.write("D-1.md", decision("accepted"));
+    let failed = stand.guard().findings;
+    assert_eq!(failed.len(), 1, "TR-1 failed, and NC-1 that names it is not closed");
+    assert!(failed[0].help.ends_with("and in `found_by` of a closed nonconformance: it failed"), "{}", failed[0].help);
+    close_nc_1(&stand, "");
     assert_eq!(stand.faults(), NONE);
     let used = "TR-1: used nothing of strokes instead of 4";
-    assert_eq!(stand.less(), ["R-1: gone: withdrawn by D-1", "TR-1: the signed test is gone: withdrawn by D-1", used]);
+    let closed = "NC-1: voids no evidence now";
+    assert_eq!(
+        stand.less(),
+        [closed, "R-1: gone: withdrawn by D-1", "TR-1: the signed test is gone: withdrawn by D-1", used]
+    );
 }
 
 #[test]

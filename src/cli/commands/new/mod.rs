@@ -14,7 +14,7 @@ use super::run_of;
 use crate::cli::args::{Common, NoPast, day, one_line};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::diag::Class;
-use crate::model::kinds::{KINDS, Method};
+use crate::model::kinds::{Field, KINDS, Method};
 use crate::model::load::load_one;
 use crate::model::{Id, Ref, SerialId};
 use crate::report::style::{NAME, OFF};
@@ -177,7 +177,10 @@ impl<'p> Asked<'p> {
     fn next(&self) -> String {
         let id = &self.id;
         if let Some(run) = &self.run {
-            let first = run.procedure.all_fields().next().map_or("NAME", |field| field.name.value.as_str());
+            let model = &self.project.analysis.model;
+            let is_asked = |field: &&Field| !run.asks(model, field).is_empty();
+            let first = run.procedure.all_fields().find(is_asked).or_else(|| run.procedure.all_fields().next());
+            let first = first.map_or("NAME", |field| field.name.value.as_str());
             return format!(
                 "slipmark fill {id} {first}=\"VALUE ± UNCERTAINTY UNIT\" …, then slipmark sign {id} --by ROLE"
             );

@@ -12,7 +12,7 @@ use crate::analysis::Analysis;
 use crate::cli::args::{Common, NoPast, one_line};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::config::is_same_person;
-use crate::model::kinds::{Item, Record, RecordStatus};
+use crate::model::kinds::{Item, ProcedureStatus, Record, RecordStatus};
 use crate::model::{Id, Ref};
 use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
 use crate::report::view::lives;
@@ -236,6 +236,16 @@ fn left(analysis: &Analysis, record: &Record, ui: &mut Ui) {
     }
 }
 
+/// That the run was made by a procedure that is not released: as long as it is being written, runs by it are runs of something else.
+fn by_a_draft(analysis: &Analysis, record: &Record, ui: &mut Ui) {
+    let procedure = record.procedure.as_ref().and_then(|id| analysis.model.procedure(&id.value));
+    let Some(draft) = procedure.filter(|procedure| procedure.status == ProcedureStatus::Draft) else { return };
+    let (id, own) = (&record.head.id.value, &draft.head.id.value);
+    ui.text(&format!(
+        "{WARN}{own} is a draft{OFF}: if it is released otherwise than it was run, {id} is no run of it\n  {NAME}do{OFF}: release {own} as it was run, or in a new revision and run it again\n"
+    ));
+}
+
 /// That evidence on a candidate counts for no row, and where it does count.
 fn on_candidates(analysis: &Analysis, record: &Record, ui: &mut Ui) {
     let facts = analysis.facts();
@@ -267,6 +277,7 @@ fn report(before: &Project, now: &Project, id: &str, arguments: &Arguments, ui: 
     aftermath::show(&before.analysis, &now.analysis, &requirements, &BTreeSet::from([id.to_string()]), ui);
     let facts = now.analysis.facts();
     left(&now.analysis, record, ui);
+    by_a_draft(&now.analysis, record, ui);
     on_candidates(&now.analysis, record, ui);
     let failed = record.verifies.iter().any(|own| {
         let asked = now.analysis.model.requirement(&own.requirement.value);
