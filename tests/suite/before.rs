@@ -677,3 +677,35 @@ fn a_row_names_the_waiver_that_does_not_cover_it_and_why() {
     assert!(check.contains("W-009 is for project, and MOV-035 is open on MOV, MOV/SN02: it covers nothing"), "{check}");
     assert!(check.contains("do: write item = \"MOV\""), "{check}");
 }
+
+/// What a waiver asks for is part of the answer, and so is that what it was granted on does not stand any more.
+#[test]
+fn a_waiver_says_its_conditions_and_that_it_covers_void_evidence() {
+    let repo = TestRepo::demo();
+    let told = || folded(&repo.run(&["before", "hot-fire"]).ended(1).out);
+    assert!(told().contains("on condition: Bracket bolts are looked at after every run."), "{}", told());
+    assert!(!told().contains("evidence that does not stand"), "{}", told());
+    repo.replace("items/ACT-W.md", "affects = [\"ACT-040\"]", "affects = [\"ACT-040\", \"ACT-090\"]");
+    let json = repo.run(&["before", "hot-fire", "--format", "json"]).ended(1).json();
+    let waiver = &json["waiver_details"][0];
+    assert_eq!(waiver["void"].as_array().map(Vec::len), Some(1), "{waiver}");
+    let said = format!("it covers evidence that does not stand: {}", waiver["void"][0].as_str().unwrap());
+    assert!(told().contains(&folded(&said)) && said.contains("ACT-W/SN02"), "{said} in {}", told());
+    repo.run(&["packet", "hot-fire", "-o", "p.html"]).ended(0);
+    let page = folded(&repo.read("p.html"));
+    assert!(page.contains("on condition: Bracket bolts") && page.contains("it covers evidence that does not stand: "));
+}
+
+/// No run closes a row as long as what it is to be read with is out of calibration.
+#[test]
+fn what_closes_rows_asks_for_calibrated_instruments() {
+    let repo = TestRepo::demo();
+    let closes = |more: &[&str]| {
+        let out = repo.run(&[&["before", "hot-fire"], more].concat()).ended(1).out;
+        let list = out.split("What closes them\n").nth(1).unwrap().split("\n\n").next().unwrap().to_string();
+        list.lines().filter(|line| line.starts_with("  T")).map(str::to_string).collect::<Vec<_>>()
+    };
+    let tp_03 = |lines: Vec<String>| lines.into_iter().find(|line| line.contains("TP-03")).unwrap();
+    assert!(tp_03(closes(&[])).contains("closes 4 of these"));
+    assert!(tp_03(closes(&["--today", "2028-06-01"])).contains("closes none of these as things are"));
+}

@@ -217,3 +217,21 @@ fn the_width_is_kept() {
         assert!(longest <= 80, "{longest} columns in {range}");
     }
 }
+
+#[test]
+fn a_range_backwards_and_a_day_to_come_are_said() {
+    let repo = TestRepo::demo();
+    for format in ["text", "json", "markdown", "html"] {
+        let told = |range: &str| {
+            let out = repo.run(&["changes", range, "--format", format]).ended(0).out;
+            out.split_whitespace().collect::<Vec<_>>().join(" ")
+        };
+        let said = "HEAD is later than PDR: this tells what it would be to go back. As it came about: slipmark changes PDR..HEAD";
+        assert!(told("HEAD..PDR").contains(said), "{format}");
+        assert!(!told("PDR..HEAD").contains("go back"), "{format}");
+        assert!(!told("HEAD..HEAD").contains("go back"), "{format}");
+    }
+    let later = repo.run(&["changes", "--since", "2030-01-01"]).ended(2).err;
+    assert!(later.contains("2030-01-01 is still to come: today is 2026-"), "{later}");
+    assert!(repo.run(&["before", "hot-fire", "--since", "2030-01-01"]).ended(2).err.contains("still to come"));
+}

@@ -424,9 +424,9 @@ fn waiver_view(waiver: &Waiver, rows: &[Row]) -> WaiverView {
 
 /// What a waiver covers in a row although its evidence does not stand: it was granted on what that evidence showed.
 fn void_under(row: &Row, waiver: &Id) -> Option<String> {
-    let covered =
-        row.criteria.iter().filter(|own| own.waiver.as_ref() == Some(waiver) && own.covers == Some(State::Void));
-    let reasons: BTreeSet<&str> = covered.flat_map(|own| &own.reasons).map(|reason| reason.text.as_str()).collect();
+    let covered = row.criteria.iter().filter(|own| own.waiver.as_ref() == Some(waiver));
+    let void = covered.flat_map(|own| &own.reasons).filter(|reason| reason.state == State::Void);
+    let reasons: BTreeSet<&str> = void.map(|reason| reason.text.as_str()).collect();
     let reasons: Vec<&str> = reasons.into_iter().collect();
     (!reasons.is_empty()).then(|| format!("{}: {}", row.subject, reasons.join("; ")))
 }
