@@ -50,13 +50,18 @@ fn is_bad(facts: &Facts<'_>, at: usize) -> bool {
 
 /// Whether a properly closed nonconformance names the record as what found it.
 pub fn accounted_for(facts: &Facts<'_>, record: usize) -> bool {
-    let named = facts.graph.found_by.get(&record).into_iter().flatten();
-    named.map(|at| &facts.model.nonconformances[*at]).any(|nonconformance| is_closed(facts, nonconformance))
+    naming(facts, record).any(|nonconformance| is_closed(facts, nonconformance))
+}
+
+/// The nonconformances that name a record as what found them.
+pub fn naming<'f>(facts: &Facts<'f>, record: usize) -> impl Iterator<Item = &'f Nonconformance> {
+    let (model, graph) = (facts.model, facts.graph);
+    graph.found_by.get(&record).into_iter().flatten().map(|at| &model.nonconformances[*at])
 }
 
 /// Whether any nonconformance names the record at all.
 pub fn is_named(facts: &Facts<'_>, record: usize) -> bool {
-    facts.graph.found_by.get(&record).is_some_and(|named| !named.is_empty())
+    naming(facts, record).next().is_some()
 }
 
 /// Whether the evidence carries the requirement's mark.

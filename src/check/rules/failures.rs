@@ -5,7 +5,7 @@ use crate::diag::{Finding, Findings};
 use crate::model::Id;
 use crate::model::kinds::{Nonconformance, RequirementStatus};
 use crate::state::Facts;
-use crate::state::standing::{Standing, failures, standing};
+use crate::state::standing::{Standing, failures, naming, standing};
 
 /// The check.
 pub const CHECK: Check = Check { name: "failures", codes: &["failure-without-nonconformance"], run };
@@ -26,7 +26,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
                 continue;
             }
             let (id, failed) = (&record.head.id.value, &requirement.head.id.value);
-            let (what, help) = match named(facts, *record_at).next() {
+            let (what, help) = match naming(facts, *record_at).next() {
                 None => {
                     ("names it".to_string(), format!("run slipmark new nonconformance, with found_by = [\"{id}\"]"))
                 }
@@ -51,15 +51,9 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     }
 }
 
-/// The nonconformances that name a record as what found them.
-fn named<'f>(facts: &Facts<'f>, record: usize) -> impl Iterator<Item = &'f Nonconformance> {
-    let (model, named) = (facts.model, facts.graph.found_by.get(&record));
-    named.into_iter().flatten().map(|at| &model.nonconformances[*at])
-}
-
 /// Whether a nonconformance names the record and is about the requirement: one that lists no requirements is about all.
 fn is_written_up(facts: &Facts<'_>, record: usize, requirement: &Id) -> bool {
     let is_about =
         |it: &Nonconformance| it.requirements.as_ref().is_none_or(|ids| ids.iter().any(|id| id.value == *requirement));
-    named(facts, record).any(is_about)
+    naming(facts, record).any(is_about)
 }
