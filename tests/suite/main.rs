@@ -36,6 +36,7 @@ mod stand;
 mod support;
 mod templates;
 mod text;
+mod told;
 mod trend;
 mod verify;
 mod view;

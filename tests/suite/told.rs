@@ -1,0 +1,56 @@
+//! What is told beside an answer, so that somebody who reads it knows what to look at and what to type next.
+
+use crate::support::{Run, TestRepo};
+
+/// What a run said on both streams, on one line: it is wrapped at the width of the terminal.
+fn said(run: &Run) -> String {
+    format!("{} {}", run.out, run.err).split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Whether no line is wider than a terminal.
+#[track_caller]
+fn fits(text: &str, columns: usize) {
+    let wide: Vec<&str> = text.lines().filter(|line| line.chars().count() > columns).collect();
+    assert!(wide.is_empty(), "{wide:?}");
+}
+
+#[test]
+fn a_draft_that_was_begun_is_named_and_filled_in() {
+    let repo = TestRepo::demo();
+    let begin = "slipmark new demonstration --for ACT-060 --serial ACT-W/SN02";
+    let before = repo.run(&["before", "hot-fire"]).ended(1);
+    assert!(said(&before).contains(begin), "{}", before.out);
+    let states = repo.states("ACT-060");
+    repo.run(&["new", "demonstration", "--for", "ACT-060", "--serial", "ACT-W/SN02"]).ended(0);
+    let begun = repo.run_wide("80", &["before", "hot-fire"]).ended(1);
+    fits(&begun.out, 80);
+    for words in [
+        "no record of TP-06 shows it; DM-002 is a draft for it and has no result yet",
+        "do: fill it in: slipmark fill DM-002 ACT-060.NAME=\"…\"; then slipmark sign DM-002 --by ROLE",
+    ] {
+        assert!(said(&begun).contains(words), "{}", begun.out);
+    }
+    assert!(!said(&begun).contains(begin), "{}", begun.out);
+    assert_eq!(repo.states("ACT-060"), states, "it is no evidence yet");
+    // What is still to be filled in is named once the rest is.
+    repo.run(&["fill", "DM-002", "ACT-060.drift=0.4 ± 0.1 deg"]).ended(0);
+    let partly = repo.run(&["show", "ACT-060"]).ended(0);
+    assert!(said(&partly).contains("DM-002 is a draft for it and has no result for hold yet"), "{}", partly.out);
+    assert!(said(&partly).contains("slipmark fill DM-002 ACT-060.hold=\"…\""), "{}", partly.out);
+}
+
+#[test]
+fn a_draft_on_another_piece_counts_where_one_is_enough() {
+    let repo = TestRepo::closed();
+    repo.replace("items/VALVE.md", "[[serials]]\nnumber = \"SN01\"", "[[serials]]\nnumber = \"SN02\"\n\n[[serials]]\nnumber = \"SN01\"");
+    repo.write(
+        "requirements/R-003.md",
+        "+++\nkind = \"requirement\"\nid = \"R-003\"\ntitle = \"Opening\"\nsource = \"us\"\napplies_to = \"VALVE\"\n\
+         verify = [{ method = \"inspection\", on = \"one\" }]\n+++\nThe valve shall open.\n",
+    );
+    let new = repo.run(&["new", "inspection", "--for", "R-003", "--serial", "VALVE/SN01"]).ended(0);
+    let id = new.out.trim().trim_start_matches("records/").trim_end_matches(".md").to_string();
+    let shown = repo.run(&["show", "R-003"]).ended(0);
+    assert!(said(&shown).contains(&format!("slipmark fill {id} R-003.met=\"…\"")), "{}", shown.out);
+    assert!(!said(&shown).contains("slipmark new inspection"), "{}", shown.out);
+}
