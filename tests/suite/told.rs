@@ -54,3 +54,24 @@ fn a_draft_on_another_piece_counts_where_one_is_enough() {
     assert!(said(&shown).contains(&format!("slipmark fill {id} R-003.met=\"…\"")), "{}", shown.out);
     assert!(!said(&shown).contains("slipmark new inspection"), "{}", shown.out);
 }
+
+#[test]
+fn history_tells_what_slipped_at_a_revision_and_what_people_depend_on() {
+    let repo = TestRepo::demo();
+    let run = repo.run_wide("80", &["history", "ACT-010"]).ended(0);
+    fits(&run.out, 80);
+    assert!(run.out.starts_with("ACT-010 [safety] Cold torque margin (requirement)\n"), "{}", run.out);
+    let tightened = run.out.split("  2. revised").nth(1).expect("a second revision");
+    assert!(tightened.contains("slipped: AN-001, TR-006, judged against the text of revision 1\n"), "{}", run.out);
+    assert!(tightened.contains("evidence: AN-003 reaffirmed"), "{}", run.out);
+    assert_eq!(run.out.matches("slipped").count(), 1, "once, and not what was looked at again: {}", run.out);
+    let json = repo.run(&["history", "ACT-010", "--format", "json"]).ended(0).json();
+    assert_eq!(json["safety"], true);
+    let slipped: Vec<&serde_json::Value> =
+        json["revisions"].as_array().expect("revisions").iter().map(|it| &it["slipped"]).filter(|it| !it.is_null()).collect();
+    assert_eq!(slipped, [&serde_json::json!({ "records": ["AN-001", "TR-006"], "judged_against": 1 })]);
+    let csv = repo.run(&["history", "ACT-010", "--format", "csv"]).ended(0).out;
+    assert!(csv.contains("AN-001, TR-006"), "{csv}");
+    let other = repo.run(&["history", "TR-006"]).ended(0).out;
+    assert!(!other.contains("[safety]"), "{other}");
+}

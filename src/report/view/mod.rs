@@ -56,7 +56,7 @@ pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
 pub(in crate::report) use groups::name as group_name;
 pub use groups::{GroupBy, GroupView};
 pub use history::{
-    EditedView, EventStateView, HistoryView, RevisionEvidence, RevisionView, RevisionsView, event_states, history,
+    EditedView, EventStateView, HistoryView, RevisionEvidence, RevisionSlipped, RevisionView, RevisionsView, event_states, history,
     history_to_be,
 };
 pub use impact::{
