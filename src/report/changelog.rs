@@ -75,6 +75,11 @@ pub fn markdown(view: &ChangesView, all: bool) -> String {
     let commit = |oid: &Option<String>, other: &str| oid.clone().unwrap_or_else(|| other.to_string());
     let (from, to) = (commit(&view.from, "the start"), commit(&view.to, "the work tree"));
     page.paragraph(&format!("From {from} to {to}; commits in between: {}.", view.commit_count));
+    let summary = view.summary();
+    if !summary.is_empty() {
+        page.line("");
+    }
+    summary.iter().for_each(|line| page.item(0, &cell(line)));
     for caution in &view.cautions {
         page.paragraph(&format!("**{}**", cell(caution)));
     }

@@ -42,7 +42,11 @@ fn a_draft_that_was_begun_is_named_and_filled_in() {
 #[test]
 fn a_draft_on_another_piece_counts_where_one_is_enough() {
     let repo = TestRepo::closed();
-    repo.replace("items/VALVE.md", "[[serials]]\nnumber = \"SN01\"", "[[serials]]\nnumber = \"SN02\"\n\n[[serials]]\nnumber = \"SN01\"");
+    repo.replace(
+        "items/VALVE.md",
+        "[[serials]]\nnumber = \"SN01\"",
+        "[[serials]]\nnumber = \"SN02\"\n\n[[serials]]\nnumber = \"SN01\"",
+    );
     repo.write(
         "requirements/R-003.md",
         "+++\nkind = \"requirement\"\nid = \"R-003\"\ntitle = \"Opening\"\nsource = \"us\"\napplies_to = \"VALVE\"\n\
@@ -67,11 +71,52 @@ fn history_tells_what_slipped_at_a_revision_and_what_people_depend_on() {
     assert_eq!(run.out.matches("slipped").count(), 1, "once, and not what was looked at again: {}", run.out);
     let json = repo.run(&["history", "ACT-010", "--format", "json"]).ended(0).json();
     assert_eq!(json["safety"], true);
-    let slipped: Vec<&serde_json::Value> =
-        json["revisions"].as_array().expect("revisions").iter().map(|it| &it["slipped"]).filter(|it| !it.is_null()).collect();
+    let slipped: Vec<&serde_json::Value> = json["revisions"]
+        .as_array()
+        .expect("revisions")
+        .iter()
+        .map(|it| &it["slipped"])
+        .filter(|it| !it.is_null())
+        .collect();
     assert_eq!(slipped, [&serde_json::json!({ "records": ["AN-001", "TR-006"], "judged_against": 1 })]);
     let csv = repo.run(&["history", "ACT-010", "--format", "csv"]).ended(0).out;
     assert!(csv.contains("AN-001, TR-006"), "{csv}");
     let other = repo.run(&["history", "TR-006"]).ended(0).out;
     assert!(!other.contains("[safety]"), "{other}");
+}
+
+#[test]
+fn changes_begin_with_what_they_come_to() {
+    let repo = TestRepo::demo();
+    let run = repo.run_wide("80", &["changes", "PDR..HEAD"]).ended(0);
+    let json = repo.run(&["changes", "PDR..HEAD", "--format", "json"]).ended(0).json();
+    let all = json["changes"].as_array().expect("changes").iter();
+    let own: Vec<_> = all.filter(|change| change["kind"] == "requirement").collect();
+    let kind = |word: &str| own.iter().filter(|change| change["change"] == word).count();
+    let moved = own.iter().filter(|change| change["change"] != "added" && change["change"] != "removed");
+    let limits: Vec<_> = moved.flat_map(|change| change["criteria"].as_array().expect("criteria")).collect();
+    let limit = |word: &str| limits.iter().filter(|it| it["direction"] == word).count();
+    let slipped: usize = own.iter().map(|change| change["slipped"].as_array().expect("slipped").len()).sum();
+    let start: Vec<&str> = run.out.split("\n\n").next().expect("a start").lines().collect();
+    let requirements = format!(
+        "requirements: {} added, {} revised, {} with another plan, {} withdrawn",
+        kind("added"),
+        kind("revised"),
+        kind("plan"),
+        kind("withdrawn")
+    );
+    assert_eq!(start[1], requirements);
+    let tightened = format!("limits: {} tightened, {} relaxed, {} restated", limit("tightened"), limit("relaxed"), limit("restated"));
+    assert!(start[2].starts_with(&tightened), "{start:?}");
+    assert!(start[3].starts_with(&format!("evidence: {slipped} slipped (AN-001 for ACT-010, ")), "{start:?}");
+    assert_eq!(*start.last().expect("a line"), "to look at: TR-006");
+    fits(&start.join("\n"), 80);
+    let markdown = repo.run(&["changes", "PDR..HEAD", "--format", "markdown"]).ended(0).out;
+    assert!(markdown.contains(&format!("\n\n- {requirements}\n- limits: ")), "{markdown}");
+    // Rows that fall for another reason, and what would show them again.
+    repo.replace("procedures/TP-03.md", "revision = \"1\"", "revision = \"2\"\nearlier_runs = \"do not count\"\nreason = \"other bath\"");
+    let fallen = repo.run(&["changes", "HEAD"]).ended(0);
+    let start = said(&Run { out: fallen.out.split("\n\n").next().expect("a start").into(), err: String::new(), code: 0 });
+    assert!(start.contains(" does not stand any more: ") && start.contains(" void"), "{start}");
+    assert!(start.contains(" to do again: TP-03 for "), "{start}");
 }

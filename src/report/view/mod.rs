@@ -25,6 +25,7 @@ mod row;
 mod sheet;
 mod show;
 mod since;
+mod summary;
 mod templates;
 mod trace;
 mod trend;
@@ -56,8 +57,8 @@ pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
 pub(in crate::report) use groups::name as group_name;
 pub use groups::{GroupBy, GroupView};
 pub use history::{
-    EditedView, EventStateView, HistoryView, RevisionEvidence, RevisionSlipped, RevisionView, RevisionsView, event_states, history,
-    history_to_be,
+    EditedView, EventStateView, HistoryView, RevisionEvidence, RevisionSlipped, RevisionView, RevisionsView,
+    event_states, history, history_to_be,
 };
 pub use impact::{
     AgainView, EventView, ImpactView, KeepsView, KeptView, MovedView, NamedView, StillView, SupposedView, impact,
