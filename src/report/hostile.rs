@@ -211,7 +211,7 @@ impl Repository {
         let repo = Arc::new(self.fixture.repo());
         let head = repo.head().unwrap().unwrap();
         let (from_name, from) = repo.last_annotated_tag(head).unwrap().unwrap();
-        let range = Range { from: Some(from), from_name, to: Some(head), to_name: "HEAD".into() };
+        let range = Range { from: Some(from), from_name, from_before: false, to: Some(head), to_name: "HEAD".into() };
         let changes = history::changes(&repo, "project", range, Some(analysis), analysis.request).unwrap().unwrap();
         let told = history::revisions_of(&repo, "project", ["R-1"], head).unwrap();
         let mut histories: BTreeMap<_, _> =

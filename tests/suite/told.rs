@@ -106,7 +106,12 @@ fn changes_begin_with_what_they_come_to() {
         kind("withdrawn")
     );
     assert_eq!(start[1], requirements);
-    let tightened = format!("limits: {} tightened, {} relaxed, {} restated", limit("tightened"), limit("relaxed"), limit("restated"));
+    let tightened = format!(
+        "limits: {} tightened, {} relaxed, {} restated",
+        limit("tightened"),
+        limit("relaxed"),
+        limit("restated")
+    );
     assert!(start[2].starts_with(&tightened), "{start:?}");
     assert!(start[3].starts_with(&format!("evidence: {slipped} slipped (AN-001 for ACT-010, ")), "{start:?}");
     assert_eq!(*start.last().expect("a line"), "to look at: TR-006");
@@ -114,9 +119,58 @@ fn changes_begin_with_what_they_come_to() {
     let markdown = repo.run(&["changes", "PDR..HEAD", "--format", "markdown"]).ended(0).out;
     assert!(markdown.contains(&format!("\n\n- {requirements}\n- limits: ")), "{markdown}");
     // Rows that fall for another reason, and what would show them again.
-    repo.replace("procedures/TP-03.md", "revision = \"1\"", "revision = \"2\"\nearlier_runs = \"do not count\"\nreason = \"other bath\"");
+    repo.replace(
+        "procedures/TP-03.md",
+        "revision = \"1\"",
+        "revision = \"2\"\nearlier_runs = \"do not count\"\nreason = \"other bath\"",
+    );
     let fallen = repo.run(&["changes", "HEAD"]).ended(0);
-    let start = said(&Run { out: fallen.out.split("\n\n").next().expect("a start").into(), err: String::new(), code: 0 });
+    let start =
+        said(&Run { out: fallen.out.split("\n\n").next().expect("a start").into(), err: String::new(), code: 0 });
     assert!(start.contains(" does not stand any more: ") && start.contains(" void"), "{start}");
     assert!(start.contains(" to do again: TP-03 for "), "{start}");
+}
+
+#[test]
+fn a_decision_or_a_day_in_a_range_is_told_how_to_be_asked_for() {
+    let repo = TestRepo::demo();
+    let cases = [
+        (
+            "D-001..D-002",
+            "do: slipmark changes --since D-001; to end earlier, --at COMMIT: slipmark history D-002 lists its commits",
+        ),
+        ("D-001", "do: slipmark changes --since D-001"),
+        ("D-001..TRR-1", "do: slipmark changes --since D-001 --at TRR-1"),
+        (
+            "2026-01-01..",
+            "`2026-01-01` is a day, and a range takes commits and tags do: slipmark changes --since 2026-01-01",
+        ),
+        (
+            "PDR..D-002",
+            "`D-002` is a decision, and a range takes commits and tags do: name a commit: slipmark history D-002",
+        ),
+    ];
+    for (range, words) in cases {
+        let run = repo.run(&["changes", range]).ended(2);
+        assert!(said(&run).contains(words), "{}", run.err);
+    }
+    let other = repo.run(&["changes", "X-9.."]).ended(2);
+    assert!(other.err.contains("git knows no commit `X-9`"), "{}", other.err);
+}
+
+#[test]
+fn since_a_decision_is_since_the_commit_before_it() {
+    let repo = TestRepo::demo();
+    let changes = repo.run(&["changes", "--since", "D-001"]).ended(0);
+    assert!(changes.out.starts_with("Marram Point, from the commit before D-001 ("), "{}", changes.out);
+    let json = repo.run(&["changes", "--since", "D-001", "--format", "json"]).ended(0).json();
+    assert_eq!((&json["from_name"], &json["from_before"]), (&"D-001".into(), &true.into()));
+    let markdown = repo.run(&["changes", "--since", "D-001", "--format", "markdown"]).ended(0).out;
+    assert!(markdown.contains(", the commit before D-001, to the work tree"), "{markdown}");
+    let page = repo.run(&["changes", "--since", "D-001", "--format", "html"]).ended(0).out;
+    assert!(page.contains("From the commit before D-001 ("), "{page}");
+    let before = repo.run(&["before", "hot-fire", "--since", "D-001"]).ended(1);
+    assert!(before.out.contains("\nsince the commit before D-001: "), "{}", before.out);
+    let tag = repo.run(&["before", "hot-fire", "--since", "TRR-1"]).ended(1);
+    assert!(tag.out.contains("\nsince TRR-1: "), "{}", tag.out);
 }

@@ -168,7 +168,8 @@ pub(super) fn uncommitted(project: &Project) -> Result<Vec<Change>, CliError> {
         _ => return Ok(Vec::new()),
     }
     let (repo, prefix, now) = (&project.repo, &project.prefix, &project.analysis);
-    let range = Range { from: project.commit, from_name: "HEAD".into(), to: None, to_name: WORK_TREE.into() };
+    let (from, from_name) = (project.commit, "HEAD".into());
+    let range = Range { from, from_name, from_before: false, to: None, to_name: WORK_TREE.into() };
     Ok(history::differences(repo, prefix, range, now)?)
 }
 

@@ -54,7 +54,7 @@ fn head<'v>(view: &'v ChangesView, told: &mut Told<'v>, width: usize) -> String 
     };
     let from = match &view.from {
         None => format!("the start, before {}", view.from_name),
-        from => point(&view.from_name, from),
+        from => point(&view.from_words(), from),
     };
     let count = match view.commit_count {
         1 => "1 commit".to_string(),
