@@ -174,3 +174,17 @@ fn since_a_decision_is_since_the_commit_before_it() {
     let tag = repo.run(&["before", "hot-fire", "--since", "TRR-1"]).ended(1);
     assert!(tag.out.contains("\nsince TRR-1: "), "{}", tag.out);
 }
+
+#[test]
+fn words_that_the_files_use_are_explained() {
+    let repo = TestRepo::demo();
+    for (word, example) in [
+        ("condition", "slipmark fill TR-012 conditions.body=\"91 ± 1 K\""),
+        ("parameter", "in parameters.toml: [meop] with value = \"4 MPa\""),
+        ("tag", "applies_to = { tag = \"oxygen-wetted\" }"),
+    ] {
+        let run = repo.run_wide("80", &["explain", word]).ended(0);
+        fits(&run.out, 80);
+        assert!(said(&run).contains(example), "{}", run.out);
+    }
+}
