@@ -188,3 +188,20 @@ fn words_that_the_files_use_are_explained() {
         assert!(said(&run).contains(example), "{}", run.out);
     }
 }
+
+#[test]
+fn what_has_no_file_of_its_own_is_told_so_by_history() {
+    let repo = TestRepo::demo();
+    for (id, words) in [
+        ("TQ-01", "`TQ-01` is an instrument in instruments.toml: it has no file, and no revisions, of its own"),
+        ("TQ-01", "do: slipmark show TQ-01; what changed of it, among all else: slipmark changes"),
+        ("MOV/SN01", "do: slipmark show MOV/SN01; how its item came to read as it does: slipmark history MOV"),
+        ("meop", "`meop` is a parameter in parameters.toml"),
+        ("hot-fire", "`hot-fire` is an event in slipmark.toml"),
+    ] {
+        let run = repo.run(&["history", id]).ended(2);
+        assert!(said(&run).contains(words), "{}", run.err);
+    }
+    let gone = repo.run(&["history", "MOV/SN99"]).ended(2);
+    assert!(gone.err.contains("nothing has or had the id `MOV/SN99`"), "{}", gone.err);
+}

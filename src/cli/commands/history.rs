@@ -12,13 +12,14 @@ use crate::cli::{CliError, ExitStatus, Project, Ui};
 use crate::git::{Oid, Repo};
 use crate::history::{self, Change, Range, Revisions, WORK_TREE, held_ids, revisions};
 use crate::kept::Kept;
+use crate::model::SerialId;
 use crate::report::view::{EventStateView, HistoryView};
 use crate::report::{json, pictures, tables, text, view};
 use crate::source::Origin;
 
 /// How one thing came to read as it does: its revisions, counted from history.
 ///
-/// Takes the id of anything that the project has or ever had.
+/// Takes the id of anything that has a file of its own, or ever had.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
@@ -173,7 +174,31 @@ pub(super) fn uncommitted(project: &Project) -> Result<Vec<Change>, CliError> {
     Ok(history::differences(repo, prefix, range, now)?)
 }
 
+/// That something has no file of its own, and so no revisions, and what tells of it.
+fn within(project: &Project, id: &str) -> Option<CliError> {
+    let shown = view::show(&project.analysis, id)?;
+    let path = shown.path?;
+    let what = match shown.kind {
+        "serial" => "a piece",
+        "event" => "an event",
+        "parameter" => "a parameter",
+        "instrument" => "an instrument",
+        _ => return None,
+    };
+    let message = format!("`{id}` is {what} in {path}: it has no file, and no revisions, of its own");
+    let since = project.repo.annotated_tags().is_ok_and(|tags| !tags.is_empty());
+    let changes = if since { "slipmark changes" } else { "slipmark changes --since DATE" };
+    let past = match SerialId::parse(id) {
+        Some(piece) => format!("how its item came to read as it does: slipmark history {}", piece.item),
+        None => format!("what changed of it, among all else: {changes}"),
+    };
+    Some(CliError::refused(message, format!("slipmark show {id}; {past}")))
+}
+
 fn unknown(project: &Project, id: &str) -> Result<CliError, CliError> {
+    if let Some(said) = within(project, id) {
+        return Ok(said);
+    }
     let mut ids = match project.commit {
         Some(end) => held_ids(&project.repo, &project.prefix, end)?,
         None => Default::default(),
