@@ -205,3 +205,36 @@ fn what_has_no_file_of_its_own_is_told_so_by_history() {
     let gone = repo.run(&["history", "MOV/SN99"]).ended(2);
     assert!(gone.err.contains("nothing has or had the id `MOV/SN99`"), "{}", gone.err);
 }
+
+#[test]
+fn what_is_offered_for_a_unit_with_two_meanings_has_its_number() {
+    let repo = TestRepo::demo();
+    repo.replace(
+        "requirements/purge/PRG-010.md",
+        "\n\n## Rationale",
+        " It shall lose at most 10 sccm and 1e-4 scc/s, below 30 C, and 3 kcal.\n\n## Rationale",
+    );
+    let notes = repo.run(&["check", "--notes"]);
+    for words in [
+        "write \"10 sccm(0 degC, 101.325 kPa abs)\" or \"10 sccm(20 degC, 101.325 kPa abs)\" in place of \"10 sccm\"",
+        "write \"1e-4 scc(0 degC, 101.325 kPa abs)/s\" or",
+        "write \"30 degC\" in place of \"30 C\"",
+    ] {
+        assert!(said(&notes).contains(words), "{}", notes.out);
+    }
+    assert!(!said(&notes).contains("in place of \"3 kcal\""), "joules are another number: {}", notes.out);
+}
+
+#[test]
+fn what_a_filled_record_still_lacks_says_what_to_type() {
+    let repo = TestRepo::demo();
+    let new = repo.run(&["new", "demonstration", "--for", "ACT-060", "--serial", "ACT-W/SN02"]).ended(0);
+    let text = repo.read(new.out.trim());
+    let mark = text.lines().find(|line| line.starts_with("mark = ")).expect("a mark");
+    repo.replace(new.out.trim(), mark, "mark = \"m1-000000000000\"");
+    let run = repo.run(&["fill", "DM-002", "drift=0.4 ± 0.1 deg"]).ended(0);
+    let words =
+        "still: its mark is not that of ACT-060 as it reads now do: slipmark mark DM-002 --by ROLE --because \"…\"";
+    assert!(said(&run).contains(words), "{}", run.out);
+    assert_eq!(run.out.matches("still: ").count(), run.out.matches("  do: ").count(), "{}", run.out);
+}
