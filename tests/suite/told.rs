@@ -238,3 +238,36 @@ fn what_a_filled_record_still_lacks_says_what_to_type() {
     assert!(said(&run).contains(words), "{}", run.out);
     assert_eq!(run.out.matches("still: ").count(), run.out.matches("  do: ").count(), "{}", run.out);
 }
+
+/// An empty repository of another sort; none if the git at hand cannot make one.
+fn of_another_sort(how: &str) -> Option<TestRepo> {
+    let repo = TestRepo::folder();
+    let made = std::process::Command::new("git").args(["init", "--quiet", how]).current_dir(repo.path()).output();
+    made.is_ok_and(|made| made.status.success()).then_some(repo)
+}
+
+#[test]
+fn repositories_that_cannot_be_read_say_why_and_how_to_make_one_that_can() {
+    for (how, what, next) in [
+        (
+            "--object-format=sha256",
+            "stores its objects by sha256, and slipmark reads those stored by sha1",
+            "fast-export --all",
+        ),
+        (
+            "--ref-format=reftable",
+            "keeps its branches and tags in another form than files",
+            "git clone --ref-format=files ",
+        ),
+    ] {
+        let Some(repo) = of_another_sort(how) else {
+            crate::support::skipped(&format!("git init {how} is not known here"));
+            continue;
+        };
+        for command in [&["init"][..], &["check"], &["before", "hot-fire"]] {
+            let run = repo.run(command).ended(2);
+            assert!(said(&run).contains(what) && said(&run).contains(next), "{command:?}: {}", run.err);
+            assert!(!run.err.contains("git fsck"), "{}", run.err);
+        }
+    }
+}
