@@ -271,3 +271,45 @@ fn repositories_that_cannot_be_read_say_why_and_how_to_make_one_that_can() {
         }
     }
 }
+
+#[test]
+fn what_is_to_be_committed_is_named_from_where_somebody_stands() {
+    let repo = TestRepo::demo();
+    let outside = repo.path().parent().expect("a folder").to_path_buf();
+    let because = ["mark", "TR-006", "--because", "looked again"];
+    let committed = |run: &Run| {
+        let last = run.err.lines().last().expect("what to do").trim_start_matches("do: ").to_string();
+        (last.split(" add ").next().expect("git").to_string(), last)
+    };
+    let inside = repo.run(&because).ended(0);
+    assert_eq!(committed(&inside).0, "git", "{}", inside.err);
+    repo.git(&["checkout", "--quiet", "."]);
+    let there = repo.run_at(&outside, crate::support::TODAY, &[&["--project", "here"], &because[..]].concat()).ended(0);
+    let words = "do: git -C here add records/TR-006.md && git -C here commit -m \"Re-affirm TR-006 for ACT-010\"";
+    assert!(there.err.contains(words), "{}", there.err);
+    repo.git(&["checkout", "--quiet", "."]);
+    // From a folder inside, too, and for what is signed.
+    let below = repo.path().join("records");
+    let sign = ["sign", "TR-002", "--by", "test conductor", "--because", "the unit"];
+    repo.replace("records/TR-002.md", "293 ± 1 K", "292 ± 1 K");
+    let run = repo.run_at(&below, crate::support::TODAY, &sign);
+    let (git, line) = committed(&run);
+    assert!(
+        git.starts_with("git -C ") && git.ends_with("here") && line.contains(" add records/TR-002.md"),
+        "{}",
+        run.err
+    );
+    // What is said can be typed.
+    let typed = std::process::Command::new("sh")
+        .args(["-c", &line])
+        .current_dir(&below)
+        .envs([
+            ("GIT_AUTHOR_NAME", "e"),
+            ("GIT_AUTHOR_EMAIL", "e@e"),
+            ("GIT_COMMITTER_NAME", "e"),
+            ("GIT_COMMITTER_EMAIL", "e@e"),
+        ])
+        .output();
+    let typed = typed.expect("a shell");
+    assert!(typed.status.success(), "{}", String::from_utf8_lossy(&typed.stderr));
+}
