@@ -313,3 +313,32 @@ fn what_is_to_be_committed_is_named_from_where_somebody_stands() {
     let typed = typed.expect("a shell");
     assert!(typed.status.success(), "{}", String::from_utf8_lossy(&typed.stderr));
 }
+
+#[test]
+fn a_procedure_that_would_close_rows_and_is_a_draft_is_said_to_be_one() {
+    let repo = TestRepo::demo();
+    let before = repo.run_wide("80", &["before", "hot-fire"]).ended(1);
+    fits(&before.out, 80);
+    let words = "TP-06 closes 4 of these; 1 waits for something else too; it is still a draft, to be released first: ";
+    assert!(said(&before).contains(words), "{}", before.out);
+    let json = repo.run(&["before", "hot-fire", "--format", "json"]).ended(1).json();
+    assert_eq!(json["draft_procedures"], serde_json::json!(["TP-06"]));
+    let page = "it is still a draft, to be released first";
+    let packet = repo.path().parent().expect("a folder").join("packet.html");
+    let site = packet.with_file_name("site");
+    for (option, to) in [("-o", &packet), ("--site", &site)] {
+        repo.run(&["packet", "hot-fire", option, to.to_str().expect("UTF-8")]).ended(0);
+    }
+    for file in [packet, site.join("index.html")] {
+        let text = std::fs::read_to_string(&file).unwrap_or_else(|error| panic!("{}: {error}", file.display()));
+        assert!(text.contains(page), "{}", file.display());
+    }
+    // Released, nothing is said, and what is open is open for other reasons.
+    let text = repo.read("procedures/TP-06.md");
+    let status = text.lines().find(|line| line.starts_with("status")).expect("a status");
+    repo.replace("procedures/TP-06.md", status, "status = \"released\"");
+    let released = repo.run(&["before", "hot-fire"]).ended(1);
+    assert!(!said(&released).contains(page), "{}", released.out);
+    let json = repo.run(&["before", "hot-fire", "--format", "json"]).ended(1).json();
+    assert_eq!(json["draft_procedures"], serde_json::json!([]));
+}

@@ -47,7 +47,7 @@ pub use changes::{
     ChangeView, ChangesView, CommitView, CriterionChangeView, DecidedView, EvidenceView, FromTo, PutBackView,
     RedoRowView, RedoView, UndoneRowView, UndoneView, UnreadableView, changes,
 };
-pub use closers::{ClosedBy, Closer, closers, procedures};
+pub use closers::{ClosedBy, Closer, DRAFT, closers, procedures};
 pub use concepts::{
     AskedView, CellView, ChoiceView, ComparedView, ConceptsView, DiscoveredView, FailedView, OptionView, ShownView,
     ToShowView, concepts, slots,
