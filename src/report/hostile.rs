@@ -536,7 +536,8 @@ fn no_picture_holds_what_could_run() {
     let traced = view::trace(&analysis, "R-1", &view::RowsOf::of(&rows)).unwrap();
     let pictures = [
         Some(pictures::events(&before, RAW)),
-        pictures::margins(&before, RAW),
+        pictures::margins(&before, RAW, pictures::Layout::WIDE),
+        pictures::margins(&before, RAW, pictures::Layout::NARROW),
         pictures::timeline(&past.histories["R-1"], RAW),
         pictures::trace(&traced, RAW),
         pictures::product(&view::product(&analysis, &rows, 0), RAW),

@@ -342,3 +342,19 @@ fn a_procedure_that_would_close_rows_and_is_a_draft_is_said_to_be_one() {
     let json = repo.run(&["before", "hot-fire", "--format", "json"]).ended(1).json();
     assert_eq!(json["draft_procedures"], serde_json::json!([]));
 }
+
+#[test]
+fn the_margins_are_drawn_for_a_narrow_screen_too() {
+    let repo = TestRepo::demo();
+    let site = repo.path().parent().expect("a folder").join("site");
+    repo.run(&["packet", "hot-fire", "--site", site.to_str().expect("UTF-8")]).ended(0);
+    let page = std::fs::read_to_string(site.join("index.html")).expect("a page");
+    for (class, width) in [("when-wide", "760"), ("when-narrow", "340")] {
+        let figure = page.split("<figure").find(|figure| figure.contains(class)).unwrap_or_else(|| panic!("{class}"));
+        assert!(figure.contains(&format!("viewBox=\"0 0 {width} ")), "{class}");
+    }
+    let style = std::fs::read_to_string(site.join("pages.css")).expect("a style");
+    let style = style.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(style.contains(".when-narrow svg { min-width: 0; }"), "it is as wide as the screen");
+    assert!(style.contains(".when-wide { display: none; } .when-narrow { display: block; }"));
+}
