@@ -358,3 +358,23 @@ fn the_margins_are_drawn_for_a_narrow_screen_too() {
     assert!(style.contains(".when-narrow svg { min-width: 0; }"), "it is as wide as the screen");
     assert!(style.contains(".when-wide { display: none; } .when-narrow { display: block; }"));
 }
+
+#[test]
+fn a_history_goes_into_a_file() {
+    let repo = TestRepo::demo();
+    let outside = repo.path().parent().expect("a folder");
+    let to = |name: &str| outside.join(name).to_str().expect("UTF-8").to_string();
+    let svg = to("h.svg");
+    let printed = repo.run(&["history", "ACT-010", "--format", "svg"]).ended(0);
+    for _ in 0..2 {
+        let run = repo.run(&["history", "ACT-010", "--format", "svg", "-o", &svg]).ended(0);
+        assert_eq!(run.out.trim(), svg);
+        assert_eq!(std::fs::read_to_string(&svg).expect("a picture"), printed.out);
+    }
+    let text = to("h.txt");
+    repo.run(&["history", "ACT-010", "-o", &text]).ended(0);
+    let refused = repo.run(&["history", "ACT-010", "-o", &text]).ended(2);
+    assert!(refused.err.contains("exists and is no history"), "{}", refused.err);
+    repo.run(&["history", "ACT-010", "-o", &text, "--force"]).ended(0);
+    assert_eq!(std::fs::read_to_string(&text).expect("a text"), repo.run(&["history", "ACT-010"]).ended(0).out);
+}

@@ -7,6 +7,7 @@ use clap::{Args, ValueEnum};
 use crate::analysis::Request;
 use crate::cli::answered::{self, Glance};
 use crate::cli::args::Common;
+use crate::cli::document::{self, Output};
 use crate::cli::project::tell_faults;
 use crate::cli::{CliError, ExitStatus, Project, Ui};
 use crate::git::{Oid, Repo};
@@ -14,7 +15,7 @@ use crate::history::{self, Change, Range, Revisions, WORK_TREE, held_ids, revisi
 use crate::kept::Kept;
 use crate::model::SerialId;
 use crate::report::view::{EventStateView, HistoryView};
-use crate::report::{json, pictures, tables, text, view};
+use crate::report::{json, pictures, style, tables, text, view};
 use crate::source::Origin;
 
 /// How one thing came to read as it does: its revisions, counted from history.
@@ -31,6 +32,9 @@ pub struct Arguments {
     /// How the revisions are written: text, json, markdown, csv or svg
     #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
+    /// Where it goes.
+    #[command(flatten)]
+    pub to: Output,
 }
 
 const EXAMPLES: &str = "\
@@ -39,7 +43,7 @@ Examples:
   slipmark history ACT-010 --states   # and where it stood then
   slipmark history TR-006             # a record: what was changed after it was signed
   slipmark history ACT-010 --at TRR-1
-  slipmark history ACT-010 --format svg > ../act-010.svg";
+  slipmark history ACT-010 --format svg -o ../act-010.svg";
 
 /// How the revisions are written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -60,8 +64,12 @@ pub enum Format {
 /// Prints the revisions.
 ///
 /// # Errors
-/// If there is no project, or nothing ever had the id.
+/// If there is no project, nothing ever had the id, or the file cannot or must not be written.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    // A file that is written is no part of what an answer hangs on.
+    if arguments.to.output.is_some() {
+        return answer(arguments, Project::open(common)?, ui);
+    }
     answered::once_from(
         &("history", arguments),
         common,
@@ -89,7 +97,7 @@ fn from(arguments: &Arguments, glance: &Glance, (end, told): (Oid, Revisions), u
     view.add_evidence(&present.carried);
     let shown = shown(arguments, &view, ui.width()).ok()?;
     tell_faults(present.faults, ui);
-    put(shown, ui);
+    put(&arguments.to, shown, ui).ok()?;
     Some(ExitStatus::Done)
 }
 
@@ -111,7 +119,7 @@ fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitS
         view.add_states(&then, view::event_states(&project.analysis, id));
     }
     project.tell_faults_of_files(ui);
-    put(shown(arguments, &view, ui.width())?, ui);
+    put(&arguments.to, shown(arguments, &view, ui.width())?, ui)?;
     Ok(ExitStatus::Done)
 }
 
@@ -123,7 +131,8 @@ enum Shown {
 
 fn shown(arguments: &Arguments, view: &HistoryView, width: usize) -> Result<Shown, CliError> {
     Ok(Shown::Bytes(match arguments.format {
-        Format::Text => return Ok(Shown::Text(text::history::render(view, width))),
+        Format::Text if arguments.to.output.is_none() => return Ok(Shown::Text(text::history::render(view, width))),
+        Format::Text => style::render(&text::history::render(view, width), false).into_bytes(),
         Format::Json => json::render(view)?.into_bytes(),
         Format::Markdown => tables::markdown(&[tables::history(view)]).into_bytes(),
         Format::Csv => tables::csv(&tables::history(view))?,
@@ -131,11 +140,20 @@ fn shown(arguments: &Arguments, view: &HistoryView, width: usize) -> Result<Show
     }))
 }
 
-fn put(shown: Shown, ui: &mut Ui) {
+fn put(to: &Output, shown: Shown, ui: &mut Ui) -> Result<(), CliError> {
     match shown {
         Shown::Text(text) => ui.text(&text),
-        Shown::Bytes(bytes) => ui.bytes(&bytes),
+        Shown::Bytes(bytes) => document::put(to, &bytes, PICTURE, ui)?,
     }
+    Ok(())
+}
+
+const PICTURE: document::Sort = document::Sort { name: "history", ours: is_ours };
+
+/// Whether a file starts as a picture of this command does.
+fn is_ours(start: &[u8]) -> bool {
+    let start = String::from_utf8_lossy(start);
+    start.starts_with("<svg ") && start.contains("aria-labelledby=\"timeline-title timeline-words\"")
 }
 
 fn picture(view: &HistoryView) -> Result<String, CliError> {
