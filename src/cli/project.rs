@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use crate::analysis::{self, Analysis, Request};
 use crate::diag::{Class, catalogue};
 use crate::git::{Oid, Repo};
-use crate::history::{Account, Guard, Look, account, guard, keep, look_back, take_up};
+use crate::history::{Account, Guard, Look, account, guard, keep, look_back, look_back_from_disk, revision, take_up};
 use crate::kept::Kept;
 use crate::model::load::Read;
 use crate::report::style::{BAD, NAME, OFF};
@@ -124,7 +124,7 @@ impl Project {
         };
         let mut watched = None;
         let source: Arc<dyn Source> = match past {
-            Some(oid) => Arc::new(Revision::open(repo.clone(), oid, &prefix)?),
+            Some(oid) => Arc::new(stored(&tree, oid, today)?),
             None => {
                 let tree = match texts {
                     Some(texts) => tree.remembering(texts, seconds()),
@@ -134,6 +134,10 @@ impl Project {
             }
         };
         let analysis = run(&*source, Request::on(today))?;
+        if let Some(head) = commit.filter(|_| past.is_none()) {
+            // Whoever asks for what cannot be read says so.
+            drop(look_back_from_disk(&repo, &prefix, head, &analysis));
+        }
         let (past, kept) = (past.is_some(), kept(common, &repo));
         let (told, carried) = (OnceLock::new(), OnceLock::new());
         Ok(Project { repo, prefix, root, source, commit, past, analysis, kept, told, carried, watched })
@@ -277,6 +281,19 @@ impl Project {
             return Err(CliError::refused("a past commit cannot be changed", "leave out --at"));
         }
         Ok(())
+    }
+}
+
+/// The project as a commit holds it, wherever it stood then.
+fn stored(tree: &WorkTree, oid: Oid, today: Date) -> Result<Revision, CliError> {
+    let (repo, prefix) = (tree.repo(), tree.prefix());
+    match (revision(repo, oid, prefix), repo.head()?) {
+        // Its folder may have been moved and that not committed: then it is known by its files.
+        (Err(SourceError::NoProjectInCommit { .. }), Some(head)) => {
+            look_back_from_disk(repo, prefix, head, &analysis::run(tree, Request::on(today))?)?;
+            Ok(revision(repo, oid, prefix)?)
+        }
+        (found, _) => Ok(found?),
     }
 }
 

@@ -33,6 +33,10 @@ pub(super) struct Known {
     pub(super) listed: Mutex<[Option<Listed>; 2]>,
     /// The trees of a project's folder, by the folder and the top tree of a commit; none: it has no such folder.
     pub(super) folders: RwLock<HashMap<String, HashMap<Oid, Option<Oid>>>>,
+    /// Where folders stood in commits in which they were not where they are now.
+    pub(super) stood: RwLock<HashMap<String, HashMap<Oid, Arc<str>>>>,
+    /// Whether any did.
+    pub(super) any_stood: AtomicBool,
     /// Whether something was asked that [`super::Repo::signs`] do not tell of.
     pub(super) beyond_signs: AtomicBool,
     /// Whether an object was not there: it may be later.
@@ -54,6 +58,8 @@ impl Known {
             texts: Shared::new(MOST_BYTES),
             listed: Mutex::default(),
             folders: RwLock::default(),
+            stood: RwLock::default(),
+            any_stood: AtomicBool::new(false),
             beyond_signs: AtomicBool::new(false),
             missed: AtomicBool::new(false),
             aside: Mutex::default(),

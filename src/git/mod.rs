@@ -30,6 +30,7 @@ mod refs;
 mod repo;
 mod settings;
 mod signs;
+mod stood;
 mod taught;
 mod tree;
 mod walk;

@@ -59,7 +59,7 @@ impl Repo {
     /// The files under `folder` in which commits differ, for each pair of an earlier and a later one; none where they were not compared.
     pub fn known_changes(&self, folder: &str, pairs: impl Iterator<Item = (Oid, Oid)>) -> Vec<Option<Changed>> {
         let (headers, differences) = (self.known.headers.all(), self.known.differences.all());
-        let tree = |commit: Oid| self.known_folder(headers.get(&commit)?.tree?, folder);
+        let tree = |commit: Oid| self.known_folder(headers.get(&commit)?.tree?, &self.folder_in(commit, folder));
         let one = |(old, new): (Oid, Oid)| match (tree(old)?, tree(new)?) {
             (old, new) if old == new => Some(Arc::from([])),
             (old, new) => differences.get(&old.zip(new)?).cloned(),
@@ -94,12 +94,12 @@ impl Repo {
 
     /// As [`Repo::project_tree`], and remembered.
     pub(super) fn folder_tree(&self, commit: Oid, folder: &str) -> Result<Option<Oid>, GitError> {
-        let top = self.root_tree(commit)?;
-        if let Some(known) = self.known_folder(top, folder) {
+        let (top, folder) = (self.root_tree(commit)?, self.folder_in(commit, folder));
+        if let Some(known) = self.known_folder(top, &folder) {
             return Ok(known);
         }
-        let found = self.project_tree(commit, folder)?;
-        self.know_folder(top, folder, found);
+        let found = self.tree_at(commit, &folder)?;
+        self.know_folder(top, &folder, found);
         Ok(found)
     }
 

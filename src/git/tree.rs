@@ -126,7 +126,9 @@ impl Repo {
     /// # Errors
     /// If a tree is missing or malformed.
     pub fn tree_file(&self, commit: Oid, prefix: &str, path: &RepoPath) -> Result<Option<TreeFile>, GitError> {
-        let Some(top) = self.project_tree(commit, &join(prefix, path.folder()))? else { return Ok(None) };
+        let Some(top) = self.tree_at(commit, &join(&self.folder_in(commit, prefix), path.folder()))? else {
+            return Ok(None);
+        };
         let tree = self.tree(top)?;
         let found = tree.find(path.file_name().as_bytes())?.filter(|entry| !entry.is_folder());
         Ok(found.map(|entry| tree_file(path.as_str().as_bytes(), &entry)))
@@ -137,7 +139,7 @@ impl Repo {
     /// # Errors
     /// If a tree is missing or malformed.
     pub fn has_folder(&self, commit: Oid, prefix: &str, folder: &str) -> Result<bool, GitError> {
-        Ok(self.project_tree(commit, &join(prefix, folder))?.is_some())
+        Ok(self.tree_at(commit, &join(&self.folder_in(commit, prefix), folder))?.is_some())
     }
 
     /// The id of the tree at `prefix`: if two commits have the same, the project is the same in both.
@@ -145,8 +147,13 @@ impl Repo {
     /// # Errors
     /// If a tree is missing or malformed.
     pub fn project_tree(&self, commit: Oid, prefix: &str) -> Result<Option<Oid>, GitError> {
+        self.tree_at(commit, &self.folder_in(commit, prefix))
+    }
+
+    /// The id of the tree at a folder of a commit, there and nowhere else.
+    pub(super) fn tree_at(&self, commit: Oid, folder: &str) -> Result<Option<Oid>, GitError> {
         let mut at = self.root_tree(commit)?;
-        for name in prefix.split('/').filter(|name| !name.is_empty()) {
+        for name in folder.split('/').filter(|name| !name.is_empty()) {
             match self.tree(at)?.find(name.as_bytes())? {
                 Some(entry) if entry.is_folder() => at = entry.oid,
                 _ => return Ok(None),

@@ -15,6 +15,7 @@ use crate::text::RepoPath;
 
 use super::blobs::{Blobs, text_of, worked_out};
 use super::changes::CommitRef;
+use super::folder::{begins, holds, look_back};
 use super::keys;
 use super::leaf::Leaf;
 use super::learnt::Fronts;
@@ -71,6 +72,30 @@ pub(super) struct Steps(Vec<(CommitInfo, Done)>);
 impl Steps {
     /// Reads what lies between two commits, in whichever direction.
     pub(super) fn between(repo: &Repo, prefix: &str, from: Option<Oid>, to: Option<Oid>) -> Result<Steps, GitError> {
+        let steps = Steps::read(repo, prefix, from, to)?;
+        if steps.any_begins(repo, prefix)? && look_back(repo, prefix, to.or(from))? {
+            return Steps::read(repo, prefix, from, to);
+        }
+        Ok(steps)
+    }
+
+    /// Whether the project begins in its folder anywhere between the two: it may have stood elsewhere before.
+    fn any_begins(&self, repo: &Repo, prefix: &str) -> Result<bool, GitError> {
+        for (commit, done) in &self.0 {
+            let lines = commit.parents.iter().filter(|_| done.mix.is_some());
+            if begins(&done.changes) {
+                return Ok(true);
+            }
+            for parent in lines {
+                if !holds(repo, *parent, prefix)? {
+                    return Ok(true);
+                }
+            }
+        }
+        Ok(false)
+    }
+
+    fn read(repo: &Repo, prefix: &str, from: Option<Oid>, to: Option<Oid>) -> Result<Steps, GitError> {
         let mut oids = match to {
             Some(to) => repo.walk(to, from, false)?,
             None => Vec::new(),

@@ -11,8 +11,9 @@ use crate::kept::Kept;
 use crate::source::PROJECT_FILE;
 use crate::text::RepoPath;
 
+use super::folder::{are_alike, ids_now, ids_of};
 use super::past::{Left, left};
-use super::then::{Then, are_alike, ids_now, ids_of};
+use super::then::Then;
 
 /// An original as a commit held it last.
 pub(super) struct Original<'n> {
@@ -58,7 +59,7 @@ fn last_with(repo: &Repo, from: Oid, path: &RepoPath) -> Result<Vec<Oid>, GitErr
     let mut waiting = vec![from];
     let mut last = BTreeSet::new();
     while let Some(oid) = waiting.pop() {
-        if repo.tree_file(oid, "", path)?.is_some() {
+        if repo.tree_file(oid, Repo::TOP, path)?.is_some() {
             last.insert(oid);
         } else {
             waiting.extend(repo.parents(oid)?.into_iter().filter(|parent| seen.insert(*parent)));

@@ -13,8 +13,9 @@ use crate::model::kinds::Requirement;
 use crate::model::{Id, Model, Ref};
 use crate::parse::{Parsed, document};
 use crate::source::{PARAMETERS_FILE, PROJECT_FILE};
-use crate::text::{FileId, RepoPath};
+use crate::text::FileId;
 
+use super::folder::holds;
 use super::then::{Alike, Then};
 use super::versions::{Between, Content, Context, Version, compare};
 
@@ -166,11 +167,8 @@ impl<'a> Ends<'a> {
         from: Option<Oid>,
         now: Option<&'a Analysis>,
     ) -> Result<Ends<'a>, GitError> {
-        let is_project = |oid| -> Result<bool, GitError> {
-            Ok(repo.tree_file(oid, prefix, &RepoPath::new(PROJECT_FILE))?.is_some())
-        };
         let then = match (from, now) {
-            (Some(oid), Some(now)) if is_project(oid)? => Earlier::Part(Then::read(repo, prefix, oid, now)?),
+            (Some(oid), Some(now)) if holds(repo, oid, prefix)? => Earlier::Part(Then::read(repo, prefix, oid, now)?),
             _ => Earlier::Nothing,
         };
         Ok(Ends { then, now })

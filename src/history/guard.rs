@@ -14,9 +14,10 @@ use crate::text::RepoPath;
 use super::account::TakenBack;
 use super::copied::originals;
 use super::drafts;
+use super::folder::folder_then;
 use super::less::less;
 use super::past::{Left, left};
-use super::then::{Then, folder_then};
+use super::then::Then;
 use super::vanished::Vanished;
 
 /// What is gone, and what is asked less, since the commits that are looked back to.
@@ -137,7 +138,7 @@ fn folder(repo: &Repo, prefix: &str, from: Oid, oid: Oid, now: &Analysis) -> Res
 /// Whether a file of the repository is there in the present.
 fn is_here(repo: &Repo, from: Oid, now: &Analysis, path: &RepoPath) -> Result<bool, GitError> {
     match &now.origin {
-        Origin::Commit { .. } => Ok(repo.tree_file(from, "", path)?.is_some()),
+        Origin::Commit { .. } => Ok(repo.tree_file(from, Repo::TOP, path)?.is_some()),
         _ => Ok(repo.is_on_disk(path)),
     }
 }

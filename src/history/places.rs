@@ -14,6 +14,7 @@ use crate::git::{Changed, GitError, Oid, Repo};
 use crate::text::RepoPath;
 
 use super::blobs::Blobs;
+use super::folder::{begins, follow};
 use super::own::is_ours;
 use super::trail::{Node, side_by_side};
 
@@ -37,9 +38,15 @@ impl Places {
     /// # Errors
     /// If git cannot answer.
     pub(super) fn read(repo: &Repo, prefix: &str, end: Oid) -> Result<Places, GitError> {
-        let commits = Node::up_to(repo, end)?.into();
+        let commits: Rc<[Node]> = Node::up_to(repo, end)?.into();
+        let mut all = differing(repo, prefix, &commits)?;
+        let begun = all.iter().filter(|(_, _, changes)| begins(changes));
+        let begun = begun.map(|(commit, parent, _)| (commits[*commit].oid, *parent));
+        if follow(repo, prefix, begun)? {
+            all = differing(repo, prefix, &commits)?;
+        }
         let mut places = Places { commits, touched: HashMap::new(), lost: Vec::new(), lost_more: false, by_id: None };
-        for (commit, changes) in differing(repo, prefix, &places.commits)? {
+        for (commit, _, changes) in all {
             for change in changes.iter() {
                 if !change.utf8 || !is_ours(change) {
                     places.lost_more |= change.old_blob().is_some() && change.path.is_markdown();
@@ -95,7 +102,7 @@ impl Places {
 }
 
 /// What a commit, by position, has otherwise than one of its parents.
-type Differing = (usize, Changed);
+type Differing = (usize, Oid, Changed);
 
 /// The files in which commits differ from each of their parents: what is known of them, and the rest worked out on every thread.
 fn differing(repo: &Repo, prefix: &str, commits: &[Node]) -> Result<Vec<Differing>, GitError> {
@@ -107,10 +114,10 @@ fn differing(repo: &Repo, prefix: &str, commits: &[Node]) -> Result<Vec<Differin
     let one = |repo: &Repo, (at, parent): &(usize, Oid)| repo.changes_between(*parent, commits[*at].oid, prefix);
     let mut worked_out = side_by_side(repo, &unknown, one)?.into_iter();
     let mut all = Vec::with_capacity(pairs.len());
-    for ((at, _), known) in pairs.into_iter().zip(known) {
+    for ((at, parent), known) in pairs.into_iter().zip(known) {
         match known {
-            Some(changes) => all.push((at, changes)),
-            None => all.push((at, worked_out.next().transpose()?.unwrap_or_else(|| Arc::from([])))),
+            Some(changes) => all.push((at, parent, changes)),
+            None => all.push((at, parent, worked_out.next().transpose()?.unwrap_or_else(|| Arc::from([])))),
         }
     }
     Ok(all)

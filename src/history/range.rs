@@ -7,6 +7,7 @@ use crate::model::kinds::Entity;
 use crate::model::{Id, Model, Ref};
 
 use super::blobs::Blobs;
+use super::folder::look_back;
 
 /// Two points in history.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -172,6 +173,7 @@ fn before_day(repo: &Repo, day: Date, head: Oid) -> Result<Option<Oid>, GitError
 
 /// The parent of the commit that added a decision; none: no commit did.
 fn before_decision(repo: &Repo, prefix: &str, id: &str, head: Oid) -> Result<Option<Option<Oid>>, GitError> {
+    look_back(repo, prefix, Some(head))?;
     let mut blobs = Blobs::new(repo, prefix);
     for oid in repo.walk(head, None, false)?.into_iter().rev() {
         let commit = repo.commit(oid)?;

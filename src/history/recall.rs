@@ -11,6 +11,8 @@ use crate::model::{link, load, mark};
 use crate::source::PARAMETERS_FILE;
 use crate::text::FileId;
 
+use super::folder::look_back;
+
 /// An earlier text, and the commit that brought it.
 #[derive(Debug)]
 pub struct Recalled {
@@ -38,6 +40,7 @@ pub fn recall(
     wanted: &str,
 ) -> Result<Option<Recalled>, GitError> {
     let Some(from) = from else { return Ok(None) };
+    look_back(repo, prefix, Some(from))?;
     let held = held(repo, prefix, from, id)?;
     for (oid, requirement) in held.texts {
         for parameters in &held.parameters {

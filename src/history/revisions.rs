@@ -17,6 +17,7 @@ use super::changes::CommitRef;
 use super::commits::trailers;
 use super::compare::calendar::Calendar;
 use super::course::{Course, Did};
+use super::folder::look_back;
 use super::own;
 use super::places::Places;
 use super::then::rests_on;
@@ -147,6 +148,7 @@ pub fn revisions_of<'i>(
 /// # Errors
 /// If git cannot answer.
 pub fn held_ids(repo: &Repo, prefix: &str, end: Oid) -> Result<BTreeSet<String>, GitError> {
+    look_back(repo, prefix, Some(end))?;
     let mut blobs = Blobs::new(repo, prefix);
     let mut ids = BTreeSet::new();
     for oid in repo.walk(end, None, false)? {

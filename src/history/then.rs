@@ -52,6 +52,7 @@ impl<'n> Then<'n> {
         let texts: Vec<(RepoPath, Arc<str>)> =
             own.iter().filter_map(|file| Some((file.path.clone(), reading.text(file)?))).collect();
         let mut entities = reading.entities(&texts);
+        let prefix = &*repo.folder_in(oid, prefix);
         let had = |name: &str| Ok(repo.tree_file(oid, prefix, &RepoPath::new(name))?.is_some());
         let (config, parameters, instruments) = reading.settings(&texts, &had, &now.model)?;
         let unreadable = reading.unreadable;
@@ -107,144 +108,6 @@ impl<'n> Then<'n> {
     pub(super) fn is_now(&self) -> bool {
         self.same.iter().all(|same| *same) && self.texts.is_empty() && self.unreadable.is_empty()
     }
-}
-
-/// The folder in which a commit held the project that stands in `prefix` now.
-///
-/// A project whose whole folder was moved takes its past along: it is the one that is not where it was any more, and whose
-/// files are here. A project that is new, or that was copied from one that still stands, has no past before itself.
-///
-/// # Errors
-/// If git cannot answer.
-pub(super) fn folder_then(
-    repo: &Repo,
-    prefix: &str,
-    oid: Oid,
-    now: &Analysis,
-    is_here: impl Fn(&RepoPath) -> Result<bool, GitError>,
-) -> Result<String, GitError> {
-    if repo.tree_file(oid, prefix, &RepoPath::new(PROJECT_FILE))?.is_some() {
-        return Ok(prefix.to_string());
-    }
-    let blobs: BTreeSet<Oid> = now.snapshot.files.iter().filter_map(blob).collect();
-    let here = Here { blobs, ids: &|| Ok(ids_now(now)) };
-    moved_from(repo, prefix, oid, &here, is_here)
-}
-
-/// The ids of the present.
-pub(super) fn ids_now(now: &Analysis) -> BTreeSet<Id> {
-    now.model.ids().map(|(id, _)| id.clone()).collect()
-}
-
-/// The same for a commit in which a project begins in a folder, and the one before it.
-///
-/// # Errors
-/// If git cannot answer.
-pub(super) fn folder_before(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<String, GitError> {
-    let (commit, folder) = new;
-    let blobs: BTreeSet<Oid> = repo.tree_files(commit, folder)?.iter().map(|file| file.oid).collect();
-    let here = Here { blobs, ids: &|| ids_of(repo, commit, folder) };
-    moved_from(repo, folder, before, &here, |path| Ok(repo.tree_file(commit, "", path)?.is_some()))
-}
-
-/// The folders of other projects that stand in a commit in which one begins and in the one before it, and that are like it: it
-/// may have been copied from one of them.
-///
-/// # Errors
-/// If git cannot answer.
-pub(super) fn copied_from(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<Vec<String>, GitError> {
-    let (commit, folder) = new;
-    let blobs: BTreeSet<Oid> = repo.tree_files(commit, folder)?.iter().map(|file| file.oid).collect();
-    let here = Here { blobs, ids: &|| ids_of(repo, commit, folder) };
-    let listed = repo.tree_files(before, "")?;
-    let mut found = Vec::new();
-    for file in listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE) {
-        let other = file.path.folder();
-        if other == folder || repo.tree_file(commit, "", &file.path)?.is_none() {
-            continue;
-        }
-        if here.shared(&listed, other) > 0 || are_alike(&ids_of(repo, before, other)?, &(here.ids)()?) {
-            found.push(other.to_string());
-        }
-    }
-    Ok(found)
-}
-
-/// What a project is known by.
-struct Here<'h> {
-    /// Its files.
-    blobs: BTreeSet<Oid>,
-    /// The ids in them, for when every file was touched.
-    ids: &'h dyn Fn() -> Result<BTreeSet<Id>, GitError>,
-}
-
-impl Here<'_> {
-    /// How many of a folder's files are here.
-    fn shared(&self, listed: &[TreeFile], folder: &str) -> usize {
-        let own = listed.iter().filter(|file| file.path.is_markdown() && is_inside(&file.path, folder));
-        own.filter(|file| self.blobs.contains(&file.oid)).count()
-    }
-}
-
-fn is_inside(path: &RepoPath, folder: &str) -> bool {
-    folder.is_empty() || path.as_str().strip_prefix(folder).is_some_and(|rest| rest.starts_with('/'))
-}
-
-/// Whether two projects have many of their ids in common: half of the smaller one's.
-pub(super) fn are_alike(one: &BTreeSet<Id>, other: &BTreeSet<Id>) -> bool {
-    let common = one.intersection(other).count();
-    common > 0 && 2 * common >= one.len().min(other.len())
-}
-
-/// The ids in the files of a project as a commit holds it, without those of projects inside it.
-///
-/// # Errors
-/// If git cannot answer.
-pub(super) fn ids_of(repo: &Repo, oid: Oid, folder: &str) -> Result<BTreeSet<Id>, GitError> {
-    let files = repo.tree_files(oid, folder)?;
-    let projects = files.iter().filter(|file| file.path.file_name() == PROJECT_FILE).map(|file| file.path.folder());
-    let inner: Vec<&str> = projects.filter(|folder| !folder.is_empty()).collect();
-    let own = files.iter().filter(|file| {
-        file.utf8 && file.path.is_markdown() && inner.iter().all(|folder| !is_inside(&file.path, folder))
-    });
-    let texts = own.filter_map(|file| text_of(repo, file.oid).ok());
-    let entities = texts.filter_map(|text| load::load_one(FileId(0), &text).0);
-    Ok(entities.map(|entity| entity.head().id.value.clone()).collect())
-}
-
-/// The folder of a project that a commit holds, that is gone from there now, and whose files are here, or else its ids; or
-/// `prefix`.
-fn moved_from(
-    repo: &Repo,
-    prefix: &str,
-    oid: Oid,
-    here: &Here<'_>,
-    is_here: impl Fn(&RepoPath) -> Result<bool, GitError>,
-) -> Result<String, GitError> {
-    let listed = repo.tree_files(oid, "")?;
-    let mut folders: Vec<&str> = Vec::new();
-    for file in listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE) {
-        if !is_here(&file.path)? {
-            folders.push(file.path.folder());
-        }
-    }
-    if folders.is_empty() {
-        return Ok(prefix.to_string());
-    }
-    let counted =
-        folders.iter().map(|folder| (here.shared(&listed, folder), *folder)).filter(|(shared, _)| *shared > 0);
-    // Of a project and another inside it, the outer one shares as many; of others the most.
-    let best = counted.max_by_key(|(shared, folder)| (*shared, std::cmp::Reverse(folder.len()), *folder));
-    if let Some((_, folder)) = best {
-        return Ok(folder.to_string());
-    }
-    let ids = (here.ids)()?;
-    for folder in folders {
-        if are_alike(&ids_of(repo, oid, folder)?, &ids) {
-            return Ok(folder.to_string());
-        }
-    }
-    Ok(prefix.to_string())
 }
 
 /// For each file of the present, whether a commit holds the very same bytes there.
@@ -387,7 +250,7 @@ impl Beside {
 }
 
 /// The blob id of a file of the present, hashed where it is not known.
-fn blob(file: &ProjectFile) -> Option<Oid> {
+pub(super) fn blob(file: &ProjectFile) -> Option<Oid> {
     file.blob.or_else(|| blob_id(file.content.text()?.as_bytes()))
 }
 

@@ -380,22 +380,6 @@ pub(super) fn side_by_side<T: Sync, U: Send>(
     Ok(parts?.into_iter().flatten().collect())
 }
 
-/// Compares every commit up to `end` with its parents, so that all who look back find that done.
-///
-/// # Errors
-/// If git cannot answer about the commits themselves.
-pub fn look_back(repo: &Repo, prefix: &str, end: Option<Oid>) -> Result<(), GitError> {
-    let Some(end) = end else { return Ok(()) };
-    let compare = |repo: &Repo, node: &Node| {
-        for parent in &node.parents {
-            // What cannot be compared is told by whoever asks for it.
-            drop(repo.changes_between(*parent, node.oid, prefix));
-        }
-    };
-    side_by_side(repo, &Node::up_to(repo, end)?, compare)?;
-    Ok(())
-}
-
 fn is_plain(file: &TreeFile) -> bool {
     file.utf8 && matches!(file.mode, FileMode::File | FileMode::Executable)
 }

@@ -22,8 +22,9 @@ use crate::state::standing::{nonconformance_due, open_nonconformances};
 use crate::text::RepoPath;
 
 use super::changes::CommitRef;
+use super::folder::folder_before;
 use super::progress::Progress;
-use super::then::{breaks, folder_before};
+use super::then::breaks;
 
 /// How many points there are at most, if nothing else is asked for: what fits across a terminal of 80 columns.
 pub const MOST_POINTS: usize = 60;
@@ -172,7 +173,7 @@ pub fn trend(repo: &Repo, prefix: &str, end: Oid, asked: Asked<'_>, kept: &Kept)
     for at in &chosen {
         let commit = repo.commit(line[*at])?;
         let today = asked.today.unwrap_or(commit.author_date);
-        let tree = repo.project_tree(commit.oid, "").ok().flatten();
+        let tree = repo.project_tree(commit.oid, Repo::TOP).ok().flatten();
         wanted.push(Wanted { key: Key { tree, folder: folders[*at].clone(), today }, commit });
     }
     // What git does not have now it may have later.
@@ -249,7 +250,7 @@ fn folders(repo: &Repo, prefix: &str, line: &[Oid]) -> Vec<String> {
         {
             folder = before;
         }
-        folders.push(folder.clone());
+        folders.push(repo.folder_in(*oid, &folder).into_owned());
         later = Some(*oid);
     }
     folders.reverse();

@@ -38,6 +38,7 @@ impl Revision {
         if repo.tree_file(oid, &prefix, &RepoPath::new(PROJECT_FILE))?.is_none() {
             return Err(SourceError::NoProjectInCommit { oid, prefix });
         }
+        let prefix = repo.folder_in(oid, &prefix).into_owned();
         Ok(Revision { repo, oid, prefix })
     }
 
@@ -120,11 +121,11 @@ impl Revision {
         let mut at = rules::link_target(&full(&self.prefix, link.folder()), text);
         for _ in 0..MOST_HOPS {
             let Some(target) = at else { return false };
-            if self.repo.has_folder(self.oid, "", &target).unwrap_or(false) {
+            if self.repo.has_folder(self.oid, Repo::TOP, &target).unwrap_or(false) {
                 return true;
             }
             let target = RepoPath::new(target);
-            at = match self.repo.tree_file(self.oid, "", &target) {
+            at = match self.repo.tree_file(self.oid, Repo::TOP, &target) {
                 Ok(Some(file)) if file.mode == FileMode::Symlink => {
                     self.link_text(&file).and_then(|text| rules::link_target(target.folder(), &text))
                 }

@@ -22,6 +22,7 @@ mod impact;
 mod init;
 mod life;
 mod mark;
+mod moved;
 mod new;
 mod newcomer;
 mod packet;

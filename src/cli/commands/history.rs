@@ -16,7 +16,8 @@ use crate::kept::Kept;
 use crate::model::SerialId;
 use crate::report::view::{EventStateView, HistoryView};
 use crate::report::{json, pictures, style, tables, text, view};
-use crate::source::Origin;
+use crate::source::{Origin, PROJECT_FILE};
+use crate::text::RepoPath;
 
 /// How one thing came to read as it does: its revisions, counted from history.
 ///
@@ -86,6 +87,8 @@ fn ahead(arguments: &Arguments, repo: &Repo, prefix: &str, kept: &Kept) -> Optio
     history::take_up(repo, prefix, kept);
     // Where it stands takes the whole project.
     let end = repo.head().ok().flatten().filter(|_| !arguments.states)?;
+    // A whole folder that was moved and not committed is known by its files.
+    repo.tree_file(end, prefix, &RepoPath::new(PROJECT_FILE)).ok()??;
     Some((end, revisions(repo, prefix, &arguments.id, end).ok()??))
 }
 

@@ -17,12 +17,13 @@ use std::sync::Arc;
 use crate::analysis::beside::{Known, known};
 use crate::analysis::{Analysis, Request, run};
 use crate::git::{GitError, Oid, Repo};
-use crate::source::{Revision, SourceError};
+use crate::source::SourceError;
 
 use super::blobs::Blobs;
 use super::commits::{Steps, Touched};
 use super::ends::Ends;
 use super::evidence::{Evidence, redo};
+use super::folder::{holds, look_back, revision};
 use super::range::Range;
 use super::unread::Unread;
 use things::Things;
@@ -37,7 +38,7 @@ pub use undone::{Undone, UndoneRow};
 /// # Errors
 /// If the commit cannot be read.
 pub fn project_at(repo: &Arc<Repo>, prefix: &str, oid: Oid, request: Request) -> Result<Option<Analysis>, SourceError> {
-    match Revision::open(repo.clone(), oid, prefix) {
+    match revision(repo, oid, prefix) {
         Ok(revision) => run(&revision, request).map(Some),
         Err(SourceError::NoProjectInCommit { .. }) => Ok(None),
         Err(error) => Err(error),
@@ -79,6 +80,11 @@ fn compared(
         Some(oid) => Some(oid),
         None => repo.head()?,
     };
+    for oid in [range.from, end].into_iter().flatten() {
+        if !holds(repo, oid, prefix)? {
+            look_back(repo, prefix, repo.head()?)?;
+        }
+    }
     let (then, steps) = rayon::join(
         || judged_then(repo, prefix, &range, (now, request), undoing),
         || repo.apart(|repo| Steps::between(repo, prefix, range.from, end))?,

@@ -4,7 +4,7 @@ use crate::git::{FileMode, GitError, Oid, Repo};
 use crate::source::PROJECT_FILE;
 use crate::text::RepoPath;
 
-use super::super::then::{copied_from, folder_before};
+use super::super::folder::{copied_from, folder_before};
 use super::super::trail::side_by_side;
 
 /// A file that differs, with its blob before and after.
@@ -39,7 +39,8 @@ fn of_one(repo: &Repo, oid: Oid, folder: &str) -> Result<Vec<Edge>, GitError> {
 
 fn edge(repo: &Repo, (oid, folder): (Oid, &str), parent: Oid) -> Result<Edge, GitError> {
     let (steps, toggled, twins) = (Vec::new(), Vec::new(), Vec::new());
-    let mut edge = Edge { parent, folder: folder.to_string(), steps, toggled, twins, told: true };
+    let before = repo.folder_in(parent, folder).into_owned();
+    let mut edge = Edge { parent, folder: before, steps, toggled, twins, told: true };
     if edge.compare(repo, (oid, folder)).is_err() {
         edge.told = false;
         return Ok(edge);

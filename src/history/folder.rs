@@ -1,0 +1,267 @@
+//! Where the project stood before its folder was moved.
+//!
+//! A project whose whole folder was moved takes its past along: it is the one that is not where it was any more, and whose
+//! files are here. A project that is new, or that was copied from one that still stands, has no past before itself.
+//!
+//! [`look_back`] finds that out for every commit up to one and tells the repository ([`Repo::stood_in`]), so that all who ask for
+//! the project in a commit are answered from where it stood then. It costs nothing where the project file was never moved: what
+//! shows that it was are the differences that looking back needs in any case.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use foldhash::{HashMap, HashMapExt};
+
+use crate::analysis::Analysis;
+use crate::git::{FileChange, GitError, Oid, Repo, TreeFile};
+use crate::model::{Id, load};
+use crate::source::{PROJECT_FILE, Revision, SourceError};
+use crate::text::{FileId, RepoPath};
+
+use super::blobs::text_of;
+use super::then::blob;
+use super::trail::{Node, side_by_side};
+
+/// A commit in which a project begins in its folder, and the parent that does not have it there.
+pub(super) type Begin = (Oid, Oid);
+
+/// Whether a project begins with these changes of its folder.
+pub(super) fn begins(changes: &[FileChange]) -> bool {
+    changes.iter().any(|change| change.old.is_none() && change.path.as_str() == PROJECT_FILE)
+}
+
+/// Whether a commit holds the project.
+///
+/// # Errors
+/// If git cannot answer.
+pub(super) fn holds(repo: &Repo, oid: Oid, prefix: &str) -> Result<bool, GitError> {
+    Ok(repo.tree_file(oid, prefix, &RepoPath::new(PROJECT_FILE))?.is_some())
+}
+
+/// The project as a commit holds it, wherever it stood then.
+///
+/// # Errors
+/// [`SourceError::NoProjectInCommit`] if it held none that this one goes on from, or what git reports.
+pub fn revision(repo: &Arc<Repo>, oid: Oid, prefix: &str) -> Result<Revision, SourceError> {
+    match Revision::open(repo.clone(), oid, prefix) {
+        Err(SourceError::NoProjectInCommit { .. }) if look_back(repo, prefix, repo.head()?)? => {
+            Revision::open(repo.clone(), oid, prefix)
+        }
+        other => other,
+    }
+}
+
+/// Compares every commit up to `end` with its parents, so that all who look back find that done, and follows the project to where
+/// it stood; whether it stood elsewhere in commits of which that was not known.
+///
+/// # Errors
+/// If git cannot answer about the commits themselves.
+pub fn look_back(repo: &Repo, prefix: &str, end: Option<Oid>) -> Result<bool, GitError> {
+    let Some(end) = end else { return Ok(false) };
+    let compare = |repo: &Repo, node: &Node| {
+        let begins = |parent: &&Oid| {
+            // What cannot be compared is told by whoever asks for it.
+            repo.changes_between(**parent, node.oid, prefix).is_ok_and(|changes| begins(&changes))
+        };
+        node.parents.iter().filter(begins).map(|parent| (node.oid, *parent)).collect::<Vec<Begin>>()
+    };
+    let found = side_by_side(repo, &Node::up_to(repo, end)?, compare)?;
+    follow(repo, prefix, found.into_iter().flatten())
+}
+
+/// The same where the whole folder was moved on disk, and the commit that is checked out does not have that yet.
+///
+/// # Errors
+/// If git cannot answer.
+pub fn look_back_from_disk(repo: &Repo, prefix: &str, head: Oid, now: &Analysis) -> Result<(), GitError> {
+    if !holds(repo, head, prefix)? {
+        let folder = folder_then(repo, prefix, head, now, |path| Ok(repo.is_on_disk(path)))?;
+        if folder != prefix {
+            spread(repo, prefix, head, folder)?;
+        }
+    }
+    Ok(())
+}
+
+/// Follows the project to where it stood before it began in its folder; whether it stood elsewhere in commits of which that was
+/// not known.
+///
+/// # Errors
+/// If git cannot answer.
+pub(super) fn follow(repo: &Repo, prefix: &str, begun: impl IntoIterator<Item = Begin>) -> Result<bool, GitError> {
+    let mut any = false;
+    for (commit, parent) in begun {
+        if repo.folder_in(parent, prefix) == prefix {
+            let before = stood_before(repo, (commit, prefix), parent)?;
+            any |= before != prefix && spread(repo, prefix, parent, before)?;
+        }
+    }
+    Ok(any)
+}
+
+/// Notes that the project stood in a folder in a commit and in those before it, and where it stood before it began there; whether
+/// that was not known of any.
+fn spread(repo: &Repo, prefix: &str, from: Oid, folder: String) -> Result<bool, GitError> {
+    let mut stood: HashMap<Oid, Arc<str>> = HashMap::new();
+    let mut waiting: Vec<(Oid, Arc<str>)> = vec![(from, folder.into())];
+    while let Some((oid, folder)) = waiting.pop() {
+        // Where it stands now it stood too, whatever else there is.
+        let known = stood.contains_key(&oid) || repo.folder_in(oid, prefix) != prefix;
+        if known || holds(repo, oid, prefix)? {
+            continue;
+        }
+        for parent in repo.parents(oid)? {
+            let begins = begins(&repo.changes_between(parent, oid, &folder)?);
+            let before = if begins { stood_before(repo, (oid, &folder), parent)?.into() } else { Arc::clone(&folder) };
+            waiting.push((parent, before));
+        }
+        stood.insert(oid, folder);
+    }
+    let any = !stood.is_empty();
+    repo.stood_in(prefix, stood);
+    Ok(any)
+}
+
+/// As [`folder_before`]; the files of a commit are listed only if a project is gone from where it was before.
+fn stood_before(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<String, GitError> {
+    let went = |change: &FileChange| change.new.is_none() && change.path.file_name() == PROJECT_FILE;
+    if repo.changes_between(before, new.0, Repo::TOP)?.iter().any(went) {
+        return folder_before(repo, new, before);
+    }
+    Ok(new.1.to_string())
+}
+
+/// The folder in which a commit held the project that stands in `prefix` now.
+///
+/// # Errors
+/// If git cannot answer.
+pub(super) fn folder_then(
+    repo: &Repo,
+    prefix: &str,
+    oid: Oid,
+    now: &Analysis,
+    is_here: impl Fn(&RepoPath) -> Result<bool, GitError>,
+) -> Result<String, GitError> {
+    if holds(repo, oid, prefix)? {
+        return Ok(repo.folder_in(oid, prefix).into_owned());
+    }
+    let blobs: BTreeSet<Oid> = now.snapshot.files.iter().filter_map(blob).collect();
+    let here = Here { blobs, ids: &|| Ok(ids_now(now)) };
+    moved_from(repo, prefix, oid, &here, is_here)
+}
+
+/// The ids of the present.
+pub(super) fn ids_now(now: &Analysis) -> BTreeSet<Id> {
+    now.model.ids().map(|(id, _)| id.clone()).collect()
+}
+
+/// The same for a commit in which a project begins in a folder, and the one before it.
+///
+/// # Errors
+/// If git cannot answer.
+pub(super) fn folder_before(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<String, GitError> {
+    let (commit, folder) = new;
+    let blobs: BTreeSet<Oid> = repo.tree_files(commit, folder)?.iter().map(|file| file.oid).collect();
+    let here = Here { blobs, ids: &|| ids_of(repo, commit, folder) };
+    moved_from(repo, folder, before, &here, |path| Ok(repo.tree_file(commit, Repo::TOP, path)?.is_some()))
+}
+
+/// The folders of other projects that stand in a commit in which one begins and in the one before it, and that are like it: it
+/// may have been copied from one of them.
+///
+/// # Errors
+/// If git cannot answer.
+pub(super) fn copied_from(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<Vec<String>, GitError> {
+    let (commit, folder) = new;
+    let blobs: BTreeSet<Oid> = repo.tree_files(commit, folder)?.iter().map(|file| file.oid).collect();
+    let here = Here { blobs, ids: &|| ids_of(repo, commit, folder) };
+    let listed = repo.tree_files(before, Repo::TOP)?;
+    let mut found = Vec::new();
+    for file in listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE) {
+        let other = file.path.folder();
+        if other == folder || repo.tree_file(commit, Repo::TOP, &file.path)?.is_none() {
+            continue;
+        }
+        if here.shared(&listed, other) > 0 || are_alike(&ids_of(repo, before, other)?, &(here.ids)()?) {
+            found.push(other.to_string());
+        }
+    }
+    Ok(found)
+}
+
+/// What a project is known by.
+struct Here<'h> {
+    /// Its files.
+    blobs: BTreeSet<Oid>,
+    /// The ids in them, for when every file was touched.
+    ids: &'h dyn Fn() -> Result<BTreeSet<Id>, GitError>,
+}
+
+impl Here<'_> {
+    /// How many of a folder's files are here.
+    fn shared(&self, listed: &[TreeFile], folder: &str) -> usize {
+        let own = listed.iter().filter(|file| file.path.is_markdown() && is_inside(&file.path, folder));
+        own.filter(|file| self.blobs.contains(&file.oid)).count()
+    }
+}
+
+fn is_inside(path: &RepoPath, folder: &str) -> bool {
+    folder.is_empty() || path.as_str().strip_prefix(folder).is_some_and(|rest| rest.starts_with('/'))
+}
+
+/// Whether two projects have many of their ids in common: half of the smaller one's.
+pub(super) fn are_alike(one: &BTreeSet<Id>, other: &BTreeSet<Id>) -> bool {
+    let common = one.intersection(other).count();
+    common > 0 && 2 * common >= one.len().min(other.len())
+}
+
+/// The ids in the files of a project as a commit holds it, without those of projects inside it.
+///
+/// # Errors
+/// If git cannot answer.
+pub(super) fn ids_of(repo: &Repo, oid: Oid, folder: &str) -> Result<BTreeSet<Id>, GitError> {
+    let files = repo.tree_files(oid, folder)?;
+    let projects = files.iter().filter(|file| file.path.file_name() == PROJECT_FILE).map(|file| file.path.folder());
+    let inner: Vec<&str> = projects.filter(|folder| !folder.is_empty()).collect();
+    let own = files.iter().filter(|file| {
+        file.utf8 && file.path.is_markdown() && inner.iter().all(|folder| !is_inside(&file.path, folder))
+    });
+    let texts = own.filter_map(|file| text_of(repo, file.oid).ok());
+    let entities = texts.filter_map(|text| load::load_one(FileId(0), &text).0);
+    Ok(entities.map(|entity| entity.head().id.value.clone()).collect())
+}
+
+/// The folder of a project that a commit holds, that is gone from there now, and whose files are here, or else its ids; or
+/// `prefix`.
+fn moved_from(
+    repo: &Repo,
+    prefix: &str,
+    oid: Oid,
+    here: &Here<'_>,
+    is_here: impl Fn(&RepoPath) -> Result<bool, GitError>,
+) -> Result<String, GitError> {
+    let listed = repo.tree_files(oid, Repo::TOP)?;
+    let mut folders: Vec<&str> = Vec::new();
+    for file in listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE) {
+        if !is_here(&file.path)? {
+            folders.push(file.path.folder());
+        }
+    }
+    if folders.is_empty() {
+        return Ok(prefix.to_string());
+    }
+    let counted =
+        folders.iter().map(|folder| (here.shared(&listed, folder), *folder)).filter(|(shared, _)| *shared > 0);
+    // Of a project and another inside it, the outer one shares as many; of others the most.
+    let best = counted.max_by_key(|(shared, folder)| (*shared, std::cmp::Reverse(folder.len()), *folder));
+    if let Some((_, folder)) = best {
+        return Ok(folder.to_string());
+    }
+    let ids = (here.ids)()?;
+    for folder in folders {
+        if are_alike(&ids_of(repo, oid, folder)?, &ids) {
+            return Ok(folder.to_string());
+        }
+    }
+    Ok(prefix.to_string())
+}

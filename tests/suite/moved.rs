@@ -1,0 +1,118 @@
+//! A project whose whole folder was moved is the same project: its past goes along, and nothing that was open is forgotten.
+
+use std::path::Path;
+
+use crate::support::{Run, TODAY, TestRepo};
+
+/// What is asked about a commit of before the move.
+const ASKED: &[&[&str]] = &[
+    &["before", "hot-fire", "--since", "TRR-1"],
+    &["before", "hot-fire", "--since", "D-001"],
+    &["check", "--notes"],
+    &["matrix"],
+    &["show", "MOV-020"],
+    &["changes", "PDR..TRR-1"],
+    &["changes", "--since", "D-001"],
+    &["history", "ACT-010", "--states"],
+    &["history", "TR-006"],
+    &["impact", "ACT-010"],
+    &["trend", "hot-fire"],
+    &["packet", "hot-fire", "-o", "-"],
+];
+
+/// The example with a signed record written anew, which is a fault that only history shows.
+fn replaced() -> TestRepo {
+    let repo = TestRepo::demo();
+    let text = repo.read("records/TR-006.md");
+    let unsealed = text.lines().filter(|line| !line.starts_with("seal =") && !line.starts_with("status ="));
+    repo.write("records/TR-006.md", &(unsealed.collect::<Vec<_>>().join("\n") + "\n"));
+    repo.commit("Write the run anew");
+    assert!(repo.run(&["check"]).out.contains("[seal-replaced]"));
+    repo
+}
+
+/// Moves all that is in a folder of the repository, from its top, into another.
+fn move_all(repo: &TestRepo, from: &str, to: &str) {
+    let top = repo.path().join(from);
+    let mut names: Vec<_> = top.read_dir().expect("a folder").map(|entry| entry.expect("a name").file_name()).collect();
+    names.retain(|name| name != ".git" && !Path::new(to).starts_with(name));
+    std::fs::create_dir_all(repo.path().join(to)).expect("a folder");
+    for name in names {
+        std::fs::rename(top.join(&name), repo.path().join(to).join(&name)).expect("moved");
+    }
+}
+
+fn ask(repo: &TestRepo, folder: &str, arguments: &[&str]) -> Run {
+    repo.run_at(&repo.path().join(folder), TODAY, arguments)
+}
+
+/// What the present says of what only history shows, without the names of commits.
+fn told_now(repo: &TestRepo, folder: &str) -> (String, String, String) {
+    let faults = ask(repo, folder, &["check"]).out.replace(folder, "");
+    let rows = ask(repo, folder, &["before", "hot-fire", "--format", "json"]).json()["rows"].to_string();
+    let changed = ask(repo, folder, &["changes", "--since", "D-001", "--format", "json"]).json()["changes"].to_string();
+    (faults, rows, changed)
+}
+
+/// What the present says is what it would be without the move; answered anew, and from what was kept.
+fn assert_same_now(stayed: &TestRepo, moved: &TestRepo, folder: &str) {
+    let was = told_now(stayed, "");
+    assert_eq!(told_now(moved, folder), was);
+    assert_eq!(told_now(moved, folder), was, "again");
+}
+
+/// So is what is said about a commit of before the move.
+fn assert_same_then(stayed: &TestRepo, moved: &TestRepo, folder: &str) {
+    let old = stayed.head();
+    for arguments in ASKED {
+        let arguments = [*arguments, &["--at", &old]].concat();
+        let (was, is) = (ask(stayed, "", &arguments), ask(moved, folder, &arguments));
+        let pair = was.out.lines().zip(is.out.lines()).find(|(a, b)| a != b);
+        assert!(was.out == is.out, "{folder}: {arguments:?}: {pair:#?} {}", is.err);
+        assert_eq!((was.code, was.err), (is.code, is.err), "{folder}: {arguments:?}");
+    }
+}
+
+#[test]
+fn a_project_that_was_moved_takes_its_past_along() {
+    let (stayed, moved) = (replaced(), replaced());
+    move_all(&moved, "", "stand/valve");
+    assert_same_now(&stayed, &moved, "stand/valve");
+    assert_same_then(&stayed, &moved, "stand/valve");
+    moved.commit("Move the project into a folder");
+    assert_same_now(&stayed, &moved, "stand/valve");
+    move_all(&moved, "stand/valve", "valves/main");
+    moved.commit("Move it again");
+    move_all(&moved, "valves/main", "");
+    moved.commit("And back to the top");
+    assert_same_now(&stayed, &moved, "");
+    move_all(&moved, "", "valve");
+    moved.commit("And into a folder once more");
+    assert_same_then(&stayed, &moved, "valve");
+}
+
+/// A line of work that parted before the move and was merged after it.
+#[test]
+fn what_was_merged_from_before_the_move_counts() {
+    let stayed = TestRepo::demo();
+    let moved = TestRepo::demo();
+    for (repo, folder) in [(&stayed, ""), (&moved, "valve/")] {
+        repo.git(&["checkout", "--quiet", "-b", "side"]);
+        repo.replace("records/TR-006.md", "\"0.784 ± 0.093\"", "\"0.984 ± 0.093\"");
+        repo.commit("Touch up a signed run");
+        repo.git(&["checkout", "--quiet", "-"]);
+        if folder.is_empty() {
+            repo.git(&["commit", "--quiet", "--allow-empty", "-m", "Nothing"]);
+        } else {
+            move_all(repo, "", folder);
+            repo.commit("Move the project into a folder");
+        }
+        repo.git(&["merge", "--quiet", "--no-edit", "side"]);
+    }
+    let (was, is) = (told_now(&stayed, ""), told_now(&moved, "valve"));
+    assert!(was.0.contains("TR-006"), "{}", was.0);
+    assert_eq!(was, is);
+    let history = |repo: &TestRepo, folder| ask(repo, folder, &["history", "TR-006"]).out;
+    assert!(history(&stayed, "").contains("Touch up a signed run"));
+    assert_eq!(history(&stayed, ""), history(&moved, "valve"));
+}
