@@ -35,4 +35,4 @@ pub use closable::is_closable;
 pub use decide::matches_entry;
 pub use facts::{AttachmentState, FETCH, Facts, pointer_words};
 pub use reason::{REASONS, Reason, ReasonEntry, State};
-pub use rows::{CriterionState, EntryRef, Row, Subject, derive, of_requirement, piece_for};
+pub use rows::{CriterionState, EntryRef, Row, Subject, derive, of_requirement, on_piece, piece_for};
