@@ -1,6 +1,6 @@
 //! What can go wrong with a repository, in words that say what to type.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use super::Oid;
 use crate::text::shell_word;
@@ -25,6 +25,26 @@ pub enum GitError {
     Bare {
         /// The repository's folder.
         path: PathBuf,
+    },
+    /// It stores its objects by another hash.
+    #[error("the repository {} stores its objects by {hash}, and slipmark reads those stored by sha1", path.display())]
+    ObjectFormat {
+        /// The repository's folder.
+        path: PathBuf,
+        /// The hash, by git's name.
+        hash: String,
+    },
+    /// It is laid out in a way that git calls an extension.
+    #[error(
+        "the repository {} {} (extensions.{extension}), which slipmark does not read",
+        path.display(),
+        if extension == "refstorage" { "keeps its branches and tags in another form than files" } else { "is laid out in a way of its own" }
+    )]
+    Extension {
+        /// The repository's folder.
+        path: PathBuf,
+        /// The extension, by git's name.
+        extension: String,
     },
     /// Nothing has this name.
     #[error("git knows no commit `{name}`")]
@@ -88,6 +108,16 @@ impl GitError {
                 format!("if you trust it, type: git config --global --add safe.directory {}", shell_word(path))
             }
             GitError::Bare { .. } => "go to a clone of it that has a work tree: git clone".into(),
+            // Commands that git itself offers: none turns such a repository into another in its place.
+            GitError::ObjectFormat { path, .. } => format!(
+                "copy it with its history, in which commits have other ids: git init --object-format=sha1 COPY && \
+                 git -C {} fast-export --all --signed-tags=strip | git -C COPY fast-import && git -C COPY reset --hard",
+                shell_word(path)
+            ),
+            GitError::Extension { path, extension } => {
+                let files = if extension == "refstorage" { " --ref-format=files" } else { "" };
+                format!("work in a clone without it: git clone{files} {} COPY", shell_word(path))
+            }
             GitError::UnknownRevision { near, .. } => meant(near),
             GitError::AmbiguousRevision { .. } => "type more of it".into(),
             GitError::NoCommits => "git add --all && git commit".into(),
@@ -97,6 +127,21 @@ impl GitError {
             GitError::Other { detail, .. } if detail.contains("'link'") => "git update-index --no-split-index".into(),
             GitError::Malformed { .. } | GitError::Other { .. } => "look at git status and git fsck".into(),
         }
+    }
+
+    /// Why the library cannot open a repository, in words that say what to do where that is known.
+    pub(super) fn opening(git_dir: &Path, error: &git2::Error) -> GitError {
+        // The library has one class for these, and tells which it was in its message alone.
+        let path = git_dir.parent().filter(|_| git_dir.ends_with(".git")).unwrap_or(git_dir).to_path_buf();
+        let message = error.message();
+        let named = |start: &str| Some(message.strip_prefix(start)?.trim_matches('\'').to_string());
+        if let Some(hash) = named("unknown object format ") {
+            return GitError::ObjectFormat { path, hash };
+        }
+        if let Some(extension) = named("unsupported extension name extensions.") {
+            return GitError::Extension { path, extension };
+        }
+        GitError::other(format!("open {}", git_dir.display()), error)
     }
 
     /// Wraps an error of the library; `context` completes "git could not ...".

@@ -208,7 +208,7 @@ impl std::fmt::Debug for Repo {
 fn library(git_dir: &Path, start: &Path) -> Result<git2::Repository, GitError> {
     git2::Repository::open(git_dir).map_err(|error| match error.code() {
         git2::ErrorCode::Owner => GitError::Ownership { path: trusted_folder(start, git_dir) },
-        _ => GitError::other(format!("open {}", git_dir.display()), &error),
+        _ => GitError::opening(git_dir, &error),
     })
 }
 

@@ -16,6 +16,8 @@ pub struct Range {
     pub from: Option<Oid>,
     /// How it was named.
     pub from_name: String,
+    /// Whether the earlier commit is the last one before what was named, which is a day or a decision and no commit.
+    pub from_before: bool,
     /// The later commit; none: the work tree.
     pub to: Option<Oid>,
     /// How it was named.
@@ -35,6 +37,16 @@ pub enum RangeError {
     /// Three dots.
     #[error("`{0}` has three dots; a range has two")]
     ThreeDots(String),
+    /// A day or a decision where only a commit can stand.
+    #[error("`{name}` is a {what}, and a range takes commits and tags")]
+    NoCommit {
+        /// What was named.
+        name: String,
+        /// What it is.
+        what: &'static str,
+        /// What to type.
+        help: String,
+    },
 }
 
 impl RangeError {
@@ -46,6 +58,7 @@ impl RangeError {
                 "name a commit: slipmark changes HEAD~3; a review is marked with: git tag -a PDR -m \"…\"".into()
             }
             RangeError::ThreeDots(_) => "write A..B".into(),
+            RangeError::NoCommit { help, .. } => help.clone(),
         }
     }
 }
@@ -78,31 +91,62 @@ pub fn range(
             Some((from, to)) => {
                 let name = |text: &str| if text.trim().is_empty() { "HEAD".to_string() } else { text.to_string() };
                 let (from, to) = (name(from), name(to));
+                are_commits(repo, &from, &to, now)?;
                 Ok(Range {
                     from: Some(repo.resolve(&from)?),
                     to: Some(repo.resolve(&to)?),
                     from_name: from,
+                    from_before: false,
                     to_name: to,
                 })
             }
-            None => Ok(Range { from: Some(repo.resolve(asked)?), from_name: asked.to_string(), to, to_name }),
+            None => {
+                are_commits(repo, asked, "HEAD", now)?;
+                let from = Some(repo.resolve(asked)?);
+                Ok(Range { from, from_name: asked.to_string(), from_before: false, to, to_name })
+            }
         };
     }
     let head = head.ok_or(GitError::NoCommits)?;
-    let (from, from_name) = match since {
+    let ((from, from_before), from_name) = match since {
         Some(since) => (start(repo, prefix, since, head, now)?, since.to_string()),
         None => {
             let (name, oid) = repo.last_annotated_tag(head)?.ok_or(RangeError::NoTag)?;
-            (Some(oid), name)
+            ((Some(oid), false), name)
         }
     };
-    Ok(Range { from, from_name, to, to_name })
+    Ok(Range { from, from_name, from_before, to, to_name })
 }
 
-/// The commit that a date, commit, tag or decision means as a start; none: before the first one.
-fn start(repo: &Repo, prefix: &str, since: &str, head: Oid, now: &Model) -> Result<Option<Oid>, GitError> {
+/// Refuses a day or a decision as an end of a range, and says how to ask for it.
+fn are_commits(repo: &Repo, from: &str, to: &str, now: &Model) -> Result<(), RangeError> {
+    let sort = |name: &str| match (repo.resolve(name), now.find(name)) {
+        (Ok(_), _) => None,
+        (_, Some(Ref::Decision(_))) => Some("decision"),
+        _ => name.parse::<Date>().is_ok().then_some("day"),
+    };
+    let commits_of = |name: &str, what| match what {
+        "decision" => format!("slipmark history {name} lists its commits"),
+        _ => format!("git log --until={name} lists the commits up to it"),
+    };
+    let (name, what, help) = match (sort(from), sort(to)) {
+        (None, None) => return Ok(()),
+        (Some(what), None) if to == "HEAD" => (from, what, format!("slipmark changes --since {from}")),
+        (Some(what), None) => (from, what, format!("slipmark changes --since {from} --at {to}")),
+        (Some(what), Some(end)) => (
+            from,
+            what,
+            format!("slipmark changes --since {from}; to end earlier, --at COMMIT: {}", commits_of(to, end)),
+        ),
+        (None, Some(end)) => (to, end, format!("name a commit: {}", commits_of(to, end))),
+    };
+    Err(RangeError::NoCommit { name: name.to_string(), what, help })
+}
+
+/// The commit that a date, commit, tag or decision means as a start, and whether that is the one before it; none: before the first one.
+fn start(repo: &Repo, prefix: &str, since: &str, head: Oid, now: &Model) -> Result<(Option<Oid>, bool), GitError> {
     if let Ok(day) = since.parse::<Date>() {
-        return before_day(repo, day, head);
+        return Ok((before_day(repo, day, head)?, true));
     }
     match repo.resolve(since) {
         Err(GitError::UnknownRevision { name, near }) => {
@@ -111,9 +155,9 @@ fn start(repo: &Repo, prefix: &str, since: &str, head: Oid, now: &Model) -> Resu
             if !is_decision {
                 return Err(unknown);
             }
-            before_decision(repo, prefix, since, head)?.ok_or(unknown)
+            Ok((before_decision(repo, prefix, since, head)?.ok_or(unknown)?, true))
         }
-        other => other.map(Some),
+        other => Ok((Some(other?), false)),
     }
 }
 

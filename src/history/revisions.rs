@@ -33,6 +33,8 @@ pub struct Revisions {
     pub kind: String,
     /// Its title, the last one that it had.
     pub title: String,
+    /// Whether it is a requirement that people depend on, as far as it was last known.
+    pub safety: bool,
     /// Oldest first.
     pub list: Vec<Revision>,
     /// What it stands in for, each with its own revisions.
@@ -246,12 +248,13 @@ impl Teller<'_, '_> {
         let entity = last.file.entity.as_ref();
         let (kind, title) = entity.map_or(("", String::new()), |it| (it.kind(), it.head().title.clone()));
         let (kind, title) = (kind.to_string(), title);
+        let safety = matches!(entity, Some(Entity::Requirement(it)) if it.safety);
         let mut replaces = Vec::new();
         for earlier in &known.replaces {
             replaces.extend(self.tell(earlier)?);
         }
         let replaced_by = known.replaced_by.into_iter().collect();
-        Ok(Some(Revisions { id: id.to_string(), kind, title, list: known.list, replaces, replaced_by }))
+        Ok(Some(Revisions { id: id.to_string(), kind, title, safety, list: known.list, replaces, replaced_by }))
     }
 
     /// What a commit without parents did, as far as it bears on a thing; none where that takes a listing.

@@ -153,6 +153,15 @@ impl Width {
 }
 
 impl InstrumentUncertainty {
+    /// Whether both are of one sort, so that they can be compared.
+    pub fn is_like(&self, other: &InstrumentUncertainty) -> bool {
+        match (self, other) {
+            (InstrumentUncertainty::Fixed(own), InstrumentUncertainty::Fixed(other)) => own.is_like(other),
+            (InstrumentUncertainty::OfReading(_), InstrumentUncertainty::OfReading(_)) => true,
+            _ => false,
+        }
+    }
+
     /// Whether it is no smaller than another one of its sort.
     pub fn is_at_least(&self, other: &InstrumentUncertainty) -> bool {
         match (self, other) {

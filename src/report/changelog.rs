@@ -74,7 +74,14 @@ pub fn markdown(view: &ChangesView, all: bool) -> String {
     page.line(&format!("{TITLE}{}, from {} to {}", cell(&view.project), cell(&view.from_name), cell(&view.to_name)));
     let commit = |oid: &Option<String>, other: &str| oid.clone().unwrap_or_else(|| other.to_string());
     let (from, to) = (commit(&view.from, "the start"), commit(&view.to, "the work tree"));
+    let from =
+        if view.from_before && view.from.is_some() { format!("{from}, {},", cell(&view.from_words())) } else { from };
     page.paragraph(&format!("From {from} to {to}; commits in between: {}.", view.commit_count));
+    let summary = view.summary();
+    if !summary.is_empty() {
+        page.line("");
+    }
+    summary.iter().for_each(|line| page.item(0, &cell(line)));
     for caution in &view.cautions {
         page.paragraph(&format!("**{}**", cell(caution)));
     }

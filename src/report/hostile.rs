@@ -211,7 +211,7 @@ impl Repository {
         let repo = Arc::new(self.fixture.repo());
         let head = repo.head().unwrap().unwrap();
         let (from_name, from) = repo.last_annotated_tag(head).unwrap().unwrap();
-        let range = Range { from: Some(from), from_name, to: Some(head), to_name: "HEAD".into() };
+        let range = Range { from: Some(from), from_name, from_before: false, to: Some(head), to_name: "HEAD".into() };
         let changes = history::changes(&repo, "project", range, Some(analysis), analysis.request).unwrap().unwrap();
         let told = history::revisions_of(&repo, "project", ["R-1"], head).unwrap();
         let mut histories: BTreeMap<_, _> =
@@ -536,7 +536,8 @@ fn no_picture_holds_what_could_run() {
     let traced = view::trace(&analysis, "R-1", &view::RowsOf::of(&rows)).unwrap();
     let pictures = [
         Some(pictures::events(&before, RAW)),
-        pictures::margins(&before, RAW),
+        pictures::margins(&before, RAW, pictures::Layout::WIDE),
+        pictures::margins(&before, RAW, pictures::Layout::NARROW),
         pictures::timeline(&past.histories["R-1"], RAW),
         pictures::trace(&traced, RAW),
         pictures::product(&view::product(&analysis, &rows, 0), RAW),

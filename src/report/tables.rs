@@ -548,10 +548,13 @@ pub fn history(view: &HistoryView) -> Table {
         "mark",
         "decisions",
         "evidence",
+        "slipped",
         "edited",
         "states",
     ];
-    let mut table = Table { caption: format!("{}: {}", view.thing.id, view.thing.title), heads, rows: Vec::new() };
+    let safety = if view.thing.safety { "[safety] " } else { "" };
+    let caption = format!("{}: {safety}{}", view.thing.id, view.thing.title);
+    let mut table = Table { caption, heads, rows: Vec::new() };
     revisions(&view.thing, &mut table.rows);
     if let Some(change) = &view.uncommitted {
         let statement = change.statement.as_ref().and_then(|it| it.to.clone()).unwrap_or_default();
@@ -559,7 +562,8 @@ pub fn history(view: &HistoryView) -> Table {
             change.reach.iter().chain(&change.plan).chain(&change.keys).map(String::as_str).collect();
         let mut row = vec![change.id.clone(), String::new(), String::new(), String::new(), "not committed".into()];
         row.extend([change.change.to_string(), statement, criteria(&change.criteria), other.join("; ")]);
-        row.extend([String::new(), change.decisions.join(", "), String::new(), String::new()]);
+        row.extend([String::new(), change.decisions.join(", "), String::new()]);
+        row.extend([change.slipped.join(", "), String::new()]);
         row.push(view.states.as_deref().map(states).unwrap_or_default());
         table.rows.push(row);
     }
@@ -581,6 +585,7 @@ fn revisions(thing: &RevisionsView, rows: &mut Vec<Vec<String>>) {
             it.mark.clone().unwrap_or_default(),
             it.decisions.join(", "),
             evidence(&it.evidence),
+            it.slipped.as_ref().map(|slipped| slipped.records.join(", ")).unwrap_or_default(),
             it.edited.as_ref().map(edited).unwrap_or_default(),
             it.states.as_deref().map(states).unwrap_or_default(),
         ]

@@ -9,6 +9,7 @@ use super::judge::{Judgement, Verdict, is_unsettled};
 use super::kept::moved_inputs;
 use super::relief::{self, When, Where};
 use super::rows::CriterionState;
+use super::scope::{choices, event_of};
 use super::standing::{Standing, failures, lines_up, standing};
 use super::{Facts, Reason, State, people};
 
@@ -70,7 +71,7 @@ impl<'a> Look<'a> {
 
     fn criterion(&self, criterion: &Criterion, item: Option<&Id>) -> CriterionState {
         let mut collected = Collected::default();
-        self.evidence(criterion, &mut collected);
+        self.evidence(criterion, item, &mut collected);
         self.standing_failures(criterion, item, &mut collected);
         for reason in unsettled(self.requirement, criterion) {
             collected.add(self, reason);
@@ -139,7 +140,7 @@ impl<'a> Look<'a> {
         Subject { serials: serials.collect(), item: record.item.as_ref().map(|item| &item.value) }
     }
 
-    fn evidence(&self, criterion: &Criterion, collected: &mut Collected) {
+    fn evidence(&self, criterion: &Criterion, item: Option<&Id>, collected: &mut Collected) {
         let mut signed: Vec<(usize, usize)> = Vec::new();
         let mut drafts: Vec<usize> = Vec::new();
         for (at, which) in self.matching() {
@@ -157,7 +158,7 @@ impl<'a> Look<'a> {
         let deciding = self.newest(&signed);
         self.unsigned(&deciding, &drafts, collected);
         if deciding.is_empty() && drafts.is_empty() {
-            collected.add(self, self.no_record());
+            collected.add(self, self.no_record(criterion, item));
         }
         let mut worst = None;
         for (at, which) in deciding {
@@ -165,20 +166,53 @@ impl<'a> Look<'a> {
         }
     }
 
-    /// That nothing shows it, and what would.
-    fn no_record(&self) -> Reason {
+    /// That nothing shows it, and what would: a draft that was begun for it, else a new record.
+    fn no_record(&self, criterion: &Criterion, item: Option<&Id>) -> Reason {
         let text = match &self.entry.procedure {
             Some(procedure) => format!("no record of {} shows it", procedure.value),
             None => "no record shows it".to_string(),
         };
+        let id = &self.requirement.head.id.value;
+        let begun = self.begun(criterion, item);
+        if let Some(draft) = begun.last() {
+            let (are, have) = if begun.len() == 1 { ("is a draft", "has") } else { ("are drafts", "have") };
+            let drafts = begun.iter().map(|(draft, _)| draft.as_str()).collect::<Vec<_>>().join(", ");
+            let partly = begun.iter().any(|(_, partly)| *partly).then_some(criterion.name.as_str());
+            let name = partly.or(self.requirement.only_criterion()).unwrap_or("NAME");
+            let what = partly.map(|name| format!(" for {name}")).unwrap_or_default();
+            let text = format!("{text}; {drafts} {are} for it and {have} no result{what} yet");
+            let (draft, _) = draft;
+            return Reason::new("no-record", text).help(format!(
+                "fill it in: slipmark fill {draft} {id}.{name}=\"…\"; then slipmark sign {draft} --by ROLE"
+            ));
+        }
         let kind = self.entry.method.map_or("test", crate::model::kinds::Method::word);
         let subject = match self.place {
             Where::Project => String::new(),
             Where::Piece(serial) => format!(" --serial {serial}"),
             Where::Design(item) => format!(" --item {item}"),
         };
-        let id = &self.requirement.head.id.value;
         Reason::new("no-record", text).help(format!("make the evidence, then: slipmark new {kind} --for {id}{subject}"))
+    }
+
+    /// Drafts for this entry that report nothing of a criterion yet, in the order of the records, and whether they report others of the
+    /// requirement. Where one piece of an item is enough, those on any piece that it could be shown on.
+    fn begun(&self, criterion: &Criterion, item: Option<&Id>) -> Vec<(&'a Id, bool)> {
+        let event = event_of(self.facts, self.requirement, Some(self.entry));
+        let item = item.and_then(|item| self.facts.model.item(item));
+        let pieces = item.map(|item| choices(self.facts, item, self.entry.stage, event)).unwrap_or_default();
+        let for_it = self.facts.graph.evidence[self.at].iter().filter(|(at, which)| {
+            let record = self.record(*at);
+            standing(self.facts, *at) == Standing::Draft
+                && matches_entry(record, self.entry)
+                && (self.is_here(record) || record.serials.iter().any(|own| pieces.contains(&own.value)))
+                && record.verifies[*which].not_judged_because(&criterion.name).is_none()
+        });
+        let partly = |(at, which): &(usize, usize)| {
+            let verifies = &self.record(*at).verifies[*which];
+            self.requirement.criteria.iter().any(|own| verifies.result_for(&own.name, None).is_some())
+        };
+        for_it.map(|own| (&self.record(own.0).head.id.value, partly(own))).collect()
     }
 
     /// What lifts a standing failure.

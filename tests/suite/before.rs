@@ -565,7 +565,7 @@ fn only_what_a_run_closes_as_things_are_is_counted_as_closed_by_it() {
     };
     same(&repo, "as it is");
     let text = repo.run(&["before", "hot-fire"]).ended(1).out;
-    assert!(text.contains("TP-06 closes 4 of these; 1 waits for something else too: "), "{text}");
+    assert!(text.contains("TP-06 closes 4 of these; 1 waits for something else too; it is still a draft"), "{text}");
     assert!(
         text.contains("TP-04 closes none of these as things are; 2 wait for something else too: MOV-035"),
         "{text}"
@@ -575,7 +575,7 @@ fn only_what_a_run_closes_as_things_are_is_counted_as_closed_by_it() {
     repo.write("departures/NC-009.md", &other.replace("[\"MOV-035\"]", "[\"PRG-010\"]").replace("[\"TR-009\"]", "[]"));
     same(&repo, "a nonconformance");
     let text = repo.run(&["before", "hot-fire"]).ended(1).out;
-    assert!(text.contains("TP-06 closes 3 of these; 2 wait for something else too: "), "{text}");
+    assert!(text.contains("TP-06 closes 3 of these; 2 wait for something else too; it is still a draft"), "{text}");
     // Of two pieces, one is left for a qualification.
     repo.write(
         "departures/NC-009.md",

@@ -37,6 +37,7 @@ mod stand;
 mod support;
 mod templates;
 mod text;
+mod told;
 mod trend;
 mod verify;
 mod view;

@@ -82,6 +82,14 @@ impl<'a> Statement<'a> {
         self.tokens.get(at).map_or("", |token| &self.source[token.start..token.end])
     }
 
+    /// The text from one token to another, both included; empty if there is no such token.
+    pub(super) fn between(&self, first: usize, last: usize) -> &str {
+        match (self.tokens.get(first), self.tokens.get(last)) {
+            (Some(from), Some(to)) if from.start < to.end => &self.source[from.start..to.end],
+            _ => "",
+        }
+    }
+
     /// The word in lower case; empty for anything but a word of prose.
     pub(super) fn word(&self, at: usize) -> &str {
         match self.tokens.get(at) {

@@ -226,22 +226,31 @@ fn missing_unit(quantity: &Quantity, facts: &Facts, report: &mut Report) {
     }
 }
 
-/// What to write for a symbol that means more than one thing.
-fn meanings(symbol: &str) -> Option<&'static str> {
+/// What may stand in place of a symbol that means more than one thing, the number before it being the same.
+fn meanings(symbol: &str) -> Option<&'static [&'static str]> {
     Some(match symbol {
-        "gal" => "US gal or imperial gal, or L",
-        "ton" | "tons" => "t (1000 kg), short ton or long ton",
-        "cal" | "kcal" => "J",
-        "cc" => "cm^3 or mL",
-        "lb" | "lbs" => "lbf or lbm",
+        "gal" => &["US gal", "imperial gal"],
+        "ton" | "tons" => &["t", "short ton", "long ton"],
+        // In joules it is another number.
+        "cal" | "kcal" => &[],
+        "cc" => &["cm^3", "mL"],
+        "lb" | "lbs" => &["lbf", "lbm"],
         // A standard volume is an amount of gas, once it is said at which temperature and pressure it is a volume.
-        "slpm" => "slpm(0 degC, 101.325 kPa abs), with the temperature and pressure that are meant",
-        "sccm" => "sccm(0 degC, 101.325 kPa abs), with the temperature and pressure that are meant",
-        "scfm" => "scfm(60 degF, 14.696 psia), with the temperature and pressure that are meant",
-        "scc" => "scc(0 degC, 101.325 kPa abs), with the temperature and pressure that are meant",
-        "C" => "degC",
+        "slpm" => &["slpm(0 degC, 101.325 kPa abs)", "slpm(20 degC, 101.325 kPa abs)"],
+        "sccm" => &["sccm(0 degC, 101.325 kPa abs)", "sccm(20 degC, 101.325 kPa abs)"],
+        "scfm" => &["scfm(60 degF, 14.696 psia)", "scfm(70 degF, 14.696 psia)"],
+        "scc" => &["scc(0 degC, 101.325 kPa abs)", "scc(20 degC, 101.325 kPa abs)"],
+        "C" => &["degC"],
         _ => return None,
     })
+}
+
+/// A value as written with each of these in place of its symbol: what is offered is the whole of what is to be written.
+fn instead(written: &str, symbol: &str, meant: &[&str]) -> Option<String> {
+    let at = written.rfind(symbol)?;
+    let (before, after) = (&written[..at], &written[at + symbol.len()..]);
+    let whole: Vec<String> = meant.iter().map(|meant| format!("{before}{meant}{after}")).collect();
+    (!whole.is_empty()).then(|| whole.join("\" or \""))
 }
 
 fn ambiguous_unit(quantity: &Quantity, unit: &Unit, facts: &Facts, report: &mut Report) {
@@ -250,13 +259,15 @@ fn ambiguous_unit(quantity: &Quantity, unit: &Unit, facts: &Facts, report: &mut 
         return;
     }
     let stated = refers(&unit.symbol);
-    let symbol = unit.symbol.split(['·', '/', '(', ')', '^']).filter(|_| !stated).find_map(meanings);
-    let last = unit.end - 1;
+    let mut symbols = unit.symbol.split(['·', '/', '(', ')', '^']).filter(|_| !stated);
+    let symbol = symbols.find_map(|symbol| Some((symbol, meanings(symbol)?)));
+    let (first, last) = (quantity.first(), unit.end - 1);
+    let written = facts.statement.between(first, last);
     let plain_degrees = unit.symbol == "deg" && facts.statement.word(unit.end) != "of" && facts.is_heat();
-    if let Some(meaning) = symbol {
-        report.add("ambiguous-unit", quantity.first(), last, Some(meaning.to_string()));
+    if let Some((symbol, meant)) = symbol {
+        report.add("ambiguous-unit", first, last, instead(written, symbol, meant));
     } else if plain_degrees {
-        report.add("ambiguous-unit", quantity.first(), last, Some("degC or K".to_string()));
+        report.add("ambiguous-unit", first, last, instead(written, "deg", &["degC", "K"]));
     }
 }
 

@@ -130,6 +130,7 @@ fn moved(
 ) -> Result<(), CliError> {
     let range = super::changes::range((None, Some(since)), common, project)?;
     let (repo, prefix, name) = (&project.repo, &project.prefix, range.from_name);
+    let before = range.from_before;
     let mut then = None;
     if let Some(oid) = range.from {
         let today = repo.commit(oid)?.author_date;
@@ -140,7 +141,7 @@ fn moved(
         view.add_less_asked(&guard, &name);
     }
     let oid = range.from.map(|oid| oid.to_string());
-    view.since = Some(view::since(&project.analysis, event, &Point { name, oid, then: then.as_ref() }));
+    view.since = Some(view::since(&project.analysis, event, &Point { name, before, oid, then: then.as_ref() }));
     Ok(())
 }
 

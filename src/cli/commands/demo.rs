@@ -82,13 +82,9 @@ fn typed(command: &str, ui: &mut Ui) {
 
 /// The beginning of what `changes` answers: requirements, which come first.
 fn first_changes(common: &Common, ui: &mut Ui) -> Result<(), CliError> {
-    let mut view = changes::view(Project::open(common)?, Some(RANGE), None, common)?;
+    let view = changes::view(Project::open(common)?, Some(RANGE), None, common)?;
     let more = view.changes.len().saturating_sub(CHANGES);
-    view.changes.truncate(CHANGES);
-    view.put_back.clear();
-    view.redo.clear();
-    view.undone.clear();
-    ui.text(&text::changes::render(&view, ui.width(), true));
+    ui.text(&text::changes::beginning(&view, ui.width(), CHANGES));
     if more > 0 {
         ui.text(&format!("\n{QUIET}… and {more} more: the command itself lists them all{OFF}\n"));
     }

@@ -7,19 +7,21 @@ use clap::{Args, ValueEnum};
 use crate::analysis::Request;
 use crate::cli::answered::{self, Glance};
 use crate::cli::args::Common;
+use crate::cli::document::{self, Output};
 use crate::cli::project::tell_faults;
 use crate::cli::{CliError, ExitStatus, Project, Ui};
 use crate::git::{Oid, Repo};
 use crate::history::{self, Change, Range, Revisions, WORK_TREE, held_ids, revisions};
 use crate::kept::Kept;
+use crate::model::SerialId;
 use crate::report::view::{EventStateView, HistoryView};
-use crate::report::{json, pictures, tables, text, view};
+use crate::report::{json, pictures, style, tables, text, view};
 use crate::source::{Origin, PROJECT_FILE};
 use crate::text::RepoPath;
 
 /// How one thing came to read as it does: its revisions, counted from history.
 ///
-/// Takes the id of anything that the project has or ever had.
+/// Takes the id of anything that has a file of its own, or ever had.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
@@ -31,6 +33,9 @@ pub struct Arguments {
     /// How the revisions are written: text, json, markdown, csv or svg
     #[arg(long, value_enum, default_value_t, hide_possible_values = true)]
     pub format: Format,
+    /// Where it goes.
+    #[command(flatten)]
+    pub to: Output,
 }
 
 const EXAMPLES: &str = "\
@@ -39,7 +44,7 @@ Examples:
   slipmark history ACT-010 --states   # and where it stood then
   slipmark history TR-006             # a record: what was changed after it was signed
   slipmark history ACT-010 --at TRR-1
-  slipmark history ACT-010 --format svg > ../act-010.svg";
+  slipmark history ACT-010 --format svg -o ../act-010.svg";
 
 /// How the revisions are written.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -60,8 +65,12 @@ pub enum Format {
 /// Prints the revisions.
 ///
 /// # Errors
-/// If there is no project, or nothing ever had the id.
+/// If there is no project, nothing ever had the id, or the file cannot or must not be written.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    // A file that is written is no part of what an answer hangs on.
+    if arguments.to.output.is_some() {
+        return answer(arguments, Project::open(common)?, ui);
+    }
     answered::once_from(
         &("history", arguments),
         common,
@@ -91,7 +100,7 @@ fn from(arguments: &Arguments, glance: &Glance, (end, told): (Oid, Revisions), u
     view.add_evidence(&present.carried);
     let shown = shown(arguments, &view, ui.width()).ok()?;
     tell_faults(present.faults, ui);
-    put(shown, ui);
+    put(&arguments.to, shown, ui).ok()?;
     Some(ExitStatus::Done)
 }
 
@@ -113,7 +122,7 @@ fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitS
         view.add_states(&then, view::event_states(&project.analysis, id));
     }
     project.tell_faults_of_files(ui);
-    put(shown(arguments, &view, ui.width())?, ui);
+    put(&arguments.to, shown(arguments, &view, ui.width())?, ui)?;
     Ok(ExitStatus::Done)
 }
 
@@ -125,7 +134,8 @@ enum Shown {
 
 fn shown(arguments: &Arguments, view: &HistoryView, width: usize) -> Result<Shown, CliError> {
     Ok(Shown::Bytes(match arguments.format {
-        Format::Text => return Ok(Shown::Text(text::history::render(view, width))),
+        Format::Text if arguments.to.output.is_none() => return Ok(Shown::Text(text::history::render(view, width))),
+        Format::Text => style::render(&text::history::render(view, width), false).into_bytes(),
         Format::Json => json::render(view)?.into_bytes(),
         Format::Markdown => tables::markdown(&[tables::history(view)]).into_bytes(),
         Format::Csv => tables::csv(&tables::history(view))?,
@@ -133,11 +143,20 @@ fn shown(arguments: &Arguments, view: &HistoryView, width: usize) -> Result<Show
     }))
 }
 
-fn put(shown: Shown, ui: &mut Ui) {
+fn put(to: &Output, shown: Shown, ui: &mut Ui) -> Result<(), CliError> {
     match shown {
         Shown::Text(text) => ui.text(&text),
-        Shown::Bytes(bytes) => ui.bytes(&bytes),
+        Shown::Bytes(bytes) => document::put(to, &bytes, PICTURE, ui)?,
     }
+    Ok(())
+}
+
+const PICTURE: document::Sort = document::Sort { name: "history", ours: is_ours };
+
+/// Whether a file starts as a picture of this command does.
+fn is_ours(start: &[u8]) -> bool {
+    let start = String::from_utf8_lossy(start);
+    start.starts_with("<svg ") && start.contains("aria-labelledby=\"timeline-title timeline-words\"")
 }
 
 fn picture(view: &HistoryView) -> Result<String, CliError> {
@@ -171,11 +190,36 @@ pub(super) fn uncommitted(project: &Project) -> Result<Vec<Change>, CliError> {
         _ => return Ok(Vec::new()),
     }
     let (repo, prefix, now) = (&project.repo, &project.prefix, &project.analysis);
-    let range = Range { from: project.commit, from_name: "HEAD".into(), to: None, to_name: WORK_TREE.into() };
+    let (from, from_name) = (project.commit, "HEAD".into());
+    let range = Range { from, from_name, from_before: false, to: None, to_name: WORK_TREE.into() };
     Ok(history::differences(repo, prefix, range, now)?)
 }
 
+/// That something has no file of its own, and so no revisions, and what tells of it.
+fn within(project: &Project, id: &str) -> Option<CliError> {
+    let shown = view::show(&project.analysis, id)?;
+    let path = shown.path?;
+    let what = match shown.kind {
+        "serial" => "a piece",
+        "event" => "an event",
+        "parameter" => "a parameter",
+        "instrument" => "an instrument",
+        _ => return None,
+    };
+    let message = format!("`{id}` is {what} in {path}: it has no file, and no revisions, of its own");
+    let since = project.repo.annotated_tags().is_ok_and(|tags| !tags.is_empty());
+    let changes = if since { "slipmark changes" } else { "slipmark changes --since DATE" };
+    let past = match SerialId::parse(id) {
+        Some(piece) => format!("how its item came to read as it does: slipmark history {}", piece.item),
+        None => format!("what changed of it, among all else: {changes}"),
+    };
+    Some(CliError::refused(message, format!("slipmark show {id}; {past}")))
+}
+
 fn unknown(project: &Project, id: &str) -> Result<CliError, CliError> {
+    if let Some(said) = within(project, id) {
+        return Ok(said);
+    }
     let mut ids = match project.commit {
         Some(end) => held_ids(&project.repo, &project.prefix, end)?,
         None => Default::default(),

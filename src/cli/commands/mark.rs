@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use clap::Args;
 
 use super::aftermath;
+use super::to_commit::to_commit;
 use crate::cli::args::{Common, NoPast};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::edit::{self, Place, Toml};
@@ -18,7 +19,6 @@ use crate::state::fits::fitting;
 use crate::state::judge::Verdict;
 use crate::state::standing::lines_up;
 use crate::state::stands::{self, Still};
-use crate::text::shell_word;
 
 /// Say that evidence still stands although its requirement was reworded.
 ///
@@ -89,9 +89,9 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let after = Project::open(common)?;
     aftermath::show(&project.analysis, &after.analysis, &requirements, &records, ui);
     let joined = |ids: &BTreeSet<String>| ids.iter().cloned().collect::<Vec<_>>().join(", ");
-    let paths: Vec<String> = changes.iter().map(|change| shell_word(change.path.as_str().as_ref())).collect();
     let message = format!("Re-affirm {} for {}", joined(&records), joined(&requirements));
-    ui.aside(&format!("{NAME}do{OFF}: git add {} && git commit -m \"{message}\"", paths.join(" ")));
+    let paths = changes.iter().map(|change| &change.path);
+    ui.aside(&format!("{NAME}do{OFF}: {}", to_commit(project, common, paths, &message)));
     Ok(ExitStatus::Done)
 }
 

@@ -21,6 +21,7 @@ mod sheet;
 mod show;
 mod sign;
 mod templates;
+mod to_commit;
 mod trend;
 mod verify;
 mod view;

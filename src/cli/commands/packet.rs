@@ -433,7 +433,7 @@ fn last_review(common: &Common, project: &Project) -> Result<Option<Range>, CliE
         Some(name) => (Some(commit), name.clone()),
         None => (None, WORK_TREE.to_string()),
     };
-    Ok(base.map(|(from_name, oid)| Range { from: Some(oid), from_name, to, to_name }))
+    Ok(base.map(|(from_name, oid)| Range { from: Some(oid), from_name, from_before: false, to, to_name }))
 }
 
 /// The packet's date, and what its commit says.

@@ -1,5 +1,6 @@
 //! Instruments: calibrations that hold longer than they did, reach less far back, or are gone; and what is stated better.
 
+use std::cmp::Ordering;
 use std::sync::Arc;
 
 use crate::config::{Calibration, Instrument};
@@ -66,49 +67,76 @@ fn recalled(new: &Instrument, calibration: &Calibration) -> Option<String> {
         .then(|| format!("the calibration of {name} no longer says that it was found out of tolerance"))
 }
 
-/// What is stated of how well it reads, where that is more than it was, or is not said any more.
-fn stated(list: &mut List<'_, '_>, old: &Instrument, new: &Instrument) {
-    let id = &old.id.value;
-    let (was, is) = (&old.capability, &new.capability);
-    if is_wider(was.range.as_ref(), is.range.as_ref()) {
-        list.say(
-            id,
-            less("range", old.range.as_ref().map(|own| &*own.value), new.range.as_ref().map(|own| &*own.value)),
-        );
-    }
-    if is_finer(was.resolution.as_ref(), is.resolution.as_ref()) {
-        let text = |of: &Instrument| of.resolution.as_ref().map(|own| own.value.clone());
-        list.say(id, less("resolution", text(old).as_deref(), text(new).as_deref()));
-    }
-    if is_better(&was.uncertainty, &is.uncertainty) {
-        list.say(id, less("uncertainty", old.stated_uncertainty().as_deref(), new.stated_uncertainty().as_deref()));
-    }
+/// How what is stated now stands beside what was.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Stated {
+    /// No better than it was.
+    AsMuch,
+    /// Better than it was, or not stated any more.
+    Better,
+    /// In words, or of another sort: nobody can tell.
+    NotComparable,
 }
 
-fn less(what: &str, was: Option<&str>, is: Option<&str>) -> String {
-    format!("its {what} is stated as {} instead of {}", is.unwrap_or("nothing"), was.unwrap_or("nothing"))
+/// What is stated of how well it reads, where that is more than it was, cannot be held against it, or is not said any more.
+fn stated(list: &mut List<'_, '_>, old: &Instrument, new: &Instrument) {
+    let (was, is) = (&old.capability, &new.capability);
+    let ambient = list.now.config.ambient.as_ref();
+    let range = |of: &Instrument| of.range.as_ref().map(|own| own.value.clone());
+    let resolution = |of: &Instrument| of.resolution.as_ref().map(|own| own.value.clone());
+    let uncertainty = Instrument::stated_uncertainty;
+    let found = [
+        ("range", range(old), range(new), reaches(was.range.as_ref(), is.range.as_ref(), ambient)),
+        ("resolution", resolution(old), resolution(new), shows(was.resolution.as_ref(), is.resolution.as_ref())),
+        ("uncertainty", uncertainty(old), uncertainty(new), reads(&was.uncertainty, &is.uncertainty)),
+    ];
+    for (what, then, now, stated) in found {
+        let beside = match stated {
+            Stated::AsMuch => continue,
+            Stated::NotComparable if now.is_some() => ", and the two cannot be compared",
+            _ => "",
+        };
+        let [then, now] = [then, now].map(|text| text.unwrap_or_else(|| "nothing".into()));
+        list.say(&old.id.value, format!("its {what} is stated as {now} instead of {then}{beside}"));
+    }
 }
 
 /// Whether a range reaches further at either end. None reaches everywhere, since nothing is held against it.
-fn is_wider(was: Option<&Limits>, is: Option<&Limits>) -> bool {
-    let Some(was) = was else { return false };
-    let Some(is) = is else { return true };
-    let further = |old: &Option<Arc<Quantity>>, new: &Option<Arc<Quantity>>, order: std::cmp::Ordering| match (old, new)
-    {
-        (Some(old), Some(new)) => new.compare(old, None).map_or(true, |found| found == order),
-        (old, new) => old.is_some() && new.is_none(),
+fn reaches(was: Option<&Limits>, is: Option<&Limits>, ambient: Option<&Quantity>) -> Stated {
+    let Some(was) = was else { return Stated::AsMuch };
+    let Some(is) = is else { return Stated::NotComparable };
+    let end = |old: &Option<Arc<Quantity>>, new: &Option<Arc<Quantity>>, further: Ordering| match (old, new) {
+        (Some(old), Some(new)) => match new.compare(old, ambient) {
+            Ok(found) if found == further => Stated::Better,
+            Ok(_) => Stated::AsMuch,
+            Err(_) => Stated::NotComparable,
+        },
+        (Some(_), None) => Stated::Better,
+        (None, _) => Stated::AsMuch,
     };
-    further(&was.min, &is.min, std::cmp::Ordering::Less) || further(&was.max, &is.max, std::cmp::Ordering::Greater)
+    let ends = [end(&was.min, &is.min, Ordering::Less), end(&was.max, &is.max, Ordering::Greater)];
+    let first = |wanted| ends.contains(&wanted).then_some(wanted);
+    first(Stated::Better).or(first(Stated::NotComparable)).unwrap_or(Stated::AsMuch)
 }
 
-fn is_finer(was: Option<&Width>, is: Option<&Width>) -> bool {
+fn shows(was: Option<&Width>, is: Option<&Width>) -> Stated {
     match (was, is) {
-        (Some(was), Some(is)) => !is.is_like(was) || is.size < was.size,
-        (was, is) => was.is_some() && is.is_none(),
+        (None, _) => Stated::AsMuch,
+        (Some(was), Some(is)) if is.is_like(was) && is.size >= was.size => Stated::AsMuch,
+        (Some(was), Some(is)) if is.is_like(was) => Stated::Better,
+        _ => Stated::NotComparable,
     }
 }
 
 /// Whether some reading could have a smaller uncertainty: a part is gone, and none is there that is as large wherever it counts.
-fn is_better(was: &[InstrumentUncertainty], is: &[InstrumentUncertainty]) -> bool {
-    was.iter().any(|old| !is.iter().any(|new| new.is_at_least(old)))
+fn reads(was: &[InstrumentUncertainty], is: &[InstrumentUncertainty]) -> Stated {
+    let gone: Vec<&InstrumentUncertainty> =
+        was.iter().filter(|old| !is.iter().any(|new| new.is_at_least(old))).collect();
+    // What is of its sort is smaller, and what else there is was there before or adds to it.
+    let comparable = |old: &InstrumentUncertainty| is.iter().any(|new| new.is_like(old) || was.contains(new));
+    match gone.as_slice() {
+        [] => Stated::AsMuch,
+        gone if gone.iter().any(|old| comparable(old)) => Stated::Better,
+        _ => Stated::NotComparable,
+    }
 }

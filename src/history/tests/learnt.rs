@@ -23,7 +23,7 @@ fn told(stand: &Stand, kept: impl Fn(&Repo) -> Kept, end: Oid) -> String {
     }
     let now = stand.analysis();
     let from = repo.walk(end, None, false).unwrap().last().copied();
-    let range = Range { from, from_name: "A".into(), to: Some(end), to_name: "B".into() };
+    let range = Range { from, from_name: "A".into(), from_before: false, to: Some(end), to_name: "B".into() };
     told.push_str(&format!("{:?}", changes(&repo, "", range, Some(&now), now.request).unwrap()));
     keep(&repo, "", Some(end), &kept);
     told

@@ -135,6 +135,8 @@ pub(in crate::report) struct Closes {
     rows: usize,
     /// How many wait for something else too.
     waits: usize,
+    /// What is said of one that is not released.
+    draft: Option<&'static str>,
     requirements: Vec<Link>,
 }
 
@@ -205,8 +207,8 @@ fn page(from: Made<'_>, event: usize, templates: &Templates) -> Result<(String, 
         faults: before.faults.iter().map(|fault| problem(&linker, fault)).collect(),
         gaps: before.gaps.iter().map(|gap| problem(&linker, gap)).collect(),
         open: open(&before.rows, &rows),
-        closes: closes(&linker, &before.rows),
-        margins: pictures::margins(&before, "margins").map(html::Html::trusted),
+        closes: closes(&linker, &before),
+        margins: pictures::margins(&before, "margins", pictures::Layout::WIDE).map(html::Html::trusted),
         nonconformances: linker.links(&before.nonconformances),
         waivers: linker.links(&before.waivers),
         withdrawn: linker.links(&before.withdrawn),
@@ -261,7 +263,8 @@ pub(in crate::report) fn problem(linker: &Linker, finding: &view::FindingView) -
 }
 
 /// Procedures by how many open rows each closes.
-fn closes(linker: &Linker, rows: &[RowView]) -> Vec<Closes> {
+fn closes(linker: &Linker, before: &BeforeView) -> Vec<Closes> {
+    let rows = &before.rows;
     let part = |(procedure, closer): (String, view::Closer)| {
         let mut ids: Vec<&str> = closer.rows.iter().map(|at| rows[*at].requirement.as_str()).collect();
         ids.sort_unstable();
@@ -270,10 +273,11 @@ fn closes(linker: &Linker, rows: &[RowView]) -> Vec<Closes> {
             procedure: linker.link(&procedure),
             rows: closer.closes,
             waits: closer.waits(),
+            draft: closer.draft.then_some(view::DRAFT),
             requirements: linker.links(ids),
         }
     };
-    view::procedures(rows).into_iter().map(part).collect()
+    view::procedures(rows, &before.draft_procedures).into_iter().map(part).collect()
 }
 
 /// What stands at the foot of every printed page.

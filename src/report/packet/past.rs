@@ -49,6 +49,8 @@ pub(in crate::report) struct ChangesPart {
     nothing: Option<&'static str>,
     /// The base as it was named.
     base: String,
+    /// The base in words: of a day or a decision, the commit before it.
+    base_words: String,
     /// Its commit; none: before the first one.
     from: Option<String>,
     /// What it is compared with, in words.
@@ -205,11 +207,13 @@ impl ChangesPart {
             }
         }
         let mut told = Told::new();
+        let base_words = view.map(|view| if view.from.is_some() { view.from_words() } else { view.from_name.clone() });
         let log = view.map(|view| changelog(view, all));
         let (groups, rest, small) = log.map(|log| (log.groups, log.rest, log.small)).unwrap_or_default();
         ChangesPart {
             nothing,
             base: view.map(|view| view.from_name.clone()).unwrap_or_default(),
+            base_words: base_words.unwrap_or_default(),
             from: view.and_then(|view| view.from.clone()),
             to: to.to_string(),
             commits: view.map_or(0, |view| view.commit_count),

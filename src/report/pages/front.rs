@@ -53,6 +53,8 @@ struct FrontPart {
     open_total: usize,
     /// A picture of all margins of what is due, if any result has one.
     margins: Option<Html>,
+    /// The same for a narrow screen.
+    margins_narrow: Option<Html>,
 }
 
 impl Set<'_> {
@@ -118,7 +120,8 @@ impl Set<'_> {
             lapsing: before.lapsing.iter().map(|own| lapsing(linker, own)).collect(),
             closers: closers.collect(),
             open_total: prepared.open.iter().map(|closer| closer.rows.len()).sum(),
-            margins: pictures::margins(before, "margins").map(Html::trusted),
+            margins: pictures::margins(before, "margins", pictures::Layout::WIDE).map(Html::trusted),
+            margins_narrow: pictures::margins(before, "margins-narrow", pictures::Layout::NARROW).map(Html::trusted),
         }
     }
 

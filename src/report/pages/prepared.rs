@@ -89,7 +89,7 @@ impl Prepared {
         };
         let ((rows, worst), (open, addresses)) = rayon::join(
             || rayon::join(|| Index::of(&before.rows, &later), || worst_states(before.rows.iter())),
-            || (closers(&before.rows, open), Addresses::of(Arc::clone(&homes), leaves)),
+            || (closers(&before.rows, open, &before.draft_procedures), Addresses::of(Arc::clone(&homes), leaves)),
         );
         Ok(Prepared {
             event,

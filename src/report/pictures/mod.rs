@@ -23,7 +23,7 @@ mod uncertainty;
 mod widths;
 
 pub use self::events::events;
-pub use self::margins::margins;
+pub use self::margins::{Layout, margins};
 pub use self::options::options;
 pub use self::product::product;
 pub(in crate::report) use self::scale::short;

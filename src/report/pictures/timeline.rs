@@ -253,6 +253,7 @@ mod tests {
             criteria: Vec::new(),
             details: Vec::new(),
             evidence,
+            slipped: None,
             edited: None,
             states: None,
         }
@@ -263,6 +264,7 @@ mod tests {
             id: "R-1".into(),
             kind: "requirement".into(),
             title: "T".into(),
+            safety: false,
             revisions,
             replaces: Vec::new(),
             replaced_by: Vec::new(),

@@ -169,7 +169,7 @@ impl Page {
         }
         self.heading("Open, safety first, worst first");
         self.rows(&open, true);
-        let closers = procedures(&view.rows);
+        let closers = procedures(&view.rows, &view.draft_procedures);
         if !closers.is_empty() {
             self.heading("What closes them");
         }

@@ -21,6 +21,32 @@ pub type Told<'v> = BTreeSet<&'v str>;
 
 /// What changed, thing by thing; `all` lists what only moved, and looks, too.
 pub fn render(view: &ChangesView, width: usize, all: bool) -> String {
+    let mut told = Told::new();
+    let mut text = head(view, &mut told, width);
+    let (small, listed): (Vec<&ChangeView>, Vec<&ChangeView>) =
+        view.changes.iter().partition(|change| !all && change.is_small());
+    if view.changes.is_empty() {
+        text.push_str("\nNothing that this project lists differs.\n");
+    }
+    each(&mut text, &listed, &mut told, width);
+    put_back(&mut text, &view.put_back, &mut told, width);
+    rest(&mut text, &view.undone, width);
+    redo(&mut text, &view.redo, width);
+    not_listed(&mut text, &small, width);
+    text
+}
+
+/// The beginning of that, with no more than so many changes.
+pub fn beginning(view: &ChangesView, width: usize, count: usize) -> String {
+    let mut told = Told::new();
+    let mut text = head(view, &mut told, width);
+    let listed: Vec<&ChangeView> = view.changes.iter().take(count).collect();
+    each(&mut text, &listed, &mut told, width);
+    text
+}
+
+/// What is compared, what it comes to, and what is to be minded.
+fn head<'v>(view: &'v ChangesView, told: &mut Told<'v>, width: usize) -> String {
     let point = |name: &str, oid: &Option<String>| match oid {
         Some(oid) if !oid.starts_with(name) => format!("{name} ({})", short(oid)),
         Some(oid) => short(oid).to_string(),
@@ -28,7 +54,7 @@ pub fn render(view: &ChangesView, width: usize, all: bool) -> String {
     };
     let from = match &view.from {
         None => format!("the start, before {}", view.from_name),
-        from => point(&view.from_name, from),
+        from => point(&view.from_words(), from),
     };
     let count = match view.commit_count {
         1 => "1 commit".to_string(),
@@ -36,26 +62,23 @@ pub fn render(view: &ChangesView, width: usize, all: bool) -> String {
     };
     let lead = format!("{}, from {from} to {}; {count}", view.project, point(&view.to_name, &view.to));
     let mut text = format!("{QUIET}{}{OFF}\n", wrap(&lead, width, 0, 2));
-    let mut told = Told::new();
-    warned(&mut text, view, &mut told, width);
-    let (small, listed): (Vec<&ChangeView>, Vec<&ChangeView>) =
-        view.changes.iter().partition(|change| !all && change.is_small());
-    if view.changes.is_empty() {
-        text.push_str("\nNothing that this project lists differs.\n");
+    for line in view.summary() {
+        text.push_str(&format!("{}\n", wrap(&line, width, 0, 2)));
     }
+    warned(&mut text, view, told, width);
+    text
+}
+
+/// Changes, each with everything that is known of it.
+fn each<'v>(text: &mut String, listed: &[&'v ChangeView], told: &mut Told<'v>, width: usize) {
     // Why a commit was made stands where it is named first; but for that each change is written by itself.
     let listed: Vec<(&ChangeView, Vec<bool>)> =
-        listed.into_iter().map(|change| (change, first_named(&change.commits, &mut told))).collect();
+        listed.iter().map(|change| (*change, first_named(&change.commits, told))).collect();
     let shown: Vec<String> = listed.par_iter().map(|(change, why)| whole(change, why, width)).collect();
     for shown in shown {
         text.push('\n');
         text.push_str(&shown);
     }
-    put_back(&mut text, &view.put_back, &mut told, width);
-    rest(&mut text, &view.undone, width);
-    redo(&mut text, &view.redo, width);
-    not_listed(&mut text, &small, width);
-    text
 }
 
 /// What is to be known about the history that was read, and what could not be.

@@ -1,7 +1,7 @@
 //! `history` for a terminal.
 
 use crate::report::style::{BAD, GOOD, NAME, OFF, QUIET, STRONG, WARN, columns};
-use crate::report::view::{EventStateView, HistoryView, RevisionView, RevisionsView};
+use crate::report::view::{EventStateView, HistoryView, RevisionSlipped, RevisionView, RevisionsView};
 
 use super::before::colour;
 use super::changes::{self, direction, reworded, short};
@@ -24,7 +24,8 @@ pub fn render(view: &HistoryView, width: usize) -> String {
 }
 
 fn thing(text: &mut String, thing: &RevisionsView, width: usize) {
-    let lead = format!("{STRONG}{}{OFF} ", thing.id);
+    let safety = if thing.safety { "[safety] " } else { "" };
+    let lead = format!("{STRONG}{}{OFF} {safety}", thing.id);
     let title = format!("{} ({})", thing.title, thing.kind);
     text.push_str(&format!("{lead}{}\n", wrap(&title, width, columns(&lead), 2)));
     if !thing.replaced_by.is_empty() {
@@ -70,6 +71,10 @@ fn revision(text: &mut String, revision: &RevisionView, width: usize) {
         let by = evidence.by.as_ref().map(|by| format!(" by {by}")).unwrap_or_default();
         let date = evidence.date.as_ref().map(|date| format!(" {date}")).unwrap_or_default();
         line(&format!("evidence: {STRONG}{}{OFF} {}{date}{by}", evidence.record, evidence.how));
+    }
+    if let Some(RevisionSlipped { records, judged_against }) = &revision.slipped {
+        let records = records.join(", ");
+        line(&format!("{WARN}slipped{OFF}: {records}, judged against the text of revision {judged_against}"));
     }
     if let Some(states) = &revision.states {
         line(&format!("state then: {}", in_words(states)));

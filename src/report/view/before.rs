@@ -9,7 +9,7 @@ use crate::analysis::Analysis;
 use crate::diag::{Class, Finding};
 use crate::history::Guard;
 use crate::model::Id;
-use crate::model::kinds::{RecordStatus, Waiver};
+use crate::model::kinds::{ProcedureStatus, RecordStatus, Waiver};
 use crate::state::relief::{When, in_force, scope_of};
 use crate::state::standing::{nonconformance_due, open_nonconformances};
 use crate::state::{Row, State, is_closable};
@@ -55,6 +55,8 @@ pub struct BeforeView {
     pub own_rows: usize,
     /// Rows due, safety first, worst first.
     pub rows: Vec<RowView>,
+    /// Procedures that open rows ask for and that are still drafts.
+    pub draft_procedures: Vec<String>,
     /// Every fault in the project.
     pub faults: Vec<FindingView>,
     /// Gaps of what is due.
@@ -305,6 +307,7 @@ pub fn with_due(analysis: &Analysis, guard: &Guard, event: usize, due: Due) -> B
         counts: counts(&rows),
         own_rows: rows.iter().filter(|row| row.event == event).count(),
         rows: listed,
+        draft_procedures: draft_procedures(analysis, &rows),
         faults,
         gaps,
         nonconformances: open.iter().map(|view| view.id.clone()).collect(),
@@ -331,6 +334,15 @@ pub fn with_due(analysis: &Analysis, guard: &Guard, event: usize, due: Due) -> B
     // Tens of thousands of rows take a while to be taken apart, and nobody waits for that.
     rayon::spawn(move || drop(rows));
     view
+}
+
+/// Procedures of open rows that are not released, by id. One that is no procedure is a fault of its own.
+fn draft_procedures(analysis: &Analysis, rows: &[Row]) -> Vec<String> {
+    let asked: BTreeSet<&str> =
+        rows.iter().filter(|row| row.state.is_open()).filter_map(|row| row.procedure.as_deref()).collect();
+    let procedures = asked.into_iter().filter_map(|id| analysis.model.procedure(id));
+    let drafts = procedures.filter(|procedure| procedure.status == ProcedureStatus::Draft);
+    drafts.map(|procedure| procedure.head.id.value.to_string()).collect()
 }
 
 fn listed(analysis: &Analysis, row: &Row) -> RowView {

@@ -24,6 +24,8 @@ pub struct ChangesView {
     pub to: Option<String>,
     /// How the earlier one was named.
     pub from_name: String,
+    /// Whether the earlier commit is the last one before what was named: a day, or a decision being recorded.
+    pub from_before: bool,
     /// How the later one was named.
     pub to_name: String,
     /// Commits in between.
@@ -473,7 +475,17 @@ impl CriterionChangeView {
     }
 }
 
+/// What a point in history is, in words: of a day or a decision, the commit before it.
+pub(super) fn point(name: &str, before: bool) -> String {
+    if before { format!("the commit before {name}") } else { name.to_string() }
+}
+
 impl ChangesView {
+    /// What is compared, in words.
+    pub fn from_words(&self) -> String {
+        point(&self.from_name, self.from_before)
+    }
+
     /// Names the author of every commit, by the commit's id.
     pub fn name_authors(&mut self, authors: &BTreeMap<String, String>) {
         let changes = self.changes.iter_mut().flat_map(|change| &mut change.commits);
@@ -514,6 +526,7 @@ pub fn changes(project: &str, changes: &Changes) -> ChangesView {
         from: range.from.map(|oid| oid.to_string()),
         to: range.to.map(|oid| oid.to_string()),
         from_name: range.from_name.clone(),
+        from_before: range.from_before,
         to_name: range.to_name.clone(),
         commit_count: changes.commits.len(),
         changes: changes.list.iter().map(ChangeView::of).collect(),

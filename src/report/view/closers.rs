@@ -13,6 +13,8 @@ pub struct Closer {
     pub rows: Vec<usize>,
     /// How many of them it closes as things are; the others wait for something else too.
     pub closes: usize,
+    /// Whether it is a procedure that is still a draft: runs count once it is released as it was run.
+    pub draft: bool,
 }
 
 /// A way to close rows.
@@ -58,15 +60,20 @@ impl Closer {
             1 => "; 1 waits for something else too".to_string(),
             many => format!("; {many} wait for something else too"),
         };
+        let draft = if self.draft { format!("; {DRAFT}") } else { String::new() };
         match self.closes {
-            0 => format!("closes none of these as things are{waits}"),
-            some => format!("closes {some} of these{waits}"),
+            0 => format!("closes none of these as things are{waits}{draft}"),
+            some => format!("closes {some} of these{waits}{draft}"),
         }
     }
 }
 
-/// Open rows, by position, put together by what closes them, in the order in which that is first met.
-pub fn closers(rows: &[RowView], open: impl IntoIterator<Item = usize>) -> Vec<Closer> {
+/// What is said of a procedure that is not released.
+pub const DRAFT: &str = "it is still a draft, to be released first";
+
+/// Open rows, by position, put together by what closes them, in the order in which that is first met. `drafts` are the procedures that are not
+/// released.
+pub fn closers(rows: &[RowView], open: impl IntoIterator<Item = usize>, drafts: &[String]) -> Vec<Closer> {
     let mut all: Vec<Closer> = Vec::new();
     for at in open {
         let (what, closes) = (ClosedBy::of(&rows[at]), usize::from(rows[at].closable));
@@ -75,20 +82,23 @@ pub fn closers(rows: &[RowView], open: impl IntoIterator<Item = usize>) -> Vec<C
                 closer.rows.push(at);
                 closer.closes += closes;
             }
-            None => all.push(Closer { what, rows: vec![at], closes }),
+            None => {
+                let draft = matches!(&what, ClosedBy::Procedure(id) if drafts.contains(id));
+                all.push(Closer { what, rows: vec![at], closes, draft });
+            }
         }
     }
     all
 }
 
 /// The procedures among what closes the open rows, those that close most first, with their ids.
-pub fn procedures(rows: &[RowView]) -> Vec<(String, Closer)> {
+pub fn procedures(rows: &[RowView], drafts: &[String]) -> Vec<(String, Closer)> {
     let open = (0..rows.len()).filter(|at| rows[*at].state.is_open());
     let of_procedure = |closer: Closer| match &closer.what {
         ClosedBy::Procedure(id) => Some((id.clone(), closer)),
         _ => None,
     };
-    let mut all: Vec<(String, Closer)> = closers(rows, open).into_iter().filter_map(of_procedure).collect();
+    let mut all: Vec<(String, Closer)> = closers(rows, open, drafts).into_iter().filter_map(of_procedure).collect();
     all.sort_by_key(|(id, own)| (std::cmp::Reverse((own.closes, own.waits())), id.clone()));
     all
 }

@@ -122,36 +122,11 @@ fn of_word(word: &'static Word, sort: &'static str, source: &'static str) -> Top
         sort,
         summary: word.meaning,
         why: (!word.more.is_empty()).then(|| word.more.to_string()),
-        help: where_its_keys_are(word.word),
+        help: word.help,
         bad: None,
         good: None,
         source,
     }
-}
-
-/// For what stands in a file of its own, where to find what can be written into it.
-fn where_its_keys_are(word: &str) -> Option<&'static str> {
-    Some(match word {
-        "requirement" => "slipmark new requirement writes one, with its keys and what each means",
-        "analysis" => "slipmark new analysis --for ID writes one, with its keys and what each means",
-        "test" => "slipmark new test --for ID writes one, with its keys and what each means",
-        "inspection" => "slipmark new inspection --for ID writes one, with its keys and what each means",
-        "demonstration" => "slipmark new demonstration --for ID writes one, with its keys and what each means",
-        "item" => "slipmark new item writes one, with its keys and what each means",
-        "slot" => "slipmark new slot writes one, with its keys and what each means",
-        "procedure" => "slipmark new procedure writes one, with its keys and what each means",
-        "decision" => "slipmark new decision writes one, with its keys and what each means",
-        "nonconformance" => "slipmark new nonconformance writes one, with its keys and what each means",
-        "waiver" => "slipmark new waiver --for ID writes one, with its keys and what each means",
-        "held event" => "slipmark new event --for NAME writes one, with its keys and what each means",
-        "instrument" => {
-            "in instruments.toml: [ID] with what, range, uncertainty; below it [[ID.calibrations]] with on, due, certificate"
-        }
-        "event" => {
-            "in slipmark.toml: [[events]] with name, date, serials; or names alone: events = [\"leak-check\", \"hot-fire\"]"
-        }
-        _ => return None,
-    })
 }
 
 #[cfg(test)]
@@ -169,6 +144,44 @@ mod tests {
         for (sort, _) in SORTS {
             assert!(topics().iter().any(|topic| topic.sort == sort), "{sort}");
         }
+    }
+
+    #[test]
+    fn words_of_the_files_say_where_they_are_written() {
+        let asked = [
+            "attachment",
+            "calibration",
+            "condition",
+            "draft",
+            "field",
+            "input",
+            "limit",
+            "method",
+            "owner",
+            "parameter",
+            "parent",
+            "result",
+            "safety",
+            "source",
+            "stage",
+            "statement",
+            "tag",
+            "uncertainty",
+            "witness",
+        ];
+        for name in asked {
+            let topic = explain(name).into_iter().find(|topic| topic.sort == "word");
+            let help = topic.unwrap_or_else(|| panic!("{name}")).help.unwrap_or_default();
+            assert!(
+                help.contains("in the ")
+                    || help.contains("in a ")
+                    || help.contains("in parameters.toml")
+                    || help.contains("in instruments.toml")
+                    || help.contains("status = "),
+                "{name}: {help}"
+            );
+        }
+        assert!(explain("condition")[0].help.unwrap().contains("at.body = "));
     }
 
     #[test]

@@ -51,6 +51,15 @@ pub struct RevisionEvidence {
     pub by: Option<String>,
 }
 
+/// Evidence that stopped counting at a revision.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct RevisionSlipped {
+    /// The records.
+    pub records: Vec<String>,
+    /// The revision whose text they were judged against.
+    pub judged_against: usize,
+}
+
 /// That a record was changed after it was signed.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct EditedView {
@@ -69,6 +78,8 @@ pub struct RevisionsView {
     pub kind: String,
     /// Its title.
     pub title: String,
+    /// Whether people depend on it.
+    pub safety: bool,
     /// Oldest first.
     pub revisions: Vec<RevisionView>,
     /// What it stands in for, each with its own revisions.
@@ -104,6 +115,8 @@ pub struct RevisionView {
     pub details: Vec<String>,
     /// Evidence with the mark of this revision, where that is another than the revision's before.
     pub evidence: Vec<RevisionEvidence>,
+    /// Evidence that was good for the text before this one, and that nobody has looked at again for this one.
+    pub slipped: Option<RevisionSlipped>,
     /// Of a record: that what had been signed was changed here.
     pub edited: Option<EditedView>,
     /// Where the requirement stood at the commit, if its states were asked for.
@@ -126,6 +139,7 @@ pub fn history_to_be(change: &Change) -> HistoryView {
         id: change.id.clone(),
         kind: change.kind.clone(),
         title: change.title.clone(),
+        safety: change.safety,
         revisions: Vec::new(),
         replaces: Vec::new(),
         replaced_by: Vec::new(),
@@ -138,6 +152,7 @@ fn thing(revisions: &Revisions) -> RevisionsView {
         id: revisions.id.clone(),
         kind: revisions.kind.clone(),
         title: revisions.title.clone(),
+        safety: revisions.safety,
         revisions: revisions.list.iter().map(revision).collect(),
         replaces: revisions.replaces.iter().map(thing).collect(),
         replaced_by: revisions.replaced_by.clone(),
@@ -168,6 +183,7 @@ fn revision(revision: &Revision) -> RevisionView {
         criteria,
         details,
         evidence: Vec::new(),
+        slipped: None,
         edited: revision.edited.as_ref().map(|it| EditedView { seal: it.seal.clone(), reason: it.reason.clone() }),
         states: None,
     }
@@ -191,14 +207,28 @@ impl HistoryView {
 impl RevisionsView {
     fn add_evidence(&mut self, carried: &Carried) {
         let mut last: Option<String> = None;
+        let mut before: (usize, Vec<RevisionEvidence>) = (0, Vec::new());
         for revision in self.revisions.iter_mut().filter(|revision| revision.mark.is_some()) {
             if revision.mark != last {
                 last = revision.mark.clone();
                 revision.evidence = carried.with(&self.id, last.as_deref().unwrap_or_default());
+                revision.slipped = slipped(&before, &revision.evidence);
+                before = (revision.number, revision.evidence.clone());
             }
         }
         self.replaces.iter_mut().for_each(|earlier| earlier.add_evidence(carried));
     }
+}
+
+/// What was good for the text before and does not carry the mark of this one. What was withdrawn since says nothing of when it stopped counting.
+fn slipped(
+    (judged_against, before): &(usize, Vec<RevisionEvidence>),
+    now: &[RevisionEvidence],
+) -> Option<RevisionSlipped> {
+    let gone = before.iter().filter(|it| it.how != "withdrawn" && !now.iter().any(|own| own.record == it.record));
+    let mut records: Vec<String> = gone.map(|it| it.record.clone()).collect();
+    records.dedup();
+    (!records.is_empty()).then_some(RevisionSlipped { records, judged_against: *judged_against })
 }
 
 /// Where a requirement stands before each event that something of it is due before: the worst of its rows; nothing if it has none.

@@ -25,6 +25,7 @@ mod row;
 mod sheet;
 mod show;
 mod since;
+mod summary;
 mod templates;
 mod trace;
 mod trend;
@@ -46,7 +47,7 @@ pub use changes::{
     ChangeView, ChangesView, CommitView, CriterionChangeView, DecidedView, EvidenceView, FromTo, PutBackView,
     RedoRowView, RedoView, UndoneRowView, UndoneView, UnreadableView, changes,
 };
-pub use closers::{ClosedBy, Closer, closers, procedures};
+pub use closers::{ClosedBy, Closer, DRAFT, closers, procedures};
 pub use concepts::{
     AskedView, CellView, ChoiceView, ComparedView, ConceptsView, DiscoveredView, FailedView, OptionView, ShownView,
     ToShowView, concepts, slots,
@@ -56,8 +57,8 @@ pub use finding::{CheckView, Excerpt, FindingView, PlaceView, class_shown};
 pub(in crate::report) use groups::name as group_name;
 pub use groups::{GroupBy, GroupView};
 pub use history::{
-    EditedView, EventStateView, HistoryView, RevisionEvidence, RevisionView, RevisionsView, event_states, history,
-    history_to_be,
+    EditedView, EventStateView, HistoryView, RevisionEvidence, RevisionSlipped, RevisionView, RevisionsView,
+    event_states, history, history_to_be,
 };
 pub use impact::{
     AgainView, EventView, ImpactView, KeepsView, KeptView, MovedView, NamedView, StillView, SupposedView, impact,

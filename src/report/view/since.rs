@@ -67,6 +67,8 @@ fn word<S: Serializer>(state: &Option<State>, serializer: S) -> Result<S::Ok, S:
 pub struct Point<'a> {
     /// How it was named.
     pub name: String,
+    /// Whether it is the last commit before what was named: a day, or a decision being recorded.
+    pub before: bool,
     /// The commit; none: before the first one.
     pub oid: Option<String>,
     /// The project as it was, asked on the commit's day; none: there was none.
@@ -113,7 +115,7 @@ pub fn since(now: &Analysis, event: usize, point: &Point<'_>) -> SinceView {
         view.add(then.as_ref(), now);
     }
     view.explain_gone(now);
-    view.summary = view.in_one_line();
+    view.summary = view.in_one_line(&super::changes::point(&point.name, point.before && point.oid.is_some()));
     view
 }
 
@@ -176,9 +178,9 @@ impl SinceView {
         }
     }
 
-    fn in_one_line(&self) -> String {
+    fn in_one_line(&self, point: &str) -> String {
         if self.today.is_none() {
-            return format!("since {}: there was no project yet", self.name);
+            return format!("since {point}: there was no project yet");
         }
         let mut parts: Vec<String> = Vec::new();
         let mut say = |count: usize, word: &str| {
@@ -204,7 +206,7 @@ impl SinceView {
             parts.push("no row has moved".into());
         }
         let unknown = if self.event_there { "" } else { " (the event was not listed then)" };
-        format!("since {}: {}{unknown}", self.name, parts.join(", "))
+        format!("since {point}: {}{unknown}", parts.join(", "))
     }
 }
 

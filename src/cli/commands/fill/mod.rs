@@ -211,6 +211,7 @@ fn open_still(now: &Project, id: &str, ui: &mut Ui) {
     let lacks = super::sign::lacks::of(now, at);
     for lack in &lacks {
         ui.text(&format!("{WARN}still{OFF}: {}\n", wrap(&lack.what, ui.width(), 7, 7)));
+        ui.text(&format!("  {NAME}do{OFF}: {}\n", wrap(&lack.help, ui.width(), 6, 6)));
     }
     if lacks.is_empty() {
         let witness = if needs_witness(now, at) { " --witness ROLE" } else { "" };

@@ -8,6 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use clap::Args;
 
 use super::aftermath;
+use super::to_commit::to_commit;
 use crate::analysis::Analysis;
 use crate::cli::args::{Common, NoPast, one_line};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
@@ -110,7 +111,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         }],
     )?;
     let now = Project::open(common)?;
-    report(project, now, &id, arguments, ui);
+    report((project, now), &id, arguments, common, ui);
     Ok(ExitStatus::Done)
 }
 
@@ -268,7 +269,7 @@ fn on_candidates(analysis: &Analysis, record: &Record, ui: &mut Ui) {
 }
 
 /// What the signature did, and what comes next.
-fn report(before: &Project, now: &Project, id: &str, arguments: &Arguments, ui: &mut Ui) {
+fn report((before, now): (&Project, &Project), id: &str, arguments: &Arguments, common: &Common, ui: &mut Ui) {
     let Some(Ref::Record(at)) = now.analysis.model.find(id) else { return };
     let record = &now.analysis.model.records[at];
     let seal = record.seal.as_ref().map(|seal| seal.value.clone()).unwrap_or_default();
@@ -296,7 +297,6 @@ fn report(before: &Project, now: &Project, id: &str, arguments: &Arguments, ui: 
     };
     let message = message.replace('"', "'");
     let beside = record.data.iter().filter_map(|own| path.beside(&own.file.value));
-    let files: Vec<String> =
-        std::iter::once(path.clone()).chain(beside).map(|path| shell_word(path.as_str().as_ref())).collect();
-    ui.aside(&format!("{NAME}do{OFF}: git add {} && git commit -m \"{message}\"", files.join(" ")));
+    let files: Vec<RepoPath> = std::iter::once(path.clone()).chain(beside).collect();
+    ui.aside(&format!("{NAME}do{OFF}: {}", to_commit(now, common, &files, &message)));
 }

@@ -30,7 +30,8 @@ fn compared(project: &Project, from: &str, to: &str) -> Result<Since, CliError> 
         (name, _) => Some(repo.resolve(name)?),
     };
     let to_name = if end.is_some() { to } else { WORK_TREE };
-    let range = Range { from: Some(repo.resolve(from)?), from_name: from.into(), to: end, to_name: to_name.into() };
+    let (commit, from_name) = (Some(repo.resolve(from)?), from.into());
+    let range = Range { from: commit, from_name, from_before: false, to: end, to_name: to_name.into() };
     Ok(Since::Changes(view::changes(&project.analysis.model.config.name, &compare(project, range)?)))
 }
 
