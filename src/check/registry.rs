@@ -26,6 +26,7 @@ pub const CHECKS: &[Check] = &[
     rules::not_run::CHECK,
     rules::options::CHECK,
     rules::orphans::CHECK,
+    rules::passed_over::CHECK,
     rules::plan::CHECK,
     rules::prerequisites::CHECK,
     rules::readings::CHECK,

@@ -3,13 +3,14 @@
 use crate::model::kinds::{Criterion, LimitValue, PlanEntry, Record, Requirement, RequirementStatus};
 use crate::model::{Id, SerialId};
 
+use super::accounted::{account, is_accounted_for};
 use super::applies::{Subject, voids};
 use super::judge::{Judgement, Verdict, is_unsettled};
 use super::kept::moved_inputs;
 use super::relief::{self, When, Where};
 use super::rows::CriterionState;
 use super::scope::{choices, event_of};
-use super::standing::{Standing, accounted_for, failures, how_to_close, lines_up, standing};
+use super::standing::{Standing, failures, lines_up, standing};
 use super::{Facts, Reason, State, people};
 
 /// One entry of a requirement, looked at on one thing.
@@ -215,14 +216,10 @@ impl<'a> Look<'a> {
     }
 
     /// What lifts a standing failure.
-    fn close_failure(&self, at: usize) -> String {
-        match self.facts.graph.found_by.get(&at).map(Vec::as_slice) {
-            None | Some([]) => format!(
-                "slipmark new nonconformance --found-by {}; the failure stands until that is closed",
-                self.record(at).head.id.value
-            ),
-            Some(named) => how_to_close(self.facts.model, named),
-        }
+    fn close_failure(&self, at: usize, item: Option<&Id>) -> String {
+        let (record, requirement) = (&self.record(at).head.id.value, &self.requirement.head.id.value);
+        let on = |piece: &SerialId| is_here(piece, self.place, item);
+        account(self.facts, at, requirement, on).help(self.facts, record, requirement)
     }
 
     /// Those that no other is certainly newer than.
@@ -419,10 +416,11 @@ impl<'a> Look<'a> {
             let hits = failed
                 .iter()
                 .any(|name| *name == criterion.name || !self.requirement.criteria.iter().any(|own| own.name == *name));
-            if hits && !accounted_for(self.facts, *at) {
+            let on = |piece: &SerialId| is_here(piece, self.place, item);
+            if hits && !is_accounted_for(self.facts, *at, &self.requirement.head.id.value, on) {
                 let id = &record.head.id.value;
                 let reason = Reason::new("failure-stands", format!("{id} failed"));
-                collected.add(self, reason.help(self.close_failure(*at)).record(id));
+                collected.add(self, reason.help(self.close_failure(*at, item)).record(id));
                 collected.record.get_or_insert_with(|| id.clone());
             }
         }
@@ -461,6 +459,15 @@ pub fn matches_entry(record: &Record, entry: &PlanEntry) -> bool {
         && (entry.stage.is_none() || entry.stage == record.stage)
 }
 
+/// Whether a piece is what is looked at here, or one of the item that is.
+fn is_here(piece: &SerialId, place: Where<'_>, item: Option<&Id>) -> bool {
+    match (place, item) {
+        (_, Some(item)) | (Where::Design(item), None) => piece.item == *item,
+        (Where::Piece(serial), None) => piece == serial,
+        (Where::Project, None) => true,
+    }
+}
+
 /// Whether a failure on what a record is about touches an entry looked at here.
 fn failure_touches(record: &Record, entry: &PlanEntry, place: Where<'_>, item: Option<&Id>) -> bool {
     use crate::model::kinds::Stage::Development;
@@ -486,15 +493,18 @@ pub(super) fn failed_serials(facts: &Facts<'_>, at: usize, item: &Id, entry: &Pl
         let record = &facts.model.records[*record_at];
         let own: Vec<&SerialId> =
             record.serials.iter().map(|serial| &serial.value).filter(|serial| serial.item == *item).collect();
-        if own.is_empty() || standing(facts, *record_at) != Standing::Signed || accounted_for(facts, *record_at) {
+        if own.is_empty() || standing(facts, *record_at) != Standing::Signed {
             continue;
         }
-        let criteria = &facts.model.requirements[at].criteria;
+        let requirement = &facts.model.requirements[at];
+        let criteria = &requirement.criteria;
         let asked = |name: &&str| entry.asks_for(name) || !criteria.iter().any(|own| own.name == **name);
         let failed = failures(facts, at, *record_at, *which).iter().any(asked);
         let touches = own.first().is_some_and(|serial| failure_touches(record, entry, Where::Piece(serial), None));
         if failed && touches {
-            serials.extend(own.into_iter().cloned());
+            let id = &requirement.head.id.value;
+            let stands = |serial: &&SerialId| !is_accounted_for(facts, *record_at, id, |own| own == *serial);
+            serials.extend(own.into_iter().filter(stands).cloned());
         }
     }
     serials

@@ -5,11 +5,13 @@
 //! play no part in it.
 //!
 //! Where to look: `rows` makes the rows; [`scope`] says which pieces an entry is about; [`judge`] holds a result
-//! against a criterion; [`standing`] says whether a record counts at all and whether it fails; [`applies`] why a record
+//! against a criterion; [`standing`] says whether a record counts at all and whether it fails, [`accounted`] whether
+//! somebody accounted for that; [`applies`] why a record
 //! does not apply now, [`held`] what held events have to do with that, [`people`] who must have made and watched it; `decide`
 //! which record decides and what that makes of a criterion; [`relief`] what waivers cover; [`reason`] lists every reason with
 //! its state. Beside the rows: [`life`] says how long what wears out lasts.
 
+pub mod accounted;
 pub mod applies;
 mod children;
 mod closable;
@@ -33,4 +35,4 @@ pub use closable::is_closable;
 pub use decide::matches_entry;
 pub use facts::{AttachmentState, FETCH, Facts, pointer_words};
 pub use reason::{REASONS, Reason, ReasonEntry, State};
-pub use rows::{CriterionState, EntryRef, Row, Subject, derive, of_requirement, piece_for};
+pub use rows::{CriterionState, EntryRef, Row, Subject, derive, of_requirement, on_piece, piece_for};

@@ -141,6 +141,12 @@ pub fn piece_for(
     Derivation { facts, asked }.chosen(requirement, entry, item)
 }
 
+/// Where an entry of a requirement, by position, would stand on a piece, whether it is asked of it or not, before an event.
+pub fn on_piece(facts: &Facts<'_>, event: usize, requirement: usize, entry: &PlanEntry, piece: &SerialId) -> State {
+    let derivation = Derivation { facts, asked: Some(event) };
+    worst(&derivation.look(requirement, entry, Where::Piece(piece)).criteria(None)).0
+}
+
 /// The rows of the plan of one requirement, each asked about at its own event.
 pub fn of_requirement(facts: &Facts<'_>, requirement: usize) -> Vec<Row> {
     Derivation { facts, asked: None }.requirement(requirement)

@@ -1,13 +1,14 @@
 //! Whether a record counts, whether it fails, and whether a nonconformance is done with.
 
 use crate::model::kinds::{
-    Disposition, Nonconformance, NonconformanceStatus, RecordStatus, Verifies, Waiver, WaiverStatus,
+    Disposition, Nonconformance, NonconformanceStatus, Record, RecordStatus, Verifies, Waiver, WaiverStatus,
 };
 use crate::model::{Model, SerialId};
 use crate::parse::Moment;
 use crate::text::Spanned;
 
 use super::Facts;
+use super::accounted::is_accounted_for;
 use super::judge::Verdict;
 
 /// How a record counts.
@@ -21,47 +22,36 @@ pub enum Standing {
     Withdrawn,
 }
 
-/// How a record counts: a failing or unjudgeable one leaves only through a closed nonconformance.
+/// How a record counts: a failing or unjudgeable one leaves only through closed nonconformances.
 pub fn standing(facts: &Facts<'_>, at: usize) -> Standing {
     let record = &facts.model.records[at];
     match record.status.value {
         RecordStatus::Draft => Standing::Draft,
         RecordStatus::Signed => Standing::Signed,
         RecordStatus::Withdrawn => {
-            let settled = record.reason.is_some() && (!is_bad(facts, at) || accounted_for(facts, at));
-            if settled { Standing::Withdrawn } else { Standing::Signed }
+            let settled =
+                |which: usize| is_accounted_for(facts, at, &record.verifies[which].requirement.value, |_| true);
+            let bad = |which: &usize| is_bad(facts, at, *which);
+            if record.reason.is_some() && (0..record.verifies.len()).filter(bad).all(settled) {
+                Standing::Withdrawn
+            } else {
+                Standing::Signed
+            }
         }
     }
 }
 
-/// Whether any result of a record failed, or cannot be judged.
-fn is_bad(facts: &Facts<'_>, at: usize) -> bool {
-    facts.model.records[at].verifies.iter().enumerate().any(|(which, verifies)| {
-        if verifies.outcomes.iter().any(|(_, outcome)| outcome.value == "not met") {
-            return true;
-        }
-        let Some(requirement) = facts.verified(at, which) else { return false };
-        requirement.criteria.iter().zip(facts.judgements.get(at, which)).any(|(criterion, judgement)| {
-            let silent = verifies.not_judged_because(&criterion.name).is_some();
-            judgement.fails() || (!silent && !matches!(judgement.verdict, Verdict::Met))
-        })
+/// Whether any result of a record for one of the requirements that it verifies failed, or cannot be judged.
+fn is_bad(facts: &Facts<'_>, at: usize, which: usize) -> bool {
+    let verifies = &facts.model.records[at].verifies[which];
+    if verifies.outcomes.iter().any(|(_, outcome)| outcome.value == "not met") {
+        return true;
+    }
+    let Some(requirement) = facts.verified(at, which) else { return false };
+    requirement.criteria.iter().zip(facts.judgements.get(at, which)).any(|(criterion, judgement)| {
+        let silent = verifies.not_judged_because(&criterion.name).is_some();
+        judgement.fails() || (!silent && !matches!(judgement.verdict, Verdict::Met))
     })
-}
-
-/// Whether a properly closed nonconformance names the record as what found it.
-pub fn accounted_for(facts: &Facts<'_>, record: usize) -> bool {
-    naming(facts, record).any(|nonconformance| is_closed(facts, nonconformance))
-}
-
-/// The nonconformances that name a record as what found them.
-pub fn naming<'f>(facts: &Facts<'f>, record: usize) -> impl Iterator<Item = &'f Nonconformance> {
-    let (model, graph) = (facts.model, facts.graph);
-    graph.found_by.get(&record).into_iter().flatten().map(|at| &model.nonconformances[*at])
-}
-
-/// Whether any nonconformance names the record at all.
-pub fn is_named(facts: &Facts<'_>, record: usize) -> bool {
-    naming(facts, record).next().is_some()
 }
 
 /// Whether the evidence carries the requirement's mark.
@@ -69,17 +59,25 @@ pub fn lines_up(mark: &str, verifies: &Verifies) -> bool {
     verifies.marks().any(|carried| carried == mark)
 }
 
+/// Whether nothing in a record says what it came to when it was signed: it was signed without the program, and is judged by what
+/// is asked now. A word changed in the requirement must not undo a failure.
+fn is_unsaid(record: &Record, verifies: &Verifies) -> bool {
+    record.seal.is_none() && verifies.outcomes.is_empty()
+}
+
 /// The criteria of a requirement that a signed record fails: judged outside now with its mark lined up, or when it was signed.
 ///
 /// A criterion that the requirement no longer has is named as it was.
 pub fn failures<'a>(facts: &Facts<'a>, requirement: usize, record: usize, which: usize) -> Vec<&'a str> {
     let requirement = &facts.model.requirements[requirement];
-    let verifies = &facts.model.records[record].verifies[which];
+    let record_at = record;
+    let record = &facts.model.records[record_at];
+    let verifies = &record.verifies[which];
     let mut failed: Vec<&str> = Vec::new();
     let said = verifies.outcomes.iter().filter(|(_, outcome)| outcome.value == "not met");
     failed.extend(said.map(|(name, _)| name.value.as_str()));
-    if lines_up(&requirement.mark, verifies) {
-        for (criterion, judgement) in requirement.criteria.iter().zip(facts.judgements.get(record, which)) {
+    if lines_up(&requirement.mark, verifies) || is_unsaid(record, verifies) {
+        for (criterion, judgement) in requirement.criteria.iter().zip(facts.judgements.get(record_at, which)) {
             if judgement.fails() {
                 failed.push(&criterion.name);
             }

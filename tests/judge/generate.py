@@ -1191,6 +1191,11 @@ class Maker:
                 nc["date"] = civil_day(base["date"])
                 nc["against"] = base.get("item") or (canon.as_list(base.get("serial")) + ["project"])[0]
                 nc["requirements"] = list(base["verifies"])
+                # about another piece, or another requirement, it accounts for nothing
+                if things and self.chance(0.2):
+                    nc["against"] = self.r.sample(things, self.pick(1, 1, min(2, len(things))))
+                if self.chance(0.15):
+                    nc["requirements"] = [self.r.choice(self.kinds("requirement"))["id"]]
             elif things and self.chance(0.93):
                 nc["against"] = self.r.sample(things, self.pick(1, 1, min(2, len(things))))
                 nc["requirements"] = [self.pick("R-1", "R-1", "R-2") if len(self.kinds("requirement")) > 1 else "R-1"]

@@ -345,22 +345,36 @@ class Judge:
             return False
         if not record.get("reason"):
             return True
-        return self.fails_or_cannot_be_judged(record) and not self.excused(record)
+        bad = [req_id for req_id in record["verifies"] if self.fails_or_cannot_be_judged(record, req_id)]
+        return not all(self.excused(record, req_id, self.record_place(record)[1]) for req_id in bad)
 
-    def fails_or_cannot_be_judged(self, record):
-        for req_id, v in record["verifies"].items():
-            if "not met" in v.get("outcome", {}).values():
+    def fails_or_cannot_be_judged(self, record, req_id):
+        v = record["verifies"][req_id]
+        if "not met" in v.get("outcome", {}).values():
+            return True
+        req = self.requirements[req_id]
+        for name in canon.criteria(req):
+            verdict = self.judged(record, req, name)[0]
+            if verdict == "not met" or (verdict != "met" and not self.left_out(record, req, name)):
                 return True
-            req = self.requirements[req_id]
-            for name in canon.criteria(req):
-                verdict = self.judged(record, req, name)[0]
-                if verdict == "not met" or (verdict != "met" and not self.left_out(record, req, name)):
-                    return True
         return False
 
-    def excused(self, record):
-        """A properly closed nonconformance names it in found_by."""
-        return any(record["id"] in as_list(nc.get("found_by")) and self.properly_closed(nc) for nc in self.ncs.values())
+    def excused(self, record, req_id, pieces):
+        """Properly closed nonconformances name it in found_by: about the requirement (or about none by name), and for each
+        of the pieces one that is not only against others of its item."""
+
+        def concerns(nc, piece):
+            same = [a for a in as_list(nc["against"]) if a.split("/")[0] == self.item_of(piece)]
+            return not same or piece in same or self.item_of(piece) in same
+
+        closed = [
+            nc
+            for nc in self.ncs.values()
+            if record["id"] in as_list(nc.get("found_by"))
+            and ("requirements" not in nc or req_id in as_list(nc["requirements"]))
+            and self.properly_closed(nc)
+        ]
+        return bool(closed) and all(any(concerns(nc, piece) for nc in closed) for piece in pieces)
 
     # ---- nonconformances ------------------------------------------------------------------------------------------------
 
@@ -772,15 +786,17 @@ class Judge:
     # ---- failures live -----------------------------------------------------------------------------------------------
 
     def standing_failures(self, req):
-        """[(record, failed criteria)]: signed results not met now with the mark lined up, or not met when signed,
-        until a closed nonconformance names the record."""
+        """[(record, failed criteria)]: signed results not met now with the mark lined up, or not met when signed.
+        Whether closed nonconformances account for one is asked of each of its pieces."""
         found = []
         for record in self.records.values():
-            if req["id"] not in record["verifies"] or not self.is_signed(record) or self.excused(record):
+            if req["id"] not in record["verifies"] or not self.is_signed(record):
                 continue
             v = record["verifies"][req["id"]]
             failed = {c for c, o in v.get("outcome", {}).items() if o == "not met"}
-            if self.lines_up(v, req):
+            # signed by hand, it says nowhere what it came to: what is asked now tells
+            unsaid = not record.get("seal") and not v.get("outcome")
+            if self.lines_up(v, req) or unsaid:
                 # whether it is left out or not: a result that was written down is a result
                 failed |= {c for c in canon.criteria(req) if self.judged(record, req, c)[0] == "not met"}
             if failed:
@@ -811,7 +827,8 @@ class Judge:
                 hit = not item and not serials
             else:
                 hit = False
-            if hit:
+            here = [s for s in serials if (s == serial if serial else row.how == "project" or self.item_of(s) == row.item)]
+            if hit and not self.excused(record, row.req["id"], here):
                 found.append(record)
         return found
 
@@ -862,7 +879,8 @@ class Judge:
         if how == "each":
             for record, failed in self.standing_failures(req):
                 if self.failure_asked_by(entry, req, record, failed):
-                    chosen += [s for s in own if s in as_list(record.get("serial")) and s not in chosen]
+                    standing = [s for s in own if not self.excused(record, req["id"], [s])]
+                    chosen += [s for s in standing if s in as_list(record.get("serial")) and s not in chosen]
         return [s for s in own if s in chosen]  # file order
 
     def default_on(self, entry):

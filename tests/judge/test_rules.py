@@ -400,6 +400,17 @@ class Failures(Case):
         row = self.row(requirement(), item(), record(result="fail"), nc(found_by="TR-1"))
         self.check(row, "not met", "failure-stands", "nonconformance-open", "result-outside")
 
+    def test_only_what_is_about_the_piece_accounts_for_it(self):
+        pieces, fail, good = item(numbers=["SN01", "SN02"]), record(result="fail"), record("TR-2", date=date("2026-04-01"))
+        for against, state in [("MOV/SN02", "not met"), ("MOV", "closed"), ("ACT/SN07", "closed"), ("project", "closed")]:
+            found = closed_nc(found_by="TR-1", against=[against], voids="nothing", reason="r")
+            rows = self.rows(requirement(), pieces, fail, good, record("TR-3", serial="MOV/SN02"), found)
+            self.assertEqual([row["state"] for row in rows], [state, "closed"], against)
+
+    def test_signed_by_hand_it_is_held_against_what_is_asked_now(self):
+        r = record(result="fail", mark="m1-000000000000")
+        self.check(self.row(requirement(), item(), r), "not met", "failure-stands", "mark-slipped")
+
     def test_tightened_afterwards_is_slipped_not_failed(self):
         req = requirement(verify=[{"method": "test"}], min="12 mm")
         r = record(kind="test", result="10 ± 1 mm", mark="m1-000000000000", outcome={"value": "met"}, no_instrument="eye")
@@ -411,10 +422,12 @@ class Failures(Case):
 
     def test_failed_when_signed_is_still_not_met_once_excused(self):
         r = record(result="pass", mark="m1-000000000000", outcome={"met": "not met"})
-        row = self.row(requirement(), item(), r, closed_nc(found_by="TR-1", requirements=["R-9"]))
+        row = self.row(requirement(), item(), r, closed_nc(found_by="TR-1", voids="nothing", reason="r"))
         self.check(row, "not met", "mark-slipped", "result-outside")
+        row = self.row(requirement(), item(), r, closed_nc(found_by="TR-1", requirements=["R-9"]))
+        self.check(row, "not met", "failure-stands", "mark-slipped", "result-outside")
         row = self.row(requirement(), item(), record(result=None, outcome={"met": "not met"}),
-                       closed_nc(found_by="TR-1", requirements=["R-9"]))  # fmt: skip
+                       closed_nc(found_by="TR-1", voids="nothing", reason="r"))  # fmt: skip
         self.check(row, "not met", "result-missing", "result-outside")
 
     def test_failure_by_another_method_counts(self):
@@ -491,7 +504,7 @@ class One(Case):
         self.check(self.row(self.REQ, item(numbers=[])), "no evidence", "no-serial")
 
     def test_no_evidence_is_the_worst_serial(self):
-        pieces, found = item(numbers=["SN01", "SN02"]), closed_nc(found_by="TR-1", against="MOV/SN02", requirements=["R-9"])
+        pieces, found = item(numbers=["SN01", "SN02"]), closed_nc(found_by="TR-1", against="MOV/SN02", voids="nothing", reason="r")
         row = self.row(self.REQ, pieces, record(serial="MOV/SN02", mark=None))
         self.check(row, "slipped", "mark-missing")
         row = self.row(self.REQ, pieces, record(result="fail", serial="MOV/SN02"), found)

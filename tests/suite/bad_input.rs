@@ -209,8 +209,13 @@ fn no_project_file() {
         inner.git(&["mv", name, "stand"]);
     }
     no_answer(&inner, inner.path(), &["no slipmark.toml in", "do: cd stand"]);
-    // The work tree has a project where the commit has none.
-    let at = ask_all(&inner, &inner.path().join("stand"), &["--at", "HEAD"]);
+    // The work tree has a project where the commit has none, nor anywhere else one that was moved here.
+    let new = TestRepo::folder();
+    new.git(&["init", "--quiet"]);
+    new.write("notes.txt", "A stand is wanted.\n");
+    new.commit("Notes");
+    new.run(&["init", "stand", "--name", "Stand"]).ended(0);
+    let at = ask_all(&new, &new.path().join("stand"), &["--at", "HEAD"]);
     for (command, run) in at.iter().filter(|(command, _)| command.first() != Some(&"explain")) {
         assert!(run.code == 2 && run.err.contains("has no slipmark.toml in stand"), "{command:?}: {run:?}");
     }

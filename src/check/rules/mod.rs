@@ -21,6 +21,7 @@ pub mod matching;
 pub mod not_run;
 pub mod options;
 pub mod orphans;
+pub mod passed_over;
 pub mod plan;
 pub mod prerequisites;
 pub mod readings;

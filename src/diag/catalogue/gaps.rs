@@ -57,6 +57,9 @@ pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
     "nothing-committed", "the branch has no commit yet",
         "What leaves the files, or is asked less, is seen by comparison with what was committed; without a commit it leaves silently.",
         "commit the files: git add --all && git commit", PRACTICE;
+ "piece-passed-over", "an event uses a piece of which nothing asks what is asked of others before an earlier event",
+        "An entry for each piece is about those that its own event names, or about those in service. Another that is used later would go into the event with nothing shown of it, and nothing would be open.",
+        "name the piece in `serials` of the earlier event too, or only the pieces that will be there in the later one; a spare that is built in is in service", PRACTICE;
     "procedure-not-released", "a planned procedure is not released",
         "A draft can still change, and what is run by it would have to be run again.",
         "finish and review it, then set status = \"released\"", PRACTICE;

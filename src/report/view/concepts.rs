@@ -7,7 +7,8 @@ use serde::Serialize;
 use crate::analysis::Analysis;
 use crate::model::kinds::{Decision, DecisionStatus, Item, ItemStatus};
 use crate::model::{Id, Model, Ref};
-use crate::state::standing::{Standing, accounted_for, failures, standing};
+use crate::state::accounted::is_accounted_for;
+use crate::state::standing::{Standing, failures, standing};
 use crate::state::{Facts, Row, State, Subject};
 
 use super::row::state as as_word;
@@ -293,7 +294,9 @@ fn failed(facts: &Facts<'_>, option: &Id) -> Vec<FailedView> {
                     limit: criterion.map(|own| own.show()),
                     result: record.verifies[*which].result_for(name, only).map(|result| facts.computed.shown(result)),
                     record: record.head.id.value.to_string(),
-                    accounted: accounted_for(facts, *record_at),
+                    accounted: is_accounted_for(facts, *record_at, &requirement.head.id.value, |own| {
+                        own.item == *option
+                    }),
                 });
             }
         }

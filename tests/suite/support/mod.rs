@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
-use std::sync::mpsc;
+use std::sync::{OnceLock, mpsc};
 use std::time::Duration;
 
 use tempfile::TempDir;
@@ -85,6 +85,33 @@ fn read(mut pipe: impl Read + Send + 'static) -> mpsc::Receiver<Vec<u8>> {
     told
 }
 
+/// A folder for what is made once and copied for every test. Nobody removes it when the tests end: those of earlier runs are.
+fn made_once() -> TempDir {
+    let all = std::env::temp_dir().join("slipmark-suite");
+    std::fs::create_dir_all(&all).expect("a folder");
+    for old in all.read_dir().expect("a folder").filter_map(Result::ok) {
+        let made = old.metadata().and_then(|data| data.modified()).ok();
+        if made.and_then(|made| made.elapsed().ok()).is_some_and(|age| age > Duration::from_secs(3600)) {
+            // Another run may be at it.
+            drop(std::fs::remove_dir_all(old.path()));
+        }
+    }
+    tempfile::tempdir_in(&all).expect("a temporary folder")
+}
+
+/// Copies what is in a folder into another that is there.
+fn copy(from: &Path, to: &Path) {
+    for entry in from.read_dir().expect("a folder") {
+        let (entry, to) = entry.map(|entry| (entry.path(), to.join(entry.file_name()))).expect("a name");
+        if entry.is_dir() {
+            std::fs::create_dir(&to).expect("a folder");
+            copy(&entry, &to);
+        } else {
+            std::fs::copy(&entry, &to).expect("a copy");
+        }
+    }
+}
+
 /// A folder of its own, removed afterwards.
 pub struct TestRepo {
     dir: TempDir,
@@ -94,7 +121,10 @@ pub struct TestRepo {
 impl TestRepo {
     /// An empty folder without git.
     pub fn folder() -> TestRepo {
-        let dir = tempfile::tempdir().expect("a temporary folder");
+        TestRepo::inside(tempfile::tempdir().expect("a temporary folder"))
+    }
+
+    fn inside(dir: TempDir) -> TestRepo {
         let inside = dir.path().join("here");
         std::fs::create_dir(&inside).expect("a folder");
         TestRepo { dir, inside }
@@ -102,14 +132,23 @@ impl TestRepo {
 
     /// The example project, with its history.
     pub fn demo() -> TestRepo {
-        let repo = TestRepo::folder();
-        repo.run(&["demo", "."]).ended(0);
-        repo
+        static MADE: OnceLock<TestRepo> = OnceLock::new();
+        let make = || {
+            let repo = TestRepo::inside(made_once());
+            repo.run(&["demo", "."]).ended(0);
+            repo
+        };
+        MADE.get_or_init(make).copied()
     }
 
     /// A small project in which everything is closed, committed twice, with a tag `review` on the first commit.
     pub fn closed() -> TestRepo {
-        let repo = TestRepo::folder();
+        static MADE: OnceLock<TestRepo> = OnceLock::new();
+        MADE.get_or_init(TestRepo::make_closed).copied()
+    }
+
+    fn make_closed() -> TestRepo {
+        let repo = TestRepo::inside(made_once());
         repo.run(&["init", "--name", "Stand"]).ended(0);
         repo.run(&["new", "test", "--for", "R-001"]).ended(0);
         repo.replace("records/TR-001.md", "# results.leakage = \"\"", "results.leakage = \"3.1 ± 0.4 mL/min\"");
@@ -121,6 +160,13 @@ impl TestRepo {
         repo.commit("Say which valve it is");
         repo.run(&["before", "leak-check"]).ended(0);
         repo
+    }
+
+    /// Another, with the same in it.
+    fn copied(&self) -> TestRepo {
+        let dir = tempfile::tempdir().expect("a temporary folder");
+        copy(self.dir.path(), dir.path());
+        TestRepo { inside: dir.path().join("here"), dir }
     }
 
     /// Where the project is.

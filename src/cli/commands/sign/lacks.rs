@@ -5,11 +5,12 @@ use crate::diag::{Class, Finding, Place};
 use crate::model::kinds::requirement::show_limits;
 use crate::model::kinds::{Criterion, Method, On, PlanEntry, Record, Requirement, RequirementStatus, Verifies};
 use crate::model::{Id, SerialId};
+use crate::state::accounted::is_accounted_for;
 use crate::state::fits::{fitting, matches_entry};
 use crate::state::judge::{Verdict, judge};
 use crate::state::life::touched;
 use crate::state::scope::{Target, targets};
-use crate::state::standing::{accounted_for, lines_up};
+use crate::state::standing::lines_up;
 use crate::state::{AttachmentState, FETCH, Facts, pointer_words};
 
 /// One thing that is missing or wrong.
@@ -211,7 +212,8 @@ fn result(
         return;
     }
     let verdict = judge(facts, requirement, criterion, verifies).verdict;
-    if verifies.outcome(name) == Some("not met") && !matches!(verdict, Verdict::NotMet) && !accounted_for(facts, at) {
+    let settled = || is_accounted_for(facts, at, id, |_| true);
+    if verifies.outcome(name) == Some("not met") && !matches!(verdict, Verdict::NotMet) && !settled() {
         let what =
             format!("{name} of {id} was not met when it was signed, and no closed nonconformance accounts for that");
         let record = &record.head.id.value;

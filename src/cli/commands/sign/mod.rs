@@ -17,10 +17,11 @@ use crate::model::kinds::{Item, ProcedureStatus, Record, RecordStatus};
 use crate::model::{Id, Ref};
 use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
 use crate::report::view::lives;
+use crate::state::accounted::account;
 use crate::state::fits::candidates;
 use crate::state::judge::{Verdict, judge};
 use crate::state::life::touched;
-use crate::state::standing::{is_named, lines_up};
+use crate::state::standing::lines_up;
 use crate::text::{RepoPath, shell_word};
 
 use complete::Again;
@@ -280,11 +281,12 @@ fn report((before, now): (&Project, &Project), id: &str, arguments: &Arguments, 
     left(&now.analysis, record, ui);
     by_a_draft(&now.analysis, record, ui);
     on_candidates(&now.analysis, record, ui);
-    let failed = record.verifies.iter().any(|own| {
+    let unwritten = record.verifies.iter().any(|own| {
         let asked = now.analysis.model.requirement(&own.requirement.value);
         asked.is_some_and(|asked| asked.criteria.iter().any(|criterion| judge(&facts, asked, criterion, own).fails()))
+            && !account(&facts, at, &own.requirement.value, |_| true).is_written_up()
     });
-    if failed && !is_named(&facts, at) {
+    if unwritten {
         ui.text(&format!(
             "\nA result is outside its limit. No newer pass outvotes it until a nonconformance accounts for it.\n  {NAME}do{OFF}: slipmark new nonconformance --found-by {id}\n"
         ));
