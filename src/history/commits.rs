@@ -15,7 +15,7 @@ use crate::text::RepoPath;
 
 use super::blobs::{Blobs, text_of, worked_out};
 use super::changes::CommitRef;
-use super::folder::{begins, holds, look_back};
+use super::folder::{began, holds, look_back};
 use super::keys;
 use super::leaf::Leaf;
 use super::learnt::Fronts;
@@ -82,12 +82,12 @@ impl Steps {
     /// Whether the project begins in its folder anywhere between the two: it may have stood elsewhere before.
     fn any_begins(&self, repo: &Repo, prefix: &str) -> Result<bool, GitError> {
         for (commit, done) in &self.0 {
-            let lines = commit.parents.iter().filter(|_| done.mix.is_some());
-            if begins(&done.changes) {
-                return Ok(true);
-            }
-            for parent in lines {
-                if !holds(repo, *parent, prefix)? {
+            for parent in &commit.parents {
+                let any = match done.mix {
+                    Some(_) => !holds(repo, *parent, prefix)?,
+                    None => began(repo, (commit.oid, *parent), &done.changes)?,
+                };
+                if any {
                     return Ok(true);
                 }
             }

@@ -25,9 +25,18 @@ use super::trail::{Node, side_by_side};
 /// A commit in which a project begins in its folder, and the parent that does not have it there.
 pub(super) type Begin = (Oid, Oid);
 
-/// Whether a project begins with these changes of its folder.
-pub(super) fn begins(changes: &[FileChange]) -> bool {
-    changes.iter().any(|change| change.old.is_none() && change.path.as_str() == PROJECT_FILE)
+/// Whether a project begins with these changes of its folder, or may have come in the place of another.
+pub(super) fn may_begin(changes: &[FileChange]) -> bool {
+    changes.iter().any(|change| change.new.is_some() && change.path.as_str() == PROJECT_FILE)
+}
+
+/// Whether a project began with what a commit did to its folder, or came in the place of another.
+///
+/// # Errors
+/// If git cannot answer.
+pub(super) fn began(repo: &Repo, (commit, parent): Begin, changes: &[FileChange]) -> Result<bool, GitError> {
+    let is_new = |change: &FileChange| change.old.is_none() && change.path.as_str() == PROJECT_FILE;
+    Ok(changes.iter().any(is_new) || (may_begin(changes) && any_went(repo, commit, parent)?))
 }
 
 /// Whether a commit holds the project.
@@ -59,9 +68,9 @@ pub fn revision(repo: &Arc<Repo>, oid: Oid, prefix: &str) -> Result<Revision, So
 pub fn look_back(repo: &Repo, prefix: &str, end: Option<Oid>) -> Result<bool, GitError> {
     let Some(end) = end else { return Ok(false) };
     let compare = |repo: &Repo, node: &Node| {
-        let begins = |parent: &&Oid| {
+        let begins = |parent: &&Oid| -> bool {
             // What cannot be compared is told by whoever asks for it.
-            repo.changes_between(**parent, node.oid, prefix).is_ok_and(|changes| begins(&changes))
+            repo.changes_between(**parent, node.oid, prefix).is_ok_and(|changes| may_begin(&changes))
         };
         node.parents.iter().filter(begins).map(|parent| (node.oid, *parent)).collect::<Vec<Begin>>()
     };
@@ -105,13 +114,13 @@ fn spread(repo: &Repo, prefix: &str, from: Oid, folder: String) -> Result<bool, 
     let mut stood: HashMap<Oid, Arc<str>> = HashMap::new();
     let mut waiting: Vec<(Oid, Arc<str>)> = vec![(from, folder.into())];
     while let Some((oid, folder)) = waiting.pop() {
-        // Where it stands now it stood too, whatever else there is.
         let known = stood.contains_key(&oid) || repo.folder_in(oid, prefix) != prefix;
-        if known || holds(repo, oid, prefix)? {
+        // Where it is not there, what stands where it does now may be what it came from; else that is another project.
+        if known || *folder == *prefix || (!holds(repo, oid, &folder)? && holds(repo, oid, prefix)?) {
             continue;
         }
         for parent in repo.parents(oid)? {
-            let begins = begins(&repo.changes_between(parent, oid, &folder)?);
+            let begins = may_begin(&repo.changes_between(parent, oid, &folder)?);
             let before = if begins { stood_before(repo, (oid, &folder), parent)?.into() } else { Arc::clone(&folder) };
             waiting.push((parent, before));
         }
@@ -124,11 +133,16 @@ fn spread(repo: &Repo, prefix: &str, from: Oid, folder: String) -> Result<bool, 
 
 /// As [`folder_before`]; the files of a commit are listed only if a project is gone from where it was before.
 fn stood_before(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<String, GitError> {
-    let went = |change: &FileChange| change.new.is_none() && change.path.file_name() == PROJECT_FILE;
-    if repo.changes_between(before, new.0, Repo::TOP)?.iter().any(went) {
+    if any_went(repo, new.0, before)? {
         return folder_before(repo, new, before);
     }
     Ok(new.1.to_string())
+}
+
+/// Whether a commit took a project from where a parent has it.
+fn any_went(repo: &Repo, commit: Oid, parent: Oid) -> Result<bool, GitError> {
+    let went = |change: &FileChange| change.new.is_none() && change.path.file_name() == PROJECT_FILE;
+    Ok(repo.changes_between(parent, commit, Repo::TOP)?.iter().any(went))
 }
 
 /// The folder in which a commit held the project that stands in `prefix` now.
@@ -203,6 +217,17 @@ impl Here<'_> {
         let own = listed.iter().filter(|file| file.path.is_markdown() && is_inside(&file.path, folder));
         own.filter(|file| self.blobs.contains(&file.oid)).count()
     }
+
+    /// The same without the files of projects inside it.
+    fn shared_apart(&self, listed: &[TreeFile], folder: &str) -> usize {
+        let projects =
+            listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE).map(|file| file.path.folder());
+        let inner: Vec<&str> =
+            projects.filter(|own| *own != folder && (folder.is_empty() || own.starts_with(folder))).collect();
+        let own = listed.iter().filter(|file| file.path.is_markdown() && is_inside(&file.path, folder));
+        let apart = own.filter(|file| !inner.iter().any(|inner| is_inside(&file.path, inner)));
+        apart.filter(|file| self.blobs.contains(&file.oid)).count()
+    }
 }
 
 fn is_inside(path: &RepoPath, folder: &str) -> bool {
@@ -250,14 +275,20 @@ fn moved_from(
     if folders.is_empty() {
         return Ok(prefix.to_string());
     }
+    // What stood in its place is another project only if there is one that it is more like.
+    let stands = listed.iter().any(|file| file.path.file_name() == PROJECT_FILE && file.path.folder() == prefix);
+    let stayed = if stands { here.shared_apart(&listed, prefix) } else { 0 };
     let counted =
-        folders.iter().map(|folder| (here.shared(&listed, folder), *folder)).filter(|(shared, _)| *shared > 0);
+        folders.iter().map(|folder| (here.shared(&listed, folder), *folder)).filter(|(shared, _)| *shared > stayed);
     // Of a project and another inside it, the outer one shares as many; of others the most.
     let best = counted.max_by_key(|(shared, folder)| (*shared, std::cmp::Reverse(folder.len()), *folder));
     if let Some((_, folder)) = best {
         return Ok(folder.to_string());
     }
     let ids = (here.ids)()?;
+    if stands && (stayed > 0 || are_alike(&ids_of(repo, oid, prefix)?, &ids)) {
+        return Ok(prefix.to_string());
+    }
     for folder in folders {
         if are_alike(&ids_of(repo, oid, folder)?, &ids) {
             return Ok(folder.to_string());

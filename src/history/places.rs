@@ -14,7 +14,7 @@ use crate::git::{Changed, GitError, Oid, Repo};
 use crate::text::RepoPath;
 
 use super::blobs::Blobs;
-use super::folder::{begins, follow};
+use super::folder::{follow, may_begin};
 use super::own::is_ours;
 use super::trail::{Node, side_by_side};
 
@@ -40,7 +40,7 @@ impl Places {
     pub(super) fn read(repo: &Repo, prefix: &str, end: Oid) -> Result<Places, GitError> {
         let commits: Rc<[Node]> = Node::up_to(repo, end)?.into();
         let mut all = differing(repo, prefix, &commits)?;
-        let begun = all.iter().filter(|(_, _, changes)| begins(changes));
+        let begun = all.iter().filter(|(_, _, changes)| may_begin(changes));
         let begun = begun.map(|(commit, parent, _)| (commits[*commit].oid, *parent));
         if follow(repo, prefix, begun)? {
             all = differing(repo, prefix, &commits)?;

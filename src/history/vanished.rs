@@ -153,21 +153,22 @@ impl Was<'_> {
                 .help(format!("mend {path}; it has a fault of its own"));
         }
         let back = if *folder == prefix {
-            format!("bring it back: git checkout {name} -- {}; or ", shell_word(path.as_str().as_ref()))
+            format!("bring it back: git checkout {name} -- {}; ", shell_word(path.as_str().as_ref()))
         } else {
             let old = if folder.is_empty() { path.to_string() } else { format!("{folder}/{path}") };
             let (old, path) = (format!("{name}:{old}"), shell_word(path.as_str().as_ref()));
-            format!("bring it back: git show {} > {path}; or ", shell_word(old.as_ref()))
+            format!("bring it back: git show {} > {path}; ", shell_word(old.as_ref()))
         };
         let otherwise = match family {
             Family::Requirement => format!(
-                "set its status to \"withdrawn\" with a reason, or name {id} in the `replaces` of the requirement that \
+                "or set its status to \"withdrawn\" with a reason, or name {id} in the `replaces` of the requirement that \
                  stands in for it"
             ),
+            // A nonconformance cannot name what is gone.
             _ if *failed => format!(
-                "name {id} in the `withdraws` of a decision that says why, and in `found_by` of a closed nonconformance: it failed"
+                "it failed: to withdraw it write status = \"withdrawn\" and a reason in it, and have a closed nonconformance name {id} in `found_by`"
             ),
-            _ => format!("name {id} in the `withdraws` of a decision that says why"),
+            _ => format!("or name {id} in the `withdraws` of a decision that says why"),
         };
         let message = match now.model.find(id) {
             Some(place) => format!("{what}, and now names another thing: {}", now.model.kind(place)),

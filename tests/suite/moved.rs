@@ -91,6 +91,29 @@ fn a_project_that_was_moved_takes_its_past_along() {
     assert_same_then(&stayed, &moved, "valve");
 }
 
+/// A project that comes where another stood is not that other one.
+#[test]
+fn a_project_that_comes_where_another_stood_keeps_its_own_past() {
+    let stayed = replaced();
+    for archived in [false, true] {
+        let moved = replaced();
+        move_all(&moved, "", "new");
+        moved.write("valve/slipmark.toml", "name = \"An older one\"\nevents = [\"fire\"]\n");
+        moved.commit("Move the project beside an older one");
+        if archived {
+            moved.git(&["mv", "valve", "archive"]);
+            moved.commit("Put the older one away");
+        } else {
+            moved.git(&["rm", "--quiet", "-r", "valve"]);
+        }
+        moved.git(&["mv", "new", "valve"]);
+        moved.commit("Let the project take its place");
+        assert_same_now(&stayed, &moved, "valve");
+        let history = |repo: &TestRepo, folder| ask(repo, folder, &["history", "TR-006"]).out;
+        assert_eq!(history(&stayed, ""), history(&moved, "valve"), "{archived}");
+    }
+}
+
 /// A line of work that parted before the move and was merged after it.
 #[test]
 fn what_was_merged_from_before_the_move_counts() {

@@ -8,8 +8,9 @@ use crate::diag::{Due, Finding, Findings};
 use crate::model::kinds::{On, PlanEntry, Requirement, RequirementStatus, SerialUse, Stage};
 use crate::model::{Ref, SerialId};
 use crate::state::Facts;
+use crate::state::held::holdings;
 use crate::state::scope::{Target, event_of, serials, targets};
-use crate::text::Spanned;
+use crate::text::{Spanned, shell_word};
 
 /// The check.
 pub const CHECK: Check =
@@ -27,9 +28,11 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let facts = &subject.facts;
     let asked = asked(facts);
     for (at, event) in facts.model.config.events.iter().enumerate() {
-        // What became of a piece after the event is not the event's matter.
-        let held = event.date.as_ref().is_some_and(|date| date.value.date < facts.today);
-        for serial in event.serials.iter().filter(|_| !held) {
+        // What became of a piece after the event is not the event's matter; that its day was planned does not show that it was held.
+        let held = |piece: &SerialId| {
+            holdings(facts, &event.name.value).any(|(held, with)| held.is_completed() && with.there.contains(piece))
+        };
+        for serial in event.serials.iter().filter(|serial| !held(&serial.value)) {
             unusable(facts, event, serial, findings);
             qualification(facts, event, serial, asked_at(facts, &asked, at, serial), findings);
         }
@@ -78,7 +81,18 @@ fn unusable(facts: &Facts<'_>, event: &Event, serial: &Spanned<SerialId>, findin
         () => return,
     };
     let text = format!("event {} names {}, which {why}", event.name.value, serial.value);
-    findings.push(Finding::at("event-piece-unusable", serial.span, text).also(piece.number.span, "the piece"));
+    let finding = Finding::at("event-piece-unusable", serial.span, text).also(piece.number.span, "the piece");
+    let passed = event.date.as_ref().is_some_and(|date| date.value.date < facts.today);
+    findings.push(match passed {
+        false => finding,
+        true => {
+            let (name, serial) = (shell_word(event.name.value.as_ref()), &serial.value);
+            finding.help(format!(
+                "name the pieces that will be there; if it was held with this one: slipmark new event --for {name} --outcome completed \
+                 --serial {serial} --date YYYY-MM-DD"
+            ))
+        }
+    });
 }
 
 fn qualification(

@@ -1,8 +1,10 @@
 //! Failures that nobody wrote up.
 
 use crate::check::{Check, Subject, earliest};
-use crate::diag::{Finding, Findings};
+use crate::diag::{Due, Finding, Findings};
+use crate::model::Id;
 use crate::model::kinds::RequirementStatus;
+use crate::state::Facts;
 use crate::state::accounted::{Account, account};
 use crate::state::standing::{Standing, failures, standing};
 
@@ -12,9 +14,12 @@ pub const CHECK: Check = Check { name: "failures", codes: &["failure-without-non
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let facts = &subject.facts;
     for (at, requirement) in facts.model.requirements.iter().enumerate() {
-        if requirement.status == RequirementStatus::Withdrawn {
-            continue;
-        }
+        // What stands in for it does not undo its failures.
+        let due = match requirement.status {
+            RequirementStatus::Withdrawn => replaced_by(facts, &requirement.head.id.value),
+            _ => Some(earliest(facts, requirement)),
+        };
+        let Some(due) = due else { continue };
         for (record_at, which) in &facts.graph.evidence[at] {
             let record = &facts.model.records[*record_at];
             let verifies = &record.verifies[*which];
@@ -42,8 +47,14 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
                 Finding::at("failure-without-nonconformance", verifies.requirement.span, text)
                     .also(requirement.head.id.span, "the requirement")
                     .help(help)
-                    .due(earliest(facts, requirement)),
+                    .due(due.clone()),
             );
         }
     }
+}
+
+/// When the first of the requirements in force that stand in for a withdrawn one is due; none: none does.
+fn replaced_by(facts: &Facts<'_>, id: &Id) -> Option<Due> {
+    let in_force = facts.model.requirements.iter().filter(|it| it.status != RequirementStatus::Withdrawn);
+    in_force.filter(|it| it.replaces.iter().any(|own| own.value == *id)).map(|it| earliest(facts, it)).min()
 }

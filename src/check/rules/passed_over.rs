@@ -59,16 +59,11 @@ fn is_of_service(entry: &PlanEntry) -> bool {
     entry.on == On::Each && matches!(entry.stage, None | Some(Stage::Acceptance))
 }
 
-/// Whether what shows one entry shows the other.
-fn is_of_a_sort(one: &PlanEntry, other: &PlanEntry) -> bool {
-    let procedure = |entry: &PlanEntry| entry.procedure.as_ref().map(|own| own.value.clone());
-    let criteria = |entry: &PlanEntry| {
-        entry.criteria.as_ref().map(|all| all.iter().map(|own| own.value.clone()).collect::<Vec<_>>())
-    };
-    one.method == other.method
-        && one.stage == other.stage
-        && procedure(one) == procedure(other)
-        && criteria(one) == criteria(other)
+/// Whether an entry asks for all that another does in the same way; by which procedure may hang on the unit.
+fn is_of_a_sort(one: &PlanEntry, other: &PlanEntry, requirement: &Requirement) -> bool {
+    let asked = |entry: &PlanEntry| requirement.criteria.iter().filter(|own| entry.asks_for(&own.name)).count();
+    let both = requirement.criteria.iter().filter(|own| one.asks_for(&own.name) && other.asks_for(&own.name)).count();
+    one.method == other.method && one.stage == other.stage && both == asked(other)
 }
 
 /// The pieces of an item, by position, of which nothing is asked before an event that is asked of its pieces in service.
@@ -88,10 +83,12 @@ fn is_asked_elsewhere(
     (item, piece): (usize, &SerialId),
     user: usize,
 ) -> bool {
-    requirement.plan.iter().filter(|other| is_of_service(other) && is_of_a_sort(other, entry)).any(|other| {
-        let event = event_of(facts, requirement, Some(other));
-        event <= user && serials(facts, &facts.model.items[item], other.stage, event).contains(piece)
-    })
+    requirement.plan.iter().filter(|other| is_of_service(other) && is_of_a_sort(other, entry, requirement)).any(
+        |other| {
+            let event = event_of(facts, requirement, Some(other));
+            event <= user && serials(facts, &facts.model.items[item], other.stage, event).contains(piece)
+        },
+    )
 }
 
 fn finding(facts: &Facts<'_>, user: usize, piece: &SerialId, event: usize, asked: &[(&Id, Span)]) -> Option<Finding> {
@@ -107,21 +104,29 @@ fn finding(facts: &Facts<'_>, user: usize, piece: &SerialId, event: usize, asked
     let first: Vec<&str> = asked.iter().take(3).map(|(id, _)| id.as_str()).collect();
     let more = if asked.len() > 3 { format!(" and {} more", asked.len() - 3) } else { String::new() };
     let (ids, uses) = (format!("{}{more}", first.join(", ")), &uses.name.value);
+    let again = match (first.first(), user == event) {
+        (Some(id), false) => {
+            format!(", or ask for it again later: another [[verify]] in {id} with before = \"{uses}\"")
+        }
+        _ => String::new(),
+    };
+    let leave = match named {
+        Some(_) => format!("take it out of `serials` of {uses}"),
+        None => format!("name in `serials` of {uses} the pieces that will be there"),
+    };
     let (text, help) = match spare {
         true => (
             format!(
                 "{piece} is a spare and is built into what {uses} uses: nothing asks before {before} what {ids} asks of pieces in service"
             ),
             format!(
-                "set use = \"service\" on {} in {}; or take it out where it is listed as contained",
+                "say what it is for: use = \"service\" on {} in {}, or \"qualification\" if it never serves; or take it out where it is listed as contained",
                 own.number.value, item.head.id.value
             ),
         ),
         false => (
             format!("{uses} uses {piece}, and what {ids} asks before {before} is asked of other pieces only"),
-            format!(
-                "add \"{piece}\" to `serials` of {before} in slipmark.toml; or name in `serials` of {uses} the pieces that will be there"
-            ),
+            format!("add \"{piece}\" to `serials` of {before} in slipmark.toml{again}; or {leave}"),
         ),
     };
     let span = named.map_or(own.number.span, |serial| serial.span);

@@ -255,7 +255,7 @@ fn only_an_accepted_decision_withdraws() {
     stand.0.write("D-1.md", decision("accepted"));
     let failed = stand.guard().findings;
     assert_eq!(failed.len(), 1, "TR-1 failed, and NC-1 that names it is not closed");
-    assert!(failed[0].help.ends_with("and in `found_by` of a closed nonconformance: it failed"), "{}", failed[0].help);
+    assert!(failed[0].help.ends_with("have a closed nonconformance name TR-1 in `found_by`"), "{}", failed[0].help);
     close_nc_1(&stand, "");
     assert_eq!(stand.faults(), NONE);
     let used = "TR-1: used nothing of strokes instead of 4";
