@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use crate::graph::HeldWith;
+use crate::model::SerialId;
 use crate::model::kinds::{HeldEvent, PlanEntry, Record};
 use crate::parse::Moment;
 use crate::text::shell_word;
@@ -15,6 +16,11 @@ pub fn holdings<'f>(facts: &Facts<'f>, event: &str) -> impl Iterator<Item = (&'f
     let all = facts.graph.held.get(event).into_iter().flatten();
     let (model, graph) = (facts.model, facts.graph);
     all.map(move |at| (&model.held[*at], &graph.held_with[*at]))
+}
+
+/// Whether an event was held to its end with a piece.
+pub fn is_done(facts: &Facts<'_>, event: &str, piece: &SerialId) -> bool {
+    holdings(facts, event).any(|(held, with)| held.is_completed() && with.there.contains(piece))
 }
 
 /// Whether an event was held and completed, strictly before a moment, with every piece concerned.

@@ -19,7 +19,7 @@ use crate::quantity::{Quantity, Rational};
 use crate::text::{Span, Spanned};
 
 use super::Facts;
-use super::held::holdings;
+use super::held;
 
 /// One budget of one piece, and all that was used of it since it last began anew.
 #[derive(Clone, Debug)]
@@ -310,8 +310,7 @@ impl<'m> Lives<'m> {
 
     /// Whether an event, by position, was held to its end with a piece.
     pub fn is_done(&self, event: usize, piece: &SerialId) -> bool {
-        let name = &self.facts.model.config.events[event].name.value;
-        holdings(&self.facts, name).any(|(held, with)| held.is_completed() && with.there.contains(piece))
+        held::is_done(&self.facts, &self.facts.model.config.events[event].name.value, piece)
     }
 
     /// What one holding of an event, by position, will use of a life; none: it is not for that piece, or the life is counted by age.

@@ -8,7 +8,7 @@ use crate::diag::{Due, Finding, Findings};
 use crate::model::kinds::{On, PlanEntry, Requirement, RequirementStatus, SerialUse, Stage};
 use crate::model::{Ref, SerialId};
 use crate::state::Facts;
-use crate::state::held::holdings;
+use crate::state::held::is_done;
 use crate::state::scope::{Target, event_of, serials, targets};
 use crate::text::{Spanned, shell_word};
 
@@ -29,10 +29,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let asked = asked(facts);
     for (at, event) in facts.model.config.events.iter().enumerate() {
         // What became of a piece after the event is not the event's matter; that its day was planned does not show that it was held.
-        let held = |piece: &SerialId| {
-            holdings(facts, &event.name.value).any(|(held, with)| held.is_completed() && with.there.contains(piece))
-        };
-        for serial in event.serials.iter().filter(|serial| !held(&serial.value)) {
+        for serial in event.serials.iter().filter(|serial| !is_done(facts, &event.name.value, &serial.value)) {
             unusable(facts, event, serial, findings);
             qualification(facts, event, serial, asked_at(facts, &asked, at, serial), findings);
         }

@@ -7,7 +7,7 @@ use crate::diag::{Due, Finding, Findings};
 use crate::model::kinds::{On, PlanEntry, Requirement, RequirementStatus, SerialUse, Stage};
 use crate::model::{Id, SerialId};
 use crate::state::Facts;
-use crate::state::held::holdings;
+use crate::state::held::is_done;
 use crate::state::life::pieces_of;
 use crate::state::on_piece;
 use crate::state::scope::{Target, event_of, serials, targets};
@@ -23,9 +23,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let facts = &subject.facts;
     let pieces: Vec<_> = facts.model.config.events.iter().map(|event| pieces_of(facts, event)).collect();
     let uses = |event: usize, piece: &SerialId| {
-        let name = &facts.model.config.events[event].name.value;
-        let done = || holdings(facts, name).any(|(held, with)| held.is_completed() && with.there.contains(piece));
-        pieces[event].contains(piece) && !done()
+        pieces[event].contains(piece) && !is_done(facts, &facts.model.config.events[event].name.value, piece)
     };
     let mut left_out: BTreeMap<(usize, usize), Vec<SerialId>> = BTreeMap::new();
     let mut passed: BTreeMap<Passed, Vec<(&Id, Span)>> = BTreeMap::new();
