@@ -94,40 +94,48 @@ fn finding(facts: &Facts<'_>, user: usize, piece: &SerialId, event: usize, asked
     let events = &facts.model.config.events;
     let (uses, before) = (&events[user], &events[event].name.value);
     let named = uses.serials.iter().find(|serial| serial.value == *piece);
-    let spare = own.purpose == SerialUse::Spare;
-    if spare && named.is_some() {
+    let is_spare = own.purpose == SerialUse::Spare;
+    if is_spare && named.is_some() {
         // That a spare is named is said in its own right.
         return None;
     }
-    let first: Vec<&str> = asked.iter().take(3).map(|(id, _)| id.as_str()).collect();
-    let more = if asked.len() > 3 { format!(" and {} more", asked.len() - 3) } else { String::new() };
-    let (ids, uses) = (format!("{}{more}", first.join(", ")), &uses.name.value);
-    let again = match (first.first(), user == event) {
-        (Some(id), false) => {
-            format!(", or ask for it again later: another [[verify]] in {id} with before = \"{uses}\"")
-        }
-        _ => String::new(),
-    };
-    let leave = match named {
-        Some(_) => format!("take it out of `serials` of {uses}"),
-        None => format!("name in `serials` of {uses} the pieces that will be there"),
-    };
-    let (text, help) = match spare {
-        true => (
-            format!(
-                "{piece} is a spare and is built into what {uses} uses: nothing asks before {before} what {ids} asks of pieces in service"
-            ),
-            format!(
-                "say what it is for: use = \"service\" on {} in {}, or \"qualification\" if it never serves; or take it out where it is listed as contained",
-                own.number.value, item.head.id.value
-            ),
-        ),
-        false => (
-            format!("{uses} uses {piece}, and what {ids} asks before {before} is asked of other pieces only"),
-            format!("add \"{piece}\" to `serials` of {before} in slipmark.toml{again}; or {leave}"),
-        ),
+    let (ids, uses) = (first_of(asked), &uses.name.value);
+    let (text, help) = if is_spare {
+        let text = format!(
+            "{piece} is a spare and is built into what {uses} uses: nothing asks before {before} what {ids} asks of pieces in service"
+        );
+        let help = format!(
+            "say what it is for: use = \"service\" on {} in {}, or \"qualification\" if it never serves; or take it out where it is listed as contained",
+            own.number.value, item.head.id.value
+        );
+        (text, help)
+    } else {
+        let text = format!("{uses} uses {piece}, and what {ids} asks before {before} is asked of other pieces only");
+        let later = asked.first().filter(|_| user != event).map(|(id, _)| id.as_str());
+        (text, ways_out(piece, (before, uses), later, named.is_some()))
     };
     let span = named.map_or(own.number.span, |serial| serial.span);
     let finding = Finding::at("piece-passed-over", span, text).help(help).due(Due::Before(user));
     Some(asked.iter().take(3).fold(finding, |finding, (_, span)| finding.also(*span, "asked here")))
+}
+
+/// The first few of them, and how many more there are.
+fn first_of(asked: &[(&Id, Span)]) -> String {
+    let first: Vec<&str> = asked.iter().take(3).map(|(id, _)| id.as_str()).collect();
+    let more = if asked.len() > 3 { format!(" and {} more", asked.len() - 3) } else { String::new() };
+    first.join(", ") + &more
+}
+
+/// What to type so that a piece in service is asked for, or is not used: by the event before which others are asked, and the one that
+/// uses it; where these differ, the requirement that could ask again.
+fn ways_out(piece: &SerialId, (before, uses): (&str, &str), later: Option<&str>, is_named: bool) -> String {
+    let again = later.map_or(String::new(), |id| {
+        format!(", or ask for it again later: another [[verify]] in {id} with before = \"{uses}\"")
+    });
+    let leave = if is_named {
+        format!("take it out of `serials` of {uses}")
+    } else {
+        format!("name in `serials` of {uses} the pieces that will be there")
+    };
+    format!("add \"{piece}\" to `serials` of {before} in slipmark.toml{again}; or {leave}")
 }
