@@ -8,9 +8,9 @@
 //! shows that it was are the differences that looking back needs in any case.
 
 use std::collections::BTreeSet;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 
-use foldhash::{HashMap, HashMapExt};
+use foldhash::{HashMap, HashMapExt, HashSet};
 
 use crate::analysis::Analysis;
 use crate::git::{FileChange, GitError, Oid, Repo, TreeFile};
@@ -66,7 +66,8 @@ pub fn revision(repo: &Arc<Repo>, oid: Oid, prefix: &str) -> Result<Revision, So
 /// # Errors
 /// If git cannot answer about the commits themselves.
 pub fn look_back(repo: &Repo, prefix: &str, end: Option<Oid>) -> Result<bool, GitError> {
-    let Some(end) = end else { return Ok(false) };
+    let ends: Arc<Ends> = repo.aside();
+    let Some(end) = end.filter(|end| !ends.has(*end, prefix)) else { return Ok(false) };
     let compare = |repo: &Repo, node: &Node| {
         let begins = |parent: &&Oid| -> bool {
             // What cannot be compared is told by whoever asks for it.
@@ -75,7 +76,23 @@ pub fn look_back(repo: &Repo, prefix: &str, end: Option<Oid>) -> Result<bool, Gi
         node.parents.iter().filter(begins).map(|parent| (node.oid, *parent)).collect::<Vec<Begin>>()
     };
     let found = side_by_side(repo, &Node::up_to(repo, end)?, compare)?;
-    follow(repo, prefix, found.into_iter().flatten())
+    let any = follow(repo, prefix, found.into_iter().flatten())?;
+    ends.add(end, prefix);
+    Ok(any)
+}
+
+/// Commits up to which a project was looked back to, each with the project's folder.
+#[derive(Default)]
+struct Ends(Mutex<HashSet<(Oid, String)>>);
+
+impl Ends {
+    fn has(&self, end: Oid, prefix: &str) -> bool {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).contains(&(end, prefix.to_string()))
+    }
+
+    fn add(&self, end: Oid, prefix: &str) {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).insert((end, prefix.to_string()));
+    }
 }
 
 /// The same where the whole folder was moved on disk, and the commit that is checked out does not have that yet.
@@ -173,7 +190,7 @@ pub(super) fn ids_now(now: &Analysis) -> BTreeSet<Id> {
 ///
 /// # Errors
 /// If git cannot answer.
-pub(super) fn folder_before(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<String, GitError> {
+fn folder_before(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<String, GitError> {
     let (commit, folder) = new;
     let blobs: BTreeSet<Oid> = repo.tree_files(commit, folder)?.iter().map(|file| file.oid).collect();
     let here = Here { blobs, ids: &|| ids_of(repo, commit, folder) };

@@ -16,7 +16,7 @@ use super::copied::originals;
 use super::drafts;
 use super::folder::folder_then;
 use super::less::less;
-use super::past::{Left, left};
+use super::past::left;
 use super::then::Then;
 use super::vanished::Vanished;
 
@@ -93,7 +93,8 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, look: &Look, now: &An
         guard.findings.retain(|finding| !now.request.switch.is_off(finding.code));
         return Ok(guard);
     };
-    let (left, looked) = rayon::join(|| past(repo, prefix, from, look, now), || looked(repo, prefix, from, look, now));
+    let past = || repo.apart(|repo| left(repo, prefix, from, &look.kept))?;
+    let (left, looked) = rayon::join(past, || looked(repo, prefix, from, look, now));
     let (mut left, looked) = (left?, looked?);
     let mut originals = originals(repo, from, &left.twins, (now, &look.kept), |path| is_here(repo, from, now, path))?;
     for original in &mut originals {
@@ -141,12 +142,6 @@ fn is_here(repo: &Repo, from: Oid, now: &Analysis, path: &RepoPath) -> Result<bo
         Origin::Commit { .. } => Ok(repo.tree_file(from, Repo::TOP, path)?.is_some()),
         _ => Ok(repo.is_on_disk(path)),
     }
-}
-
-/// What left the ancestors.
-fn past(repo: &Repo, prefix: &str, from: Oid, look: &Look, now: &Analysis) -> Result<Left, GitError> {
-    let folder = folder(repo, prefix, from, from, now)?;
-    repo.apart(|repo| left(repo, &folder, from, &look.kept))?
 }
 
 /// The commits that are looked back to, each as far as it differs from the present.

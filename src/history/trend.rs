@@ -19,10 +19,9 @@ use crate::model::kinds::DecisionStatus;
 use crate::source::{PROJECT_FILE, Revision, SourceError};
 use crate::state::State;
 use crate::state::standing::{nonconformance_due, open_nonconformances};
-use crate::text::RepoPath;
 
 use super::changes::CommitRef;
-use super::folder::folder_before;
+use super::folder::look_back;
 use super::progress::Progress;
 use super::then::breaks;
 
@@ -162,7 +161,7 @@ pub fn trend(repo: &Repo, prefix: &str, end: Oid, asked: Asked<'_>, kept: &Kept)
     let mut line = repo.walk(end, None, true)?;
     line.reverse();
     let (chosen, every) = chosen(repo, &line, asked.pace)?;
-    let folders = folders(repo, prefix, &line);
+    look_back(repo, prefix, Some(end))?;
     let mut tags: BTreeMap<Oid, Vec<String>> = BTreeMap::new();
     for (name, oid) in repo.annotated_tags()? {
         tags.entry(oid).or_default().push(name);
@@ -174,7 +173,8 @@ pub fn trend(repo: &Repo, prefix: &str, end: Oid, asked: Asked<'_>, kept: &Kept)
         let commit = repo.commit(line[*at])?;
         let today = asked.today.unwrap_or(commit.author_date);
         let tree = repo.project_tree(commit.oid, Repo::TOP).ok().flatten();
-        wanted.push(Wanted { key: Key { tree, folder: folders[*at].clone(), today }, commit });
+        let folder = repo.folder_in(commit.oid, prefix).into_owned();
+        wanted.push(Wanted { key: Key { tree, folder, today }, commit });
     }
     // What git does not have now it may have later.
     if work_out(repo, &wanted, asked, &mut known) && !repo.has_missed() {
@@ -234,27 +234,6 @@ impl Week for Date {
         let back = i64::from(self.weekday().to_monday_zero_offset());
         self.checked_sub(jiff::Span::new().days(back)).unwrap_or(self)
     }
-}
-
-/// Where the project stood in each commit of a line, oldest first: it is followed to where it was before it moved.
-fn folders(repo: &Repo, prefix: &str, line: &[Oid]) -> Vec<String> {
-    let file = RepoPath::new(PROJECT_FILE);
-    let holds = |oid: Oid, folder: &str| repo.tree_file(oid, folder, &file).is_ok_and(|found| found.is_some());
-    let mut folder = prefix.to_string();
-    let mut folders = Vec::with_capacity(line.len());
-    let mut later: Option<Oid> = None;
-    for oid in line.iter().rev() {
-        if !holds(*oid, &folder)
-            && let Some(later) = later.filter(|later| holds(*later, &folder))
-            && let Ok(before) = folder_before(repo, (later, &folder), *oid)
-        {
-            folder = before;
-        }
-        folders.push(repo.folder_in(*oid, &folder).into_owned());
-        later = Some(*oid);
-    }
-    folders.reverse();
-    folders
 }
 
 /// What a point depends on: everything that the commit holds, where the project is in it, and the day.

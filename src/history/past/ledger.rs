@@ -54,10 +54,11 @@ impl Ledger {
         self.known.get(&(oid, folder.to_string())).copied()
     }
 
-    /// Adds a commit and whichever of its ancestors are not in it yet.
-    pub(super) fn extended(mut self, repo: &Repo, from: Oid, folder: &str) -> Result<Ledger, GitError> {
-        let from = (from, folder.to_string());
-        let mut found = self.edges_from(repo, &from)?;
+    /// Adds a commit and whichever of its ancestors are not in it yet, of the project that stands in `prefix`. Where it stood
+    /// in each of them the repository must have been told.
+    pub(super) fn extended(mut self, repo: &Repo, from: Oid, prefix: &str) -> Result<Ledger, GitError> {
+        let mut found = self.edges_from(repo, from, prefix)?;
+        let from = (from, repo.folder_in(from, prefix).into_owned());
         let order = self.parents_first(&from, &found);
         let first = self.places.len();
         for place in order {
@@ -81,28 +82,20 @@ impl Ledger {
         Ok(self)
     }
 
-    /// The edges of every commit that is not known yet. A project that stood elsewhere before is followed there.
-    fn edges_from(&self, repo: &Repo, from: &Place) -> Result<HashMap<Place, Vec<Edge>>, GitError> {
-        let mut found: HashMap<Place, Vec<Edge>> = HashMap::new();
-        let mut starts = vec![from.clone()];
-        while let Some((start, folder)) = starts.pop() {
-            let mut seen = HashSet::new();
-            let mut waiting = vec![start];
-            let mut new: Vec<Place> = Vec::new();
-            while let Some(oid) = waiting.pop() {
-                let place = (oid, folder.clone());
-                if !self.known.contains_key(&place) && !found.contains_key(&place) && seen.insert(oid) {
-                    waiting.extend(repo.parents(oid)?);
-                    new.push(place);
-                }
-            }
-            for (place, edges) in new.iter().zip(edges(repo, &new)?) {
-                let moved = edges.iter().filter(|edge| edge.folder != folder);
-                starts.extend(moved.map(|edge| (edge.parent, edge.folder.clone())));
-                found.insert(place.clone(), edges);
+    /// The edges of every commit that is not known yet.
+    fn edges_from(&self, repo: &Repo, from: Oid, prefix: &str) -> Result<HashMap<Place, Vec<Edge>>, GitError> {
+        let mut seen = HashSet::new();
+        let mut waiting = vec![from];
+        let mut new: Vec<Place> = Vec::new();
+        while let Some(oid) = waiting.pop() {
+            let place = (oid, repo.folder_in(oid, prefix).into_owned());
+            if !self.known.contains_key(&place) && seen.insert(oid) {
+                waiting.extend(repo.parents(oid)?);
+                new.push(place);
             }
         }
-        Ok(found)
+        let found = edges(repo, prefix, &new)?;
+        Ok(new.into_iter().zip(found).collect())
     }
 
     /// New commits that are reached by those edges, each after its parents.

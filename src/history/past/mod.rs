@@ -24,20 +24,23 @@ pub(super) use things::{Family, Standing, held, standing};
 use crate::git::{GitError, Oid, Repo};
 use crate::kept::{self, Kept};
 
+use super::folder::look_back;
 use ledger::Ledger;
 
-/// What the ancestors of a commit held that left them; `folder` is where the project stands in that commit.
+/// What the ancestors of a commit held that left them, of the project that stands in `prefix`, wherever it stood then.
 ///
 /// # Errors
 /// If git cannot answer about the commits themselves. A folder or file that git does not have is counted.
-pub(super) fn left(repo: &Repo, folder: &str, from: Oid, kept: &Kept) -> Result<Left, GitError> {
+pub(super) fn left(repo: &Repo, prefix: &str, from: Oid, kept: &Kept) -> Result<Left, GitError> {
+    look_back(repo, prefix, Some(from))?;
+    let folder = &repo.folder_in(from, prefix);
     // What lies behind a cut is not in the ledger, and may be fetched.
     let kept = if repo.is_cut_off() { &Kept::nothing() } else { kept };
-    let name = kept::name("held", &[folder]);
+    let name = kept::name("held", &[prefix]);
     let mut ledger = kept.read(&name).and_then(|bytes| stored::read(&bytes)).unwrap_or_default();
     let known = ledger.has(from, folder);
     if !known {
-        ledger = Ledger::extended(ledger, repo, from, folder)?;
+        ledger = Ledger::extended(ledger, repo, from, prefix)?;
     }
     let left = Left::of(&ledger, from, folder);
     // What git does not have now it may have later.

@@ -4,7 +4,7 @@ use crate::git::{FileMode, GitError, Oid, Repo};
 use crate::source::PROJECT_FILE;
 use crate::text::RepoPath;
 
-use super::super::folder::{copied_from, folder_before};
+use super::super::folder::copied_from;
 use super::super::trail::side_by_side;
 
 /// A file that differs, with its blob before and after.
@@ -28,37 +28,30 @@ pub(super) struct Edge {
     pub(super) told: bool,
 }
 
-/// The parents of many commits, each with the folder that the project has in it, worked out on every thread.
-pub(super) fn edges(repo: &Repo, nodes: &[(Oid, String)]) -> Result<Vec<Vec<Edge>>, GitError> {
-    side_by_side(repo, nodes, |repo, (oid, folder)| of_one(repo, *oid, folder))?.into_iter().collect()
+/// The parents of many commits, each with the folder that the project in `prefix` has in it, worked out on every thread.
+pub(super) fn edges(repo: &Repo, prefix: &str, nodes: &[(Oid, String)]) -> Result<Vec<Vec<Edge>>, GitError> {
+    let of_one = |repo: &Repo, (oid, folder): &(Oid, String)| -> Result<Vec<Edge>, GitError> {
+        let edge = |parent| edge(repo, (*oid, folder), (parent, &repo.folder_in(parent, prefix)));
+        Ok(repo.parents(*oid)?.into_iter().map(edge).collect())
+    };
+    side_by_side(repo, nodes, of_one)?.into_iter().collect()
 }
 
-fn of_one(repo: &Repo, oid: Oid, folder: &str) -> Result<Vec<Edge>, GitError> {
-    repo.parents(oid)?.into_iter().map(|parent| edge(repo, (oid, folder), parent)).collect()
-}
-
-fn edge(repo: &Repo, (oid, folder): (Oid, &str), parent: Oid) -> Result<Edge, GitError> {
+fn edge(repo: &Repo, new: (Oid, &str), (parent, before): (Oid, &str)) -> Edge {
     let (steps, toggled, twins) = (Vec::new(), Vec::new(), Vec::new());
-    let before = repo.folder_in(parent, folder).into_owned();
-    let mut edge = Edge { parent, folder: before, steps, toggled, twins, told: true };
-    if edge.compare(repo, (oid, folder)).is_err() {
+    let mut edge = Edge { parent, folder: before.to_string(), steps, toggled, twins, told: true };
+    if edge.compare(repo, new).is_err() {
         edge.told = false;
-        return Ok(edge);
+        return edge;
     }
-    let begins = edge.toggled.iter().any(String::is_empty);
-    match begins.then(|| folder_before(repo, (oid, folder), parent)) {
-        None => {}
-        Some(Ok(before)) if before != folder => {
-            edge.folder = before;
-            edge.told = edge.compare(repo, (oid, folder)).is_ok();
-        }
-        Some(_) => match copied_from(repo, (oid, folder), parent) {
+    if edge.toggled.iter().any(String::is_empty) && before == new.1 {
+        match copied_from(repo, new, parent) {
             Ok(twins) => edge.twins = twins,
             Err(_) => edge.told = false,
-        },
+        }
     }
     edge.toggled.retain(|folder| !folder.is_empty());
-    Ok(edge)
+    edge
 }
 
 impl Edge {
