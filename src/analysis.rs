@@ -185,21 +185,21 @@ fn nested(file: &Content) -> Vec<String> {
 
 /// Puts the snapshot's texts into a source map and reports what could not be read.
 fn texts(snapshot: &Snapshot, findings: &mut Findings) -> SourceMap {
-    let mut sources = SourceMap::default();
+    let mut sources = SourceMap::with_capacity(snapshot.files.len());
     for file in &snapshot.files {
-        let place = Place::Path(file.path.clone());
+        let place = || Place::Path(file.path.clone());
         let trouble = match &file.content {
             Content::Text(_) => None,
             Content::NotUtf8 { offset } => {
                 let text = format!("{} is not UTF-8: the byte at offset {offset} is none of it", file.path);
-                Some(Finding::new("not-utf8", place, text))
+                Some(Finding::new("not-utf8", place(), text))
             }
             Content::TooLarge { bytes } => {
                 let text = format!("{} has {bytes} bytes, more than is read of one file", file.path);
-                Some(Finding::new("file-too-large", place, text))
+                Some(Finding::new("file-too-large", place(), text))
             }
             Content::Unreadable { reason } => {
-                Some(Finding::new("unreadable-file", place, format!("{} cannot be read: {reason}", file.path)))
+                Some(Finding::new("unreadable-file", place(), format!("{} cannot be read: {reason}", file.path)))
             }
         };
         findings.extend(trouble);
@@ -226,7 +226,7 @@ fn model(
         findings.extend(wrong);
         entities.extend(entity);
     }
-    link::clashes(&entities.iter().collect::<Vec<_>>(), findings);
+    link::clashes(&entities, findings);
     let mut model = Model::new(config, parameters, instruments, entities);
     link::link(&mut model, sources, findings);
     model

@@ -57,7 +57,7 @@ pub fn run(subject: &Subject<'_>, findings: &mut Findings) {
         found
     };
     let found: Vec<Findings> = registry::CHECKS.par_iter().with_max_len(1).map(one).collect();
-    found.into_iter().for_each(|some| findings.append(some));
+    findings.append_all(found);
 }
 
 /// When what an entry, or a requirement as a whole, lacks must be there.

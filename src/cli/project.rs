@@ -25,6 +25,15 @@ pub struct Again {
     read: Read,
 }
 
+/// What a command wants of a project besides its files and what they come to.
+#[derive(Clone, Copy, Default)]
+struct Wanted {
+    /// What its history says of it.
+    history: bool,
+    /// How its statements are worded.
+    wording: bool,
+}
+
 /// A project, read and judged.
 pub struct Project {
     /// Its repository.
@@ -60,7 +69,15 @@ impl Project {
     /// # Errors
     /// If there is none, or git cannot answer.
     pub fn open(common: &Common) -> Result<&'static Project, CliError> {
-        Project::read(common, false, Common::kept).map(Project::until_the_end)
+        Project::open_for(common, Wanted::default())
+    }
+
+    /// The same for whoever will ask what its history says of it: commits are looked through while files are read.
+    ///
+    /// # Errors
+    /// As [`Project::open`].
+    pub fn open_with_history(common: &Common) -> Result<&'static Project, CliError> {
+        Project::open_for(common, Wanted { history: true, ..Wanted::default() })
     }
 
     /// The same, with the wording of statements looked at too.
@@ -68,7 +85,13 @@ impl Project {
     /// # Errors
     /// As [`Project::open`].
     pub fn open_with_wording(common: &Common) -> Result<&'static Project, CliError> {
-        Project::read(common, true, Common::kept).map(Project::until_the_end)
+        Project::open_for(common, Wanted { history: true, wording: true })
+    }
+
+    fn open_for(common: &Common, wanted: Wanted) -> Result<&'static Project, CliError> {
+        let run = |source: &dyn Source, request| analysis::run(source, Request { wording: wanted.wording, ..request });
+        let project = Project::find(common, Common::kept, None, wanted.history, run)?;
+        Ok(Box::leak(Box::new(project)))
     }
 
     /// The same as [`Project::open`] for a process that reads it again and again: it goes when its owner lets go of it.
@@ -80,22 +103,16 @@ impl Project {
             common,
             |_, _| kept.clone(),
             Some(&again.texts),
+            false,
             |source, request| analysis::run_again(source, Request { wording: false, ..request }, &mut again.read),
         )
-    }
-
-    fn until_the_end(self) -> &'static Project {
-        Box::leak(Box::new(self))
-    }
-
-    fn read(common: &Common, wording: bool, kept: impl FnOnce(&Common, &Repo) -> Kept) -> Result<Project, CliError> {
-        Project::find(common, kept, None, |source, request| analysis::run(source, Request { wording, ..request }))
     }
 
     fn find(
         common: &Common,
         kept: impl FnOnce(&Common, &Repo) -> Kept,
         texts: Option<&Texts>,
+        with_history: bool,
         run: impl FnOnce(&dyn Source, Request) -> Result<Analysis, SourceError>,
     ) -> Result<Project, CliError> {
         let start = match &common.project {
@@ -133,12 +150,19 @@ impl Project {
                 watched.insert(Arc::new(Watched::new(tree))).clone()
             }
         };
-        let analysis = run(&*source, Request::on(today))?;
+        let kept = kept(common, &repo);
+        let analysis = rayon::in_place_scope(|scope| {
+            if with_history {
+                // Whoever asks for what cannot be read says so.
+                scope.spawn(|_| drop(ahead(&repo, &prefix, commit, &kept)));
+            }
+            run(&*source, Request::on(today))
+        })?;
         if let Some(head) = commit.filter(|_| past.is_none()) {
             // Whoever asks for what cannot be read says so.
             drop(look_back_from_disk(&repo, &prefix, head, &analysis));
         }
-        let (past, kept) = (past.is_some(), kept(common, &repo));
+        let past = past.is_some();
         let (told, carried) = (OnceLock::new(), OnceLock::new());
         Ok(Project { repo, prefix, root, source, commit, past, analysis, kept, told, carried, watched })
     }
@@ -282,6 +306,13 @@ impl Project {
         }
         Ok(())
     }
+}
+
+/// Looks through the commits up to one before anything is asked of them: what was learnt is remembered by the repository.
+fn ahead(repo: &Repo, prefix: &str, commit: Option<Oid>, kept: &Kept) -> Result<(), CliError> {
+    take_up(repo, prefix, kept);
+    look_back(repo, prefix, commit)?;
+    Ok(())
 }
 
 /// The project as a commit holds it, wherever it stood then.

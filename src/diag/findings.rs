@@ -35,17 +35,31 @@ impl Findings {
 
     /// Adds several.
     pub fn extend(&mut self, findings: impl IntoIterator<Item = Finding>) {
+        let findings = findings.into_iter();
+        self.list.reserve(findings.size_hint().0);
         for finding in findings {
             self.push(finding);
         }
     }
 
-    /// Takes over all that another collector has, room and all where this one is empty.
+    /// Takes over what was found side by side, with room for all of it at once: there may be tens of thousands.
+    pub fn append_all(&mut self, parts: Vec<Findings>) {
+        self.list.reserve(parts.iter().map(|part| part.list.len()).sum());
+        parts.into_iter().for_each(|part| self.append(part));
+    }
+
+    /// The same of many short lists.
+    pub fn extend_from_lists(&mut self, lists: Vec<Vec<Finding>>) {
+        self.list.reserve(lists.iter().map(Vec::len).sum());
+        lists.into_iter().for_each(|list| self.extend(list));
+    }
+
+    /// Takes over all that another collector has, room and all where this one has none.
     pub fn append(&mut self, mut other: Findings) {
         other.list.retain(|finding| !self.switch.is_off(finding.code));
-        match self.list.is_empty() {
-            true => self.list = other.list,
-            false => self.list.append(&mut other.list),
+        match self.list.capacity() {
+            0 => self.list = other.list,
+            _ => self.list.append(&mut other.list),
         }
     }
 

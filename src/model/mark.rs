@@ -52,9 +52,8 @@ pub(super) fn short_hash(prefix: &str, text: &str) -> String {
     let digest = Sha256::digest(text.as_bytes());
     let mut hash = String::with_capacity(prefix.len() + 12);
     hash.push_str(prefix);
-    for byte in &digest[..6] {
-        let _ = write!(hash, "{byte:02x}");
-    }
+    let digits = digest[..6].iter().flat_map(|byte| [byte >> 4, byte & 0xf]);
+    hash.extend(digits.filter_map(|digit| char::from_digit(u32::from(digit), 16)));
     hash
 }
 

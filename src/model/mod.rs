@@ -94,8 +94,13 @@ impl Model {
         fn key(entity: &Entity) -> (&Id, FileId) {
             (&entity.head().id.value, entity.head().file)
         }
+        // What each entity says lies far from the others: it is looked at on every thread, and the rest is moving places about.
         entities.par_sort_by(|a, b| key(a).cmp(&key(b)));
-        entities.dedup_by(|later, kept| later.head().id.value == kept.head().id.value);
+        let same = |one: &Entity, other: &Entity| one.head().id.value == other.head().id.value;
+        if entities.par_windows(2).any(|pair| same(&pair[0], &pair[1])) {
+            entities.dedup_by(|later, kept| same(later, kept));
+        }
+        let ids: Vec<Id> = entities.par_iter().with_min_len(256).map(|entity| entity.head().id.value.clone()).collect();
         let count = |wanted: fn(&Entity) -> bool| entities.iter().filter(|entity| wanted(entity)).count();
         let mut model = Model {
             config,
@@ -111,21 +116,22 @@ impl Model {
             waivers: Vec::new(),
             held: Vec::new(),
             index: HashMap::with_capacity(entities.len()),
-            ids: Vec::with_capacity(entities.len()),
+            ids: Vec::new(),
         };
-        for entity in entities {
-            model.add(entity);
+        for (id, entity) in ids.iter().zip(entities) {
+            let place = model.add(entity);
+            model.index.insert(id.clone(), place);
         }
-        model
+        Model { ids, ..model }
     }
 
-    fn add(&mut self, entity: Entity) {
-        let id = entity.head().id.value.clone();
+    /// Adds an entity to the list of its kind; where it stands.
+    fn add(&mut self, entity: Entity) -> Ref {
         fn push<T>(list: &mut Vec<T>, thing: T) -> usize {
             list.push(thing);
             list.len() - 1
         }
-        let place = match entity {
+        match entity {
             Entity::Requirement(it) => Ref::Requirement(push(&mut self.requirements, it)),
             Entity::Record(it) => Ref::Record(push(&mut self.records, it)),
             Entity::Item(it) => Ref::Item(push(&mut self.items, *it)),
@@ -135,9 +141,7 @@ impl Model {
             Entity::Nonconformance(it) => Ref::Nonconformance(push(&mut self.nonconformances, *it)),
             Entity::Waiver(it) => Ref::Waiver(push(&mut self.waivers, *it)),
             Entity::Held(it) => Ref::Held(push(&mut self.held, *it)),
-        };
-        self.ids.push(id.clone());
-        self.index.insert(id, place);
+        }
     }
 
     /// What an id names.

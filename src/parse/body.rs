@@ -169,6 +169,13 @@ fn single_spaces(text: &str) -> bool {
 /// Plain text in the form that marks use: NFC, straight quotes and hyphens, single spaces, no space around it.
 pub fn plain_text(text: &str) -> String {
     let mut plain = String::with_capacity(text.len());
+    if text.is_ascii() {
+        for word in text.split_whitespace() {
+            plain.push_str(if plain.is_empty() { "" } else { " " });
+            plain.push_str(word);
+        }
+        return plain;
+    }
     let mut push = |character: char| {
         let character = match character {
             '“' | '”' | '„' | '‟' | '«' | '»' => '"',
@@ -186,7 +193,7 @@ pub fn plain_text(text: &str) -> String {
             plain.push(' ');
         }
     };
-    if text.is_ascii() || is_nfc_quick(text.chars()) == IsNormalized::Yes {
+    if is_nfc_quick(text.chars()) == IsNormalized::Yes {
         text.chars().for_each(&mut push);
     } else {
         text.nfc().for_each(&mut push);

@@ -82,10 +82,20 @@ struct Rounded {
 
 impl Rounded {
     fn write(&self, negative: bool, text: &mut String) {
-        let first = 10u64.pow(DIGITS.unsigned_abs() - 1);
-        let sign = if negative { "-" } else { "" };
-        let (whole, rest, width) = (self.units / first, self.units % first, DIGITS.unsigned_abs() as usize - 1);
-        let _ = write!(text, "{sign}{whole}.{rest:0width$}e{}", self.exponent);
+        if negative {
+            text.push('-');
+        }
+        // Every value of every record is written so: what formats numbers in general is slow at this.
+        let mut digits = ['0'; DIGITS as usize];
+        let mut rest = self.units;
+        for digit in digits.iter_mut().rev() {
+            *digit = u32::try_from(rest % 10).ok().and_then(|own| char::from_digit(own, 10)).unwrap_or_default();
+            rest /= 10;
+        }
+        text.push(digits[0]);
+        text.push('.');
+        text.extend(&digits[1..]);
+        let _ = write!(text, "e{}", self.exponent);
     }
 }
 

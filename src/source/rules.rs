@@ -1,15 +1,13 @@
 //! What every source does with its paths, so that the same files give the same snapshot.
 
-use std::collections::{BTreeMap, BTreeSet};
-
-use rayon::prelude::*;
+use std::collections::BTreeSet;
 
 use super::{
     Content, INSTRUMENTS_FILE, Limits, Origin, OtherFile, PARAMETERS_FILE, PROJECT_FILE, PassedOver, ProjectFile,
     Snapshot, SourceProblem,
 };
 use crate::git::Oid;
-use crate::text::RepoPath;
+use crate::text::{RepoPath, same_but_for_case};
 
 /// Whether the text of this file is read: Markdown anywhere, settings at the top of the project.
 pub(crate) fn is_read(path: &RepoPath) -> bool {
@@ -168,52 +166,28 @@ pub(super) fn assemble(origin: Origin, mut listed: Vec<Listed>, mut problems: Ve
     case_clashes(&listed, &mut problems);
     problems.sort_by(|a, b| a.path().cmp(b.path()).then_with(|| a.cmp(b)));
     problems.dedup();
-    let (mut files, mut others, mut passed_over) = (Vec::with_capacity(listed.len()), Vec::new(), Vec::new());
-    for Listed { path, body, blob, tracked } in listed {
-        match body {
-            Body::Read(content) => files.push(ProjectFile { path, content, blob, tracked }),
-            Body::Other(size) => others.push(OtherFile { path, size, blob, tracked }),
-            Body::PassedOver(what) => passed_over.push(PassedOver { path, what }),
+    let (mut others, mut passed_over) = (Vec::new(), Vec::new());
+    // Made in the place of the list that goes: nearly all are of this kind.
+    let files = listed.into_iter().filter_map(|Listed { path, body, blob, tracked }| match body {
+        Body::Read(content) => Some(ProjectFile { path, content, blob, tracked }),
+        Body::Other(size) => {
+            others.push(OtherFile { path, size, blob, tracked });
+            None
         }
-    }
+        Body::PassedOver(what) => {
+            passed_over.push(PassedOver { path, what });
+            None
+        }
+    });
+    let files = files.collect();
     Snapshot { origin, files, others, passed_over, problems, seen: None }
 }
 
 fn case_clashes(listed: &[Listed], problems: &mut Vec<SourceProblem>) {
-    // Lower-casing every path costs an allocation each; most paths are told apart by a hash of it alone.
-    let mut seen: BTreeMap<u64, Vec<&RepoPath>> = BTreeMap::new();
-    let hashed = listed.par_iter().with_min_len(512).enumerate();
-    let mut hashes: Vec<(u64, usize)> = hashed.map(|(at, file)| (folded_hash(file.path.as_str()), at)).collect();
-    hashes.par_sort_unstable();
-    for pair in hashes.windows(2) {
-        if pair[0].0 == pair[1].0 {
-            let paths = seen.entry(pair[0].0).or_insert_with(|| vec![&listed[pair[0].1].path]);
-            paths.push(&listed[pair[1].1].path);
-        }
+    for same in same_but_for_case(listed, |file| file.path.as_str()) {
+        let path = |at: usize| listed[at].path.clone();
+        problems.extend(same[1..].iter().map(|at| SourceProblem::CaseClash { path: path(*at), other: path(same[0]) }));
     }
-    for paths in seen.values() {
-        let mut by_name: BTreeMap<String, &RepoPath> = BTreeMap::new();
-        for path in paths {
-            match by_name.get(&path.as_str().to_lowercase()) {
-                Some(other) => {
-                    problems.push(SourceProblem::CaseClash { path: (*path).clone(), other: (*other).clone() });
-                }
-                None => {
-                    by_name.insert(path.as_str().to_lowercase(), path);
-                }
-            }
-        }
-    }
-}
-
-/// FNV-1a over the lower-case form.
-fn folded_hash(text: &str) -> u64 {
-    let step = |hash: u64, byte: u8| (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3);
-    let start = 0xcbf2_9ce4_8422_2325;
-    if text.is_ascii() {
-        return text.bytes().fold(start, |hash, byte| step(hash, byte.to_ascii_lowercase()));
-    }
-    text.to_lowercase().bytes().fold(start, step)
 }
 
 /// Where a symlink in `folder` leads, by its text alone; `None` if out of the top or absolute.

@@ -21,6 +21,11 @@ pub struct SourceMap {
 }
 
 impl SourceMap {
+    /// An empty one with room for so many files.
+    pub fn with_capacity(files: usize) -> SourceMap {
+        SourceMap { files: Vec::with_capacity(files) }
+    }
+
     /// Adds a file and hands out its id.
     pub fn add(&mut self, path: RepoPath, text: Arc<str>) -> FileId {
         self.files.push(SourceText { path, text, lines: OnceLock::new() });

@@ -1,5 +1,7 @@
 //! The wording of statements, as notes.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use crate::check::wording::{Context, Glossary, Hit, examine, near_duplicates};
@@ -21,21 +23,17 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let words = Words { glossary: glossary(model), parameters: parameters(model) };
     let in_force =
         |requirement: &Requirement| requirement.status != RequirementStatus::Withdrawn && !requirement.plain.is_empty();
-    let each = || -> Vec<Finding> {
-        let all = model.requirements.par_iter().enumerate().with_min_len(8);
-        let in_force = all.filter(|(_, requirement)| in_force(requirement));
-        let found = in_force.flat_map_iter(|(at, requirement)| {
-            let has_children = !facts.graph.children[at].is_empty();
-            statement(model, requirement, has_children, &words)
-        });
-        found.collect()
+    let one = |(at, requirement): (usize, &Arc<Requirement>)| -> Vec<Finding> {
+        let has_children = !facts.graph.children[at].is_empty();
+        if in_force(requirement) { statement(model, requirement, has_children, &words) } else { Vec::new() }
     };
+    let each = || -> Vec<Vec<Finding>> { model.requirements.par_iter().enumerate().with_min_len(8).map(one).collect() };
     let alike = || {
         let statements = model.requirements.iter().enumerate().filter(|(_, requirement)| in_force(requirement));
         near_duplicates(&statements.map(|(at, requirement)| (at, requirement.plain.as_str())).collect::<Vec<_>>())
     };
     let (alike, each) = rayon::join(alike, each);
-    findings.extend(each);
+    findings.extend_from_lists(each);
     for (first, second) in alike {
         let (first, second) = (&model.requirements[first], &model.requirements[second]);
         let text = format!("{} says nearly the same as {}", second.head.id.value, first.head.id.value);
@@ -140,7 +138,10 @@ fn first_sentence(text: &str) -> String {
     let mut letters = sentence.chars();
     match (letters.next(), letters.next()) {
         (Some(first), Some(second)) if !second.is_uppercase() => {
-            first.to_lowercase().chain(sentence.chars().skip(1)).collect()
+            let mut lowered = String::with_capacity(sentence.len());
+            lowered.extend(first.to_lowercase());
+            lowered.push_str(&sentence[first.len_utf8()..]);
+            lowered
         }
         _ => sentence.to_string(),
     }

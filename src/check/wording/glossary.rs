@@ -1,14 +1,16 @@
 //! The project's own words, as far as wording needs them.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
+
+use foldhash::HashSet;
 
 /// The words of a project: terms and abbreviations. May be empty.
 #[derive(Clone, Debug, Default)]
 pub struct Glossary {
-    terms: BTreeSet<String>,
+    terms: HashSet<String>,
     /// Single words of the terms, by first letter and length in bytes, so that a misspelt word is compared with a few of them only.
     near: BTreeMap<(char, usize), Vec<String>>,
-    abbreviations: BTreeSet<String>,
+    abbreviations: HashSet<String>,
 }
 
 impl Glossary {

@@ -127,8 +127,8 @@ fn said(statement: &Statement) -> Vec<Value> {
         // "1.5 times the torque required" is a margin of 0.5.
         said.push(Value::of(quantity).with(quantity.value - 1.0));
     }
-    for at in 0..statement.len() {
-        if let Some((_, number)) = WORDS.iter().find(|(word, _)| *word == statement.word(at)) {
+    for word in (0..statement.len()).map(|at| statement.word(at)).filter(|word| !word.is_empty()) {
+        if let Some((_, number)) = WORDS.iter().find(|(own, _)| *own == word) {
             said.push(Value { number: *number, unit: None, label: false });
         }
     }

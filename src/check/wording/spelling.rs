@@ -1,8 +1,6 @@
 //! What stands in for a dictionary: common misspellings, and real words that look like misspelt terms.
 
-use std::collections::BTreeSet;
-
-use foldhash::HashMap;
+use foldhash::{HashMap, HashSet};
 use std::sync::LazyLock;
 
 /// Common misspellings of words of the test stand, with the right spelling.
@@ -78,6 +76,6 @@ pub(super) fn right_spelling(word: &str) -> Option<&'static str> {
 
 /// Whether this is one of [`REAL_WORDS`].
 pub(super) fn is_real_word(word: &str) -> bool {
-    static REAL: LazyLock<BTreeSet<&str>> = LazyLock::new(|| REAL_WORDS.iter().copied().collect());
+    static REAL: LazyLock<HashSet<&str>> = LazyLock::new(|| REAL_WORDS.iter().copied().collect());
     REAL.contains(word)
 }

@@ -78,7 +78,7 @@ Examples:
 /// # Errors
 /// If there is no project, no such event, or no event at all.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    answered::once(&("before", arguments), common, ui, Project::open, |project, ui| {
+    answered::once(&("before", arguments), common, ui, Project::open_with_history, |project, ui| {
         answer(arguments, common, project, ui)
     })
 }

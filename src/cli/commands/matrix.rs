@@ -27,7 +27,9 @@ Examples:
 /// # Errors
 /// If there is no project.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    answered::once(&("matrix", arguments), common, ui, Project::open, |project, ui| answer(arguments, project, ui))
+    answered::once(&("matrix", arguments), common, ui, Project::open_with_history, |project, ui| {
+        answer(arguments, project, ui)
+    })
 }
 
 fn answer(arguments: &Arguments, project: &Project, ui: &mut Ui) -> Result<ExitStatus, CliError> {

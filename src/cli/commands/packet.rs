@@ -142,7 +142,7 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         return super::verify::run(path, arguments.format, common, ui);
     }
     let format = format(arguments)?;
-    let project = Project::open(common)?;
+    let project = Project::open_with_history(common)?;
     let Some(event) = &arguments.event else {
         let events = project.analysis.model.config.events.iter().map(|event| event.name.value.as_str());
         let help = format!("name it: slipmark packet {}", events.collect::<Vec<_>>().join(", or "));

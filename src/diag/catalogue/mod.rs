@@ -11,6 +11,8 @@ mod warnings;
 
 use std::sync::LazyLock;
 
+use foldhash::HashMap;
+
 pub use notes::NOTES;
 
 /// The four classes of finding.
@@ -74,7 +76,9 @@ pub const PRACTICE: &str = "common practice, no source";
 
 /// The entry of a code.
 pub fn entry(code: &str) -> Option<&'static CodeEntry> {
-    all().binary_search_by(|entry| entry.code.cmp(code)).ok().map(|index| all()[index])
+    static BY_CODE: LazyLock<HashMap<&str, &CodeEntry>> =
+        LazyLock::new(|| all().iter().map(|entry| (entry.code, *entry)).collect());
+    BY_CODE.get(code).copied()
 }
 
 /// Whether a fault with this code can keep a thing from being seen: its file, its kind or its id was not read.

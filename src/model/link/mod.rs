@@ -8,7 +8,7 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use crate::diag::{Class, Finding, Findings, Place, catalogue};
-use crate::text::SourceMap;
+use crate::text::{SourceMap, same_but_for_case};
 
 use super::Model;
 use super::kinds::{Entity, Head, Requirement};
@@ -49,16 +49,10 @@ pub fn work_out(model: &mut Model, findings: &mut Findings) {
 }
 
 /// Reports ids that two things share, and ids that differ only in case.
-pub fn clashes(entities: &[&Entity], findings: &mut Findings) {
-    let folded = |entity: &&Entity| entity.head().id.value.to_lowercase();
-    let mut keys: Vec<(String, usize)> =
-        entities.par_iter().with_min_len(256).map(folded).zip(0..entities.len()).collect();
-    keys.par_sort_unstable();
-    for same in keys.chunk_by(|(a, _), (b, _)| a == b) {
-        let first = entities[same[0].1].head();
-        for (_, at) in &same[1..] {
-            findings.push(clash(first, entities[*at].head()));
-        }
+pub fn clashes(entities: &[Entity], findings: &mut Findings) {
+    for same in same_but_for_case(entities, |entity| &entity.head().id.value) {
+        let first = entities[same[0]].head();
+        findings.extend(same[1..].iter().map(|at| clash(first, entities[*at].head())));
     }
 }
 

@@ -16,6 +16,8 @@ use super::{Array, Entry, Form, Key, Node, Place, Table, Value};
 
 /// How deep lists, tables and the parts of keys may nest here, and of how many parts a header may be.
 const DEEPEST: usize = 32;
+/// How many keys most files have before their first header, at most.
+const USUAL: usize = 16;
 
 /// Reads a text; none: something in it is unusual or wrong.
 pub(super) fn table(text: &str) -> Option<Table<'_>> {
@@ -66,7 +68,7 @@ impl<'t> Builder<'t> {
             source,
             root: Table::default(),
             header: None,
-            under: Table::default(),
+            under: Table { entries: Vec::with_capacity(USUAL), form: Form::Headed },
             key: Vec::new(),
             open: Vec::new(),
             unusual: false,
@@ -98,7 +100,8 @@ impl<'t> Builder<'t> {
             return;
         };
         let node = Node { value: Value::Table(under), place: header.place };
-        let parent = header.keys.into_iter().try_fold(&mut self.root, |table, key| table.below(key, Form::Headed));
+        let mut above = header.keys.drain(..);
+        let parent = above.try_fold(&mut self.root, |table, key| table.below(key, Form::Headed));
         let placed = parent.is_some_and(|parent| match parent.last_as(&last) {
             None if header.of_list => {
                 let array = Array { nodes: vec![node], headed: true };
@@ -117,7 +120,9 @@ impl<'t> Builder<'t> {
             }
             Some(_) => false,
         });
+        drop(above);
         self.unusual |= !placed;
+        self.use_again(header.keys);
     }
 
     /// Puts a value where it belongs: into the list that is open, or under its key.
@@ -134,8 +139,13 @@ impl<'t> Builder<'t> {
             _ => false,
         };
         self.unusual |= !placed;
-        // The list is used again: one for each key of each file would be most of what is asked of memory here.
+        self.use_again(keys);
+    }
+
+    /// Keeps a list for the next keys: one for each key of each file would be most of what is asked of memory here.
+    fn use_again(&mut self, mut keys: Vec<Key<'t>>) {
         if self.key.capacity() == 0 {
+            keys.clear();
             self.key = keys;
         }
     }

@@ -15,6 +15,9 @@ use std::ops::Range;
 use toml::de::DeTable;
 use toml::value::Datetime;
 
+/// Of so many keys each is looked at sooner than that one is searched for.
+const FEW: usize = 32;
+
 /// A table; its entries in byte order of their keys, each key once.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Table<'t> {
@@ -119,6 +122,10 @@ impl<'t> Table<'t> {
 
     /// Where a key comes among the keys in byte order, counted from 0.
     pub fn position(&self, key: &str) -> Option<usize> {
+        // Most that are asked for are not there, which their lengths nearly always tell.
+        if self.entries.len() <= FEW {
+            return self.entries.iter().position(|entry| entry.key.text() == key);
+        }
         self.entries.binary_search_by(|entry| entry.key.text().cmp(key)).ok()
     }
 

@@ -46,18 +46,10 @@ impl Compared {
         conversions: Conversions,
     ) -> Result<Compared, GitError> {
         let comparison = Comparison { tree, conversions, file_mode: tree.repo.settings().file_mode };
-        let committed: Vec<&TreeFile> = known
-            .committed
-            .iter()
-            .filter(|file| file.utf8 && file.mode != FileMode::Submodule && !foreign.holds(file.path.as_str()))
-            .collect();
-        let tracked: Vec<&IndexEntry> = known
-            .index
-            .entries
-            .iter()
-            .filter(|entry| entry.mode != FileMode::Submodule && !foreign.holds(entry.path.as_str()))
-            .collect();
-        let beside = merge(on_disk, &tracked, &committed);
+        let own = |mode: FileMode, path: &RepoPath| mode != FileMode::Submodule && !foreign.holds(path.as_str());
+        let committed = known.committed.iter().filter(|file| file.utf8 && own(file.mode, &file.path));
+        let tracked = known.index.entries.iter().filter(|entry| own(entry.mode, &entry.path));
+        let beside = merge(on_disk, tracked, committed);
         let judged: Vec<(Standing, Option<Oid>)> =
             beside.par_iter().with_min_len(256).map(|path| comparison.judge(path)).collect();
         let perhaps = paths_that(Standing::Perhaps, &beside, &judged);
@@ -66,25 +58,27 @@ impl Compared {
             None => perhaps,
         };
         let certain = judged.iter().filter(|(standing, _)| *standing == Standing::Differs).count();
-        let marks = beside.iter().zip(&judged).filter(|(path, _)| path.disk.is_some());
+        let sparse = paths_that(Standing::Sparse, &beside, &judged);
+        let marks = judged.into_iter().zip(&beside).filter(|(_, path)| path.disk.is_some());
         Ok(Compared {
             uncommitted: certain + differing.len(),
-            marks: marks.map(|(path, (_, blob))| (path.index.is_some(), *blob)).collect(),
-            sparse: paths_that(Standing::Sparse, &beside, &judged),
+            marks: marks.map(|((_, blob), path)| (path.index.is_some(), blob)).collect(),
+            sparse,
         })
     }
 
     /// Puts the parts together; `on_disk` is the same list again.
     pub(super) fn finish(self, on_disk: Vec<OnDisk>, problems: &mut Vec<SourceProblem>) -> Vec<Listed> {
         problems.extend(self.sparse.into_iter().map(|path| SourceProblem::SparseMissing { path }));
-        let mut listed = Vec::with_capacity(on_disk.len());
-        for (file, (tracked, blob)) in on_disk.into_iter().zip(self.marks) {
-            match file.body {
-                Ok(body) => listed.push(Listed { path: file.path, body, blob, tracked }),
-                Err(problem) => problems.push(problem),
+        // Made in the place of the list that goes.
+        let listed = on_disk.into_iter().zip(self.marks).filter_map(|(file, (tracked, blob))| match file.body {
+            Ok(body) => Some(Listed { path: file.path, body, blob, tracked }),
+            Err(problem) => {
+                problems.push(problem);
+                None
             }
-        }
-        listed
+        });
+        listed.collect()
     }
 }
 
@@ -100,10 +94,13 @@ impl Beside<'_> {
 }
 
 /// Merges three sorted lists.
-fn merge<'a>(disk: &'a [OnDisk], index: &[&'a IndexEntry], commit: &[&'a TreeFile]) -> Vec<Beside<'a>> {
+fn merge<'a>(
+    disk: &'a [OnDisk],
+    index: impl Iterator<Item = &'a IndexEntry>,
+    commit: impl Iterator<Item = &'a TreeFile>,
+) -> Vec<Beside<'a>> {
     let mut merged = Vec::with_capacity(disk.len());
-    let (mut disk, mut index, mut commit) =
-        (disk.iter().peekable(), index.iter().copied().peekable(), commit.iter().copied().peekable());
+    let (mut disk, mut index, mut commit) = (disk.iter().peekable(), index.peekable(), commit.peekable());
     loop {
         // Nearly every path is in all three.
         if let (Some(file), Some(entry), Some(held)) = (disk.peek(), index.peek(), commit.peek())
