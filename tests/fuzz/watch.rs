@@ -5,8 +5,10 @@ use std::time::{Duration, Instant};
 
 use crate::memory;
 
-/// A text may take so long.
-pub const LONGEST: Duration = Duration::from_millis(if cfg!(debug_assertions) { 500 } else { 100 });
+/// A text may take so long: so many milliseconds as `SLIPMARK_FUZZ_LONGEST` says.
+pub fn longest() -> Duration {
+    Duration::from_millis(setting("SLIPMARK_FUZZ_LONGEST", 500))
+}
 
 /// And so much memory.
 const MOST_BYTES: isize = 64 << 20;
@@ -120,11 +122,11 @@ fn busy(long: Duration) {
 /// What nothing could fail would show nothing.
 #[test]
 fn each_sort_of_fault_is_seen() {
-    let fault = |reader: &dyn Fn(&[u8])| see(b"x", LONGEST, reader).fault.unwrap_or_default();
+    let fault = |reader: &dyn Fn(&[u8])| see(b"x", longest(), reader).fault.unwrap_or_default();
     assert!(fault(&|input| assert!(input.is_empty(), "not empty")).contains("panicked: not empty"));
-    assert!(fault(&|_| busy(LONGEST * 2)).contains("took"));
+    assert!(fault(&|_| busy(longest() * 2)).contains("took"));
     assert!(fault(&|_| drop(std::hint::black_box(vec![1_u8; 65 << 20]))).contains("MiB"));
     assert_eq!(fault(&|_| {}), "");
-    let fails = catch_unwind(|| watch("faults", 3, LONGEST, &mut || vec![0], &|_| panic!("always")));
+    let fails = catch_unwind(|| watch("faults", 3, longest(), &mut || vec![0], &|_| panic!("always")));
     assert!(fails.is_err());
 }
