@@ -18,7 +18,7 @@ use super::folder::folder_then;
 use super::less::less;
 use super::past::left;
 use super::then::Then;
-use super::vanished::Vanished;
+use super::vanished::{Vanished, in_commit};
 
 /// What is gone, and what is asked less, since the commits that are looked back to.
 #[derive(Clone, Debug, Default)]
@@ -108,7 +108,7 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, look: &Look, now: &An
     for (then, baseline) in &looked {
         for (path, why) in &then.unreadable {
             if unreadable.insert((path.clone(), why.clone())) {
-                guard.findings.push(unreadable_baseline(baseline, path.as_str(), why));
+                guard.findings.push(unreadable_baseline(baseline, (&then.prefix, path.as_str()), why));
             }
         }
         if baseline.oid == from {
@@ -251,13 +251,14 @@ fn nothing_committed() -> Finding {
     Finding::new("nothing-committed", Place::Project, text).help("git add --all && git commit")
 }
 
-fn unreadable_baseline(baseline: &Baseline, path: &str, why: &str) -> Finding {
+fn unreadable_baseline(baseline: &Baseline, (folder, path): (&str, &str), why: &str) -> Finding {
     let name = &baseline.name;
     let text = format!("{path} cannot be read as it was at {name}, so it cannot be told what left with it: {why}");
     let help = if name == "HEAD" {
         "commit the file in a form that can be read".to_string()
     } else {
-        format!("look at it: git show {name}:{path}; then tag a commit whose files can be read: git tag -a NAME")
+        let file = in_commit(name, folder, path);
+        format!("look at it: git show {file}; then tag a commit whose files can be read: git tag -a NAME")
     };
     Finding::new("unreadable-baseline", Place::Project, text).help(help)
 }

@@ -129,6 +129,12 @@ impl<'v> Vanished<'v> {
     }
 }
 
+/// What git calls a file of a project as a commit holds it, as one word for a shell: from wherever in the repository.
+pub(super) fn in_commit(name: &str, folder: &str, path: &str) -> String {
+    let oblique = if folder.is_empty() { "" } else { "/" };
+    shell_word(format!("{name}:{folder}{oblique}{path}").as_ref())
+}
+
 /// A thing that is gone.
 struct Was<'w> {
     id: &'w Id,
@@ -155,9 +161,8 @@ impl Was<'_> {
         let back = if *folder == prefix {
             format!("bring it back: git checkout {name} -- {}; ", shell_word(path.as_str().as_ref()))
         } else {
-            let old = if folder.is_empty() { path.to_string() } else { format!("{folder}/{path}") };
-            let (old, path) = (format!("{name}:{old}"), shell_word(path.as_str().as_ref()));
-            format!("bring it back: git show {} > {path}; ", shell_word(old.as_ref()))
+            let (old, path) = (in_commit(name, folder, path.as_str()), shell_word(path.as_str().as_ref()));
+            format!("bring it back: git show {old} > {path}; ")
         };
         let otherwise = match family {
             Family::Requirement => format!(
@@ -207,4 +212,15 @@ fn is_unread(now: &Analysis, path: &RepoPath) -> bool {
         Place::Project => false,
     };
     empty && now.findings.of(Class::Fault).any(at_fault)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::in_commit;
+
+    #[test]
+    fn a_file_of_a_commit_is_named_from_the_top_of_the_repository_and_is_one_word() {
+        assert_eq!(in_commit("TRR-1", "", "records/TR-1.md"), "TRR-1:records/TR-1.md");
+        assert_eq!(in_commit("TRR-1", "unit 2", "records/TR-1.md"), "\"TRR-1:unit 2/records/TR-1.md\"");
+    }
 }
