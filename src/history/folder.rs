@@ -36,7 +36,7 @@ pub(super) fn may_begin(changes: &[FileChange]) -> bool {
 /// If git cannot answer.
 pub(super) fn began(repo: &Repo, (commit, parent): Begin, changes: &[FileChange]) -> Result<bool, GitError> {
     let is_new = |change: &FileChange| change.old.is_none() && change.path.as_str() == PROJECT_FILE;
-    Ok(changes.iter().any(is_new) || (may_begin(changes) && any_went(repo, commit, parent)?))
+    Ok(changes.iter().any(is_new) || (may_begin(changes) && any_went(repo, commit, parent, Repo::TOP)?))
 }
 
 /// Whether a commit holds the project.
@@ -148,17 +148,21 @@ fn spread(repo: &Repo, prefix: &str, from: Oid, folder: String) -> Result<bool, 
     Ok(any)
 }
 
-/// As [`folder_before`]; the files of a commit are listed only if a project is gone from where it was before.
+/// As [`folder_before`]; the files of a commit are listed only if a project may be gone from where it was before.
 fn stood_before(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<String, GitError> {
-    if any_went(repo, new.0, before)? {
+    if any_went(repo, new.0, before, new.1)? {
         return folder_before(repo, new, before);
     }
     Ok(new.1.to_string())
 }
 
-/// Whether a commit took a project from where a parent has it.
-fn any_went(repo: &Repo, commit: Oid, parent: Oid) -> Result<bool, GitError> {
-    let went = |change: &FileChange| change.new.is_none() && change.path.file_name() == PROJECT_FILE;
+/// Whether a commit took a project from where a parent has it, or may have left no more than its file there: that of a project
+/// around a folder must name what stands in the folder.
+fn any_went(repo: &Repo, commit: Oid, parent: Oid, folder: &str) -> Result<bool, GitError> {
+    let went = |change: &FileChange| {
+        let is_project = change.old.is_some() && change.path.file_name() == PROJECT_FILE;
+        is_project && (change.new.is_none() || is_around(change.path.folder(), folder))
+    };
     Ok(repo.changes_between(parent, commit, Repo::TOP)?.iter().any(went))
 }
 
@@ -237,14 +241,21 @@ impl Here<'_> {
 
     /// The same without the files of projects inside it.
     fn shared_apart(&self, listed: &[TreeFile], folder: &str) -> usize {
-        let projects =
-            listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE).map(|file| file.path.folder());
-        let inner: Vec<&str> =
-            projects.filter(|own| *own != folder && (folder.is_empty() || own.starts_with(folder))).collect();
-        let own = listed.iter().filter(|file| file.path.is_markdown() && is_inside(&file.path, folder));
-        let apart = own.filter(|file| !inner.iter().any(|inner| is_inside(&file.path, inner)));
-        apart.filter(|file| self.blobs.contains(&file.oid)).count()
+        apart(listed, folder).filter(|file| self.blobs.contains(&file.oid)).count()
     }
+}
+
+/// The Markdown files of a project in a folder, without those of projects inside it.
+fn apart<'l>(listed: &'l [TreeFile], folder: &'l str) -> impl Iterator<Item = &'l TreeFile> {
+    let projects = listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE).map(|file| file.path.folder());
+    let inner: Vec<&str> = projects.filter(|own| is_around(folder, own)).collect();
+    let own = listed.iter().filter(move |file| file.path.is_markdown() && is_inside(&file.path, folder));
+    own.filter(move |file| !inner.iter().any(|inner| is_inside(&file.path, inner)))
+}
+
+/// Whether another folder is around one.
+fn is_around(outer: &str, folder: &str) -> bool {
+    outer != folder && (outer.is_empty() || folder.strip_prefix(outer).is_some_and(|rest| rest.starts_with('/')))
 }
 
 fn is_inside(path: &RepoPath, folder: &str) -> bool {
@@ -273,6 +284,25 @@ pub(super) fn ids_of(repo: &Repo, oid: Oid, folder: &str) -> Result<BTreeSet<Id>
     Ok(entities.map(|entity| entity.head().id.value.clone()).collect())
 }
 
+/// Whether more of the project's files went from a folder to here than stayed there: only its project file did, to name projects
+/// inside.
+fn is_left(
+    repo: &Repo,
+    listed: &[TreeFile],
+    folder: &str,
+    here: &Here<'_>,
+    is_here: impl Fn(&RepoPath) -> Result<bool, GitError>,
+) -> Result<bool, GitError> {
+    let (mut stayed, mut went) = (0, 0);
+    for file in apart(listed, folder) {
+        let stays = is_here(&file.path)?;
+        went += usize::from(!stays && here.blobs.contains(&file.oid));
+        // What is no file of a project counts for nothing.
+        stayed += usize::from(stays && text_of(repo, file.oid).is_ok_and(|text| text.starts_with("+++")));
+    }
+    Ok(went > stayed)
+}
+
 /// The folder of a project that a commit holds, that is gone from there now, and whose files are here, or else its ids; or
 /// `prefix`.
 fn moved_from(
@@ -283,17 +313,21 @@ fn moved_from(
     is_here: impl Fn(&RepoPath) -> Result<bool, GitError>,
 ) -> Result<String, GitError> {
     let listed = repo.tree_files(oid, Repo::TOP)?;
+    let stands = listed.iter().any(|file| file.path.file_name() == PROJECT_FILE && file.path.folder() == prefix);
     let mut folders: Vec<&str> = Vec::new();
     for file in listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE) {
-        if !is_here(&file.path)? {
-            folders.push(file.path.folder());
+        let folder = file.path.folder();
+        let is_hull = || -> Result<bool, GitError> {
+            Ok(!stands && is_around(folder, prefix) && is_left(repo, &listed, folder, here, &is_here)?)
+        };
+        if !is_here(&file.path)? || is_hull()? {
+            folders.push(folder);
         }
     }
     if folders.is_empty() {
         return Ok(prefix.to_string());
     }
     // What stood in its place is another project only if there is one that it is more like.
-    let stands = listed.iter().any(|file| file.path.file_name() == PROJECT_FILE && file.path.folder() == prefix);
     let stayed = if stands { here.shared_apart(&listed, prefix) } else { 0 };
     let counted =
         folders.iter().map(|folder| (here.shared(&listed, folder), *folder)).filter(|(shared, _)| *shared > stayed);

@@ -168,14 +168,10 @@ fn single_spaces(text: &str) -> bool {
 
 /// Plain text in the form that marks use: NFC, straight quotes and hyphens, single spaces, no space around it.
 pub fn plain_text(text: &str) -> String {
-    let mut plain = String::with_capacity(text.len());
     if text.is_ascii() {
-        for word in text.split_whitespace() {
-            plain.push_str(if plain.is_empty() { "" } else { " " });
-            plain.push_str(word);
-        }
-        return plain;
+        return plain_spaces(text).into_owned();
     }
+    let mut plain = String::with_capacity(text.len());
     let mut push = |character: char| {
         let character = match character {
             '“' | '”' | '„' | '‟' | '«' | '»' => '"',

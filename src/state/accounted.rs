@@ -2,7 +2,9 @@
 //!
 //! A failure stands until a nonconformance that names its record is closed; and that must be about the failure: about the
 //! requirement that failed, and not only about other pieces of the same item. One that lists no requirements is about all of them,
-//! and one that is against an assembly, its parts or the project is about whatever was run with them.
+//! and one that is against an assembly, its parts, other things or the project is about whatever was run with them.
+
+use std::collections::BTreeSet;
 
 use crate::model::kinds::Nonconformance;
 use crate::model::{Id, SerialId};
@@ -61,7 +63,7 @@ pub fn account<'f>(facts: &Facts<'f>, record: usize, requirement: &Id, on: impl 
     let pieces = if pieces.peek().is_some() { pieces.collect() } else { vec![None] };
     let mut open: Vec<usize> = Vec::new();
     for piece in pieces {
-        let here = |at: &usize| piece.is_none_or(|piece| is_against(&all[*at], piece));
+        let here = |at: &usize| piece.is_none_or(|piece| is_against(facts, &all[*at], piece));
         let here: Vec<usize> = about.iter().copied().filter(here).collect();
         match piece {
             Some(piece) if here.is_empty() => return Account::OtherPiece(&all[*about_it], piece),
@@ -84,12 +86,21 @@ fn is_about(it: &Nonconformance, requirement: &Id) -> bool {
     it.requirements.as_ref().is_none_or(|ids| ids.iter().any(|id| id.value == *requirement))
 }
 
-/// Whether a nonconformance may be about a piece: not if all that it says of the piece's item is other pieces.
-fn is_against(it: &Nonconformance, piece: &SerialId) -> bool {
-    let of_item = |serial: &SerialId| serial.item == piece.item;
-    let sisters =
-        it.against.iter().map(|target| SerialId::parse(&target.value)).filter(|it| it.as_ref().is_some_and(of_item));
-    let sisters: Vec<Option<SerialId>> = sisters.collect();
+/// Whether a nonconformance may be about a piece: not if all that it says of the piece's item is other pieces, or what is or was in
+/// them or around them.
+fn is_against(facts: &Facts<'_>, it: &Nonconformance, piece: &SerialId) -> bool {
+    let named = it.against.iter().filter_map(|target| SerialId::parse(&target.value));
+    let said: BTreeSet<SerialId> = named.flat_map(|target| related(facts, &target, &piece.item)).collect();
     let item = it.against.iter().any(|target| target.value == piece.item.as_str());
-    item || sisters.is_empty() || sisters.iter().flatten().any(|own| own == piece)
+    item || said.is_empty() || said.contains(piece)
+}
+
+/// The pieces of an item that a piece is, or that it was ever in, or that were ever in it.
+fn related(facts: &Facts<'_>, target: &SerialId, item: &Id) -> BTreeSet<SerialId> {
+    if target.item == *item {
+        return BTreeSet::from([target.clone()]);
+    }
+    let ever = |outer: &SerialId| facts.graph.inside_that_day(facts.model, outer, None);
+    let outer = facts.graph.contained.keys().filter(|outer| outer.item == *item && ever(outer).contains(target));
+    ever(target).into_iter().filter(|inner| inner.item == *item).chain(outer.cloned()).collect()
 }

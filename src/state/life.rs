@@ -420,7 +420,7 @@ pub fn pieces_of(facts: &Facts<'_>, event: &Event) -> BTreeSet<SerialId> {
 }
 
 /// The pieces in service, not scrapped and of no item that was dropped.
-fn in_service(facts: &Facts<'_>) -> Vec<SerialId> {
+pub fn in_service(facts: &Facts<'_>) -> Vec<SerialId> {
     let items = facts.model.items.iter().zip(&facts.graph.dropped).filter(|(_, dropped)| !**dropped);
     let pieces = items.flat_map(|(item, _)| {
         let service = item.serials.iter().filter(|piece| piece.purpose == SerialUse::Service);

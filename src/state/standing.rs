@@ -1,7 +1,7 @@
 //! Whether a record counts, whether it fails, and whether a nonconformance is done with.
 
 use crate::model::kinds::{
-    Disposition, Nonconformance, NonconformanceStatus, Record, RecordStatus, Verifies, Waiver, WaiverStatus,
+    Disposition, Nonconformance, NonconformanceStatus, RecordStatus, Verifies, Waiver, WaiverStatus,
 };
 use crate::model::{Model, SerialId};
 use crate::parse::Moment;
@@ -59,13 +59,10 @@ pub fn lines_up(mark: &str, verifies: &Verifies) -> bool {
     verifies.marks().any(|carried| carried == mark)
 }
 
-/// Whether nothing in a record says what it came to when it was signed: it was signed without the program, and is judged by what
-/// is asked now. A word changed in the requirement must not undo a failure.
-fn is_unsaid(record: &Record, verifies: &Verifies) -> bool {
-    record.seal.is_none() && verifies.outcomes.is_empty()
-}
-
 /// The criteria of a requirement that a signed record fails: judged outside now with its mark lined up, or when it was signed.
+///
+/// A record without a seal was signed without the program: nothing shows what it came to then, not even what it says itself, and it
+/// is judged by what is asked now. A word changed in the requirement must not undo a failure.
 ///
 /// A criterion that the requirement no longer has is named as it was.
 pub fn failures<'a>(facts: &Facts<'a>, requirement: usize, record: usize, which: usize) -> Vec<&'a str> {
@@ -76,7 +73,7 @@ pub fn failures<'a>(facts: &Facts<'a>, requirement: usize, record: usize, which:
     let mut failed: Vec<&str> = Vec::new();
     let said = verifies.outcomes.iter().filter(|(_, outcome)| outcome.value == "not met");
     failed.extend(said.map(|(name, _)| name.value.as_str()));
-    if lines_up(&requirement.mark, verifies) || is_unsaid(record, verifies) {
+    if lines_up(&requirement.mark, verifies) || record.seal.is_none() {
         for (criterion, judgement) in requirement.criteria.iter().zip(facts.judgements.get(record_at, which)) {
             if judgement.fails() {
                 failed.push(&criterion.name);

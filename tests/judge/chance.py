@@ -54,13 +54,13 @@ def normal_below(z):
 
 
 def bisect(below, target, low, high):
-    for _ in range(200):
-        middle = (low + high) / 2
+    """Halved until nothing lies between."""
+    while low < (middle := (low + high) / 2) < high:
         if below(middle) < target:
             low = middle
         else:
             high = middle
-    return (low + high) / 2
+    return middle
 
 
 @functools.lru_cache(maxsize=None)
@@ -104,9 +104,11 @@ def between(n, covers, confidence):
             t = i * end / steps
             width = w + t * t
             s = width / k
+            density = math.exp(log_front + (nu - 1) * math.log(s) - nu * s * s / 2)
+            if density < 1e-18:  # next to nothing of it lies here
+                continue
             # The share falls as the middle moves off, so halve on what is missing.
             off = bisect(lambda z: 1 - (normal_below(z + width) - normal_below(z - width)), 1 - p, 0, width + 10)
-            density = math.exp(log_front + (nu - 1) * math.log(s) - nu * s * s / 2)
             weight = 1 if i == steps else 4 if i % 2 else 2
             total += weight * density * (2 * normal_below(off * math.sqrt(n)) - 1) * 2 * t / k
         return total * end / steps / 3

@@ -3,6 +3,7 @@
 Only what the generator writes is understood. Everything is a Fraction, so no comparison here can round.
 """
 
+import functools
 import re
 from collections import namedtuple
 from fractions import Fraction
@@ -57,6 +58,12 @@ def parse(text):
             return Quantity(Fraction(text), NONE, None, None, None)
         except (TypeError, ValueError):
             return None
+    return parse_text(text)
+
+
+@functools.lru_cache(maxsize=10000)
+def parse_text(text):
+    """The same from text."""
     text = text.strip().replace("N·m", "N*m")
     together = re.fullmatch(r"\(([^()]*)\)\s*%", text)  # (50 ± 2) %
     m = PATTERN.match(f"{together[1]} %" if together else text)
@@ -102,6 +109,7 @@ def same_kind(a, b):
     return a.dim == b.dim and a.tag == b.tag
 
 
+@functools.lru_cache(maxsize=10000)
 def number(x):
     """Canonical number: exact value rounded half-even to twelve significant digits, `d.ddddddddddde<exp>`, or `0`."""
     x = Fraction(x)

@@ -109,8 +109,11 @@ class Row:
 
 
 class Judge:
+    """What is worked out `once` of a project is so for every question about it."""
+
     def __init__(self, project, today):
         self.today = today
+        self.known = {}
         self.parameters = project.get("parameters", {})
         self.instruments = project.get("instruments", {})
         self.attachments = project.get("attachments", {})
@@ -187,7 +190,7 @@ class Judge:
     def is_inside(self, entry, made, perhaps=False):
         """By days; a change on the day of the record counts as one after it. `perhaps`: at any time of that day."""
         if made is None:
-            return "to" not in entry
+            return perhaps or "to" not in entry
         if perhaps:
             later = "from" in entry and earlier_day(made, entry["from"])
             return not later and not ("to" in entry and earlier_day(entry["to"], made))
@@ -227,7 +230,7 @@ class Judge:
     # ---- marks, results ----------------------------------------------------------------------------------------------
 
     def mark(self, req):
-        return canon.mark(req, self.parameters)
+        return self.once(("mark", req["id"]), lambda: canon.mark(req, self.parameters))
 
     def mark_reason(self, holder, req):
         """Mark missing, or neither it nor a re-affirmed one is the requirement's."""
@@ -308,6 +311,9 @@ class Judge:
     def judged(self, record, req, name):
         """The judgement of a record's result now: adds `missing`, and `unsettled` where there is no limit to hold the
         result against: that is said of the requirement, never of the record."""
+        return self.once(("judged", record["id"], req["id"], name), lambda: self.judge_result(record, req, name))
+
+    def judge_result(self, record, req, name):
         criterion = canon.criteria(req)[name]
         if name not in self.results(record, req):
             return "missing", "result-missing"
@@ -361,11 +367,14 @@ class Judge:
 
     def excused(self, record, req_id, pieces):
         """Properly closed nonconformances name it in found_by: about the requirement (or about none by name), and for each
-        of the pieces one that is not only against others of its item."""
+        of the pieces one that is not only against others of its item, or against what belongs to those."""
 
         def concerns(nc, piece):
-            same = [a for a in as_list(nc["against"]) if a.split("/")[0] == self.item_of(piece)]
-            return not same or piece in same or self.item_of(piece) in same
+            item, against = self.item_of(piece), as_list(nc["against"])
+            ever = lambda outer: self.contents(outer, None, perhaps=True)
+            own = lambda a: {a} if self.item_of(a) == item else ever(a) | {s for s in self.serials if a in ever(s)}
+            same = {s for a in against if "/" in a for s in own(a) if self.item_of(s) == item}
+            return item in against or not same or piece in same
 
         closed = [
             nc
@@ -788,15 +797,17 @@ class Judge:
     def standing_failures(self, req):
         """[(record, failed criteria)]: signed results not met now with the mark lined up, or not met when signed.
         Whether closed nonconformances account for one is asked of each of its pieces."""
+        return self.once(("standing failures", req["id"]), lambda: self.find_failures(req))
+
+    def find_failures(self, req):
         found = []
         for record in self.records.values():
             if req["id"] not in record["verifies"] or not self.is_signed(record):
                 continue
             v = record["verifies"][req["id"]]
             failed = {c for c, o in v.get("outcome", {}).items() if o == "not met"}
-            # signed by hand, it says nowhere what it came to: what is asked now tells
-            unsaid = not record.get("seal") and not v.get("outcome")
-            if self.lines_up(v, req) or unsaid:
+            # signed by hand: nothing shows what it came to then, and what is asked now tells
+            if self.lines_up(v, req) or not record.get("seal"):
                 # whether it is left out or not: a result that was written down is a result
                 failed |= {c for c in canon.criteria(req) if self.judged(record, req, c)[0] == "not met"}
             if failed:
@@ -1279,6 +1290,11 @@ class Judge:
         serial = {"each": lambda: row.serials[0], "one": lambda: self.best_piece(row, names, asked)}.get(row.how, lambda: None)()
         records = [r for n in names for r in self.deciding(row, n, serial) if not self.lapsed(r, row, asked)]
         return {(row.req["id"], row.subject, r["id"], str(self.valid_until(r, row))) for r in records}
+
+    def once(self, key, work):
+        if key not in self.known:
+            self.known[key] = work()
+        return self.known[key]
 
     # ---- answers -----------------------------------------------------------------------------------------------------
 

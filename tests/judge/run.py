@@ -134,8 +134,8 @@ def check(program, folder, raw, today):
     every row's own event and then about each event."""
     project = files.finish(raw)
     files.write(project, folder)
-    mine = rules.evaluate(project, today)
-    circle = rules.Judge(project, today).touched_by_circle()
+    judge = rules.Judge(project, today)
+    mine, circle = judge.matrix(), judge.touched_by_circle()
     found, gaps, faults = [], set(), set()
     code, theirs, said = ask(program, folder, "matrix", "--today", str(today))
     if theirs is None or "rows" not in theirs:
@@ -143,7 +143,7 @@ def check(program, folder, raw, today):
     else:
         found += compare_rows(mine, theirs["rows"], "matrix", circle)
     for event in event_names(raw):
-        judged = rules.evaluate(project, today, event)
+        judged = judge.before(event)
         gaps |= set(judged["life"])
         code, theirs, said = ask(program, folder, "before", event, "--today", str(today))
         if theirs is None or "rows" not in theirs:

@@ -407,14 +407,23 @@ class Failures(Case):
             rows = self.rows(requirement(), pieces, fail, good, record("TR-3", serial="MOV/SN02"), found)
             self.assertEqual([row["state"] for row in rows], [state, "closed"], against)
 
+    def test_what_is_in_another_piece_does_not_account_for_it(self):
+        pieces = item(numbers=[{"number": f"SN0{n}", "contains": [f"ACT/SN0{n}"]} for n in (1, 2)])
+        more = [record(result="fail"), record("TR-2", date=date("2026-04-01")), record("TR-3", serial="MOV/SN02")]
+        for against, state in [("ACT/SN01", "closed"), ("ACT/SN02", "not met"), ("ACT", "closed")]:
+            found = closed_nc(found_by="TR-1", against=[against], voids="nothing", reason="r")
+            rows = self.rows(requirement(), pieces, item("ACT", numbers=["SN01", "SN02"]), *more, found)
+            self.assertEqual([row["state"] for row in rows], [state, "closed"], against)
+
     def test_signed_by_hand_it_is_held_against_what_is_asked_now(self):
         r = record(result="fail", mark="m1-000000000000")
         self.check(self.row(requirement(), item(), r), "not met", "failure-stands", "mark-slipped")
 
     def test_tightened_afterwards_is_slipped_not_failed(self):
         req = requirement(verify=[{"method": "test"}], min="12 mm")
-        r = record(kind="test", result="10 ± 1 mm", mark="m1-000000000000", outcome={"value": "met"}, no_instrument="eye")
-        self.check(self.row(req, item(), r), "slipped", "mark-slipped")
+        made = lambda **k: record(kind="test", result="10 ± 1 mm", mark="m1-000000000000", outcome={"value": "met"}, no_instrument="eye", **k)
+        self.check(self.row(req, item(), made(seal=AUTO)), "slipped", "mark-slipped")
+        self.check(self.row(req, item(), made()), "not met", "failure-stands", "mark-slipped")  # it may be copied from another
 
     def test_failed_when_signed_stays_failed_though_reworded(self):
         r = record(result="pass", mark="m1-000000000000", outcome={"met": "not met"})

@@ -91,6 +91,53 @@ fn a_project_that_was_moved_takes_its_past_along() {
     assert_same_then(&stayed, &moved, "valve");
 }
 
+/// A project that goes into a folder, while what is left in its place names it.
+#[test]
+fn a_project_that_leaves_an_index_in_its_place_takes_its_past_along() {
+    let (stayed, moved) = (replaced(), replaced());
+    move_all(&moved, "", "units/main");
+    moved.write("README.md", "Every unit has a folder.\n");
+    moved.write("slipmark.toml", "name = \"All units\"\nevents = [\"fire\"]\nprojects = [\"units/main\"]\n");
+    assert_same_now(&stayed, &moved, "units/main");
+    moved.commit("Give every unit a folder");
+    assert_same_now(&stayed, &moved, "units/main");
+    assert_same_then(&stayed, &moved, "units/main");
+}
+
+/// What few files of a project went into is another project.
+#[test]
+fn a_project_that_is_made_of_a_few_files_of_another_has_no_past() {
+    let repo = TestRepo::demo();
+    repo.write("units/slipmark.toml", "name = \"Units\"\nevents = [\"fire\"]\n");
+    repo.replace("slipmark.toml", "name = \"Marram Point\"", "name = \"Marram Point\"\nprojects = [\"units\"]");
+    repo.git(&["mv", "records/TR-006.md", "units/TR-006.md"]);
+    repo.commit("Take a run out of it");
+    assert!(!ask(&repo, "units", &["check"]).out.contains("[vanished]"));
+    assert!(ask(&repo, "", &["check"]).out.contains("TR-006 was a signed test until"));
+}
+
+/// A copy of a project that is put away later is not what its original goes on in.
+#[test]
+fn an_original_that_is_put_away_is_not_gone_for_its_copies() {
+    let repo = TestRepo::demo();
+    move_all(&repo, "", "first");
+    repo.commit("Give the project a folder");
+    let taken = ["ls-files", "first/slipmark.toml", "first/items", "first/requirements", "first/procedures"];
+    for path in repo.git(&taken).lines() {
+        repo.write(&path.replace("first/", "second/"), &repo.read(path));
+    }
+    repo.commit("Start another from it");
+    let vanished = |folder| ask(&repo, folder, &["check"]).out.matches("[vanished]").count();
+    assert_eq!(vanished("second"), 0);
+    std::fs::create_dir(repo.path().join("archive")).expect("a folder");
+    repo.git(&["mv", "first", "archive/first"]);
+    repo.commit("Put the first away");
+    assert_eq!((vanished("second"), vanished("archive/first")), (0, 0));
+    repo.git(&["rm", "--quiet", "-r", "archive"]);
+    repo.commit("And throw it away");
+    assert!(vanished("second") > 0);
+}
+
 /// A project that comes where another stood is not that other one.
 #[test]
 fn a_project_that_comes_where_another_stood_keeps_its_own_past() {

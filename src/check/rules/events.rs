@@ -137,14 +137,15 @@ fn none_named(
     }
 }
 
-/// Qualification pieces in pieces that are in service.
+/// Qualification pieces in pieces that are in service, at any depth.
 fn contained(facts: &Facts<'_>, findings: &mut Findings) {
     for item in &facts.model.items {
         for piece in item.serials.iter().filter(|piece| piece.purpose == SerialUse::Service && !piece.scrapped) {
-            for inner in piece.contains.iter().filter(|inner| inner.is_in()) {
+            let outer = SerialId { item: item.head.id.value.clone(), number: piece.number.value.clone() };
+            let hulls = facts.graph.inside(&outer).filter_map(|inner| facts.model.serial(inner)).map(|(_, own)| own);
+            for inner in std::iter::once(piece).chain(hulls).flat_map(|hull| &hull.contains).filter(|it| it.is_in()) {
                 let Some((_, own)) = facts.model.serial(&inner.serial.value) else { continue };
                 if own.purpose == SerialUse::Qualification {
-                    let outer = format!("{}/{}", item.head.id.value, piece.number.value);
                     let text =
                         format!("{outer} is in service, and {} in it is a qualification piece", inner.serial.value);
                     let finding = Finding::at("qualification-in-service", inner.serial.span, text);

@@ -1,15 +1,18 @@
-//! Failures that nobody wrote up.
+//! Failures that nobody wrote up, or signed.
 
 use crate::check::{Check, Subject, earliest};
 use crate::diag::{Due, Finding, Findings};
-use crate::model::Id;
-use crate::model::kinds::RequirementStatus;
+use crate::model::kinds::{Criterion, Record, Requirement, RequirementStatus};
+use crate::model::{Id, SerialId};
 use crate::state::Facts;
 use crate::state::accounted::{Account, account};
+use crate::state::judge::Judgement;
 use crate::state::standing::{Standing, failures, standing};
+use crate::text::Spanned;
 
 /// The check.
-pub const CHECK: Check = Check { name: "failures", codes: &["failure-without-nonconformance"], run };
+pub const CHECK: Check =
+    Check { name: "failures", codes: &["failure-not-signed", "failure-without-nonconformance"], run };
 
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let facts = &subject.facts;
@@ -21,6 +24,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
         };
         let Some(due) = due else { continue };
         for (record_at, which) in &facts.graph.evidence[at] {
+            not_signed(facts, (at, requirement), (*record_at, *which), &due, findings);
             let record = &facts.model.records[*record_at];
             let verifies = &record.verifies[*which];
             let (id, failed) = (&record.head.id.value, &requirement.head.id.value);
@@ -51,6 +55,43 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
             );
         }
     }
+}
+
+/// A failure that was written down and not signed, of which no row tells because a later run was signed.
+fn not_signed(
+    facts: &Facts<'_>,
+    (at, requirement): (usize, &Requirement),
+    (record_at, which): (usize, usize),
+    due: &Due,
+    findings: &mut Findings,
+) {
+    if standing(facts, record_at) != Standing::Draft {
+        return;
+    }
+    let record = &facts.model.records[record_at];
+    let outside = |(criterion, judgement): (&Criterion, &Judgement)| judgement.fails().then(|| criterion.name.clone());
+    let judged = requirement.criteria.iter().zip(facts.judgements.get(record_at, which));
+    let Some(failed) = judged.filter_map(outside).next() else { return };
+    let is_later = |other: &&Record| {
+        let shared = |piece: &Spanned<SerialId>| record.serials.iter().any(|own| own.value == piece.value);
+        let same = record.serials.is_empty() || other.serials.is_empty() || other.serials.iter().any(shared);
+        same && matches!((&record.date, &other.date), (Some(own), Some(other)) if own.value.before(&other.value))
+    };
+    let signed = facts.graph.evidence[at].iter().filter(|(other, _)| standing(facts, *other) == Standing::Signed);
+    let Some(later) = signed.map(|(other, _)| &*facts.model.records[*other]).find(is_later) else { return };
+    let (id, later) = (&record.head.id.value, &later.head.id.value);
+    let text = format!(
+        "{id} is not signed, shows a failure of {}, {failed}, and is older than {later}",
+        requirement.head.id.value
+    );
+    findings.push(
+        Finding::at("failure-not-signed", record.verifies[which].requirement.span, text)
+            .also(requirement.head.id.span, "the requirement")
+            .help(format!(
+                "slipmark sign {id} --by ROLE, then write the failure up: slipmark new nonconformance --found-by {id}; if nothing was run, take its file away"
+            ))
+            .due(due.clone()),
+    );
 }
 
 /// When the first of the requirements in force that stand in for a withdrawn one is due; none: none does.

@@ -1,14 +1,15 @@
 //! Pieces that an event uses, and of which nobody asks what is asked of others before an earlier one.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::check::{Check, Subject};
+use crate::config::Event;
 use crate::diag::{Due, Finding, Findings};
 use crate::model::kinds::{On, PlanEntry, Requirement, RequirementStatus, SerialUse, Stage};
 use crate::model::{Id, SerialId};
 use crate::state::Facts;
 use crate::state::held::is_done;
-use crate::state::life::pieces_of;
+use crate::state::life::{in_service, pieces_of};
 use crate::state::on_piece;
 use crate::state::scope::{Target, event_of, serials, targets};
 use crate::text::Span;
@@ -21,7 +22,7 @@ type Passed = (usize, SerialId, usize);
 
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
     let facts = &subject.facts;
-    let pieces: Vec<_> = facts.model.config.events.iter().map(|event| pieces_of(facts, event)).collect();
+    let pieces: Vec<_> = facts.model.config.events.iter().map(|event| at_event(facts, event)).collect();
     let uses = |event: usize, piece: &SerialId| {
         pieces[event].contains(piece) && !is_done(facts, &facts.model.config.events[event].name.value, piece)
     };
@@ -50,6 +51,14 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     for ((user, piece, event), asked) in passed {
         findings.extend(finding(facts, user, &piece, event, &asked));
     }
+}
+
+/// The pieces that an event uses: of an item of which it names none, directly or inside what it names, that may be each in service.
+fn at_event(facts: &Facts<'_>, event: &Event) -> BTreeSet<SerialId> {
+    let mut pieces = pieces_of(facts, event);
+    let known: BTreeSet<Id> = pieces.iter().map(|piece| piece.item.clone()).collect();
+    pieces.extend(in_service(facts).into_iter().filter(|piece| !known.contains(&piece.item)));
+    pieces
 }
 
 /// Whether an entry asks for each piece in service.
