@@ -181,7 +181,7 @@ pub(super) fn folder_then(
         return Ok(repo.folder_in(oid, prefix).into_owned());
     }
     let blobs: BTreeSet<Oid> = now.snapshot.files.iter().filter_map(blob).collect();
-    let here = Here { blobs, ids: &|| Ok(ids_now(now)) };
+    let here = Here { project: None, blobs, ids: &|| Ok(ids_now(now)) };
     moved_from(repo, prefix, oid, &here, is_here)
 }
 
@@ -196,8 +196,8 @@ pub(super) fn ids_now(now: &Analysis) -> BTreeSet<Id> {
 /// If git cannot answer.
 fn folder_before(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<String, GitError> {
     let (commit, folder) = new;
-    let blobs: BTreeSet<Oid> = repo.tree_files(commit, folder)?.iter().map(|file| file.oid).collect();
-    let here = Here { blobs, ids: &|| ids_of(repo, commit, folder) };
+    let ids = || ids_of(repo, commit, folder);
+    let here = Here::of(repo, commit, folder, &ids)?;
     moved_from(repo, folder, before, &here, |path| Ok(repo.tree_file(commit, Repo::TOP, path)?.is_some()))
 }
 
@@ -208,8 +208,8 @@ fn folder_before(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<String, G
 /// If git cannot answer.
 pub(super) fn copied_from(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<Vec<String>, GitError> {
     let (commit, folder) = new;
-    let blobs: BTreeSet<Oid> = repo.tree_files(commit, folder)?.iter().map(|file| file.oid).collect();
-    let here = Here { blobs, ids: &|| ids_of(repo, commit, folder) };
+    let ids = || ids_of(repo, commit, folder);
+    let here = Here::of(repo, commit, folder, &ids)?;
     let listed = repo.tree_files(before, Repo::TOP)?;
     let mut found = Vec::new();
     for file in listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE) {
@@ -226,13 +226,27 @@ pub(super) fn copied_from(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<
 
 /// What a project is known by.
 struct Here<'h> {
+    /// Its project file, where all of it is as a commit holds it.
+    project: Option<Oid>,
     /// Its files.
     blobs: BTreeSet<Oid>,
     /// The ids in them, for when every file was touched.
     ids: &'h dyn Fn() -> Result<BTreeSet<Id>, GitError>,
 }
 
-impl Here<'_> {
+impl<'h> Here<'h> {
+    /// The project in a folder as a commit holds it.
+    fn of(
+        repo: &Repo,
+        commit: Oid,
+        folder: &str,
+        ids: &'h dyn Fn() -> Result<BTreeSet<Id>, GitError>,
+    ) -> Result<Here<'h>, GitError> {
+        let files = repo.tree_files(commit, folder)?;
+        let project = files.iter().find(|file| file.path.as_str() == PROJECT_FILE).map(|file| file.oid);
+        Ok(Here { project, blobs: files.iter().map(|file| file.oid).collect(), ids })
+    }
+
     /// How many of a folder's files are here.
     fn shared(&self, listed: &[TreeFile], folder: &str) -> usize {
         let own = listed.iter().filter(|file| file.path.is_markdown() && is_inside(&file.path, folder));
@@ -340,10 +354,15 @@ fn moved_from(
     if stands && (stayed > 0 || are_alike(&ids_of(repo, oid, prefix)?, &ids)) {
         return Ok(prefix.to_string());
     }
-    for folder in folders {
+    for folder in &folders {
         if are_alike(&ids_of(repo, oid, folder)?, &ids) {
-            return Ok(folder.to_string());
+            return Ok((*folder).to_string());
         }
     }
-    Ok(prefix.to_string())
+    // Its project file went ahead, and the rest will follow.
+    let went_ahead = |file: &&TreeFile| {
+        let same = file.path.file_name() == PROJECT_FILE && Some(file.oid) == here.project;
+        same && !stands && ids.is_empty() && folders.contains(&file.path.folder())
+    };
+    Ok(listed.iter().find(went_ahead).map_or(prefix, |file| file.path.folder()).to_string())
 }

@@ -8,15 +8,16 @@ use crate::analysis::Analysis;
 use crate::diag::{Finding, Place};
 use crate::git::{GitError, Oid, Repo};
 use crate::kept::Kept;
-use crate::source::Origin;
+use crate::model::Id;
+use crate::source::{Origin, PROJECT_FILE};
 use crate::text::RepoPath;
 
 use super::account::TakenBack;
 use super::copied::originals;
 use super::drafts;
-use super::folder::folder_then;
+use super::folder::{folder_then, ids_of, look_back};
 use super::less::less;
-use super::past::left;
+use super::past::{Left, left};
 use super::then::Then;
 use super::vanished::{Vanished, in_commit};
 
@@ -103,7 +104,7 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, look: &Look, now: &An
     if left.untold > 0 {
         guard.findings.push(not_here(left.untold));
     }
-    let mut vanished = Vanished::new(now, prefix, &left);
+    let mut vanished = Vanished::new(now, prefix, &left, carried(repo, prefix, from, now, &left)?);
     let mut unreadable = BTreeSet::new();
     for (then, baseline) in &looked {
         for (path, why) in &then.unreadable {
@@ -129,6 +130,26 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, look: &Look, now: &An
     (guard.since, guard.less_asked) = joined(lists.collect());
     guard.also(&drafts);
     Ok(guard)
+}
+
+/// What is gone from here, and stands in a project inside this one that goes on from where it was: one that took most of its files,
+/// and is named in what is left.
+fn carried(repo: &Repo, prefix: &str, from: Oid, now: &Analysis, left: &Left) -> Result<BTreeSet<Id>, GitError> {
+    let mut carried = BTreeSet::new();
+    if left.gone.is_empty() {
+        return Ok(carried);
+    }
+    let top = RepoPath::new(format!("{prefix}/{PROJECT_FILE}").trim_start_matches('/'));
+    for folder in now.model.config.projects.iter().filter_map(|inner| top.beside(&inner.value)) {
+        look_back(repo, folder.as_str(), Some(from))?;
+        let went = left.gone.iter().filter(|(_, gone)| repo.folder_in(gone.held, folder.as_str()) == gone.folder);
+        let mut went = went.map(|((id, _), _)| id).peekable();
+        if went.peek().is_some() {
+            let there = ids_of(repo, from, folder.as_str())?;
+            carried.extend(went.filter(|id| there.contains(*id)).cloned());
+        }
+    }
+    Ok(carried)
 }
 
 /// Where the project stood in a commit.

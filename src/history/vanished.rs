@@ -18,12 +18,14 @@ pub(super) struct Vanished<'v> {
     /// The project's folder.
     prefix: &'v str,
     left: &'v Left,
+    /// What went into projects inside this one that go on from it: they account for it.
+    carried: BTreeSet<Id>,
     said: BTreeSet<Id>,
 }
 
 impl<'v> Vanished<'v> {
-    pub(super) fn new(now: &'v Analysis, prefix: &'v str, left: &'v Left) -> Vanished<'v> {
-        Vanished { now, prefix, left, said: BTreeSet::new() }
+    pub(super) fn new(now: &'v Analysis, prefix: &'v str, left: &'v Left, carried: BTreeSet<Id>) -> Vanished<'v> {
+        Vanished { now, prefix, left, carried, said: BTreeSet::new() }
     }
 
     /// What the work tree does not hold of the commit that is checked out, known as `name`.
@@ -46,7 +48,7 @@ impl<'v> Vanished<'v> {
         let mut found = Vec::new();
         for ((id, family), gone) in &self.left.gone {
             let there = self.now.model.find(id).and_then(Family::of) == Some(*family);
-            if there || self.is_accounted_for(id, (*family, gone.standing)) {
+            if there || self.carried.contains(id) || self.is_accounted_for(id, (*family, gone.standing)) {
                 continue;
             }
             let at_tag = tags.iter().find_map(|(then, name)| {

@@ -102,6 +102,24 @@ fn a_project_that_leaves_an_index_in_its_place_takes_its_past_along() {
     moved.commit("Give every unit a folder");
     assert_same_now(&stayed, &moved, "units/main");
     assert_same_then(&stayed, &moved, "units/main");
+    let vanished = |repo: &TestRepo| ask(repo, "", &["check"]).out.matches("[vanished]").count();
+    assert_eq!(vanished(&moved), 0, "it goes on there");
+    moved.git(&["rm", "--quiet", "units/main/records/TR-006.md"]);
+    moved.commit("Lose a run");
+    assert_eq!(vanished(&moved), 1, "and what is lost there is lost here");
+}
+
+/// A project file that is moved in one commit, and all else in the next: what was signed before is still known.
+#[test]
+fn a_project_whose_file_went_ahead_takes_its_past_along() {
+    let moved = replaced();
+    std::fs::create_dir(moved.path().join("valve")).expect("a folder");
+    moved.git(&["mv", "slipmark.toml", "valve/slipmark.toml"]);
+    moved.commit("Move the project file");
+    move_all(&moved, "", "valve");
+    moved.commit("Move the rest");
+    let faults = ask(&moved, "valve", &["check"]).out;
+    assert!(faults.contains("[seal-replaced]") && !faults.contains("[vanished]"), "{faults}");
 }
 
 /// What few files of a project went into is another project.

@@ -16,12 +16,13 @@ use crate::text::{Spanned, shell_word};
 pub const CHECK: Check =
     Check { name: "events", codes: &["event-names-no-piece", "event-piece-unusable", "qualification-in-service"], run };
 
-/// The first requirement and entry that need pieces of an item (by position) at an event, and the first that is about pieces
-/// in service.
+/// The first requirement and entry that need pieces of an item (by position) at an event, the first that is about pieces in
+/// service, and whether one is about what the design is shown on.
 #[derive(Default)]
 struct Asked<'m> {
     any: Option<(&'m Requirement, &'m PlanEntry)>,
     service: Option<(&'m Requirement, &'m PlanEntry)>,
+    qualification: bool,
 }
 
 fn run(subject: &Subject<'_>, findings: &mut Findings) {
@@ -31,7 +32,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
         // What became of a piece after the event is not the event's matter; that its day was planned does not show that it was held.
         for serial in event.serials.iter().filter(|serial| !is_done(facts, &event.name.value, &serial.value)) {
             unusable(facts, event, serial, findings);
-            qualification(facts, event, serial, asked_at(facts, &asked, at, serial), findings);
+            qualification(facts, (at, event), serial, &asked, findings);
         }
         if !event.serials.is_empty() {
             none_named(facts, at, event, &asked, findings);
@@ -50,21 +51,13 @@ fn asked<'m>(facts: &Facts<'m>) -> BTreeMap<(usize, usize), Asked<'m>> {
                 own.any.get_or_insert((requirement, entry));
                 if matches!(entry.stage, None | Some(Stage::Acceptance)) {
                     own.service.get_or_insert((requirement, entry));
+                } else {
+                    own.qualification = true;
                 }
             }
         }
     }
     asked
-}
-
-fn asked_at<'a, 'm>(
-    facts: &Facts<'m>,
-    asked: &'a BTreeMap<(usize, usize), Asked<'m>>,
-    event: usize,
-    serial: &SerialId,
-) -> Option<&'a Asked<'m>> {
-    let Some(Ref::Item(item)) = facts.model.find(&serial.item) else { return None };
-    asked.get(&(event, item))
 }
 
 fn unusable(facts: &Facts<'_>, event: &Event, serial: &Spanned<SerialId>, findings: &mut Findings) {
@@ -94,20 +87,35 @@ fn unusable(facts: &Facts<'_>, event: &Event, serial: &Spanned<SerialId>, findin
 
 fn qualification(
     facts: &Facts<'_>,
-    event: &Event,
+    (at, event): (usize, &Event),
     serial: &Spanned<SerialId>,
-    asked: Option<&Asked<'_>>,
+    asked: &BTreeMap<(usize, usize), Asked<'_>>,
     findings: &mut Findings,
 ) {
-    let Some((_, piece)) = facts.model.serial(&serial.value) else { return };
-    let Some((requirement, entry)) = asked.and_then(|asked| asked.service) else { return };
+    let Some((own, piece)) = facts.model.serial(&serial.value) else { return };
+    let Some(Ref::Item(item)) = facts.model.find(&serial.value.item) else { return };
     if piece.purpose != SerialUse::Qualification || piece.scrapped {
         return;
     }
-    let text = format!(
-        "event {} names {}, a qualification piece, for what {} asks of pieces in service",
-        event.name.value, serial.value, requirement.head.id.value
-    );
+    let here = asked.get(&(at, item));
+    let at_event = |at: usize| asked.get(&(at, item))?.service.map(|it| (at, it));
+    let is_left_out = |(at, (_, entry)): &(usize, (&Requirement, &PlanEntry))| {
+        !serials(facts, own, entry.stage, *at).contains(&serial.value)
+    };
+    // An event before which the design is to be shown is one for such pieces.
+    let is_for_it = here.is_some_and(|here| here.qualification);
+    let earlier = || (0..at).filter(|_| !is_for_it).filter_map(at_event).find(is_left_out);
+    let Some((when, (requirement, entry))) = at_event(at).or_else(earlier) else { return };
+    let (id, name) = (&requirement.head.id.value, &event.name.value);
+    let text = if when == at {
+        format!("event {name} names {}, a qualification piece, for what {id} asks of pieces in service", serial.value)
+    } else {
+        let before = &facts.model.config.events[when].name.value;
+        format!(
+            "event {name} names {}, a qualification piece, of which nobody asks what {id} asks of pieces in service before {before}",
+            serial.value
+        )
+    };
     findings.push(Finding::at("qualification-in-service", serial.span, text).also(entry.span, "the entry"));
 }
 
