@@ -37,8 +37,20 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>) -> ExitStatu
         }
     };
     ui.wait();
-    let result = commands::run(arguments, &mut ui);
+    let result = match arguments.command {
+        // It goes on until somebody ends it, and a thread of the pool would be gone for so long.
+        Some(commands::Command::View(_)) => commands::run(arguments, &mut ui),
+        _ => in_pool(|| commands::run(arguments, &mut ui)),
+    };
     ended(result, &mut ui)
+}
+
+/// Runs it on one of the threads that files are read on: there is room in its memory then for what is put together afterwards, while
+/// that of another thread would have to be fetched, page by page.
+fn in_pool<R: Send>(work: impl FnOnce() -> R + Send) -> R {
+    // As deep as that of a first thread. Where somebody else made the pool, it is as it is.
+    let _ = rayon::ThreadPoolBuilder::new().stack_size(8 << 20).build_global();
+    rayon::scope(|_| work())
 }
 
 /// Says what went wrong, if anything did. An answer that could not be written is none.
