@@ -11,7 +11,7 @@ use crate::kept::Kept;
 use crate::source::PROJECT_FILE;
 use crate::text::RepoPath;
 
-use super::folder::{are_alike, ids_now, ids_of, look_back};
+use super::folder::{are_alike, goes_on, ids_now, ids_of};
 use super::past::{Left, left};
 use super::then::Then;
 
@@ -51,20 +51,6 @@ pub(super) fn originals<'n>(
         }
     }
     Ok(found)
-}
-
-/// Whether a project that an earlier commit held in a folder was moved since, and stands elsewhere in a commit: then it is not gone.
-fn goes_on(repo: &Repo, folder: &str, then: Oid, commit: Oid) -> Result<bool, GitError> {
-    let listed = repo.tree_files(commit, Repo::TOP)?;
-    for file in listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE) {
-        if repo.tree_file(then, Repo::TOP, &file.path)?.is_none() {
-            look_back(repo, file.path.folder(), Some(commit))?;
-            if repo.folder_in(then, file.path.folder()) == folder {
-                return Ok(true);
-            }
-        }
-    }
-    Ok(false)
 }
 
 /// The newest of a commit and its ancestors that hold a file, none of them an ancestor of another.

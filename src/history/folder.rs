@@ -68,6 +68,14 @@ pub fn revision(repo: &Arc<Repo>, oid: Oid, prefix: &str) -> Result<Revision, So
 pub fn look_back(repo: &Repo, prefix: &str, end: Option<Oid>) -> Result<bool, GitError> {
     let ends: Arc<Ends> = repo.aside();
     let Some(end) = end.filter(|end| !ends.has(*end, prefix)) else { return Ok(false) };
+    let begun = begun(repo, prefix, end)?;
+    let any = follow(repo, prefix, end, &begun)?;
+    ends.add(end, prefix);
+    Ok(any)
+}
+
+/// Where the project begins in its folder, in a commit or one before it.
+fn begun(repo: &Repo, prefix: &str, end: Oid) -> Result<Vec<Begin>, GitError> {
     let compare = |repo: &Repo, node: &Node| {
         let begins = |parent: &&Oid| -> bool {
             // What cannot be compared is told by whoever asks for it.
@@ -75,10 +83,7 @@ pub fn look_back(repo: &Repo, prefix: &str, end: Option<Oid>) -> Result<bool, Gi
         };
         node.parents.iter().filter(begins).map(|parent| (node.oid, *parent)).collect::<Vec<Begin>>()
     };
-    let found = side_by_side(repo, &Node::up_to(repo, end)?, compare)?;
-    let any = follow(repo, prefix, found.into_iter().flatten())?;
-    ends.add(end, prefix);
-    Ok(any)
+    Ok(side_by_side(repo, &Node::up_to(repo, end)?, compare)?.into_iter().flatten().collect())
 }
 
 /// Commits up to which a project was looked back to, each with the project's folder.
@@ -92,6 +97,24 @@ impl Ends {
 
     fn add(&self, end: Oid, prefix: &str) {
         self.0.lock().unwrap_or_else(PoisonError::into_inner).insert((end, prefix.to_string()));
+    }
+}
+
+/// Copies that were followed to what they were made of: by folder, with the commit and the folder of the original.
+#[derive(Default)]
+pub(super) struct Copies(Mutex<BTreeSet<(String, Oid, String)>>);
+
+impl Copies {
+    fn add(&self, prefix: &str, commit: Oid, original: &str) {
+        let copy = (prefix.to_string(), commit, original.to_string());
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).insert(copy);
+    }
+
+    /// Those of one project, as a word: what is known of its past hangs on them, and they hang on which commit is asked about.
+    pub(super) fn of(&self, prefix: &str) -> String {
+        let all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let own = all.iter().filter(|(folder, ..)| folder == prefix);
+        own.map(|(_, commit, original)| format!("{commit}:{original}\n")).collect()
     }
 }
 
@@ -109,20 +132,64 @@ pub fn look_back_from_disk(repo: &Repo, prefix: &str, head: Oid, now: &Analysis)
     Ok(())
 }
 
-/// Follows the project to where it stood before it began in its folder; whether it stood elsewhere in commits of which that was
-/// not known.
+/// Follows the project, from where it begins up to a commit, to where it stood before; whether it stood elsewhere in commits of
+/// which that was not known.
 ///
 /// # Errors
 /// If git cannot answer.
-pub(super) fn follow(repo: &Repo, prefix: &str, begun: impl IntoIterator<Item = Begin>) -> Result<bool, GitError> {
+pub(super) fn follow(repo: &Repo, prefix: &str, end: Oid, begun: &[Begin]) -> Result<bool, GitError> {
+    let moved = follow_moves(repo, prefix, begun)?;
+    Ok(follow_copies(repo, prefix, end, begun)? || moved)
+}
+
+/// Follows it to where it was moved from.
+fn follow_moves(repo: &Repo, prefix: &str, begun: &[Begin]) -> Result<bool, GitError> {
     let mut any = false;
     for (commit, parent) in begun {
-        if repo.folder_in(parent, prefix) == prefix {
-            let before = stood_before(repo, (commit, prefix), parent)?;
-            any |= before != prefix && spread(repo, prefix, parent, before)?;
+        if repo.folder_in(*parent, prefix) == prefix {
+            let before = stood_before(repo, (*commit, prefix), *parent)?;
+            any |= before != prefix && spread(repo, prefix, *parent, before)?;
         }
     }
     Ok(any)
+}
+
+/// Follows it to what it was copied from, where that is gone by the commit that is asked about: until then that was its past.
+fn follow_copies(repo: &Repo, prefix: &str, end: Oid, begun: &[Begin]) -> Result<bool, GitError> {
+    let mut any = false;
+    for (commit, parent) in begun {
+        if repo.folder_in(*parent, prefix) != prefix || holds(repo, *parent, prefix)? {
+            continue;
+        }
+        for twin in copied_from(repo, (*commit, prefix), *parent)? {
+            let alike = || Ok(are_alike(&ids_of(repo, *parent, &twin)?, &ids_of(repo, end, prefix)?));
+            if !holds(repo, end, &twin)? && alike()? && !goes_on(repo, &twin, *parent, end)? {
+                let copies: Arc<Copies> = repo.aside();
+                copies.add(prefix, *commit, &twin);
+                any |= spread(repo, prefix, *parent, twin)?;
+                break;
+            }
+        }
+    }
+    Ok(any)
+}
+
+/// Whether a project that an earlier commit held in a folder was moved since, and stands elsewhere in a commit: then it is not gone.
+///
+/// # Errors
+/// If git cannot answer.
+pub(super) fn goes_on(repo: &Repo, folder: &str, then: Oid, commit: Oid) -> Result<bool, GitError> {
+    let listed = repo.tree_files(commit, Repo::TOP)?;
+    for file in listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE) {
+        let other = file.path.folder();
+        if repo.tree_file(then, Repo::TOP, &file.path)?.is_none() {
+            follow_moves(repo, other, &begun(repo, other, commit)?)?;
+            if repo.folder_in(then, other) == folder {
+                return Ok(true);
+            }
+        }
+    }
+    Ok(false)
 }
 
 /// Notes that the project stood in a folder in a commit and in those before it, and where it stood before it began there; whether

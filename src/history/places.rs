@@ -14,7 +14,7 @@ use crate::git::{Changed, GitError, Oid, Repo};
 use crate::text::RepoPath;
 
 use super::blobs::Blobs;
-use super::folder::{follow, may_begin};
+use super::folder::{Begin, follow, may_begin};
 use super::own::is_ours;
 use super::trail::{Node, side_by_side};
 
@@ -41,8 +41,8 @@ impl Places {
         let commits: Rc<[Node]> = Node::up_to(repo, end)?.into();
         let mut all = differing(repo, prefix, &commits)?;
         let begun = all.iter().filter(|(_, _, changes)| may_begin(changes));
-        let begun = begun.map(|(commit, parent, _)| (commits[*commit].oid, *parent));
-        if follow(repo, prefix, begun)? {
+        let begun: Vec<Begin> = begun.map(|(commit, parent, _)| (commits[*commit].oid, *parent)).collect();
+        if follow(repo, prefix, end, &begun)? {
             all = differing(repo, prefix, &commits)?;
         }
         let mut places = Places { commits, touched: HashMap::new(), lost: Vec::new(), lost_more: false, by_id: None };

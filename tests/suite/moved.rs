@@ -134,6 +134,30 @@ fn a_project_that_is_made_of_a_few_files_of_another_has_no_past() {
     assert!(ask(&repo, "", &["check"]).out.contains("TR-006 was a signed test until"));
 }
 
+/// A project that is copied in one commit and whose original is removed in a later one was moved.
+#[test]
+fn a_project_that_was_copied_and_whose_original_is_gone_takes_its_past_along() {
+    let (stayed, moved) = (replaced(), replaced());
+    for path in moved.git(&["ls-files"]).lines() {
+        moved.write(&format!("valve/{path}"), &moved.read(path));
+    }
+    moved.commit("Copy the project");
+    let copied = moved.head();
+    let faults = |arguments: &[&str]| ask(&moved, "valve", &[&["check"], arguments].concat()).out;
+    assert!(!faults(&[]).contains("[seal-replaced]"), "as long as both stand they are two");
+    let files = moved.git(&["ls-files"]);
+    for path in files.lines().filter(|path| !path.starts_with("valve/")) {
+        std::fs::remove_file(moved.path().join(path)).expect("a file");
+    }
+    moved.commit("Remove the original");
+    let history = |repo: &TestRepo, folder| ask(repo, folder, &["history", "TR-006"]).out;
+    assert_eq!(history(&stayed, ""), history(&moved, "valve"));
+    assert_same_now(&stayed, &moved, "valve");
+    assert_same_then(&stayed, &moved, "valve");
+    assert!(!faults(&["--at", &copied]).contains("[seal-replaced]"), "they still were two then");
+    assert_same_now(&stayed, &moved, "valve");
+}
+
 /// A copy of a project that is put away later is not what its original goes on in.
 #[test]
 fn an_original_that_is_put_away_is_not_gone_for_its_copies() {

@@ -21,10 +21,12 @@ mod things;
 pub(super) use left::{Gone, Left};
 pub(super) use things::{Family, Standing, held, standing};
 
+use std::sync::Arc;
+
 use crate::git::{GitError, Oid, Repo};
 use crate::kept::{self, Kept};
 
-use super::folder::look_back;
+use super::folder::{Copies, look_back};
 use ledger::Ledger;
 
 /// What the ancestors of a commit held that left them, of the project that stands in `prefix`, wherever it stood then.
@@ -36,7 +38,8 @@ pub(super) fn left(repo: &Repo, prefix: &str, from: Oid, kept: &Kept) -> Result<
     let folder = &repo.folder_in(from, prefix);
     // What lies behind a cut is not in the ledger, and may be fetched.
     let kept = if repo.is_cut_off() { &Kept::nothing() } else { kept };
-    let name = kept::name("held", &[prefix]);
+    let copies: Arc<Copies> = repo.aside();
+    let name = kept::name("held", &[prefix, &copies.of(prefix)]);
     let mut ledger = kept.read(&name).and_then(|bytes| stored::read(&bytes)).unwrap_or_default();
     let known = ledger.has(from, folder);
     if !known {

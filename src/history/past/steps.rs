@@ -4,7 +4,7 @@ use crate::git::{FileMode, GitError, Oid, Repo};
 use crate::source::PROJECT_FILE;
 use crate::text::RepoPath;
 
-use super::super::folder::copied_from;
+use super::super::folder::{copied_from, holds};
 use super::super::trail::side_by_side;
 
 /// A file that differs, with its blob before and after.
@@ -44,7 +44,9 @@ fn edge(repo: &Repo, new: (Oid, &str), (parent, before): (Oid, &str)) -> Edge {
         edge.told = false;
         return edge;
     }
-    if edge.toggled.iter().any(String::is_empty) && before == new.1 {
+    // So does one that was copied, and is followed to what it was copied from: that stood on for a while.
+    let is_copy = || before != new.1 && holds(repo, new.0, before).unwrap_or(false);
+    if edge.toggled.iter().any(String::is_empty) && before == new.1 || is_copy() {
         match copied_from(repo, new, parent) {
             Ok(twins) => edge.twins = twins,
             Err(_) => edge.told = false,
