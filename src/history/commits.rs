@@ -13,9 +13,10 @@ use crate::model::kinds::Entity;
 use crate::source::{INSTRUMENTS_FILE, PARAMETERS_FILE, PROJECT_FILE, is_settings};
 use crate::text::RepoPath;
 
+use super::alike::holds;
 use super::blobs::{Blobs, text_of, worked_out};
 use super::changes::CommitRef;
-use super::folder::{began, holds, look_back};
+use super::folder::{began, look_back};
 use super::keys;
 use super::leaf::Leaf;
 use super::learnt::Fronts;

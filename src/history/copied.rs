@@ -11,7 +11,8 @@ use crate::kept::Kept;
 use crate::source::PROJECT_FILE;
 use crate::text::RepoPath;
 
-use super::folder::{are_alike, goes_on, ids_now, ids_of};
+use super::alike::{are_alike, ids_now, ids_of};
+use super::folder::goes_on;
 use super::past::{Left, left};
 use super::then::Then;
 

@@ -15,7 +15,7 @@ use crate::parse::{Parsed, document};
 use crate::source::{PARAMETERS_FILE, PROJECT_FILE};
 use crate::text::FileId;
 
-use super::folder::holds;
+use super::alike::holds;
 use super::then::{Alike, Then};
 use super::versions::{Between, Content, Context, Version, compare};
 

@@ -13,9 +13,10 @@ use crate::source::{Origin, PROJECT_FILE};
 use crate::text::RepoPath;
 
 use super::account::TakenBack;
+use super::alike::{folder_then, ids_of};
 use super::copied::originals;
 use super::drafts;
-use super::folder::{folder_then, ids_of, look_back};
+use super::folder::look_back;
 use super::less::less;
 use super::past::{Left, left};
 use super::then::Then;

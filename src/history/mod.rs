@@ -5,6 +5,7 @@
 //! the [`Trend`] before an event. Things are matched by id, never by file; nothing is ordered by date.
 
 mod account;
+mod alike;
 mod blobs;
 mod changes;
 mod commits;

@@ -19,11 +19,12 @@ use crate::analysis::{Analysis, Request, run};
 use crate::git::{GitError, Oid, Repo};
 use crate::source::SourceError;
 
+use super::alike::holds;
 use super::blobs::Blobs;
 use super::commits::{Steps, Touched};
 use super::ends::Ends;
 use super::evidence::{Evidence, redo};
-use super::folder::{holds, look_back, revision};
+use super::folder::{look_back, revision};
 use super::range::Range;
 use super::unread::Unread;
 use things::Things;

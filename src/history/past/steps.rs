@@ -4,7 +4,7 @@ use crate::git::{FileMode, GitError, Oid, Repo};
 use crate::source::PROJECT_FILE;
 use crate::text::RepoPath;
 
-use super::super::folder::{copied_from, holds};
+use super::super::alike::{copied_from, holds};
 use super::super::trail::side_by_side;
 
 /// A file that differs, with its blob before and after.
