@@ -18,6 +18,8 @@ pub mod ui;
 mod waiting;
 mod write;
 
+use commands::Command;
+
 pub use error::CliError;
 pub use exit::ExitStatus;
 pub use project::{Again, Project};
@@ -38,19 +40,23 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>) -> ExitStatu
     };
     ui.wait();
     let result = match arguments.command {
-        // It goes on until somebody ends it, and a thread of the pool would be gone for so long.
-        Some(commands::Command::View(_)) => commands::run(arguments, &mut ui),
-        _ => in_pool(|| commands::run(arguments, &mut ui)),
+        None | Some(Command::Before(_) | Command::Check(_) | Command::Matrix(_) | Command::Packet(_)) => {
+            in_pool(|| commands::run(arguments, &mut ui))
+        }
+        _ => commands::run(arguments, &mut ui),
     };
     ended(result, &mut ui)
 }
 
-/// Runs it on one of the threads that files are read on: there is room in its memory then for what is put together afterwards, while
-/// that of another thread would have to be fetched, page by page.
+/// Runs what puts a large answer together on one of the threads that files are read on: there is room in its memory then, while that
+/// of another thread would have to be fetched, page by page.
 fn in_pool<R: Send>(work: impl FnOnce() -> R + Send) -> R {
-    // As deep as that of a first thread. Where somebody else made the pool, it is as it is.
-    let _ = rayon::ThreadPoolBuilder::new().stack_size(8 << 20).build_global();
-    rayon::scope(|_| work())
+    // As deep as that of a first thread.
+    match rayon::ThreadPoolBuilder::new().stack_size(8 << 20).build_global() {
+        Ok(()) => rayon::scope(|_| work()),
+        // The system has no threads to give, or somebody else made the pool.
+        Err(_) => work(),
+    }
 }
 
 /// Says what went wrong, if anything did. An answer that could not be written is none.

@@ -158,11 +158,13 @@ fn is_left(
     listed: &[TreeFile],
     folder: &str,
     here: &Here<'_>,
-    is_here: impl Fn(&RepoPath) -> Result<bool, GitError>,
+    (prefix, is_here): (&str, impl Fn(&RepoPath) -> Result<bool, GitError>),
 ) -> Result<bool, GitError> {
     let (mut stayed, mut went) = (0, 0);
     for file in apart(listed, folder) {
-        let stays = is_here(&file.path)?;
+        // What is in the new folder already has no way to go.
+        let within = is_inside(&file.path, prefix);
+        let stays = !within && is_here(&file.path)?;
         went += usize::from(!stays && here.blobs.contains(&file.oid));
         // What is no file of a project counts for nothing.
         stayed += usize::from(stays && text_of(repo, file.oid).is_ok_and(|text| text.starts_with("+++")));
@@ -184,10 +186,10 @@ fn moved_from(
     let mut folders: Vec<&str> = Vec::new();
     for file in listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE) {
         let folder = file.path.folder();
-        let is_hull = || -> Result<bool, GitError> {
-            Ok(!stands && is_around(folder, prefix) && is_left(repo, &listed, folder, here, &is_here)?)
+        let only_file_stays = || -> Result<bool, GitError> {
+            Ok(!stands && is_around(folder, prefix) && is_left(repo, &listed, folder, here, (prefix, &is_here))?)
         };
-        if !is_here(&file.path)? || is_hull()? {
+        if !is_here(&file.path)? || only_file_stays()? {
             folders.push(folder);
         }
     }
@@ -212,10 +214,30 @@ fn moved_from(
             return Ok((*folder).to_string());
         }
     }
-    // Its project file went ahead, and the rest will follow.
-    let went_ahead = |file: &&TreeFile| {
-        let same = file.path.file_name() == PROJECT_FILE && Some(file.oid) == here.project;
-        same && !stands && ids.is_empty() && folders.contains(&file.path.folder())
-    };
-    Ok(listed.iter().find(went_ahead).map_or(prefix, |file| file.path.folder()).to_string())
+    let ahead = if stands { None } else { went_ahead(&listed, &folders, here, is_here)? };
+    Ok(ahead.unwrap_or(prefix).to_string())
+}
+
+/// The one of these folders whose project file went ahead, and whose other files stand there still and will follow; of several the
+/// one that has the same project file.
+fn went_ahead<'l>(
+    listed: &'l [TreeFile],
+    folders: &[&'l str],
+    here: &Here<'_>,
+    is_here: impl Fn(&RepoPath) -> Result<bool, GitError>,
+) -> Result<Option<&'l str>, GitError> {
+    let mut left = Vec::new();
+    for folder in folders {
+        let own: Vec<bool> = apart(listed, folder).map(|file| is_here(&file.path)).collect::<Result<_, _>>()?;
+        let stay = own.iter().filter(|stays| **stays).count();
+        if 2 * stay > own.len() {
+            left.push(*folder);
+        }
+    }
+    if left.len() > 1 {
+        let same = |file: &&TreeFile| file.path.file_name() == PROJECT_FILE && Some(file.oid) == here.project;
+        let same: BTreeSet<&str> = listed.iter().filter(same).map(|file| file.path.folder()).collect();
+        left.retain(|folder| same.contains(folder));
+    }
+    Ok(if let [one] = left[..] { Some(one) } else { None })
 }

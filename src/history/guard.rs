@@ -105,7 +105,7 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, look: &Look, now: &An
     if left.untold > 0 {
         guard.findings.push(not_here(left.untold));
     }
-    let mut vanished = Vanished::new(now, prefix, &left, carried(repo, prefix, from, now, &left)?);
+    let mut vanished = Vanished::new(now, prefix, &left, carried(repo, prefix, from, &left)?);
     let mut unreadable = BTreeSet::new();
     for (then, baseline) in &looked {
         for (path, why) in &then.unreadable {
@@ -133,20 +133,21 @@ pub fn guard(repo: &Repo, prefix: &str, from: Option<Oid>, look: &Look, now: &An
     Ok(guard)
 }
 
-/// What is gone from here, and stands in a project inside this one that goes on from where it was: one that took most of its files,
-/// and is named in what is left.
-fn carried(repo: &Repo, prefix: &str, from: Oid, now: &Analysis, left: &Left) -> Result<BTreeSet<Id>, GitError> {
+/// What is gone from here, and stands in another project that goes on from where it was: one that took it along, or that it was left
+/// in.
+fn carried(repo: &Repo, prefix: &str, from: Oid, left: &Left) -> Result<BTreeSet<Id>, GitError> {
     let mut carried = BTreeSet::new();
     if left.gone.is_empty() {
         return Ok(carried);
     }
-    let top = RepoPath::new(format!("{prefix}/{PROJECT_FILE}").trim_start_matches('/'));
-    for folder in now.model.config.projects.iter().filter_map(|inner| top.beside(&inner.value)) {
-        look_back(repo, folder.as_str(), Some(from))?;
-        let went = left.gone.iter().filter(|(_, gone)| repo.folder_in(gone.held, folder.as_str()) == gone.folder);
+    let listed = repo.tree_files(from, Repo::TOP)?;
+    let projects = listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE).map(|file| file.path.folder());
+    for other in projects.filter(|other| *other != prefix) {
+        look_back(repo, other, Some(from))?;
+        let went = left.gone.iter().filter(|(_, gone)| repo.folder_in(gone.held, other) == gone.folder);
         let mut went = went.map(|((id, _), _)| id).peekable();
         if went.peek().is_some() {
-            let there = ids_of(repo, from, folder.as_str())?;
+            let there = ids_of(repo, from, other)?;
             carried.extend(went.filter(|id| there.contains(*id)).cloned());
         }
     }

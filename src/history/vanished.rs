@@ -18,7 +18,7 @@ pub(super) struct Vanished<'v> {
     /// The project's folder.
     prefix: &'v str,
     left: &'v Left,
-    /// What went into projects inside this one that go on from it: they account for it.
+    /// What stands in other projects that go on from where it was: they account for it.
     carried: BTreeSet<Id>,
     said: BTreeSet<Id>,
 }

@@ -87,20 +87,21 @@ fn is_about(it: &Nonconformance, requirement: &Id) -> bool {
 }
 
 /// Whether a nonconformance may be about a piece: not if all that it says of the piece's item is other pieces, or what is or was in
-/// them or around them.
+/// them, around them or beside them.
 fn is_against(facts: &Facts<'_>, it: &Nonconformance, piece: &SerialId) -> bool {
     let named = it.against.iter().filter_map(|target| SerialId::parse(&target.value));
     let said: BTreeSet<SerialId> = named.flat_map(|target| related(facts, &target, &piece.item)).collect();
-    let item = it.against.iter().any(|target| target.value == piece.item.as_str());
-    item || said.is_empty() || said.contains(piece)
+    let whole = it.against.iter().any(|target| [piece.item.as_str(), "project"].contains(&target.value.as_str()));
+    whole || said.is_empty() || said.contains(piece)
 }
 
-/// The pieces of an item that a piece is, or that it was ever in, or that were ever in it.
+/// The pieces of an item that a piece is, that it was ever in, or that were ever in it or beside it in another.
 fn related(facts: &Facts<'_>, target: &SerialId, item: &Id) -> BTreeSet<SerialId> {
     if target.item == *item {
         return BTreeSet::from([target.clone()]);
     }
     let ever = |outer: &SerialId| facts.graph.inside_that_day(facts.model, outer, None);
-    let outer = facts.graph.contained.keys().filter(|outer| outer.item == *item && ever(outer).contains(target));
-    ever(target).into_iter().filter(|inner| inner.item == *item).chain(outer.cloned()).collect()
+    let around = facts.graph.contained.keys().map(|outer| (outer, ever(outer))).filter(|(_, all)| all.contains(target));
+    let around = around.flat_map(|(outer, all)| all.into_iter().chain([outer.clone()]));
+    ever(target).into_iter().chain(around).filter(|own| own.item == *item).collect()
 }

@@ -372,9 +372,10 @@ class Judge:
         def concerns(nc, piece):
             item, against = self.item_of(piece), as_list(nc["against"])
             ever = lambda outer: self.contents(outer, None, perhaps=True)
-            own = lambda a: {a} if self.item_of(a) == item else ever(a) | {s for s in self.serials if a in ever(s)}
+            around = lambda a: {s for outer in self.serials if a in ever(outer) for s in (outer, *ever(outer))}
+            own = lambda a: {a} if self.item_of(a) == item else ever(a) | around(a)
             same = {s for a in against if "/" in a for s in own(a) if self.item_of(s) == item}
-            return item in against or not same or piece in same
+            return item in against or "project" in against or not same or piece in same
 
         closed = [
             nc

@@ -408,12 +408,14 @@ class Failures(Case):
             self.assertEqual([row["state"] for row in rows], [state, "closed"], against)
 
     def test_what_is_in_another_piece_does_not_account_for_it(self):
-        pieces = item(numbers=[{"number": f"SN0{n}", "contains": [f"ACT/SN0{n}"]} for n in (1, 2)])
+        pieces = item(numbers=["SN01", "SN02"])
+        outer = item("ACT", numbers=[{"number": f"SN0{n}", "contains": [f"MOV/SN0{n}", f"SEN/SN0{n}"]} for n in (1, 2)])
         more = [record(result="fail"), record("TR-2", date=date("2026-04-01")), record("TR-3", serial="MOV/SN02")]
-        for against, state in [("ACT/SN01", "closed"), ("ACT/SN02", "not met"), ("ACT", "closed")]:
-            found = closed_nc(found_by="TR-1", against=[against], voids="nothing", reason="r")
-            rows = self.rows(requirement(), pieces, item("ACT", numbers=["SN01", "SN02"]), *more, found)
-            self.assertEqual([row["state"] for row in rows], [state, "closed"], against)
+        more += [outer, item("SEN", numbers=["SN01", "SN02", "SN03"])]
+        for against, state in [("ACT/SN01", "closed"), ("ACT/SN02", "not met"), ("ACT", "closed"), ("SEN/SN01", "closed"),
+                               ("SEN/SN02", "not met"), ("SEN/SN03", "closed"), ("MOV/SN02 project", "closed")]:  # fmt: skip
+            found = closed_nc(found_by="TR-1", against=against.split(), voids="nothing", reason="r")
+            self.assertEqual([row["state"] for row in self.rows(requirement(), pieces, *more, found)], [state, "closed"], against)
 
     def test_signed_by_hand_it_is_held_against_what_is_asked_now(self):
         r = record(result="fail", mark="m1-000000000000")

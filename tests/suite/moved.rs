@@ -115,11 +115,28 @@ fn a_project_whose_file_went_ahead_takes_its_past_along() {
     let moved = replaced();
     std::fs::create_dir(moved.path().join("valve")).expect("a folder");
     moved.git(&["mv", "slipmark.toml", "valve/slipmark.toml"]);
+    moved.replace("valve/slipmark.toml", "name = \"Marram Point\"", "name = \"Marram Point, valve\"");
     moved.commit("Move the project file");
     move_all(&moved, "", "valve");
     moved.commit("Move the rest");
     let faults = ask(&moved, "valve", &["check"]).out;
     assert!(faults.contains("[seal-replaced]") && !faults.contains("[vanished]"), "{faults}");
+}
+
+/// What a project left in its place, and what it took along, is lost to neither.
+#[test]
+fn a_project_that_is_split_has_lost_nothing() {
+    let repo = TestRepo::demo();
+    move_all(&repo, "", "units/main");
+    repo.write("slipmark.toml", "name = \"All\"\nevents = [\"fire\"]\nprojects = [\"units/main\"]\n");
+    repo.write("departures/NC-002.md", &repo.read("units/main/departures/NC-002.md"));
+    std::fs::remove_file(repo.path().join("units/main/departures/NC-002.md")).expect("a file");
+    repo.commit("Give every unit a folder");
+    let vanished = |folder| ask(&repo, folder, &["check"]).out.matches("[vanished]").count();
+    assert_eq!((vanished(""), vanished("units/main")), (0, 0));
+    std::fs::remove_file(repo.path().join("departures/NC-002.md")).expect("a file");
+    repo.commit("Lose it");
+    assert_eq!((vanished(""), vanished("units/main")), (1, 1));
 }
 
 /// What few files of a project went into is another project.

@@ -97,13 +97,12 @@ fn qualification(
     if piece.purpose != SerialUse::Qualification || piece.scrapped {
         return;
     }
-    let here = asked.get(&(at, item));
     let at_event = |at: usize| asked.get(&(at, item))?.service.map(|it| (at, it));
     let is_left_out = |(at, (_, entry)): &(usize, (&Requirement, &PlanEntry))| {
         !serials(facts, own, entry.stage, *at).contains(&serial.value)
     };
-    // An event before which the design is to be shown is one for such pieces.
-    let is_for_it = here.is_some_and(|here| here.qualification);
+    // Where the design is still to be shown, by then or later, an event may be one for such pieces.
+    let is_for_it = asked.iter().any(|((when, of), it)| *when >= at && *of == item && it.qualification);
     let earlier = || (0..at).filter(|_| !is_for_it).filter_map(at_event).find(is_left_out);
     let Some((when, (requirement, entry))) = at_event(at).or_else(earlier) else { return };
     let (id, name) = (&requirement.head.id.value, &event.name.value);

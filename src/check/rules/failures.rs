@@ -2,13 +2,11 @@
 
 use crate::check::{Check, Subject, earliest};
 use crate::diag::{Due, Finding, Findings};
-use crate::model::kinds::{Criterion, Record, Requirement, RequirementStatus};
-use crate::model::{Id, SerialId};
+use crate::model::Id;
+use crate::model::kinds::{Requirement, RequirementStatus};
 use crate::state::Facts;
 use crate::state::accounted::{Account, account};
-use crate::state::judge::Judgement;
 use crate::state::standing::{Standing, failures, standing};
-use crate::text::Spanned;
 
 /// The check.
 pub const CHECK: Check =
@@ -57,7 +55,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     }
 }
 
-/// A failure that was written down and not signed, of which no row tells because a later run was signed.
+/// A failure that was written down, and neither signed nor written up.
 fn not_signed(
     facts: &Facts<'_>,
     (at, requirement): (usize, &Requirement),
@@ -65,30 +63,19 @@ fn not_signed(
     due: &Due,
     findings: &mut Findings,
 ) {
-    if standing(facts, record_at) != Standing::Draft {
+    let (id, record) = (&requirement.head.id.value, &facts.model.records[record_at]);
+    if standing(facts, record_at) != Standing::Draft || account(facts, record_at, id, |_| true).is_written_up() {
         return;
     }
-    let record = &facts.model.records[record_at];
-    let outside = |(criterion, judgement): (&Criterion, &Judgement)| judgement.fails().then(|| criterion.name.clone());
-    let judged = requirement.criteria.iter().zip(facts.judgements.get(record_at, which));
-    let Some(failed) = judged.filter_map(outside).next() else { return };
-    let is_later = |other: &&Record| {
-        let shared = |piece: &Spanned<SerialId>| record.serials.iter().any(|own| own.value == piece.value);
-        let same = record.serials.is_empty() || other.serials.is_empty() || other.serials.iter().any(shared);
-        same && matches!((&record.date, &other.date), (Some(own), Some(other)) if own.value.before(&other.value))
-    };
-    let signed = facts.graph.evidence[at].iter().filter(|(other, _)| standing(facts, *other) == Standing::Signed);
-    let Some(later) = signed.map(|(other, _)| &*facts.model.records[*other]).find(is_later) else { return };
-    let (id, later) = (&record.head.id.value, &later.head.id.value);
-    let text = format!(
-        "{id} is not signed, shows a failure of {}, {failed}, and is older than {later}",
-        requirement.head.id.value
-    );
+    let judged = facts.model.requirements[at].criteria.iter().zip(facts.judgements.get(record_at, which));
+    let Some((failed, _)) = judged.into_iter().find(|(_, judgement)| judgement.fails()) else { return };
+    let own = &record.head.id.value;
+    let text = format!("{own} is not signed, and shows a failure of {id}: {} is not met", failed.name);
     findings.push(
         Finding::at("failure-not-signed", record.verifies[which].requirement.span, text)
             .also(requirement.head.id.span, "the requirement")
             .help(format!(
-                "slipmark sign {id} --by ROLE, then write the failure up: slipmark new nonconformance --found-by {id}; if nothing was run, take its file away"
+                "slipmark sign {own} --by ROLE, then write the failure up: slipmark new nonconformance --found-by {own}; if nothing was run, take its file away"
             ))
             .due(due.clone()),
     );

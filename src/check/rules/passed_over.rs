@@ -8,7 +8,7 @@ use crate::diag::{Due, Finding, Findings};
 use crate::model::kinds::{On, PlanEntry, Requirement, RequirementStatus, SerialUse, Stage};
 use crate::model::{Id, SerialId};
 use crate::state::Facts;
-use crate::state::held::is_done;
+use crate::state::held::{holdings, is_done};
 use crate::state::life::{in_service, pieces_of};
 use crate::state::on_piece;
 use crate::state::scope::{Target, event_of, serials, targets};
@@ -53,9 +53,13 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
     }
 }
 
-/// The pieces that an event uses: of an item of which it names none, directly or inside what it names, that may be each in service.
+/// The pieces that an event uses: of an item of which it names none, directly or inside what it names, that may be each in service,
+/// until it was held.
 fn at_event(facts: &Facts<'_>, event: &Event) -> BTreeSet<SerialId> {
     let mut pieces = pieces_of(facts, event);
+    if holdings(facts, &event.name.value).any(|(held, _)| held.is_completed()) {
+        return pieces;
+    }
     let known: BTreeSet<Id> = pieces.iter().map(|piece| piece.item.clone()).collect();
     pieces.extend(in_service(facts).into_iter().filter(|piece| !known.contains(&piece.item)));
     pieces

@@ -21,8 +21,8 @@ pub(super) const GAPS: &[CodeEntry] = codes! { Gap;
     "event-names-no-piece", "an event names pieces, and none of an item of which pieces are needed by then",
         "The rows fall back on whatever is in service, which need not be what will be there.",
         "add the piece that will be used to the event's `serials`", PRACTICE;
-    "failure-not-signed", "a run that was written down and not signed shows a failure, and a later one was signed",
-        "The later run decides, and what the earlier one showed is forgotten. A failure counts from the day on which somebody stands by it.",
+    "failure-not-signed", "a run that was written down and not signed shows a failure",
+        "A failure counts from the day on which somebody stands by it: until then another run may decide, and what this one showed is forgotten.",
         "sign it and write the failure up; if nothing was run, take the file away", PRACTICE;
     "failure-without-nonconformance", "no nonconformance about the requirement names a failure that stands",
         "What was done about the failure, to which hardware, and by whose decision is written nowhere.",
