@@ -112,10 +112,14 @@ impl<'h> Here<'h> {
     }
 }
 
+/// The folders of the projects among these files.
+pub(super) fn projects(listed: &[TreeFile]) -> impl Iterator<Item = &str> {
+    listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE).map(|file| file.path.folder())
+}
+
 /// The Markdown files of a project in a folder, without those of projects inside it.
 fn apart<'l>(listed: &'l [TreeFile], folder: &'l str) -> impl Iterator<Item = &'l TreeFile> {
-    let projects = listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE).map(|file| file.path.folder());
-    let inner: Vec<&str> = projects.filter(|own| is_around(folder, own)).collect();
+    let inner: Vec<&str> = projects(listed).filter(|own| is_around(folder, own)).collect();
     let own = listed.iter().filter(move |file| file.path.is_markdown() && is_inside(&file.path, folder));
     own.filter(move |file| !inner.iter().any(|inner| is_inside(&file.path, inner)))
 }
@@ -141,12 +145,7 @@ pub(super) fn are_alike(one: &BTreeSet<Id>, other: &BTreeSet<Id>) -> bool {
 /// If git cannot answer.
 pub(super) fn ids_of(repo: &Repo, oid: Oid, folder: &str) -> Result<BTreeSet<Id>, GitError> {
     let files = repo.tree_files(oid, folder)?;
-    let projects = files.iter().filter(|file| file.path.file_name() == PROJECT_FILE).map(|file| file.path.folder());
-    let inner: Vec<&str> = projects.filter(|folder| !folder.is_empty()).collect();
-    let own = files.iter().filter(|file| {
-        file.utf8 && file.path.is_markdown() && inner.iter().all(|folder| !is_inside(&file.path, folder))
-    });
-    let texts = own.filter_map(|file| text_of(repo, file.oid).ok());
+    let texts = apart(&files, "").filter(|file| file.utf8).filter_map(|file| text_of(repo, file.oid).ok());
     let entities = texts.filter_map(|text| load::load_one(FileId(0), &text).0);
     Ok(entities.map(|entity| entity.head().id.value.clone()).collect())
 }
@@ -182,7 +181,7 @@ fn moved_from(
     is_here: impl Fn(&RepoPath) -> Result<bool, GitError>,
 ) -> Result<String, GitError> {
     let listed = repo.tree_files(oid, Repo::TOP)?;
-    let stands = listed.iter().any(|file| file.path.file_name() == PROJECT_FILE && file.path.folder() == prefix);
+    let stands = projects(&listed).any(|folder| folder == prefix);
     let mut folders: Vec<&str> = Vec::new();
     for file in listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE) {
         let folder = file.path.folder();

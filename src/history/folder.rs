@@ -33,7 +33,7 @@ pub(super) fn may_begin(changes: &[FileChange]) -> bool {
 /// If git cannot answer.
 pub(super) fn began(repo: &Repo, (commit, parent): Begin, changes: &[FileChange]) -> Result<bool, GitError> {
     let is_new = |change: &FileChange| change.old.is_none() && change.path.as_str() == PROJECT_FILE;
-    Ok(changes.iter().any(is_new) || (may_begin(changes) && any_went(repo, commit, parent, Repo::TOP)?))
+    Ok(changes.iter().any(is_new) || (may_begin(changes) && any_went(repo, commit, parent, "")?))
 }
 
 /// The project as a commit holds it, wherever it stood then.
@@ -147,7 +147,9 @@ fn follow_moves(repo: &Repo, prefix: &str, begun: &[Begin]) -> Result<bool, GitE
 fn follow_copies(repo: &Repo, prefix: &str, end: Oid, begun: &[Begin]) -> Result<bool, GitError> {
     let mut any = false;
     for (commit, parent) in begun {
-        if repo.folder_in(*parent, prefix) != prefix || holds(repo, *parent, prefix)? {
+        // What an original takes to be found is looked at only where a project is gone since.
+        let begins_here = repo.folder_in(*parent, prefix) == prefix && !holds(repo, *parent, prefix)?;
+        if !begins_here || !any_went(repo, end, *commit, "")? {
             continue;
         }
         for twin in copied_from(repo, (*commit, prefix), *parent)? {
@@ -212,8 +214,8 @@ fn stood_before(repo: &Repo, new: (Oid, &str), before: Oid) -> Result<String, Gi
     Ok(new.1.to_string())
 }
 
-/// Whether a commit took a project from where a parent has it, or may have left no more than its file there: that of a project
-/// around a folder must name what stands in the folder.
+/// Whether a commit took a project from where an earlier one has it, or may have left no more than its file there: that of a project
+/// around the folder must name what stands in it. Around the top, `""`, there is none.
 fn any_went(repo: &Repo, commit: Oid, parent: Oid, folder: &str) -> Result<bool, GitError> {
     let went = |change: &FileChange| {
         let is_project = change.old.is_some() && change.path.file_name() == PROJECT_FILE;

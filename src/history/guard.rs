@@ -9,11 +9,11 @@ use crate::diag::{Finding, Place};
 use crate::git::{GitError, Oid, Repo};
 use crate::kept::Kept;
 use crate::model::Id;
-use crate::source::{Origin, PROJECT_FILE};
+use crate::source::Origin;
 use crate::text::RepoPath;
 
 use super::account::TakenBack;
-use super::alike::{folder_then, ids_of};
+use super::alike::{folder_then, ids_of, projects};
 use super::copied::originals;
 use super::drafts;
 use super::folder::look_back;
@@ -141,8 +141,7 @@ fn carried(repo: &Repo, prefix: &str, from: Oid, left: &Left) -> Result<BTreeSet
         return Ok(carried);
     }
     let listed = repo.tree_files(from, Repo::TOP)?;
-    let projects = listed.iter().filter(|file| file.path.file_name() == PROJECT_FILE).map(|file| file.path.folder());
-    for other in projects.filter(|other| *other != prefix) {
+    for other in projects(&listed).filter(|other| *other != prefix) {
         look_back(repo, other, Some(from))?;
         let went = left.gone.iter().filter(|(_, gone)| repo.folder_in(gone.held, other) == gone.folder);
         let mut went = went.map(|((id, _), _)| id).peekable();

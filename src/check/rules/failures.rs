@@ -22,7 +22,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
         };
         let Some(due) = due else { continue };
         for (record_at, which) in &facts.graph.evidence[at] {
-            not_signed(facts, (at, requirement), (*record_at, *which), &due, findings);
+            not_signed(facts, requirement, (*record_at, *which), &due, findings);
             let record = &facts.model.records[*record_at];
             let verifies = &record.verifies[*which];
             let (id, failed) = (&record.head.id.value, &requirement.head.id.value);
@@ -58,7 +58,7 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
 /// A failure that was written down, and neither signed nor written up.
 fn not_signed(
     facts: &Facts<'_>,
-    (at, requirement): (usize, &Requirement),
+    requirement: &Requirement,
     (record_at, which): (usize, usize),
     due: &Due,
     findings: &mut Findings,
@@ -67,8 +67,8 @@ fn not_signed(
     if standing(facts, record_at) != Standing::Draft || account(facts, record_at, id, |_| true).is_written_up() {
         return;
     }
-    let judged = facts.model.requirements[at].criteria.iter().zip(facts.judgements.get(record_at, which));
-    let Some((failed, _)) = judged.into_iter().find(|(_, judgement)| judgement.fails()) else { return };
+    let mut judged = requirement.criteria.iter().zip(facts.judgements.get(record_at, which));
+    let Some((failed, _)) = judged.find(|(_, judgement)| judgement.fails()) else { return };
     let own = &record.head.id.value;
     let text = format!("{own} is not signed, and shows a failure of {id}: {} is not met", failed.name);
     findings.push(

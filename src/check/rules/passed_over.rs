@@ -57,7 +57,8 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
 /// until it was held.
 fn at_event(facts: &Facts<'_>, event: &Event) -> BTreeSet<SerialId> {
     let mut pieces = pieces_of(facts, event);
-    if holdings(facts, &event.name.value).any(|(held, _)| held.is_completed()) {
+    let held = || holdings(facts, &event.name.value).any(|(held, _)| held.is_completed());
+    if event.serials.is_empty() || held() {
         return pieces;
     }
     let known: BTreeSet<Id> = pieces.iter().map(|piece| piece.item.clone()).collect();
