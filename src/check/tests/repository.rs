@@ -62,6 +62,12 @@ pub(super) const HISTORY: &[(&str, Happens)] = &[
     ("shallow-history", |repository| {
         repository.commit("Nothing new");
     }),
+    // More time is given to the valve after it was timed.
+    ("steps-changed-after-run", |repository| {
+        let text = std::fs::read_to_string(repository.path().join("TP-1.md")).unwrap();
+        repository.write("TP-1.md", format!("{text}Open it twice before it is timed.\n"));
+        repository.commit("Add a step");
+    }),
     // A merge that was not finished, at a review.
     ("unreadable-baseline", |repository| {
         let record = std::fs::read_to_string(repository.path().join("TR-1.md")).unwrap();

@@ -82,6 +82,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "same-day-evidence", "two records of one day decide, and the hours do not say which is the newer",
         "Without the hour the worse of them decides.",
         "write the hour in `date` of both: 2026-03-14T09:30:00", PRACTICE;
+    "steps-changed-after-run", "a procedure was changed after signed runs of it, and its revision was not",
+        "The records say that they ran this revision, and what it says now is not what was done. What is only written otherwise, cautions and titles change nothing.",
+        "give the procedure its next revision, and say in `earlier_runs` whether runs of the earlier one count", PRACTICE;
     "template-broken", "a template of the project cannot be used",
         "The documents that it belongs to cannot be made until it is mended; none is ever made with a part left blank.",
         "correct it, or take it away to have slipmark's own", PRACTICE;

@@ -13,6 +13,7 @@ mod parents;
 mod relaxed;
 mod relieved;
 mod signed;
+mod steps;
 mod taken_back;
 
 use crate::analysis::Analysis;
@@ -69,6 +70,7 @@ pub fn account(repo: &Repo, prefix: &str, from: Option<Oid>, now: &Analysis) -> 
     relieved::check(&mut book)?;
     parents::check(&mut book)?;
     signed::check(&mut book)?;
+    steps::check(&mut book)?;
     taken_back::check(&mut book)?;
     let mut account = book.account;
     account.findings.retain(|finding| !now.request.switch.is_off(finding.code));

@@ -45,6 +45,7 @@ impl Stand {
 const R_1: &str = "requirements/R-1.md";
 const R_2: &str = "requirements/R-2.md";
 const TR_1: &str = "records/TR-1.md";
+const TP_2: &str = "procedures/TP-2.md";
 const NONE: [&str; 0] = [];
 
 #[test]
@@ -450,6 +451,65 @@ fn a_record_that_left_and_came_back_under_another_seal_shows() {
     stand.0.write("tests/TR-1.md", text.replace("5 MPa", "9 MPa"));
     stand.seal("tests/TR-1.md").0.commit("Bring back");
     assert_eq!(stand.codes(), ["seal-replaced"]);
+}
+
+/// The project with steps in a procedure, and a signed run of it.
+fn run_of_steps() -> Stand {
+    let text = "+++\nkind = \"procedure\"\nid = \"TP-2\"\ntitle = \"Proof\"\nrevision = \"1\"\nstatus = \"released\"\n\
+                prerequisites = [\"The stand is dry\"]\ncautions = [\"Cold\"]\n\
+                [[steps]]\nname = \"Open\"\ntext = \"Open the valve\\nslowly.\"\n[[steps]]\ntext = \"Wait.\"\nhold = true\n\
+                [[steps.fields]]\nname = \"p\"\nunit = \"MPa\"\nexpected = { max = \"6 MPa\" }\n+++\n";
+    let stand = Stand::begun(&[(TP_2, text)]);
+    stand.seal(TR_1).0.commit("Sign");
+    assert_eq!(stand.account(), NONE);
+    stand
+}
+
+#[test]
+fn steps_that_changed_under_the_revision_that_was_run_are_told() {
+    for (from, to) in [
+        ("Open the valve", "Open the valve twice,"),
+        ("hold = true\n", ""),
+        ("max = \"6 MPa\"", "max = \"7 MPa\""),
+        ("The stand is dry", "The stand is cold"),
+    ] {
+        let stand = run_of_steps();
+        let commit = stand.0.git(&["rev-parse", "--short=10", "HEAD~1"]).trim().to_string();
+        stand.edit(TP_2, from, to);
+        let found = stand.account();
+        let start =
+            format!("steps-changed-after-run: TP-2 is carried out otherwise than when TR-1 was signed ({commit} of ");
+        assert!(found.len() == 1 && found[0].starts_with(&start), "{from}: {found:?}");
+        assert!(found[0].ends_with("), and is at revision 1 still"), "{found:?}");
+        stand.0.commit("Change a step");
+        assert_eq!(stand.codes(), ["steps-changed-after-run"], "{from}");
+        stand.0.git(&["mv", TP_2, "elsewhere.md"]);
+        stand.0.commit("Move");
+        assert_eq!(stand.codes(), ["steps-changed-after-run"], "{from}, moved");
+        stand.edit("elsewhere.md", "revision = \"1\"", "revision = \"2\"");
+        assert_eq!(stand.account(), NONE, "{from}: whether the run counts is for the state to say");
+    }
+}
+
+#[test]
+fn what_changes_nothing_that_was_done_is_no_other_step() {
+    for (from, to) in [
+        ("valve\\nslowly", "valve slowly"),
+        ("name = \"Open\"", "name = \"Opening\""),
+        ("cautions = [\"Cold\"]", "cautions = [\"Cold\", \"Oxygen\"]"),
+        ("name = \"p\"", "name = \"pressure\""),
+        ("title = \"Proof\"", "title = \"Proof pressure\""),
+    ] {
+        let stand = run_of_steps();
+        stand.edit(TP_2, from, to).0.commit("Tidy");
+        assert_eq!(stand.account(), NONE, "{from}");
+    }
+    let draft = run_of_steps();
+    draft.edit(TR_1, "status = \"signed\"", "status = \"draft\"").edit(TP_2, "Wait.", "Wait 30 s.").0.commit("Change");
+    assert!(!draft.codes().contains(&"steps-changed-after-run".to_string()), "nobody stands by the run");
+    let other = run_of_steps();
+    other.edit(TP_2, "revision = \"1\"", "revision = \"2\"").edit(TP_2, "Wait.", "Wait 30 s.").0.commit("Revise");
+    assert_eq!(other.account(), NONE, "the run is of the revision before");
 }
 
 #[test]
