@@ -150,7 +150,7 @@ fn read_plain(text: &str, body: Range<usize>) -> Result<Written, QuantityError> 
     }
     let (first_unit, (half, second_unit)) = (trimmed(text, value.end..sign.start), read_half_width(text, sign.end)?);
     if first_unit.is_empty() {
-        refuse_bare_percent(text, &body, &second_unit)?;
+        refuse_bare_percent(text, &body, &sign, &second_unit)?;
         let spread = Spread::Same(half.value);
         return Ok(Written { value, spread, unit: second_unit });
     }
@@ -333,8 +333,22 @@ fn refuse_plain_space(text: &str, start: usize, end: usize) -> Result<(), Quanti
     Err(QuantityError::new(range, "a space inside a number is not read", help))
 }
 
-/// `50 ± 2 %` is (50 ± 2) % to one reader and 50 within two hundredths of itself to another.
-fn refuse_bare_percent(text: &str, body: &Range<usize>, unit: &Range<usize>) -> Result<(), QuantityError> {
+/// `50 ± 2 %` is (50 ± 2) % to one reader and 50 within two hundredths of itself to another; `20 ± 5 % mL/min` is within a twentieth
+/// to every reader, and 20 hundredths of a millilitre by the rules for units.
+fn refuse_bare_percent(
+    text: &str,
+    body: &Range<usize>,
+    sign: &Range<usize>,
+    unit: &Range<usize>,
+) -> Result<(), QuantityError> {
+    if let Some(own) = text[unit.clone()].strip_prefix("% ") {
+        let (value, half) = (&text[body.start..sign.start], text[sign.end..unit.start].trim());
+        return Err(QuantityError::new(
+            body.clone(),
+            "an uncertainty in percent stands in front of the unit",
+            format!("write `{} {} ± {half} %`", value.trim(), own.trim()),
+        ));
+    }
     if &text[unit.clone()] != "%" {
         return Ok(());
     }

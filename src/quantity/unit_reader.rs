@@ -107,6 +107,10 @@ impl<'a> Reader<'a> {
                 result = result.into_factor(start..operator_range.start)?;
                 alone = false;
             }
+            let is_space = self.text[operator_range.clone()].trim().is_empty();
+            if is_space && (is_share(&result) || is_share(&operand)) {
+                return Err(self.share_of_a_unit(start, operator_range));
+            }
             match operator {
                 Operator::Times if divided => return Err(self.product_after_division(start, operator_range)),
                 Operator::Times => result = self.combine(result, operand, 1, start)?,
@@ -396,6 +400,15 @@ impl<'a> Reader<'a> {
         )
     }
 
+    fn share_of_a_unit(&self, start: usize, space: Range<usize>) -> QuantityError {
+        let (first, second) = (&self.text[start..space.start], &self.text[space.end..self.at]);
+        QuantityError::new(
+            start..self.at,
+            "a percentage beside a unit can be read in two ways",
+            format!("write an uncertainty in percent behind the unit: `20 mL/min ± 5 %`; a product as `{first}·{second}`"),
+        )
+    }
+
     fn absurd(&self, start: usize) -> QuantityError {
         QuantityError::new(
             start..self.at,
@@ -403,6 +416,11 @@ impl<'a> Reader<'a> {
             "write a simpler unit",
         )
     }
+}
+
+/// Whether it is a part of a number, as a percentage is: beside a unit it is hardly ever meant as a factor.
+fn is_share(unit: &Parsed) -> bool {
+    unit.kind == Kind::Plain && unit.dimension.is_none() && !unit.factor.is_one()
 }
 
 /// `deg C` is degree of angle times coulomb by the rules, and never meant.
