@@ -405,7 +405,9 @@ impl<'a> Reader<'a> {
         QuantityError::new(
             start..self.at,
             "a percentage beside a unit can be read in two ways",
-            format!("write an uncertainty in percent behind the unit: `20 mL/min ± 5 %`; a product as `{first}·{second}`"),
+            format!(
+                "write an uncertainty in percent behind the unit: `20 mL/min ± 5 %`; a product as `{first}·{second}`"
+            ),
         )
     }
 

@@ -14,7 +14,7 @@ use super::facts::{FETCH, pointer_words};
 use super::held;
 use super::kept::first_otherwise;
 use super::standing::{Standing, how_to_close, is_closed, is_moot, item_dropped, open_nonconformances, standing};
-use super::{AttachmentState, Facts, Reason};
+use super::{AttachmentState, Facts, Reason, Since};
 
 /// On what a record is looked at.
 pub struct Subject<'a> {
@@ -106,12 +106,12 @@ fn hardware(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: For
     let items: BTreeSet<&Id> = items.collect();
     for item in items.iter().filter(|item| item_dropped(facts, item)) {
         let text = format!("{item} was dropped, or sits in something that was");
-        reasons.push(Reason::new("option-dropped", text).because_of(item));
+        reasons.push(Reason::new("option-dropped", text).because_of(item).since(None));
     }
     for serial in &subject.serials {
         if facts.graph.scrapped.contains(serial) {
             let text = format!("{serial} is scrapped");
-            reasons.push(Reason::new("serial-scrapped", text).because_of(&serial.item));
+            reasons.push(Reason::new("serial-scrapped", text).because_of(&serial.item).since(None));
         }
         reworked(facts, record, serial, whom, reasons);
         contents(facts, record, serial, whom, &mut BTreeSet::new(), reasons);
@@ -135,7 +135,8 @@ fn reworked(facts: &Facts<'_>, record: &Record, serial: &SerialId, whom: For<'_>
             }
             let when = rework.date.as_ref().map_or("a day not stated", |date| date.text.as_str());
             let text = format!("{piece_id} was reworked on {when}");
-            reasons.push(Reason::new("reworked-since", text).because_of(&piece_id.item));
+            let day = rework.date.as_ref().map(|date| date.date);
+            reasons.push(Reason::new("reworked-since", text).because_of(&piece_id.item).since(day));
         }
     }
 }
@@ -165,15 +166,16 @@ fn contents<'a>(
         if then == now || moved.all(|own| whom.kept(&own.keeps_evidence, &record.head.id.value)) {
             continue;
         }
-        let day = |of: fn(&Content) -> Option<&Spanned<Moment>>| {
-            let days = entries.iter().filter_map(|own| of(own)).map(|day| day.text.as_str());
-            days.max().unwrap_or("a day not stated").to_string()
-        };
+        let day: fn(&Content) -> Option<&Spanned<Moment>> =
+            if now { |own| own.from.as_ref() } else { |own| own.to.as_ref() };
+        let last = entries.iter().filter_map(|own| day(own)).max_by_key(|day| day.in_lists());
+        let on = last.map_or("a day not stated", |day| day.text.as_str());
         let text = match now {
-            true => format!("{inner} was put into {outer} on {}", day(|own| own.from.as_ref())),
-            false => format!("{inner} was taken out of {outer} on {}", day(|own| own.to.as_ref())),
+            true => format!("{inner} was put into {outer} on {on}"),
+            false => format!("{inner} was taken out of {outer} on {on}"),
         };
-        reasons.push(Reason::new("contents-changed", text).because_of(&outer.item));
+        let since = last.map(|day| day.date);
+        reasons.push(Reason::new("contents-changed", text).because_of(&outer.item).since(since));
     }
 }
 
@@ -185,7 +187,11 @@ fn revision(record: &Record, item: &Item, current: Option<&Spanned<String>>, who
             "{} is at revision {}, and the record does not say which it saw",
             item.head.id.value, current.value
         );
-        reasons.push(Reason::new("revision-not-stated", text).because_of(&item.head.id.value));
+        let reason = Reason::new("revision-not-stated", text).because_of(&item.head.id.value);
+        reasons.push(match reached(item, &current.value) {
+            Some(day) => reason.since(Some(day)),
+            None => reason,
+        });
         return;
     };
     if stated.value != current.value && !later_keep(record, item, &stated.value, &current.value, whom) {
@@ -193,8 +199,15 @@ fn revision(record: &Record, item: &Item, current: Option<&Spanned<String>>, who
             "the evidence is from revision {} of {}, which is at {}",
             stated.value, item.head.id.value, current.value
         );
-        reasons.push(Reason::new("other-revision", text).because_of(&item.head.id.value));
+        let since = reached(item, &current.value);
+        reasons.push(Reason::new("other-revision", text).because_of(&item.head.id.value).since(since));
     }
+}
+
+/// The day on which an item came to a revision, where it is listed.
+fn reached(item: &Item, revision: &str) -> Option<Date> {
+    let listed = item.revisions.iter().find(|own| own.revision.value == revision)?;
+    listed.date.as_ref().map(|date| date.date)
 }
 
 /// Whether every revision after the stated one, up to the current one, keeps the evidence.
@@ -229,7 +242,8 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
             }
             let reason =
                 Reason::new("nonconformance-open", format!("{id} is against it and not closed")).because_of(id);
-            reasons.push(reason.help(how_to_close(facts.model, &[at])));
+            let since = nonconformance.date.as_ref().map(|date| date.date);
+            reasons.push(reason.help(how_to_close(facts.model, &[at])).since(since));
             continue;
         }
         let undoes = matches!(&nonconformance.disposition, Some(it) if matches!(it.value, Disposition::Rework | Disposition::Repair));
@@ -237,7 +251,8 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
         if undoes && nonconformance.voids_nothing.is_none() && !before {
             let when = nonconformance.closed.as_ref().map_or("", |closed| closed.text.as_str());
             let text = format!("{id} was closed on {when} by work on the hardware");
-            reasons.push(Reason::new("nonconformance-voids", text).because_of(id));
+            let since = nonconformance.closed.as_ref().map(|closed| closed.date);
+            reasons.push(Reason::new("nonconformance-voids", text).because_of(id).since(since));
         }
     }
 }
@@ -302,10 +317,12 @@ fn attachments(facts: &Facts<'_>, at: usize, reasons: &mut Vec<Reason>) {
         let file = &attachment.file.value;
         match state {
             AttachmentState::Unchanged => {}
-            AttachmentState::Missing(why) => reasons.push(Reason::new("attachment-missing", format!("{file}: {why}"))),
+            AttachmentState::Missing(why) => {
+                reasons.push(Reason::new("attachment-missing", format!("{file}: {why}")).since(None));
+            }
             AttachmentState::Pointer(bytes) => {
                 let text = format!("{file}: {}", pointer_words(*bytes));
-                reasons.push(Reason::new("attachment-missing", text).help(FETCH));
+                reasons.push(Reason::new("attachment-missing", text).help(FETCH).since(None));
             }
             AttachmentState::Altered(now) => {
                 let text = format!("{file} has the SHA-256 {now} now");
@@ -325,7 +342,7 @@ fn procedure(facts: &Facts<'_>, record: &Record, reasons: &mut Vec<Reason>) {
             Some(stated) => format!("run by revision {stated} of {id}, which is at revision {}", current.value),
             None => format!("the record does not say which revision of {id} was run; it is at {}", current.value),
         };
-        reasons.push(Reason::new("procedure-superseded", text).because_of(id));
+        reasons.push(Reason::new("procedure-superseded", text).because_of(id).since(None));
     }
 }
 
@@ -369,10 +386,12 @@ fn recalled(facts: &Facts<'_>, record: &Record, reasons: &mut Vec<Reason>) {
                 .before(calibration)
                 .map_or("never looked at before".to_string(), |good| format!("last looked at on {}", good.text));
             let text = format!("{own} was found out of tolerance on {on}, {since}");
-            reasons.push(Reason::new("instrument-recalled", text).because_of(&Id::new(own)).help(format!(
+            let since = calibration.on.as_ref().map(|on| on.date);
+            let help = format!(
                 "repeat the run with a good instrument; if it could not have mattered here, add keeps_evidence = [\"{id}\"] \
                  with a reason to that calibration"
-            )));
+            );
+            reasons.push(Reason::new("instrument-recalled", text).because_of(&Id::new(own)).help(help).since(since));
         }
     }
 }
@@ -437,13 +456,13 @@ fn rests_on(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Vec<Rea
             Some(crate::model::Ref::Record(source)) => source,
             _ => {
                 let text = format!("input {} is from {id}, which is not there", input.name.value);
-                reasons.push(Reason::new("rests-on-void", text).because_of(&Id::new(id)));
+                reasons.push(Reason::new("rests-on-void", text).because_of(&Id::new(id)).since(None));
                 continue;
             }
         };
-        if let Some((why, because_of)) = unusable(facts, source, seen) {
+        if let Some(Unusable { why, because_of, since }) = unusable(facts, source, seen) {
             let text = format!("input {} is from {id}, which {why}", input.name.value);
-            reasons.push(Reason::new("rests-on-void", text).because_of(&because_of));
+            reasons.push(Reason::new("rests-on-void", text).because_of(&because_of).since(since));
         }
     }
     reasons
@@ -451,31 +470,46 @@ fn rests_on(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Vec<Rea
 
 /// Why nothing can rest on a record, whatever it is for: it is not signed, was withdrawn, or is void. None if it stands.
 pub fn why_unusable(facts: &Facts<'_>, at: usize) -> Option<String> {
-    unusable(facts, at, &mut BTreeSet::new()).map(|(why, _)| why)
+    unusable(facts, at, &mut BTreeSet::new()).map(|found| found.why)
 }
 
-/// Why a record cannot be used by another, if it cannot, and the thing that makes it so.
-fn unusable(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Option<(String, Id)> {
+/// Why a record cannot be used by another.
+struct Unusable {
+    why: String,
+    /// The thing that makes it so.
+    because_of: Id,
+    since: Since,
+}
+
+fn unusable(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Option<Unusable> {
     let record = &facts.model.records[at];
-    let by_itself = |why: &str| Some((why.to_string(), record.head.id.value.clone()));
+    let by_itself = |why: &str, since: Since| {
+        let because_of = record.head.id.value.clone();
+        Some(Unusable { why: why.to_string(), because_of, since })
+    };
     if !seen.insert(at) {
-        return by_itself("rests on itself");
+        return by_itself("rests on itself", Since::Unknown);
     }
     let why = match standing(facts, at) {
-        Standing::Draft => by_itself("is not signed"),
-        Standing::Withdrawn => by_itself("was withdrawn"),
+        Standing::Draft => by_itself("is not signed", Since::Unknown),
+        Standing::Withdrawn => by_itself("was withdrawn", record.withdrawn.as_ref().map(|on| on.date).into()),
         Standing::Signed => {
             let mut reasons = intrinsic(facts, at, &Subject::whole(record), For::All(record));
             instruments(facts, record, record.procedure.as_ref(), &mut reasons);
             reasons.extend(rests_on(facts, at, seen));
-            let void = reasons.into_iter().next().map(|reason| {
-                let because_of = reason.because_of.unwrap_or_else(|| record.head.id.value.clone());
-                (format!("is void: {}", reason.text), because_of)
+            // Whoever knew of one knew of all only when the last had come.
+            let made = record.date.as_ref().map(|date| date.date).into();
+            let since =
+                reasons.iter().map(|reason| if reason.since == Since::Made { made } else { reason.since }).max();
+            let void = reasons.into_iter().next().map(|reason| Unusable {
+                why: format!("is void: {}", reason.text),
+                because_of: reason.because_of.unwrap_or_else(|| record.head.id.value.clone()),
+                since: since.unwrap_or(Since::Unknown),
             });
             // Nobody has signed for what it comes to now.
             let moved = || {
-                first_otherwise(facts, record)
-                    .and_then(|name| by_itself(&format!("computes {name} anew since it was signed")))
+                let name = first_otherwise(facts, record)?;
+                by_itself(&format!("computes {name} anew since it was signed"), Since::Unknown)
             };
             void.or_else(moved)
         }

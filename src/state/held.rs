@@ -63,7 +63,8 @@ pub(super) fn used_up(facts: &Facts<'_>, record: &Record, entry: &PlanEntry, sub
         if let Some((held, _)) = newest {
             let day = held.date.as_ref().map_or("a day not stated", |date| date.text.as_str());
             let text = format!("{} was held on {day} ({}): to be shown again", event.value, held.head.id.value);
-            reasons.push(Reason::new("used-up", text).because_of(&held.head.id.value));
+            let since = held.date.as_ref().map(|date| date.date);
+            reasons.push(Reason::new("used-up", text).because_of(&held.head.id.value).since(since));
         }
     }
     reasons

@@ -34,5 +34,5 @@ pub mod stands;
 pub use closable::is_closable;
 pub use decide::matches_entry;
 pub use facts::{AttachmentState, FETCH, Facts, pointer_words};
-pub use reason::{REASONS, Reason, ReasonEntry, State};
+pub use reason::{REASONS, Reason, ReasonEntry, Since, State};
 pub use rows::{CriterionState, EntryRef, Row, Subject, derive, of_requirement, on_piece, piece_for};

@@ -1,5 +1,7 @@
 //! States, and the reasons for them.
 
+use jiff::civil::Date;
+
 use crate::model::Id;
 
 /// The state of a criterion or a row, worst first.
@@ -95,6 +97,25 @@ pub struct Reason {
     pub record: Option<Id>,
     /// The thing, instrument or settings file that makes it, where it names one besides the record and the requirement.
     pub because_of: Option<Id>,
+    /// When what it says came to be so.
+    pub since: Since,
+}
+
+/// When what a reason says came to be so: who accepted a departure before that day has not accepted it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Since {
+    /// With the record that it is about.
+    Made,
+    /// On this day.
+    Day(Date),
+    /// On a day that no file tells.
+    Unknown,
+}
+
+impl From<Option<Date>> for Since {
+    fn from(day: Option<Date>) -> Since {
+        day.map_or(Since::Unknown, Since::Day)
+    }
 }
 
 impl Reason {
@@ -105,7 +126,7 @@ impl Reason {
     pub fn new(code: &'static str, text: impl Into<String>) -> Reason {
         let entry = entry(code).expect("every reason code is listed in REASONS");
         let (text, help) = (text.into(), entry.help.to_string());
-        Reason { code, text, help, state: entry.state, record: None, because_of: None }
+        Reason { code, text, help, state: entry.state, record: None, because_of: None, since: Since::Made }
     }
 
     /// With a help that fits the case.
@@ -130,6 +151,13 @@ impl Reason {
             // Of those that say that there is nothing yet, some are about a record; what else they miss is no evidence.
             code => self.record.is_some() || entry(code).is_some_and(|entry| entry.state != State::NoEvidence),
         }
+    }
+
+    /// So since a day; none: nobody wrote down since when.
+    #[must_use]
+    pub fn since(mut self, day: impl Into<Since>) -> Reason {
+        self.since = day.into();
+        self
     }
 
     /// Made by this thing.

@@ -11,7 +11,7 @@ use super::judge::{Verdict, judge_by};
 use super::kept::otherwise;
 use super::rows::piece_for;
 use super::standing::is_approved;
-use super::{EntryRef, Facts, Reason, Row, State, Subject};
+use super::{EntryRef, Facts, Reason, Row, Since, State, Subject};
 
 /// Where a row stands, for a waiver's scope.
 #[derive(Clone, Copy, Debug)]
@@ -175,7 +175,9 @@ fn lacks(facts: &Facts<'_>, waiver: &Waiver, asked: &Asked<'_>, reason: &Reason)
         State::NotMet | State::Inconclusive | State::Void => {
             let Some(record) = &reason.record else { return Some(format!("no result is to blame: {}", reason.text)) };
             match waiver.accepts.iter().find(|(name, _)| name.value == asked.criterion.name) {
-                Some((_, relief)) => refuses(facts, relief, asked, record),
+                Some((_, relief)) => {
+                    refuses(facts, relief, asked, record).or_else(|| came_later(facts, waiver, relief, reason))
+                }
                 None => Some(format!("it accepts nothing of {}", asked.criterion.name)),
             }
         }
@@ -185,6 +187,32 @@ fn lacks(facts: &Facts<'_>, waiver: &Waiver, asked: &Asked<'_>, reason: &Reason)
             .then(|| format!("that it is {} it would cover only with without_evidence", reason.state.word())),
         State::Waived | State::Closed => None,
     }
+}
+
+/// Why what makes a record void was not accepted with the waiver: it was not so yet when that was approved. What no file gives a day,
+/// and what a newer record brought with it, is accepted by naming the record.
+fn came_later(facts: &Facts<'_>, waiver: &Waiver, relief: &Relief, reason: &Reason) -> Option<String> {
+    let (State::Void, Some(approved)) = (reason.state, &waiver.approved) else { return None };
+    let made = || Some(facts.model.record(reason.record.as_ref()?)?.date.as_ref()?.date);
+    let (day, is_dated) = match reason.since {
+        Since::Made => (made(), false),
+        Since::Day(day) => (Some(day), true),
+        Since::Unknown => (None, false),
+    };
+    let is_named = matches!(relief, Relief::Records(_));
+    if day.is_some_and(|day| day <= approved.date) || (is_named && !is_dated) {
+        return None;
+    }
+    let on = approved.date;
+    Some(match day {
+        Some(_) => {
+            format!("it was approved on {on}, before this: {}; approve it anew if that is accepted too", reason.text)
+        }
+        None => format!(
+            "whether it was approved on {on} knowing this is not said: {}; name the record under accepts if it is accepted all the same",
+            reason.text
+        ),
+    })
 }
 
 /// Why a relief does not accept what a record reports; none if it does.

@@ -93,11 +93,16 @@ def is_computed(result):
     return isinstance(result, dict) and ("calc" in result or "data" in result)
 
 
-class Reason:
-    """One line of the table that holds for a criterion; `record` is the deciding or failing record where there is one."""
+# Since when a record does not apply: since it was made, or since a day that nobody wrote down; else that day.
+MADE, UNKNOWN = "made", "unknown"
 
-    def __init__(self, code, record=None, state=None):
-        self.code, self.record, self.state = code, record, state or STATE_OF[code]
+
+class Reason:
+    """One line of the table that holds for a criterion; `record` is the deciding or failing record where there is one, `since`
+    the days since when it holds: of several things that one code stands for each has its own."""
+
+    def __init__(self, code, record=None, state=None, since=(MADE,)):
+        self.code, self.record, self.state, self.since = code, record, state or STATE_OF[code], set(since)
 
 
 class Row:
@@ -199,8 +204,9 @@ class Judge:
 
     def contents_changed(self, record, serial, named):
         """What is directly in the serial, or in what it contained then and contains now at any depth, differs from what was
-        there when the record was made; leaving aside what every entry that makes the difference keeps."""
-        made, steady, todo = record["date"], set(), [serial]
+        there when the record was made; leaving aside what every entry that makes the difference keeps. The days on which what
+        differs came or went last."""
+        made, steady, todo, since = record["date"], set(), [serial], set()
         while todo:
             outer = todo.pop()
             if outer in steady:
@@ -212,9 +218,11 @@ class Judge:
                 if entry["serial"] in then ^ now and self.is_inside(entry, made) != self.is_inside(entry, None):
                     keeps = as_list(entry.get("keeps_evidence"))
                     if not (keeps == ["all"] or record["id"] in keeps or all(r in keeps for r in named)):
-                        return True
+                        end = "from" if entry["serial"] in now else "to"
+                        own = [e[end] for e in self.placed(outer) if e["serial"] == entry["serial"] and end in e]
+                        since.add(max(map(day, own)) if own else UNKNOWN)
             todo += then & now
-        return False
+        return since
 
     def is_scrapped(self, serial):
         """Scrapped itself, or contained in a scrapped one."""
@@ -444,41 +452,51 @@ class Judge:
         return record.get("item"), as_list(record.get("serial"))
 
     def void_codes(self, record, named, item, serials, entry=None, chain=()):
-        """Why a record does not apply now, apart from single criteria. `named`: the requirements asked about;
-        `item`, `serials`: the pieces asked about (serials win)."""
-        codes = set()
+        """Why a record does not apply now, apart from single criteria, each with since when. `named`: the requirements asked
+        about; `item`, `serials`: the pieces asked about (serials win)."""
+        codes = {}
+
+        def say(code, since):
+            if since:
+                codes.setdefault(code, set()).update(since)
+
         pieces = [(self.item_of(s), s) for s in serials] or ([(item, None)] if item else [])
         for i, s in pieces:
             if self.is_dropped(i):
-                codes.add("option-dropped")
+                say("option-dropped", {UNKNOWN})
             if s and self.is_scrapped(s):
-                codes.add("serial-scrapped")
-            if s and self.reworked_since(record, s, named):
-                codes.add("reworked-since")
-            if s and self.contents_changed(record, s, named):
-                codes.add("contents-changed")
+                say("serial-scrapped", {UNKNOWN})
+            if s:
+                say("reworked-since", self.reworked_since(record, s, named))
+                say("contents-changed", self.contents_changed(record, s, named))
             code = self.revision_code(record, i, s, named)
             if code:
-                codes.add(code)
-        codes |= self.nc_codes(record, named, item, serials)
-        codes |= self.attachment_codes(record)
+                say(code, {self.came_to_revision(i, s) or (MADE if code == "revision-not-stated" else UNKNOWN)})
+        self.nc_codes(record, named, item, serials, say)
+        self.attachment_codes(record, say)
         if "seal" in record and record["seal"] != canon.seal(record):
-            codes.add("seal-broken")
-        codes |= self.instrument_codes(record, entry)
+            say("seal-broken", {MADE})
+        self.instrument_codes(record, entry, say)
         if self.superseded(record):
-            codes.add("procedure-superseded")
-        if self.rests_on_void(record, chain):
-            codes.add("rests-on-void")
+            say("procedure-superseded", {UNKNOWN})
+        say("rests-on-void", self.rests_on_void(record, chain))
         return codes
 
     def reworked_since(self, record, serial, named):
         """Rework voids earlier evidence of that serial, and work on a serial acts on what contains it. Same day: after."""
+        since = set()
         for s in [serial, *self.contents(serial)]:
             for work in self.serials.get(s, {}).get("reworked", []):
                 about = "affects" not in work or any(r in named for r in as_list(work["affects"]))
                 if about and not earlier_day(work["date"], record["date"]):
-                    return True
-        return False
+                    since.add(day(work["date"]))
+        return since
+
+    def came_to_revision(self, item_id, serial):
+        """The listed day of the revision that the piece, or else the item, is at."""
+        item = self.items.get(item_id, {})
+        current = (self.serials.get(serial, {}).get("revision") if serial else None) or item.get("revision")
+        return next((day(r["date"]) for r in item.get("revisions", []) if r["revision"] == current), None)
 
     def revision_code(self, record, item_id, serial, named):
         """A new revision voids what keeps_evidence does not name."""
@@ -512,28 +530,24 @@ class Judge:
                 return "other-revision"
         return None
 
-    def nc_codes(self, record, named, item, serials):
-        codes = set()
+    def nc_codes(self, record, named, item, serials, say):
         for nc in self.ncs.values():
             if not self.nc_names(nc, named) or not self.nc_touches(nc, record, item, serials):
                 continue
             if not self.properly_closed(nc):
                 if self.nc_counts(nc):
-                    codes.add("nonconformance-open")
+                    say("nonconformance-open", {day(nc["date"]) if "date" in nc else UNKNOWN})
             elif nc["disposition"] in ("rework", "repair") and not self.voids_nothing(nc):
                 if not earlier_day(nc["closed"], record["date"]):  # earlier evidence, for good
-                    codes.add("nonconformance-voids")
-        return codes
+                    say("nonconformance-voids", {day(nc["closed"])})
 
-    def attachment_codes(self, record):
-        codes = set()
+    def attachment_codes(self, record, say):
         for d in record.get("data", []):
             path = posixpath.normpath(posixpath.join(posixpath.dirname(record["_path"]), d["file"]))
             if path.startswith("..") or path not in self.attachments:
-                codes.add("attachment-missing")
+                say("attachment-missing", {UNKNOWN})
             elif d["sha256"].lower() not in {hashlib.sha256(one).hexdigest() for one in self.as_good(self.attachments[path])}:
-                codes.add("attachment-altered")
-        return codes
+                say("attachment-altered", {MADE})
 
     def as_good(self, content):
         """The content; of a text also that with LF, or with CRLF, at the end of every line, as git stores it or checks it out."""
@@ -542,14 +556,13 @@ class Judge:
         lines = content.replace(b"\r\n", b"\n")
         return [content, lines, lines.replace(b"\n", b"\r\n")]
 
-    def instrument_codes(self, record, entry):
-        codes = set()
+    def instrument_codes(self, record, entry, say):
         used = as_list(record.get("instruments"))
         procedure = self.procedures.get((entry or {}).get("procedure") or record.get("procedure"), {})
         if any(i not in used for i in as_list(procedure.get("instruments"))):
-            codes.add("instrument-not-named")
+            say("instrument-not-named", {MADE})
         if record["kind"] == "test" and not used and not record.get("no_instrument"):
-            codes.add("instrument-not-named")
+            say("instrument-not-named", {MADE})
         # and what its own inputs and data were read with
         read = [x.get("instrument") for x in record.get("inputs", {}).values() if "from" not in x]
         read += [x.get("instrument") for v in record["verifies"].values() for x in [v.get("result"), *v.get("results", {}).values()] if isinstance(x, dict) and "data" in x]
@@ -557,16 +570,14 @@ class Judge:
             done = [c for c in self.instruments.get(i, {}).get("calibrations", []) if day(c["on"]) <= day(record["date"])]
             newest = max((day(c["on"]) for c in done), default=None)
             if not done or any(day(c["due"]) < day(record["date"]) for c in done if day(c["on"]) == newest):
-                codes.add("instrument-not-calibrated")
-            if self.is_recalled(record, i):
-                codes.add("instrument-recalled")
-        return codes
+                say("instrument-not-calibrated", {MADE})
+            say("instrument-recalled", self.recalled(record, i))
 
-    def is_recalled(self, record, instrument):
+    def recalled(self, record, instrument):
         """A calibration that found it out of tolerance takes back what it measured since the calibration before that (all
         of it, where there was none), that day and the day of the finding included, unless that keeps the evidence."""
         done = self.instruments.get(instrument, {}).get("calibrations", [])
-        made = day(record["date"])
+        made, since = day(record["date"]), set()
         for c in done:
             if c.get("as_found") != "out of tolerance":
                 continue
@@ -575,8 +586,8 @@ class Judge:
                 continue
             before = [day(other["on"]) for other in done if day(other["on"]) < day(c["on"])]
             if made <= day(c["on"]) and not (before and made < max(before)):
-                return True
-        return False
+                since.add(day(c["on"]))
+        return since
 
     def superseded(self, record):
         """A procedure revision whose earlier runs do not count (unless it says `count`, with a reason)."""
@@ -586,19 +597,29 @@ class Judge:
         return not (procedure.get("earlier_runs") == "count" and procedure.get("reason"))
 
     def rests_on_void(self, record, chain):
-        """Rests on evidence that is itself void, withdrawn or missing; a circle counts as void."""
-        chain = (*chain, record["id"])
+        """Rests on evidence that is itself void, withdrawn or missing; a circle counts as void. Since when: of what makes one
+        piece of evidence void, the last."""
+        chain, since = (*chain, record["id"]), set()
         for source in record.get("inputs", {}).values():
             if "from" not in source:
                 continue
             base_id = source["from"].split(".")[0]
             base = self.records.get(base_id)
-            if base is None or base_id in chain or not self.is_signed(base):
-                return True
+            if base is None or base_id in chain:
+                since.add(UNKNOWN)
+                continue
+            if not self.is_signed(base):
+                withdrawn = base.get("withdrawn") if base.get("status") == "withdrawn" else None
+                since.add(day(withdrawn) if withdrawn else UNKNOWN)
+                continue
             item, serials = self.record_place(base)
-            if self.void_codes(base, list(base["verifies"]), item, serials, None, chain) or self.has_moved(base):
-                return True
-        return False
+            codes = self.void_codes(base, list(base["verifies"]), item, serials, None, chain)
+            own = {day(base["date"]) if at == MADE else at for days in codes.values() for at in days}
+            if UNKNOWN in own or (not own and self.has_moved(base)):
+                since.add(UNKNOWN)
+            elif own:
+                since.add(max(own))
+        return since
 
     def has_moved(self, record):
         """Whether it computes what nobody has signed for."""
@@ -646,13 +667,14 @@ class Judge:
     def used_up(self, record, row, serials):
         """Each of `again_after` makes it be shown again: evidence must be of after it, however it ended. One that names no
         piece is about all; so is any for evidence on no piece; in doubt what was changed on the day was there."""
+        since = set()
         for e in self.held.values():
             if e["event"] not in as_list(row.entry.get("again_after")) or strictly_before(e["date"], record["date"]):
                 continue
             named = as_list(e.get("serials"))
             if not named or not serials or any(self.is_among(s, named, e["date"], True) for s in serials):
-                return True
-        return False
+                since.add(day(e["date"]))
+        return since
 
     def horizon(self, row, asked):
         """The later of today and the date of the event asked about (else the row's own)."""
@@ -973,7 +995,11 @@ class Judge:
         verdict, code = self.judged(record, req, name)
         slipped = self.mark_reason(record["verifies"][req["id"]], req)
         serials = self.pieces(record, row, serial)
-        codes = self.void_codes(record, [req["id"]], row.item, serials, row.entry)
+        void = self.void_codes(record, [req["id"]], row.item, serials, row.entry)
+        again = self.used_up(record, row, serials)
+        if again:
+            void["used-up"] = again
+        codes = set()
         if verdict == "not met" and self.lines_up(record["verifies"][req["id"]], req):
             codes.add("result-outside")
         if record["verifies"][req["id"]].get("outcome", {}).get(name) == "not met":
@@ -986,8 +1012,6 @@ class Judge:
             codes.add("conditions-not-shown")
         if self.out_of_order(record, row, serials):
             codes.add("out-of-order")
-        if self.used_up(record, row, serials):
-            codes.add("used-up")
         if self.lapsed(record, row, asked):
             codes.add("lapsed")
         if self.role_missing(record, row):
@@ -1000,7 +1024,7 @@ class Judge:
             codes.add("action-open")
         if req.get("safety") and "seal" not in record:
             codes.add("safety-without-seal")
-        return [Reason(c, record) for c in codes]
+        return [Reason(c, record) for c in codes - void.keys()] + [Reason(c, record, None, since) for c, since in void.items()]
 
     def requirement_reasons(self, row, name):
         """What holds whatever the records say."""
@@ -1116,11 +1140,21 @@ class Judge:
             if of_one and reason.code == "failure-stands" and not self.piece_in_scope(w, row, reason.record):
                 return False
             if reason.state in ("not met", "void", "inconclusive"):
-                if not self.relieved(w, req, name, reason.record):
+                if not self.relieved(w, req, name, reason.record) or not self.was_known(w, name, reason):
                     return False
             elif not w.get("without_evidence"):
                 return False
         return True
+
+    def was_known(self, w, name, reason):
+        """What makes a record void was so when the waiver was approved: on that day at the latest. What has no day, and what the
+        record brought with it, is known to whoever names the record."""
+        if reason.state != "void":
+            return True
+        is_named, approved = not isinstance(w["accepts"][name], dict), day(w["approved"])
+        made = day(reason.record["date"])
+        known = {MADE: is_named or made <= approved, UNKNOWN: is_named}
+        return all(known[at] if at in known else at <= approved for at in reason.since)
 
     def judge_criterion(self, row, name, reasons, scope, asked, of_one=False):
         """State of one criterion: the first of its reasons in the table's order, or waived, or closed. `of_one`: of a row

@@ -1286,6 +1286,41 @@ class Waivers(Case):
         row = self.row(self.REQ, item(), self.BAD, worse, waiver(accepts={"value": {"min": "7 mm"}}))
         self.assertEqual(row["state"], "not met")
 
+    def test_what_made_it_void_later_was_not_accepted(self):
+        named, relief = {"value": ["TR-1"]}, {"value": {"min": "7 mm"}}
+        good = record(result="12 ± 1 mm")
+        for on, state in (("2026-05-01", "waived"), ("2026-05-02", "void")):
+            pieces = item(numbers=[{"number": "SN01", "reworked": [{"date": date(on), "reason": "x"}]}])
+            for accepts in (named, relief):
+                self.assertEqual(self.row(self.REQ, pieces, good, waiver(accepts=accepts))["state"], state, on)
+            found = nc(date=date(on))
+            self.assertEqual(self.row(self.REQ, item(), good, found, waiver(accepts=relief))["state"], state, on)
+        listed = [{"revision": "A", "date": date("2026-01-01")}, {"revision": "B", "date": date("2026-05-02")}]
+        old = record(result="12 ± 1 mm", revision="A")
+        for revisions, waived in (([], named), (listed, None)):  # of no day: whoever names the record has looked
+            for accepts in (named, relief):
+                row = self.row(self.REQ, item(revision="B", revisions=revisions), old, waiver(accepts=accepts))
+                self.assertEqual(row["state"], "waived" if accepts is waived else "void", (revisions, accepts))
+
+    def test_what_a_newer_record_brings_with_it_was_not_accepted_with_a_limit(self):
+        req = requirement(min="10 mm", at={"body": {"max": "95 K"}})
+        for made, by_limit in (("2026-05-01", "waived"), ("2026-05-02", "void")):
+            warm = record(result="12 ± 1 mm", date=date(made))
+            row = lambda accepts: self.row(req, item(), warm, waiver(accepts={"value": accepts}, mark=canon.mark(req, {})))
+            self.assertEqual((row({"min": "7 mm"})["state"], row(["TR-1"])["state"]), (by_limit, "waived"), made)
+
+    def test_what_it_rests_on_must_have_been_so(self):
+        fed = {"x": {"from": "TR-0.R-0", "value": "1 mm"}}
+        for withdrawn, states in ((None, ["waived", "void"]), ("2026-05-01", ["waived", "waived"]), ("2026-05-02", ["void", "void"])):
+            keys = {"status": "withdrawn", "reason": "x", "withdrawn": date(withdrawn)} if withdrawn else {"status": "draft"}
+            base = record("TR-0", "pass", "R-0", **keys)
+            rest = record(result="12 ± 1 mm", kind="analysis", serial=None, inputs=fed)
+            for accepts, state in zip((["TR-1"], {"min": "7 mm"}), states):
+                w = waiver(accepts={"value": accepts}, serials=[], item="MOV")
+                req = requirement(min="10 mm", verify=[{"method": "analysis"}])
+                rows = self.rows(requirement("R-0"), req, item(), base, {**rest, "item": "MOV"}, w)
+                self.assertEqual([r["state"] for r in rows if r["requirement"] == "R-1"], [state], (withdrawn, accepts))
+
     def test_missing_evidence_needs_its_own_reason(self):
         self.assertEqual(self.row(self.REQ, item(), waiver(accepts={"value": {"min": "1 mm"}}))["state"], "no evidence")
         row = self.row(self.REQ, item(), waiver(without_evidence="first run is at low pressure"))

@@ -630,6 +630,7 @@ fn a_row_names_the_waiver_that_does_not_cover_it_and_why() {
     let waiver = |scope: &str, most: &str| {
         let text = repo.read("departures/W-001.md").replace("W-001", "W-009").replace("ACT-090", "MOV-035");
         let text = text.replace("m1-696f2da62e6d", "m1-dc130f9c2557").replace("serials = [\"ACT-W/SN02\"]", scope);
+        let text = text.replace("approved = 2026-05-26", "approved = 2026-06-10");
         repo.write("departures/W-009.md", &text.replace("accepts.value = { max = \"5.0 kg\" }", most));
     };
     // The help of each row of the requirement, and what check says of the waiver.
@@ -686,6 +687,7 @@ fn a_waiver_says_its_conditions_and_that_it_covers_void_evidence() {
     assert!(told().contains("on condition: Bracket bolts are looked at after every run."), "{}", told());
     assert!(!told().contains("evidence that does not stand"), "{}", told());
     repo.replace("items/ACT-W.md", "affects = [\"ACT-040\"]", "affects = [\"ACT-040\", \"ACT-090\"]");
+    repo.replace("departures/W-001.md", "approved = 2026-05-26", "approved = 2026-06-10");
     let json = repo.run(&["before", "hot-fire", "--format", "json"]).ended(1).json();
     let waiver = &json["waiver_details"][0];
     assert_eq!(waiver["void"].as_array().map(Vec::len), Some(1), "{waiver}");
@@ -708,4 +710,37 @@ fn what_closes_rows_asks_for_calibrated_instruments() {
     let tp_03 = |lines: Vec<String>| lines.into_iter().find(|line| line.contains("TP-03")).unwrap();
     assert!(tp_03(closes(&[])).contains("closes 4 of these"));
     assert!(tp_03(closes(&["--today", "2028-06-01"])).contains("closes none of these as things are"));
+}
+
+/// What came after the day of its approval, whoever approved a waiver did not accept.
+#[test]
+fn a_waiver_does_not_cover_what_came_after_it_was_approved() {
+    let row = |repo: &TestRepo| {
+        let json =
+            repo.run(&["before", "hot-fire", "--today", "2026-06-17", "--all", "--format", "json"]).ended(1).json();
+        let own = json["rows"].as_array().unwrap().iter().find(|row| row["requirement"] == "ACT-090").unwrap().clone();
+        let help = own["reasons"][0]["help"].as_str().unwrap().to_string();
+        (own["state"].as_str().unwrap().to_string(), help)
+    };
+    let rework = |on: &str| {
+        let repo = TestRepo::demo();
+        let work = format!("[[serials.reworked]]\ndate = {on}\nreason = \"Another motor\"\naffects = [\"ACT-090\"]\n");
+        let text = repo.read("items/ACT-W.md");
+        let (front, body) = text.rsplit_once("+++\n").unwrap();
+        repo.write("items/ACT-W.md", &format!("{front}{work}+++\n{body}"));
+        repo
+    };
+    let approved = "2026-05-26";
+    assert!(TestRepo::demo().read("departures/W-001.md").contains(&format!("approved = {approved}")));
+    assert_eq!(row(&rework(approved)).0, "waived", "known on the day");
+    let repo = rework("2026-06-15");
+    let (state, help) = row(&repo);
+    assert_eq!(state, "not met");
+    assert!(help.contains("W-001 does not cover it: it was approved on 2026-05-26, before this: IN-005: "), "{help}");
+    repo.replace("departures/W-001.md", &format!("approved = {approved}"), "approved = 2026-06-16");
+    assert_eq!(row(&repo).0, "waived", "as the help says");
+    let recalled = TestRepo::demo();
+    let found = "\n[[SC-01.calibrations]]\non = 2026-06-15\ndue = 2027-06-15\nas_found = \"out of tolerance\"\n";
+    recalled.write("instruments.toml", &format!("{}{found}", recalled.read("instruments.toml")));
+    assert_eq!(row(&recalled).0, "not met");
 }
