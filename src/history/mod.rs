@@ -41,7 +41,7 @@ mod words;
 #[cfg(test)]
 mod tests;
 
-pub use account::{Account, Edited, Replaced, TakenBack, account};
+pub use account::{Account, Edited, LostFailure, Replaced, TakenBack, account};
 pub use changes::{
     Change, Changes, CommitRef, DecidedBy, MovedParameter, PutBack, Undone, UndoneRow, changes, differences, project_at,
 };
@@ -55,7 +55,7 @@ pub use learnt::{keep, take_up};
 pub use progress::Progress;
 pub use range::{Range, RangeError, WORK_TREE, range};
 pub use recall::{Recalled, recall};
-pub use revisions::{EditedAfter, Happened, Revision, Revisions, held_ids, revisions, revisions_of};
+pub use revisions::{EditedAfter, Happened, Revision, Revisions, held_ids, revisions, revisions_of, taken_ids};
 pub use trend::{Asked, Counts, MOST_POINTS, Pace, Point, Stood, Trend, trend};
 pub use versions::{Between, ChangeKind};
 pub use words::{Piece, compare as word_by_word, compare_around as around_changes};

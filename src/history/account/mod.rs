@@ -48,13 +48,24 @@ pub struct TakenBack {
     pub since: String,
 }
 
-/// A record that was signed with another seal than it carries, and that gives no reason for it.
+/// A record that was signed with another seal than it carries, and that gives no reason for it, or lost a failure by it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Replaced {
     /// The record.
     pub id: String,
     /// The seals that history holds of it and that it does not account for, oldest first.
     pub seals: Vec<String>,
+    /// A failure that was signed for, and that to sign again would undo.
+    pub lost: Option<LostFailure>,
+}
+
+/// A failure that was signed for and is told nowhere any more.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LostFailure {
+    /// What was signed, and that it is lost.
+    pub text: String,
+    /// What to do about it.
+    pub help: String,
 }
 
 /// Holds the project to what history up to `from` says was decided and signed.

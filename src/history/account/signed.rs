@@ -1,5 +1,7 @@
 //! What was signed must stand, or the record must say why it was signed again.
 //!
+//! A failure that was signed for is not signed away: it is told by the record still, or accounted for by nonconformances.
+//!
 //! A seal shows an edit by itself, unless whoever edits works out a new seal too. That only history can tell: every seal that
 //! a commit held of a record must be the one of now, or be named under `signed_again`, with the reason.
 
@@ -11,9 +13,11 @@ use crate::git::{GitError, Oid};
 use crate::history::changes::CommitRef;
 use crate::history::keys::{KeyChange, Told};
 use crate::model::kinds::{Entity, Record, RecordStatus};
+use crate::model::{Id, Ref};
+use crate::state::accounted::is_accounted_for;
 
-use super::Replaced;
 use super::book::{Book, show};
+use super::{LostFailure, Replaced};
 
 /// How a record differs from what was signed first.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -86,15 +90,98 @@ fn one(book: &mut Book<'_>, record: &Record) -> Result<(), GitError> {
     }
     let edited = edited(book, record, &held)?;
     let accounted = |seal: &str| record.signed_again.iter().any(|again| again.stands_for(seal));
-    let open: Vec<&Held> = others.into_iter().filter(|own| !accounted(&own.seal)).collect();
-    if let Some(first) = open.first() {
-        let finding = finding(book, record, first, edited.as_ref())?;
+    let mut open: Vec<(&Held, Option<String>)> = Vec::new();
+    for own in others {
+        let failures = failures(book, record, own);
+        if stands_elsewhere(book, record, own, &failures) {
+            continue;
+        }
+        let lost = failures.iter().find(|failure| !is_told(book, record, failure));
+        if lost.is_some() || !accounted(&own.seal) {
+            let lost = lost.map(|(requirement, criterion, was)| format!("{criterion} of {requirement} was {was}"));
+            open.push((own, lost));
+        }
+    }
+    let first = open.iter().find(|(_, lost)| lost.is_some()).or(open.first());
+    if let Some((first, lost)) = first {
+        let (finding, lost) = match lost {
+            Some(lost) => lost_failure(book, record, first, lost)?,
+            None => (finding(book, record, first, edited.as_ref())?, None),
+        };
         book.account.findings.push(finding);
-        let seals = open.iter().map(|own| own.seal.clone()).collect();
-        book.account.replaced.push(Replaced { id: record.head.id.value.to_string(), seals });
+        let seals = open.iter().map(|(own, _)| own.seal.clone()).collect();
+        book.account.replaced.push(Replaced { id: record.head.id.value.to_string(), seals, lost });
     }
     book.account.edited.extend(edited);
     Ok(())
+}
+
+/// A requirement, a criterion of it, and what that was: not met, or inconclusive.
+type Failure = (Id, String, &'static str);
+
+/// What the record said that it failed, where it was signed with a seal, and what decided nothing and is left out of it now: that
+/// would let an older result decide.
+fn failures(book: &mut Book<'_>, record: &Record, held: &Held) -> Vec<Failure> {
+    let file = book.blobs.file(held.blob);
+    let Some(Entity::Record(then)) = &file.entity else { return Vec::new() };
+    let mut failures = outcomes(then, "not met");
+    failures.extend(outcomes(then, "inconclusive").into_iter().filter(|(requirement, criterion, _)| {
+        let own = record.verifies.iter().find(|own| own.requirement.value == *requirement);
+        own.is_some_and(|own| own.not_judged_because(criterion).is_some())
+    }));
+    failures
+}
+
+fn outcomes(record: &Record, wanted: &'static str) -> Vec<Failure> {
+    let each = record.verifies.iter().flat_map(|own| own.outcomes.iter().map(move |outcome| (own, outcome)));
+    let such = each.filter(|(_, (_, outcome))| outcome.value == wanted);
+    such.map(|(own, (criterion, _))| (own.requirement.value.clone(), criterion.value.clone(), wanted)).collect()
+}
+
+/// Whether a failure that was signed for is told by the record as it is now, or accounted for as any other is: to sign again what was
+/// another run, or was corrected, does not undo it.
+fn is_told(book: &Book<'_>, record: &Record, failure: &Failure) -> bool {
+    let now = book.now;
+    let Some(Ref::Record(at)) = now.model.find(&record.head.id.value) else { return false };
+    outcomes(record, "not met").contains(failure) || is_accounted_for(&now.facts(), at, &failure.0, |_| true)
+}
+
+/// Whether another record carries the seal, or was signed in its place, and tells of all that failed: two runs had got one id.
+fn stands_elsewhere(book: &Book<'_>, record: &Record, held: &Held, failures: &[Failure]) -> bool {
+    book.now.model.records.iter().any(|other| {
+        let carries = other.seal.as_ref().is_some_and(|seal| seal.value == held.seal)
+            || other.signed_again.iter().any(|again| again.stands_for(&held.seal));
+        let told = outcomes(other, "not met");
+        other.head.id.value != record.head.id.value
+            && other.status.value != RecordStatus::Draft
+            && carries
+            && failures.iter().all(|failure| told.contains(failure))
+    })
+}
+
+/// That a failure which was signed for is nowhere any more, and what keeps it from being signed away.
+fn lost_failure(
+    book: &Book<'_>,
+    record: &Record,
+    held: &Held,
+    lost: &str,
+) -> Result<(Finding, Option<LostFailure>), GitError> {
+    let id = &record.head.id.value;
+    let commit = show(&book.commit(held.commit)?);
+    let text = format!(
+        "{id} was signed with the seal {} ({commit}), by which {lost}, and nothing tells of that now",
+        held.seal
+    );
+    let folder = book.path(record.head.file).folder();
+    let place = if folder.is_empty() { String::new() } else { format!("{folder}/") };
+    let help = format!(
+        "bring back what was signed; if that was another run: git show {} > {place}NEW-ID.md, write its new id into it, then slipmark \
+         sign NEW-ID --by ROLE --because \"…\"; if it was corrected: slipmark new nonconformance --found-by {id}, and close that first",
+        held.blob.short()
+    );
+    let lost = LostFailure { text: text.clone(), help: help.clone() };
+    let span = record.seal.as_ref().map_or(record.status.span, |seal| seal.span);
+    Ok((Finding::at("seal-replaced", span, text).help(help), Some(lost)))
 }
 
 /// Every seal that a commit held of a record that somebody stood by, oldest first.

@@ -368,13 +368,13 @@ fn signed() -> Stand {
 #[test]
 fn an_edit_under_a_new_seal_shows() {
     let stand = signed();
-    stand.edit(TR_1, "outcome.value = \"not met\"", "outcome.value = \"met\"").edit(TR_1, "5 MPa", "9 MPa").seal(TR_1);
+    stand.edit(TR_1, "serial = \"MOV/SN01\"", "serial = \"MOV/SN02\"").edit(TR_1, "5 MPa", "4 MPa").seal(TR_1);
     let found = stand.account();
     assert_eq!(found.len(), 1, "not committed yet: {found:?}");
     assert!(
         found[0].contains("TR-1 was signed with the seal s1-") && found[0].contains(", and carries another seal now: ")
     );
-    assert!(found[0].contains("verifies.R-2.outcome.value: not met → met; and 1 more"), "{found:?}");
+    assert!(found[0].contains("serial: MOV/SN01 → MOV/SN02; and 1 more"), "{found:?}");
     stand.0.commit("Edit");
     assert_eq!(stand.codes(), ["seal-replaced"]);
     stand.0.git(&["mv", TR_1, "elsewhere.md"]);
@@ -382,6 +382,59 @@ fn an_edit_under_a_new_seal_shows() {
     assert_eq!(stand.codes(), ["seal-replaced"]);
     stand.edit("elsewhere.md", "status = \"signed\"", "status = \"draft\"").0.commit("Back to a draft");
     assert!(stand.account()[0].contains("is a draft now"));
+}
+
+const LOST: &str = "by which value of R-2 was not met, and nothing tells of that now";
+
+/// Writes into a record that it was signed again in the place of what it was signed as first.
+fn signed_again(stand: &Stand, first: &str, path: &str) {
+    let why = format!(
+        "signed_again = [{{ seals = [\"{first}\"], date = 2026-03-02, by = \"lead\", reason = \"typing error\" }}]\n[verifies.R-2]\n"
+    );
+    stand.edit(path, "[verifies.R-2]\n", &why).seal(path);
+}
+
+fn seal_in(stand: &Stand, path: &str) -> String {
+    let text = std::fs::read_to_string(stand.0.path().join(path)).unwrap();
+    let seal = text.lines().find_map(|line| line.strip_prefix("seal = \"")).unwrap();
+    seal.trim_end_matches('"').to_string()
+}
+
+#[test]
+fn a_failure_that_was_signed_for_is_not_signed_away() {
+    let stand = signed();
+    let (first, failed) = (seal_in(&stand, TR_1), std::fs::read_to_string(stand.0.path().join(TR_1)).unwrap());
+    stand.edit(TR_1, "outcome.value = \"not met\"", "outcome.value = \"met\"").edit(TR_1, "5 MPa", "9 MPa").seal(TR_1);
+    let lost = |stand: &Stand| stand.account().iter().filter(|text| text.contains(LOST)).count();
+    assert_eq!((lost(&stand), stand.account().len()), (1, 1), "not committed yet");
+    signed_again(&stand, &first, TR_1);
+    stand.0.commit("Sign again");
+    assert_eq!((lost(&stand), stand.account().len()), (1, 1), "a reason is no nonconformance");
+    // Two runs had got one id: the other is a record of its own, and tells of the failure.
+    stand.0.write("records/TR-9.md", failed.replace("id = \"TR-1\"", "id = \"TR-9\""));
+    signed_again(&stand, &first, "records/TR-9.md");
+    assert_eq!(stand.account(), NONE);
+    stand.edit("records/TR-9.md", "outcome.value = \"not met\"", "outcome.value = \"met\"").seal("records/TR-9.md");
+    assert_eq!(lost(&stand), 1, "it does not tell of it");
+    stand.0.git(&["clean", "--quiet", "--force"]);
+    // Or it is accounted for as any other failure is.
+    let closed = "before = \"leak-check\"\nstatus = \"closed\"\ndisposition = \"return\"\nclosed = 2026-02-20\nclosed_by = \"lead\"\n";
+    stand.edit("departures/NC-1.md", "before = \"leak-check\"\n", closed);
+    assert_eq!(stand.account(), NONE);
+}
+
+#[test]
+fn what_decided_nothing_is_not_left_out_for_an_older_result() {
+    let stand = Stand::committed();
+    let put = |from: &str, to: &str| stand.edit(TR_1, from, to).seal(TR_1).0.commit("Sign");
+    put("outcome.value = \"not met\"", "outcome.value = \"inconclusive\"");
+    let first = seal_in(&stand, TR_1);
+    put("outcome.value = \"inconclusive\"", "not_judged.value = \"disturbed\"");
+    signed_again(&stand, &first, TR_1);
+    let left_out = LOST.replace("not met", "inconclusive");
+    assert!(stand.account().iter().any(|text| text.contains(&left_out)), "{:?}", stand.account());
+    put("not_judged.value = \"disturbed\"", "outcome.value = \"met\"");
+    assert!(!stand.account().iter().any(|text| text.contains(&left_out)), "it was measured better");
 }
 
 /// Whatever a finding was found by, a move that is not committed yet takes it along, and brings none.

@@ -13,6 +13,7 @@ use crate::analysis::Analysis;
 use crate::cli::args::{Common, NoPast, one_line};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::config::is_same_person;
+use crate::history::LostFailure;
 use crate::model::kinds::{Item, ProcedureStatus, Record, RecordStatus};
 use crate::model::{Id, Ref};
 use crate::report::style::{GOOD, NAME, OFF, STRONG, WARN};
@@ -70,7 +71,11 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         return Err(CliError::refused(format!("{id} is withdrawn"), "write a new record: slipmark new"));
     }
     let stands = comes_to_the_same(project, at);
-    let replaced = replaced(project, &id)?;
+    let replaced = project.account()?.replaced.iter().find(|own| own.id == id);
+    if let Some(LostFailure { text, help }) = replaced.and_then(|own| own.lost.as_ref()) {
+        return Err(CliError::refused(text.clone(), help.clone()));
+    }
+    let replaced = replaced.map(|own| own.seals.clone()).unwrap_or_default();
     if stands && replaced.is_empty() && is_signed_and_unchanged(record, arguments) {
         ui.text(&format!("{id} is signed, and nothing in it has changed since; nothing to do\n"));
         slipped(project, record, ui);
@@ -144,15 +149,6 @@ fn another_signer(id: &str, signer: &str, arguments: &Arguments) -> CliError {
             sign(&arguments.by)
         ),
     )
-}
-
-/// Seals that the record was signed with and does not account for.
-///
-/// # Errors
-/// If git cannot answer.
-fn replaced(project: &Project, id: &str) -> Result<Vec<String>, CliError> {
-    let own = project.account()?.replaced.iter().find(|own| own.id == id);
-    Ok(own.map(|own| own.seals.clone()).unwrap_or_default())
 }
 
 /// What the new seal stands in for, and why; none if nobody has seen the record signed.
