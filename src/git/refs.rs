@@ -126,6 +126,22 @@ impl Repo {
         })
     }
 
+    /// The commits at the ends of branches, here and as they were fetched from elsewhere, each once. Of a branch that cannot be read
+    /// nothing is said.
+    ///
+    /// # Errors
+    /// If the branches cannot be listed.
+    pub fn branch_tips(&self) -> Result<Vec<Oid>, GitError> {
+        self.with(|repo| {
+            let mut tips = BTreeSet::new();
+            for glob in ["refs/heads/*", "refs/remotes/*"] {
+                let all = repo.references_glob(glob).map_err(while_("list the branches"))?;
+                tips.extend(all.filter_map(|branch| Some(Oid(branch.ok()?.peel_to_commit().ok()?.id()))));
+            }
+            Ok(tips.into_iter().collect())
+        })
+    }
+
     /// Looks through a tag, and what it leads to, before the library does.
     fn whole_tag(&self, repo: &git2::Repository, target: git2::Oid) -> Result<(), GitError> {
         self.whole(Oid(target))?;

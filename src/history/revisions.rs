@@ -149,10 +149,31 @@ pub fn revisions_of<'i>(
 /// If git cannot answer.
 pub fn held_ids(repo: &Repo, prefix: &str, end: Oid) -> Result<BTreeSet<String>, GitError> {
     look_back(repo, prefix, Some(end))?;
+    ids_in(repo, prefix, &repo.walk(end, None, false)?)
+}
+
+/// Every id that a commit of any branch held: one that is given out once more would make two things one when the branches meet.
+///
+/// # Errors
+/// If git cannot answer about the commits up to `end`.
+pub fn taken_ids(repo: &Repo, prefix: &str, end: Option<Oid>) -> Result<BTreeSet<String>, GitError> {
+    let mut ids = match end {
+        Some(end) => held_ids(repo, prefix, end)?,
+        None => BTreeSet::new(),
+    };
+    for tip in repo.branch_tips()? {
+        // What another branch holds and cannot be read is for whoever merges it.
+        let others = repo.walk(tip, end, false).and_then(|commits| ids_in(repo, prefix, &commits));
+        ids.extend(others.unwrap_or_default());
+    }
+    Ok(ids)
+}
+
+fn ids_in(repo: &Repo, prefix: &str, commits: &[Oid]) -> Result<BTreeSet<String>, GitError> {
     let mut blobs = Blobs::new(repo, prefix);
     let mut ids = BTreeSet::new();
-    for oid in repo.walk(end, None, false)? {
-        let changes = blobs.done(&repo.commit(oid)?)?.changes;
+    for oid in commits {
+        let changes = blobs.done(&repo.commit(*oid)?)?.changes;
         ids.extend(blobs.things(&changes, |_| true).into_keys().map(|id| id.to_string()));
     }
     Ok(ids)

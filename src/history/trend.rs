@@ -134,7 +134,7 @@ impl Counts {
         let (facts, model) = (analysis.facts(), &analysis.model);
         let due = |at: &usize| nonconformance_due(model, &model.nonconformances[*at]) <= event;
         counts.gaps = analysis.findings.of(Class::Gap).filter(|gap| gap.due.counts_before(event)).count();
-        counts.nonconformances = open_nonconformances(&facts).iter().filter(|(at, _)| due(at)).count();
+        counts.nonconformances = open_nonconformances(&facts, Some(event)).iter().filter(|(at, _)| due(at)).count();
         counts.faults = analysis.findings.of(Class::Fault).count();
         let unread: BTreeSet<String> = analysis
             .findings

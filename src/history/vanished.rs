@@ -160,11 +160,19 @@ impl Was<'_> {
             return Finding::new("vanished", Place::Project, message)
                 .help(format!("mend {path}; it has a fault of its own"));
         }
-        let back = if *folder == prefix {
-            format!("bring it back: git checkout {name} -- {}; ", shell_word(path.as_str().as_ref()))
-        } else {
-            let (old, path) = (in_commit(name, folder, path.as_str()), shell_word(path.as_str().as_ref()));
-            format!("bring it back: git show {old} > {path}; ")
+        let old = in_commit(name, folder, path.as_str());
+        let back = match in_its_place(now, path) {
+            // Whoever brought the old file back would lose what stands there now.
+            Some(other) => {
+                let place = shell_word(free_beside(now, path, id).as_ref());
+                format!("{path} holds {other} now: bring it back beside that: git show {old} > {place}; ")
+            }
+            // From wherever in the repository.
+            None if *folder == prefix => {
+                let place = in_commit("", folder, path.as_str()).replacen(':', ":/", 1);
+                format!("bring it back: git checkout {name} -- {place}; ")
+            }
+            None => format!("bring it back: git show {old} > {}; ", shell_word(path.as_str().as_ref())),
         };
         let otherwise = match family {
             Family::Requirement => format!(
@@ -202,6 +210,20 @@ pub(super) fn withdrawn_by<'m>(now: &'m Model, id: &'m Id) -> impl Iterator<Item
         decision.status == DecisionStatus::Accepted && decision.withdraws.iter().any(|named| named.value == *id)
     };
     now.decisions.iter().filter(names).map(|decision| &decision.head.id.value)
+}
+
+/// What stands now in the file that a thing stood in.
+fn in_its_place<'n>(now: &'n Analysis, path: &RepoPath) -> Option<&'n Id> {
+    let mut all = now.model.ids().map(|(id, place)| (id, now.path(now.model.head(place).file)));
+    all.find(|(_, own)| *own == path).map(|(id, _)| id)
+}
+
+/// A file that is not there yet, beside another, called as an id.
+fn free_beside(now: &Analysis, path: &RepoPath, id: &Id) -> String {
+    let folder = if path.folder().is_empty() { String::new() } else { format!("{}/", path.folder()) };
+    let names = std::iter::once(format!("{folder}{id}.md")).chain((2..).map(|at| format!("{folder}{id}-{at}.md")));
+    let is_free = |name: &String| !now.sources.files().any(|(_, file)| file.path.as_str().eq_ignore_ascii_case(name));
+    names.into_iter().find(is_free).unwrap_or_default()
 }
 
 /// Whether a file is there and nothing could be read from it.

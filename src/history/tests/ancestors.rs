@@ -60,7 +60,7 @@ fn what_left_between_reviews_is_missed() {
         assert_eq!(faults(&stand), [gone(id, what)]);
         let help = stand.guard().findings[0].help.clone();
         let held = stand.0.git(&["rev-parse", "--short=10", "HEAD~2"]);
-        assert!(help.contains(&format!("git checkout {} -- {path}", held.trim())), "{help}");
+        assert!(help.contains(&format!("git checkout {} -- :/{path}", held.trim())), "{help}");
         // It is enough to bring it back.
         stand.0.git(&["checkout", "--quiet", held.trim(), "--", path]);
         assert_eq!(faults(&stand), NONE);

@@ -29,7 +29,7 @@ fn each_guarded_kind_vanishes_aloud() {
         let stand = Stand::committed();
         stand.delete(path);
         assert_eq!(stand.faults(), [format!("vanished: {id} was {what} at HEAD, and is gone")]);
-        assert!(stand.guard().findings[0].help.contains(&format!("git checkout HEAD -- {path}")));
+        assert!(stand.guard().findings[0].help.contains(&format!("git checkout HEAD -- :/{path}")));
         // Committed, seen from the review.
         let stand = Stand::tagged();
         stand.delete(path).0.commit("Clean up");

@@ -1,6 +1,6 @@
 //! How a project names and places its files, learnt from those it has.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::analysis::Analysis;
 use crate::model::{Id, Model};
@@ -40,8 +40,9 @@ fn of_kind<'m>(model: &'m Model, kind: &str) -> impl Iterator<Item = &'m Id> {
 
 /// The next free id of a kind: the prefix that most of them have, and the number after the greatest.
 ///
-/// Where most numbers are tens, so is the next.
-pub(super) fn next_id(model: &Model, kind: &str) -> Id {
+/// Where most numbers are tens, so is the next. None of those that are `taken`, as things had them once or have
+/// them on another branch.
+pub(super) fn next_id(model: &Model, kind: &str, taken: &BTreeSet<String>) -> Id {
     let mut by_prefix: BTreeMap<&str, Vec<(u64, usize)>> = BTreeMap::new();
     for (prefix, number, digits) in of_kind(model, kind).filter_map(|id| numbered(id)) {
         by_prefix.entry(prefix).or_default().push((number, digits));
@@ -63,7 +64,8 @@ pub(super) fn next_id(model: &Model, kind: &str) -> Id {
     loop {
         number = number.saturating_add(step);
         let id = format!("{prefix}{number:0digits$}");
-        if number == u64::MAX || !model.ids().any(|(own, _)| own.eq_ignore_ascii_case(&id)) {
+        let is_free = || !taken.contains(&id) && !model.ids().any(|(own, _)| own.eq_ignore_ascii_case(&id));
+        if number == u64::MAX || is_free() {
             return Id::new(&id);
         }
     }
@@ -116,7 +118,8 @@ mod tests {
 
     #[test]
     fn ids_go_on_as_they_were() {
-        let next = |files: &[(&str, &str, &str)], kind| next_id(&project(files).model, kind).to_string();
+        let taken = |taken: &[&str]| taken.iter().map(|id| id.to_string()).collect::<BTreeSet<String>>();
+        let next = |files: &[(&str, &str, &str)], kind| next_id(&project(files).model, kind, &taken(&[])).to_string();
         assert_eq!(next(&[], "test"), "TR-001");
         assert_eq!(next(&[("a.md", "test", "T9")], "test"), "T10");
         assert_eq!(next(&[("a.md", "test", "TR-009"), ("b.md", "slot", "tr-010")], "test"), "TR-011");
@@ -125,6 +128,9 @@ mod tests {
         let tens: Vec<(&str, &str, &str)> = tens.iter().map(|(path, kind, id)| (path.as_str(), *kind, *id)).collect();
         assert_eq!(next(&tens, "requirement"), "A-040");
         assert_eq!(next(&[("a.md", "decision", "choice")], "decision"), "D-001");
+        let once = taken(&["TR-010", "TR-012"]);
+        assert_eq!(next_id(&project(&[("a.md", "test", "TR-009")]).model, "test", &once).as_str(), "TR-011");
+        assert_eq!(next_id(&project(&[("a.md", "test", "TR-011")]).model, "test", &once).as_str(), "TR-013");
     }
 
     #[test]

@@ -14,6 +14,7 @@ use super::run_of;
 use crate::cli::args::{Common, NoPast, day, one_line};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::diag::Class;
+use crate::history::taken_ids;
 use crate::model::kinds::{Field, KINDS, Method};
 use crate::model::load::load_one;
 use crate::model::{Id, Ref, SerialId};
@@ -145,7 +146,10 @@ impl<'p> Asked<'p> {
         }
         let id = match &arguments.id {
             Some(id) => free(project, id)?,
-            None => habits::next_id(model, kind),
+            None => {
+                let taken = taken_ids(&project.repo, &project.prefix, project.commit)?;
+                habits::next_id(model, kind, &taken)
+            }
         };
         let date = arguments.date.unwrap_or(project.analysis.request.today);
         let serials = arguments.serial.iter().map(|serial| piece(project, serial)).collect::<Result<_, _>>()?;
@@ -245,6 +249,12 @@ fn free(project: &Project, id: &str) -> Result<Id, CliError> {
     if let Some((own, place)) = model.ids().find(|(own, _)| own.eq_ignore_ascii_case(id)) {
         let path = project.analysis.path(model.head(place).file);
         return Err(CliError::refused(format!("{own} exists already: {path}"), "leave the id out to get a free one"));
+    }
+    if taken_ids(&project.repo, &project.prefix, project.commit)?.contains(id) {
+        let message = format!("{id} was given to something else: a commit of this or another branch holds it");
+        let help =
+            format!("leave the id out to get a free one; to bring that back: slipmark history {id}, then git checkout");
+        return Err(CliError::refused(message, help));
     }
     Ok(Id::new(id))
 }
