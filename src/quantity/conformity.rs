@@ -232,8 +232,9 @@ impl Margin {
 
 /// Judges a result against its limits, and measures the margin to the nearest one.
 ///
-/// Bounds need no uncertainty: `< x` meets a `max` that is not below x if there is no `min`, `> x` meets a `min` that is not
-/// above x if there is no `max`; otherwise they are inconclusive.
+/// Bounds need no uncertainty: `< x` meets a `max` that is not below x if there is no `min`, and is outside a `min` that is not below
+/// x, whatever `max` says; `> x` meets a `min` that is not above x if there is no `max`, and is outside a `max` that is not above x;
+/// otherwise they are inconclusive.
 ///
 /// # Errors
 /// The result and a limit do not go together, see [`Quantity::compatible`].
@@ -248,9 +249,8 @@ pub fn judge(
     };
     let decision = match result {
         Measured::Value(quantity) => placed.value(rule, quantity),
-        Measured::Below(_) if limits.min.is_none() => placed.bound(),
-        Measured::Above(_) if limits.max.is_none() => placed.bound(),
-        Measured::Below(_) | Measured::Above(_) => Conformity::Inconclusive(Why::BoundUndecided),
+        Measured::Below(_) => placed.bound(true, limits.min.is_none()),
+        Measured::Above(_) => placed.bound(false, limits.max.is_none()),
     };
     let is_value = matches!(result, Measured::Value(_));
     let margin = (decision == Conformity::Met || is_value).then(|| Margin {
@@ -270,6 +270,8 @@ struct Placed<'a> {
     nearest: Rational,
     /// The limit it is to.
     limit: &'a Arc<Quantity>,
+    /// Whether that is the lower one.
+    is_min: bool,
     /// How near to a line is on it, where something was worked out in floating point.
     blur: Option<Rational>,
     /// The probability of being outside.
@@ -283,7 +285,7 @@ impl<'a> Placed<'a> {
         limits: &'a Limits,
         ambient: Option<&Quantity>,
     ) -> Result<Option<Placed<'a>>, QuantityError> {
-        let mut nearest: Option<(Rational, &Arc<Quantity>)> = None;
+        let mut nearest: Option<(Rational, &Arc<Quantity>, bool)> = None;
         let mut risk = quantity.uncertainty.as_ref().map(|_| 0.0);
         let mut approximate = quantity.approximate;
         for (limit, is_min) in
@@ -296,13 +298,13 @@ impl<'a> Placed<'a> {
                 *sum += uncertainty.beyond(&distance);
             }
             approximate |= limit.approximate;
-            if nearest.as_ref().is_none_or(|(least, _)| distance < *least) {
-                nearest = Some((distance, limit));
+            if nearest.as_ref().is_none_or(|(least, ..)| distance < *least) {
+                nearest = Some((distance, limit, is_min));
             }
         }
-        Ok(nearest.map(|(nearest, limit)| {
+        Ok(nearest.map(|(nearest, limit, is_min)| {
             let blur = approximate.then(|| blur(quantity, limit));
-            Placed { nearest, limit, blur, risk: risk.map(|risk: f64| risk.min(1.0)) }
+            Placed { nearest, limit, is_min, blur, risk: risk.map(|risk: f64| risk.min(1.0)) }
         }))
     }
 
@@ -310,11 +312,18 @@ impl<'a> Placed<'a> {
         self.blur.as_ref().is_some_and(|blur| (&self.nearest - line).abs() <= *blur)
     }
 
-    fn bound(&self) -> Conformity {
-        match self.nearest.is_negative() {
-            _ if self.is_on(&Rational::zero()) => Conformity::Inconclusive(Why::OnTheLimit),
-            true => Conformity::Inconclusive(Why::BoundUndecided),
-            false => Conformity::Met,
+    /// A value that is less than this one (else more), where no limit stands on that side or one does.
+    fn bound(&self, below: bool, is_open: bool) -> Conformity {
+        let (is_outside, is_inside) = (!self.nearest.is_positive(), !self.nearest.is_negative());
+        if self.is_on(&Rational::zero()) {
+            Conformity::Inconclusive(Why::OnTheLimit)
+        } else if self.is_min == below && is_outside {
+            // All that is beyond the bound is beyond the limit too.
+            Conformity::NotMet
+        } else if is_open && is_inside {
+            Conformity::Met
+        } else {
+            Conformity::Inconclusive(Why::BoundUndecided)
         }
     }
 

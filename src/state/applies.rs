@@ -4,7 +4,8 @@ use std::collections::BTreeSet;
 
 use jiff::civil::Date;
 
-use crate::model::kinds::{Content, Disposition, Item, KeepsEvidence, Method, Nonconformance, PlanEntry, Record};
+use crate::graph::TraceGraph;
+use crate::model::kinds::{Content, Disposition, Item, KeepsEvidence, Method, Nonconformance, On, PlanEntry, Record};
 use crate::model::{Id, SerialId};
 use crate::parse::Moment;
 use crate::quantity::parse_quantity;
@@ -13,7 +14,9 @@ use crate::text::Spanned;
 use super::facts::{FETCH, pointer_words};
 use super::held;
 use super::kept::first_otherwise;
-use super::standing::{Standing, how_to_close, is_closed, is_moot, item_dropped, open_nonconformances, standing};
+use super::standing::{
+    Standing, failures, how_to_close, is_closed, is_moot, item_dropped, open_nonconformances, standing,
+};
 use super::{AttachmentState, Facts, Reason, Since};
 
 /// On what a record is looked at.
@@ -74,7 +77,9 @@ pub fn voids(
     deadline: Date,
 ) -> Vec<Reason> {
     let record = &facts.model.records[at];
-    let mut reasons = intrinsic(facts, at, subject, For::One(requirement));
+    // What is asked of an item as a whole is asked of what it is now, whatever a piece of it was left at.
+    let of_item = entry.on != On::Each;
+    let mut reasons = intrinsic(facts, at, subject, For::One(requirement), of_item);
     instruments(facts, record, entry.procedure.as_ref().or(record.procedure.as_ref()), &mut reasons);
     order(facts, record, entry, subject, &mut reasons);
     reasons.extend(held::used_up(facts, record, entry, subject));
@@ -84,10 +89,11 @@ pub fn voids(
 }
 
 /// What does not depend on the entry.
-fn intrinsic(facts: &Facts<'_>, at: usize, subject: &Subject<'_>, whom: For<'_>) -> Vec<Reason> {
+fn intrinsic(facts: &Facts<'_>, at: usize, subject: &Subject<'_>, whom: For<'_>, of_item: bool) -> Vec<Reason> {
     let record = &facts.model.records[at];
     let mut reasons = Vec::new();
     hardware(facts, record, subject, whom, &mut reasons);
+    revisions(facts, record, subject, whom, of_item, &mut reasons);
     departures(facts, record, subject, whom, &mut reasons);
     attachments(facts, at, &mut reasons);
     if let Some(seal) = record.seal.as_ref().filter(|seal| seal.value != record.seal_now) {
@@ -115,7 +121,31 @@ fn hardware(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: For
         }
         reworked(facts, record, serial, whom, reasons);
         contents(facts, record, serial, whom, &mut BTreeSet::new(), reasons);
+    }
+}
+
+/// The revisions that a record saw against those that its pieces are at, or with `of_item` their items; and of what is in the pieces,
+/// where it says which that was.
+fn revisions(
+    facts: &Facts<'_>,
+    record: &Record,
+    subject: &Subject<'_>,
+    whom: For<'_>,
+    of_item: bool,
+    reasons: &mut Vec<Reason>,
+) {
+    for serial in &subject.serials {
         if let Some((item, piece)) = facts.model.serial(serial) {
+            let own = piece.revision.as_ref().filter(|_| !of_item || item.revision.is_none());
+            revision(record, item, own.or(item.revision.as_ref()), whom, reasons);
+        }
+        if record.revisions.is_empty() {
+            continue;
+        }
+        let is_asked = |inner: &SerialId| subject.serials.iter().any(|own| own.item == inner.item);
+        let said =
+            facts.graph.inside(serial).filter(|inner| record.revisions.contains_key(&inner.item) && !is_asked(inner));
+        for (item, piece) in said.filter_map(|inner| facts.model.serial(inner)) {
             revision(record, item, piece.revision.as_ref().or(item.revision.as_ref()), whom, reasons);
         }
     }
@@ -272,7 +302,7 @@ pub fn is_departed(facts: &Facts<'_>, requirement: &str, subject: &Subject<'_>) 
 pub fn open_against(facts: &Facts<'_>, subject: &Subject<'_>) -> Vec<(usize, String)> {
     let inside = subject.serials.iter().flat_map(|own| facts.graph.inside(own)).cloned().collect();
     let concerning = concerning(facts, subject, &inside);
-    let open = open_nonconformances(facts).into_iter();
+    let open = open_nonconformances(facts, None).into_iter();
     open.filter(|(at, _)| concerning.contains(at) && is_against(&facts.model.nonconformances[*at], subject, &inside))
         .collect()
 }
@@ -406,13 +436,13 @@ fn order(facts: &Facts<'_>, record: &Record, entry: &PlanEntry, subject: &Subjec
         }
         let is_procedure = !is_event || facts.model.procedure(&first.value).is_some();
         if is_procedure && !came_first(facts, &first.value, date, subject) {
-            let text = format!("{} must come first, and no record shows that it did", first.value);
+            let text = format!("{} must come first, and no record shows that it did and went well", first.value);
             reasons.push(Reason::new("out-of-order", text));
         }
     }
 }
 
-/// Whether a signed record of this procedure, on every piece concerned, is strictly earlier.
+/// Whether a signed record of this procedure, on every piece concerned, is strictly earlier, and was a run that went well.
 fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subject<'_>) -> bool {
     let earlier = |on: &dyn Fn(&Record) -> bool| {
         let runs = facts.graph.runs.get(procedure).into_iter().flatten();
@@ -420,6 +450,7 @@ fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subje
             on(other)
                 && other.date.as_ref().is_some_and(|theirs| theirs.before(date))
                 && standing(facts, at) == Standing::Signed
+                && went_well(facts, at, date)
         })
     };
     if subject.serials.is_empty() {
@@ -428,6 +459,37 @@ fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subje
         });
     }
     subject.serials.iter().all(|serial| earlier(&|other| other.serials.iter().any(|own| own.value == **serial)))
+}
+
+/// Whether a run is one that something could come after at a moment: it failed nothing, or what failed was accepted as it is; what it
+/// was read with was good; and no work since, on what it was run with, undid what it showed.
+fn went_well(facts: &Facts<'_>, at: usize, moment: &Moment) -> bool {
+    let record = &facts.model.records[at];
+    let failed = (0..record.verifies.len()).any(|which| {
+        let requirement = TraceGraph::requirement_at(facts.model, &record.verifies[which].requirement.value);
+        requirement.is_some_and(|requirement| !failures(facts, requirement, at, which).is_empty())
+    });
+    let named: &[usize] = facts.graph.found_by.get(&at).map_or(&[], Vec::as_slice);
+    let accepted = |at: &usize| {
+        let it = &facts.model.nonconformances[*at];
+        matches!(&it.disposition, Some(it) if it.value == Disposition::UseAsIs) && is_closed(facts, it)
+    };
+    if failed && (named.is_empty() || !named.iter().all(accepted)) {
+        return false;
+    }
+    let mut read_with = Vec::new();
+    instruments(facts, record, record.procedure.as_ref(), &mut read_with);
+    read_with.is_empty() && !record.serials.iter().any(|serial| reworked_between(facts, record, &serial.value, moment))
+}
+
+/// Whether work on a piece, or on what is in it, came after a record or on its day, and not on a day after a moment.
+fn reworked_between(facts: &Facts<'_>, record: &Record, serial: &SerialId, moment: &Moment) -> bool {
+    let pieces = std::iter::once(serial).chain(facts.graph.inside(serial)).filter_map(|own| facts.model.serial(own));
+    pieces.flat_map(|(_, piece)| &piece.reworked).any(|work| {
+        let earlier = matches!((&work.date, &record.date), (Some(done), Some(made)) if done.on_a_day_before(made));
+        let later = work.date.as_ref().is_some_and(|done| moment.on_a_day_before(done));
+        !earlier && !later && For::All(record).touched(work.affects.as_ref())
+    })
 }
 
 /// The last day on which a record holds for an entry; none if it does not lapse, or after the end of the calendar.
@@ -494,7 +556,7 @@ fn unusable(facts: &Facts<'_>, at: usize, seen: &mut BTreeSet<usize>) -> Option<
         Standing::Draft => by_itself("is not signed", Since::Unknown),
         Standing::Withdrawn => by_itself("was withdrawn", record.withdrawn.as_ref().map(|on| on.date).into()),
         Standing::Signed => {
-            let mut reasons = intrinsic(facts, at, &Subject::whole(record), For::All(record));
+            let mut reasons = intrinsic(facts, at, &Subject::whole(record), For::All(record), false);
             instruments(facts, record, record.procedure.as_ref(), &mut reasons);
             reasons.extend(rests_on(facts, at, seen));
             // Whoever knew of one knew of all only when the last had come.

@@ -3,13 +3,15 @@
 use crate::model::kinds::{
     Disposition, Nonconformance, NonconformanceStatus, RecordStatus, Verifies, Waiver, WaiverStatus,
 };
-use crate::model::{Model, SerialId};
+use crate::model::{Id, Model, SerialId};
 use crate::parse::Moment;
 use crate::text::Spanned;
 
 use super::Facts;
 use super::accounted::is_accounted_for;
 use super::judge::Verdict;
+use super::relief::{When, in_force};
+use super::rows::when;
 
 /// How a record counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -109,11 +111,11 @@ pub fn item_dropped(facts: &Facts<'_>, item: &str) -> bool {
 
 /// Whether a nonconformance is closed as the rules ask.
 pub fn is_closed(facts: &Facts<'_>, nonconformance: &Nonconformance) -> bool {
-    why_not_closed(facts, nonconformance).is_none()
+    why_not_closed(facts, nonconformance, None).is_none()
 }
 
-/// What a nonconformance lacks to be closed; none if it is.
-pub fn why_not_closed(facts: &Facts<'_>, nonconformance: &Nonconformance) -> Option<String> {
+/// What a nonconformance lacks to be closed; none if it is. With an event, by position: to be closed before that.
+pub fn why_not_closed(facts: &Facts<'_>, nonconformance: &Nonconformance, before: Option<usize>) -> Option<String> {
     let it = nonconformance;
     if it.status != NonconformanceStatus::Closed {
         return Some(format!("it is {}", it.status.word()));
@@ -132,9 +134,9 @@ pub fn why_not_closed(facts: &Facts<'_>, nonconformance: &Nonconformance) -> Opt
         return Some("it does not say who closed it".into());
     }
     match disposition {
-        Disposition::UseAsIs | Disposition::Repair if it.voids_nothing.is_none() && !waived(facts, it) => {
+        Disposition::UseAsIs | Disposition::Repair if it.voids_nothing.is_none() && !waived(facts, it, before) => {
             Some(format!(
-                "{} needs an approved waiver for each requirement it names, or voids = \"nothing\" with a reason",
+                "{} needs an approved waiver that is in force for each requirement it names, or voids = \"nothing\" with a reason",
                 disposition.word()
             ))
         }
@@ -169,14 +171,27 @@ fn found_later<'m>(facts: &Facts<'m>, it: &'m Nonconformance, closed: &Moment) -
     found.chain(records).find(|(_, date)| closed.on_a_day_before(date))
 }
 
+/// Whether everything that it is against is scrapped: of an item every piece, if there is one.
 fn all_scrapped(facts: &Facts<'_>, nonconformance: &Nonconformance) -> bool {
-    let mut serials = nonconformance.against.iter().filter_map(|target| SerialId::parse(&target.value)).peekable();
-    serials.peek().is_some() && serials.all(|serial| facts.graph.scrapped.contains(&serial))
+    let is_scrapped = |serial: &SerialId| facts.graph.scrapped.contains(serial);
+    let of_item = |id: &str| {
+        let Some(item) = facts.model.item(id) else { return false };
+        let piece = |number: &Id| SerialId { item: item.head.id.value.clone(), number: number.clone() };
+        !item.serials.is_empty() && item.serials.iter().all(|own| is_scrapped(&piece(&own.number.value)))
+    };
+    let named_a_piece = nonconformance.against.iter().any(|target| SerialId::parse(&target.value).is_some());
+    let gone = |target: &str| SerialId::parse(target).map_or_else(|| of_item(target), |serial| is_scrapped(&serial));
+    named_a_piece && nonconformance.against.iter().all(|target| gone(&target.value))
 }
 
-/// Whether approved waivers cover each requirement that the nonconformance names, on all that it is against.
-fn waived(facts: &Facts<'_>, nonconformance: &Nonconformance) -> bool {
+/// Whether waivers that are in force today, or before an event, cover each requirement that the nonconformance names, on all that it
+/// is against.
+fn waived(facts: &Facts<'_>, nonconformance: &Nonconformance, before: Option<usize>) -> bool {
     let Some(requirements) = &nonconformance.requirements else { return false };
+    let when = match before {
+        Some(_) => when(facts, before, 0),
+        None => When { event: 0, deadline: facts.today },
+    };
     let covers = |waiver: &Waiver, target: &str| match SerialId::parse(target) {
         Some(serial) => {
             waiver.serials.iter().any(|own| own.value == serial)
@@ -187,11 +202,12 @@ fn waived(facts: &Facts<'_>, nonconformance: &Nonconformance) -> bool {
     };
     !requirements.is_empty()
         && !nonconformance.against.is_empty()
-        && requirements.iter().all(|requirement| {
+        && requirements.iter().all(|id| {
+            let Some(requirement) = facts.model.requirement(&id.value) else { return false };
             nonconformance.against.iter().all(|target| {
                 facts.model.waivers.iter().any(|waiver| {
-                    waiver.requirement.as_ref().is_some_and(|own| own.value == requirement.value)
-                        && is_approved(facts, waiver)
+                    waiver.requirement.as_ref().is_some_and(|own| own.value == id.value)
+                        && in_force(facts, waiver, requirement, when)
                         && covers(waiver, &target.value)
                 })
             })
@@ -205,11 +221,11 @@ pub fn is_approved(facts: &Facts<'_>, waiver: &Waiver) -> bool {
         && waiver.approved.as_ref().is_some_and(|approved| approved.date <= facts.today)
 }
 
-/// The nonconformances that count and are not closed, with what each lacks.
-pub fn open_nonconformances(facts: &Facts<'_>) -> Vec<(usize, String)> {
+/// The nonconformances that count and are not closed, with what each lacks; with an event, by position, before that.
+pub fn open_nonconformances(facts: &Facts<'_>, before: Option<usize>) -> Vec<(usize, String)> {
     let all = facts.model.nonconformances.iter().enumerate();
     let open = all.filter(|(_, it)| !is_moot(facts, it));
-    open.filter_map(|(at, it)| Some((at, why_not_closed(facts, it)?))).collect()
+    open.filter_map(|(at, it)| Some((at, why_not_closed(facts, it, before)?))).collect()
 }
 
 /// The event before which a nonconformance must be closed.

@@ -147,7 +147,9 @@ def conform(q, lo, hi, rule):
     for bound in (lo, hi):
         if bound is not None and not same_kind(q, bound):
             return "cannot", "cannot-compute"
-    if q.bound:  # `< x` meets a max at or above x, `> x` a min at or below x; anything else is undecided
+    if q.bound:  # `< x` meets a max at or above x, `> x` a min at or below x; all beyond a limit, it is outside; else undecided
+        if (lo is not None and q.bound == "<" and q.value <= lo.value) or (hi is not None and q.bound == ">" and q.value >= hi.value):
+            return "not met", None
         shows_max = hi is None or (q.bound == "<" and q.value <= hi.value)
         shows_min = lo is None or (q.bound == ">" and q.value >= lo.value)
         return ("met", None) if shows_max and shows_min else ("inconclusive", "bound-undecided")

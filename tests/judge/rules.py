@@ -403,9 +403,9 @@ class Judge:
         """It counts unless everything it is against is scrapped or dropped."""
         return not all(self.is_gone(a) for a in as_list(nc["against"]))
 
-    def properly_closed(self, nc):
-        """Closed needs disposition, date and by whom; use-as-is and repair an approved waiver or voids = nothing with a
-        reason; scrap needs its serials scrapped."""
+    def properly_closed(self, nc, before=None):
+        """Closed needs disposition, date and by whom; use-as-is and repair a waiver in force, today or before an event, or
+        voids = nothing with a reason; scrap needs its serials scrapped, and of an item all."""
         if nc.get("status") != "closed" or not nc.get("disposition") or not nc.get("closed") or not nc.get("closed_by"):
             return False
         if day(nc["closed"]) > self.today:
@@ -416,18 +416,19 @@ class Judge:
             return False
         against = as_list(nc["against"])
         if nc["disposition"] in ("use-as-is", "repair"):
-            return self.voids_nothing(nc) or self.waived_departure(nc, against)
+            return self.voids_nothing(nc) or self.waived_departure(nc, against, before)
         if nc["disposition"] == "scrap":
-            pieces = [a for a in against if a in self.serials]
-            return bool(pieces) and all(self.is_scrapped(a) for a in pieces)  # every "for all" needs at least one
+            of = lambda a: [a] if a in self.serials else [s for s in self.serials if self.item_of(s) == a]
+            named = any(a in self.serials for a in against)
+            return named and all(of(a) and all(map(self.is_scrapped, of(a))) for a in against)  # every "for all" needs at least one
         return True
 
-    def waived_departure(self, nc, against):
-        """An approved waiver for each requirement named and each thing it is against, whose scope covers that.
+    def waived_departure(self, nc, against, before):
+        """A waiver in force for each requirement named and each thing it is against, whose scope covers that.
         READING: a nonconformance that names no requirement cannot be covered by waivers (all of none is not enough)."""
         named = as_list(nc.get("requirements"))
         return bool(named) and bool(against) and all(
-            any(w["requirement"] == r and self.is_approved(w) and self.waiver_reaches(w, a) for w in self.waivers.values())
+            any(self.waiver_in_force(w, self.requirements[r], before) and self.waiver_reaches(w, a) for w in self.waivers.values())
             for r in named
             for a in against
         )
@@ -469,9 +470,16 @@ class Judge:
             if s:
                 say("reworked-since", self.reworked_since(record, s, named))
                 say("contents-changed", self.contents_changed(record, s, named))
-            code = self.revision_code(record, i, s, named)
-            if code:
-                say(code, {self.came_to_revision(i, s) or (MADE if code == "revision-not-stated" else UNKNOWN)})
+            # an entry for each piece asks of what the piece is, any other of what the item is now
+            own = s if entry is None or (entry.get("on") or self.default_on(entry)) == "each" or not self.items.get(i, {}).get("revision") else None
+            at = [(i, own)]
+            if s and isinstance(record.get("revision"), dict):  # and of what is in it, where the record says which it saw
+                inside = [(self.item_of(x), x) for x in self.contents(s)]
+                at += [(j, x) for j, x in inside if j in record["revision"] and j not in [k for k, _ in pieces]]
+            for i, s in at:
+                code = self.revision_code(record, i, s, named)
+                if code:
+                    say(code, {self.came_to_revision(i, s) or (MADE if code == "revision-not-stated" else UNKNOWN)})
         self.nc_codes(record, named, item, serials, say)
         self.attachment_codes(record, say)
         if "seal" in record and record["seal"] != canon.seal(record):
@@ -645,14 +653,26 @@ class Judge:
         return False
 
     def was_run_first(self, procedure, record, piece):
-        """On the piece; without one, on the same item, or on the project."""
+        """On the piece; without one, on the same item, or on the project. A run that went well."""
         return any(
             r.get("procedure") == procedure
             and self.is_signed(r)
             and strictly_before(r["date"], record["date"])
+            and self.went_well(r, day(record["date"]))
             and (piece in as_list(r.get("serial")) if piece else not as_list(r.get("serial")) and r.get("item") == record.get("item"))
             for r in self.records.values()
         )
+
+    def went_well(self, run, until):
+        """It failed nothing, or all that is said of it is that it is used as it is; its instruments were good; no work since,
+        up to the day on which something came after it, undid what it showed of any requirement."""
+        ncs = [nc for nc in self.ncs.values() if run["id"] in as_list(nc.get("found_by"))]
+        accepted = bool(ncs) and all(nc.get("disposition") == "use-as-is" and self.properly_closed(nc) for nc in ncs)
+        failed = any(run is r for req in self.requirements.values() for r, _ in self.standing_failures(req))
+        codes = {}
+        self.instrument_codes(run, None, lambda code, since: codes.update({code: since} if since else {}))
+        worked = {at for s in self.record_place(run)[1] for at in self.reworked_since(run, s, list(run["verifies"]))}
+        return (accepted or not failed) and not codes and not any(at <= until for at in worked)
 
     def was_held_first(self, name, record, serials):
         """Held, completed, and with every piece or with what that was in on the day; any will do where there is no piece."""
@@ -1076,14 +1096,19 @@ class Judge:
     def waiver_valid(self, w, row, asked):
         """Approved, with an end, in date on the later of today and the event's date, its mark the requirement's, not past
         its event."""
-        event = row.event if asked is None else asked
+        return self.waiver_in_force(w, row.req, row.event if asked is None else asked)
+
+    def waiver_in_force(self, w, req, event):
+        """The same of a requirement, before an event; or today, whichever event it is for."""
+        date = None if event is None else self.events[event].get("date")
+        horizon = max(self.today, day(date)) if date else self.today
         return (
-            w["requirement"] == row.req["id"]
+            w["requirement"] == req["id"]
             and self.is_approved(w)
-            and w.get("mark") == self.mark(row.req)
+            and w.get("mark") == self.mark(req)
             and ("expires" in w or "before" in w)
-            and ("expires" not in w or day(w["expires"]) >= self.horizon(row, asked))
-            and ("before" not in w or self.event_index(w["before"]) >= event)
+            and ("expires" not in w or day(w["expires"]) >= horizon)
+            and ("before" not in w or event is None or self.event_index(w["before"]) >= event)
         )
 
     def relieved(self, w, req, name, record):
@@ -1345,7 +1370,7 @@ class Judge:
         ncs = sorted(
             nc["id"]
             for nc in self.ncs.values()
-            if self.event_index(nc.get("before")) <= asked and self.nc_counts(nc) and not self.properly_closed(nc)
+            if self.event_index(nc.get("before")) <= asked and self.nc_counts(nc) and not self.properly_closed(nc, asked)
         )
         gaps = self.life_gaps(asked)
         open_total = sum(r["state"] in OPEN for r in rows) + len(ncs) + len(gaps)

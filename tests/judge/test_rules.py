@@ -255,6 +255,10 @@ class Quantities(unittest.TestCase):
         self.assertEqual(self.conform("< 11 mm", None, "10 mm", "guarded"), ("inconclusive", "bound-undecided"))
         self.assertEqual(self.conform("< 9 mm", "1 mm", "10 mm", "guarded"), ("inconclusive", "bound-undecided"))
         self.assertEqual(self.conform("> 10 mm", "10 mm", None, "simple"), ("met", None))
+        self.assertEqual(self.conform("> 9 mm", None, "10 mm", "simple"), ("inconclusive", "bound-undecided"))
+        self.assertEqual(self.conform("> 10 mm", "1 mm", "10 mm", "guarded"), ("not met", None))
+        self.assertEqual(self.conform("< 1 mm", "1 mm", "10 mm", "guarded"), ("not met", None))
+        self.assertEqual(self.conform("< 9 mm", "10 mm", None, "guarded"), ("not met", None))
 
     def test_probability(self):
         p = quantity.Fraction("0.95")
@@ -563,6 +567,21 @@ class Void(Case):
         self.void("other-revision", **self.revised("B", current="A"))
         self.void("other-revision", **self.revised("0", "all"))  # not listed, and not made before the first
 
+    def test_an_entry_for_the_item_asks_of_its_revision_of_now(self):
+        one = lambda on: requirement(verify=[{"method": "inspection", "on": on}])
+        for on, current, codes in (("each", "B", []), ("one", "B", ["other-revision"]), ("design", "B", ["other-revision"]), ("one", "A", []), ("one", None, [])):
+            keys = {"revision": current} if current else {}
+            pieces = item(numbers=[{"number": "SN01", "revision": "A"}], **keys)
+            self.void(*codes, req=one(on), pieces=pieces, made=record(revision="A"))
+
+    def test_revisions_inside_that_the_record_saw(self):
+        outer = item(numbers=[{"number": "SN01", "contains": ["ACT/SN07"]}], revision="B")
+        inner = lambda current: item("ACT", [{"number": "SN07"}], revision=current)
+        saw = {"MOV": "B", "ACT": "B"}
+        self.void(pieces=outer, more=[inner("B")], made=record(revision=saw))
+        self.void("other-revision", pieces=outer, more=[inner("C")], made=record(revision=saw))
+        self.void(pieces=outer, more=[inner("C")], made=record(revision={"MOV": "B"}))
+
     def test_unlisted_revision_before_all_of_them(self):
         # A keeps nothing, so evidence of revision 0 falls with it even though B keeps all
         self.void("other-revision", **self.revised("0", "all", on="2025-12-01"))
@@ -657,6 +676,34 @@ class Void(Case):
             self.void("nonconformance-open", more=[broken])
         self.void(more=[closed_nc()])
 
+    def test_the_waiver_that_it_rests_on_is_in_force(self):
+        events = [{"name": "leak-check"}, {"name": "hot-fire", "date": date("2026-07-01")}]
+        for w, today, before in (
+            (waiver(), True, True),
+            (waiver(expires=date("2026-06-14")), False, False),
+            (waiver(expires=date("2026-06-15")), True, False),
+            (waiver(before="leak-check"), True, False),
+            (waiver(mark="m1-000000000000"), False, False),
+        ):
+            found = closed_nc(disposition="use-as-is", requirements="R-1")
+            p = files.finish(project(requirement(), item(), found, w, events=events))
+            for asked, closed in ((None, today), ("leak-check", today), ("hot-fire", before)):
+                judge = rules.Judge(p, TODAY)
+                at = None if asked is None else judge.event_index(asked)
+                self.assertEqual(judge.properly_closed(judge.ncs["NC-1"], at), closed, (w, asked))
+
+    def test_scrap_of_one_piece_is_not_scrap_of_its_item(self):
+        scrapped = {"number": "SN01", "status": "scrapped"}
+        for pieces, against, closed in (
+            ([scrapped], ["MOV/SN01"], True),
+            ([scrapped, "SN02"], ["MOV/SN01", "MOV"], False),
+            ([scrapped], ["MOV/SN01", "MOV"], True),
+            ([scrapped], ["MOV"], False),
+        ):
+            found = closed_nc(disposition="scrap", against=against)
+            judge = rules.Judge(files.finish(project(requirement(), item(numbers=pieces), found)), TODAY)
+            self.assertEqual(judge.properly_closed(judge.ncs["NC-1"]), closed, (pieces, against))
+
     def test_use_as_is_needs_a_waiver_or_voids_nothing(self):
         self.void("nonconformance-open", more=[closed_nc(disposition="use-as-is", requirements="R-1")])
         self.void(more=[closed_nc(disposition="use-as-is", requirements="R-1"), waiver()])
@@ -702,6 +749,31 @@ class Void(Case):
     def test_seal(self):
         self.void("seal-broken", made=record(seal="s1-000000000000"))
         self.void(made=record(seal=AUTO))
+
+    def test_nothing_comes_after_a_run_that_went_wrong(self):
+        first = requirement("R-0", verify=[{"method": "test", "procedure": "TP-00"}])
+        req = requirement(verify=[{"method": "inspection", "after": "TP-00"}])
+        tp = thing("procedure", "TP-00", revision="1", instruments=["TQ-01"])
+        good = {"TQ-01": {"calibrations": [{"on": date("2026-01-01"), "due": date("2026-12-01")}]}}
+        late = {"TQ-01": {"calibrations": [{"on": date("2026-02-15"), "due": date("2026-12-01")}]}}
+        run = lambda result, **k: record("TR-0", result, "R-0", kind="test", procedure="TP-00", procedure_revision="1",
+                                         instruments="TQ-01", date=date("2026-02-01"), **k)  # fmt: skip
+        as_is = closed_nc(disposition="use-as-is", voids="nothing", reason="x", found_by="TR-0", requirements="R-0", date=date("2026-02-01"))
+        worked = lambda on, **k: item(numbers=[{"number": "SN01", "reworked": [{"date": date(on), "reason": "x", "affects": ["R-0"], **k}]}])
+        made = record(date=date("2026-03-01"))
+        for result, used, pieces, more, codes in (
+            ("pass", good, item(), [], []),
+            ("fail", good, item(), [], ["out-of-order"]),
+            ("fail", good, item(), [as_is], []),
+            ("fail", good, item(), [{**as_is, "disposition": "rework"}], ["out-of-order"]),
+            ("pass", late, item(), [], ["out-of-order"]),
+            ("pass", good, worked("2026-01-31"), [], []),
+            ("pass", good, worked("2026-02-01"), [], ["out-of-order"]),
+            ("pass", good, worked("2026-03-01"), [], ["out-of-order"]),
+            ("pass", good, worked("2026-03-02"), [], []),
+            ("pass", good, worked("2026-02-10", affects=["R-9"]), [], []),
+        ):
+            self.void(*codes, req=req, pieces=pieces, made=made, more=[first, tp, run(result), *more], instruments=used)
 
     def test_instruments(self):
         tests = requirement(verify=[{"method": "test", "procedure": "TP-01"}])

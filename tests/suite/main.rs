@@ -41,3 +41,4 @@ mod told;
 mod trend;
 mod verify;
 mod view;
+mod worth;

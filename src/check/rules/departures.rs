@@ -25,7 +25,7 @@ fn run(subject: &check::Subject<'_>, findings: &mut Findings) {
     let facts = &subject.facts;
     for it in facts.model.nonconformances.iter().filter(|it| it.status == NonconformanceStatus::Closed) {
         let id = &it.head.id;
-        if let (Some(why), false) = (why_not_closed(facts, it), is_moot(facts, it)) {
+        if let (Some(why), false) = (why_not_closed(facts, it, None), is_moot(facts, it)) {
             let text = format!("{} is set to closed and counts as open: {why}", id.value);
             findings.push(Finding::at("closed-in-name-only", id.span, text));
         }

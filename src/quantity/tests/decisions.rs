@@ -60,8 +60,13 @@ fn bounds_decide_only_what_they_can() {
             (">= 4.9 MPa", Some("5 MPa"), None, "bound undecided"),
             ("< 4 MPa", Some("1 MPa"), Some("5 MPa"), "bound undecided"),
             ("> 4 MPa", Some("1 MPa"), Some("5 MPa"), "bound undecided"),
-            ("< 4 MPa", Some("5 MPa"), None, "bound undecided"),
-            ("> 6 MPa", None, Some("5 MPa"), "bound undecided"),
+            ("< 6 MPa", Some("5 MPa"), None, "bound undecided"),
+            ("> 4 MPa", None, Some("5 MPa"), "bound undecided"),
+            ("< 4 MPa", Some("5 MPa"), None, "not met"),
+            ("< 5 MPa", Some("5 MPa"), None, "not met"),
+            ("> 6 MPa", None, Some("5 MPa"), "not met"),
+            ("> 5000 kPa", Some("1 MPa"), Some("5 MPa"), "not met"),
+            ("< 1 MPa", Some("1 MPa"), Some("5 MPa"), "not met"),
         ] {
             let (decision, margin) = judge(&rule, &measured(result), &limits(min, max), None).expect(result);
             assert_eq!(word(&decision), expected, "{result}");

@@ -175,7 +175,7 @@ pub(in crate::report) fn decision(analysis: &Analysis, linker: &Linker, it: &Dec
 pub(in crate::report) fn nonconformance(analysis: &Analysis, linker: &Linker, at: usize) -> Entry {
     let it = &analysis.model.nonconformances[at];
     let facts = analysis.facts();
-    let lacks = why_not_closed(&facts, it);
+    let lacks = why_not_closed(&facts, it, None);
     let status = match (&lacks, is_moot(&facts, it)) {
         (None, _) => "closed",
         (Some(_), true) => "does not count: all that it is against is scrapped or dropped",

@@ -279,7 +279,7 @@ pub fn with_due(analysis: &Analysis, guard: &Guard, event: usize, due: Due) -> B
     };
     let faults = of(Class::Fault, &|_| true);
     let gaps = of(Class::Gap, &|gap| gap.due.counts_before(event));
-    let open = open_nonconformances(&facts);
+    let open = open_nonconformances(&facts, Some(event));
     let open: Vec<NonconformanceView> = open
         .into_iter()
         .filter(|(at, _)| nonconformance_due(model, &model.nonconformances[*at]) <= event)

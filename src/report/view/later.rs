@@ -31,7 +31,7 @@ pub struct LaterView {
 pub(super) fn due_later(analysis: &Analysis, rows: &[Row], event: usize) -> Vec<LaterView> {
     let (model, facts) = (&analysis.model, analysis.facts());
     let later = |at: usize| nonconformance_due(model, &model.nonconformances[at]) > event;
-    if !open_nonconformances(&facts).iter().any(|(at, _)| later(*at)) {
+    if !open_nonconformances(&facts, None).iter().any(|(at, _)| later(*at)) {
         return Vec::new();
     }
     let used = pieces_of(&facts, &model.config.events[event]);

@@ -55,7 +55,7 @@ pub(super) fn nonconformance(mut view: ShowView, analysis: &Analysis, at: usize)
     if is_moot(&facts, it) {
         view.say("counts", "no: everything that it is against is scrapped or dropped");
     } else {
-        let lacks = why_not_closed(&facts, it);
+        let lacks = why_not_closed(&facts, it, None);
         view.say("counts", lacks.map_or("as closed".to_string(), |lacks| format!("as open: {lacks}")));
     }
     for target in &it.against {
