@@ -136,7 +136,7 @@ impl Project {
         };
         let today = match (common.today, past) {
             (Some(today), _) => today,
-            (None, Some(oid)) => repo.commit(oid)?.author_date,
+            (None, Some(oid)) => repo.commit(oid)?.made_on,
             (None, None) => clock(),
         };
         let mut watched = None;

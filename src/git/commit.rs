@@ -29,6 +29,9 @@ pub struct CommitInfo {
     pub author_offset: i32,
     /// The civil date where and when it was written.
     pub author_date: Date,
+    /// The civil date where and when it was made as it is: a commit that was written on another base has been made anew since, with
+    /// all that stood there by then.
+    pub made_on: Date,
     /// The author's name.
     pub author_name: String,
     /// The author's address.
@@ -58,6 +61,7 @@ impl Repo {
             let message = text(commit.message_bytes());
             let author = commit.author();
             let (author_time, author_offset, author_date) = when(author.when());
+            let (_, _, made_on) = when(commit.committer().when());
             Ok(CommitInfo {
                 oid,
                 cut_off: named_parents(commit.raw_header_bytes()) > parents.len(),
@@ -69,6 +73,7 @@ impl Repo {
                 author_time,
                 author_offset,
                 author_date,
+                made_on,
                 author_name: text(author.name_bytes()),
                 author_email: text(author.email_bytes()),
             })

@@ -161,10 +161,10 @@ fn start(repo: &Repo, prefix: &str, since: &str, head: Oid, now: &Model) -> Resu
     }
 }
 
-/// The newest commit on the main line written before this day.
+/// The newest commit on the main line that was made before this day.
 fn before_day(repo: &Repo, day: Date, head: Oid) -> Result<Option<Oid>, GitError> {
     for oid in repo.walk(head, None, true)? {
-        if repo.commit(oid)?.author_date < day {
+        if repo.commit(oid)?.made_on < day {
             return Ok(Some(oid));
         }
     }

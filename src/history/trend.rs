@@ -171,7 +171,7 @@ pub fn trend(repo: &Repo, prefix: &str, end: Oid, asked: Asked<'_>, kept: &Kept)
     let mut wanted = Vec::with_capacity(chosen.len());
     for at in &chosen {
         let commit = repo.commit(line[*at])?;
-        let today = asked.today.unwrap_or(commit.author_date);
+        let today = asked.today.unwrap_or(commit.made_on);
         let tree = repo.project_tree(commit.oid, Repo::TOP).ok().flatten();
         let folder = repo.folder_in(commit.oid, prefix).into_owned();
         wanted.push(Wanted { key: Key { tree, folder, today }, commit });
@@ -186,7 +186,8 @@ pub fn trend(repo: &Repo, prefix: &str, end: Oid, asked: Asked<'_>, kept: &Kept)
         let since = &line[from..=*at];
         from = at + 1;
         points.push(Point {
-            commit: CommitRef::of(&wanted.commit),
+            // The day that it was asked about.
+            commit: CommitRef { date: wanted.commit.made_on.to_string(), ..CommitRef::of(&wanted.commit) },
             stands_for: since.len(),
             tags: since.iter().filter_map(|oid| tags.get(oid)).flatten().cloned().collect(),
             stood: known.get(&wanted.key).cloned().unwrap_or(Stood::NoProject),
@@ -200,8 +201,8 @@ fn chosen(repo: &Repo, line: &[Oid], pace: Pace) -> Result<(Vec<usize>, usize), 
     let last = line.len().saturating_sub(1);
     let all = 0..line.len();
     let period = |commit: CommitInfo| match pace {
-        Pace::Week => commit.author_date.first_of_its_week(),
-        _ => commit.author_date,
+        Pace::Week => commit.made_on.first_of_its_week(),
+        _ => commit.made_on,
     };
     match pace {
         Pace::Commit => Ok((all.collect(), 1)),

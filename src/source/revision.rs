@@ -228,7 +228,7 @@ impl Source for Revision {
 
     fn snapshot(&self, limits: &Limits) -> Result<Snapshot, SourceError> {
         let commit = self.repo.commit(self.oid)?;
-        let origin = Origin::Commit { oid: self.oid, summary: commit.summary, date: commit.author_date };
+        let origin = Origin::Commit { oid: self.oid, summary: commit.summary, date: commit.made_on };
         let mut problems = Vec::new();
         let files = self.list(limits, &mut problems)?;
         let (links, files): (Vec<_>, Vec<_>) =

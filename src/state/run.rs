@@ -5,7 +5,7 @@ use crate::model::kinds::{
 };
 use crate::model::{Model, SerialId, fed};
 
-use super::scope::{Target, event_of, serials, targets};
+use super::scope::{Target, event_of, in_scope, targets};
 use super::{Facts, Subject};
 
 /// A run of a procedure on a piece, still to be made.
@@ -146,7 +146,7 @@ fn on_pieces(
     pieces: &[SerialId],
 ) -> Vec<(Subject, SerialId)> {
     let item = &facts.model.items[item];
-    let scope = serials(facts, item, entry.stage, event_of(facts, requirement, Some(entry)));
+    let scope = in_scope(facts, item, entry, event_of(facts, requirement, Some(entry)));
     let own = pieces.iter().filter(|piece| piece.item == item.head.id.value);
     let scrapped = |piece: &&SerialId| facts.model.serial(piece).is_some_and(|(_, piece)| piece.scrapped);
     let fits = own.filter(|piece| if entry.on == On::Design { !scrapped(piece) } else { scope.contains(piece) });

@@ -1,7 +1,7 @@
 //! What an entry is about: items, and the pieces of them that are in scope.
 
 use crate::graph;
-use crate::model::kinds::{AppliesTo, Item, PlanEntry, Requirement, SerialUse, Stage};
+use crate::model::kinds::{AppliesTo, Item, On, PlanEntry, Requirement, SerialUse, Stage};
 use crate::model::{Id, Ref, SerialId};
 
 use super::Facts;
@@ -103,13 +103,26 @@ pub fn serials(facts: &Facts<'_>, item: &Item, stage: Option<Stage>, event: usiz
     in_scope.map(|(_, id)| id).collect()
 }
 
-/// The pieces of an item that an entry could be shown on, in the order in which one of them is chosen: those kept for
-/// qualification first where the stage has them in scope, so that what is to serve is not used up for it; then in the order of the file.
-pub fn choices(facts: &Facts<'_>, item: &Item, stage: Option<Stage>, event: usize) -> Vec<SerialId> {
-    let mut pieces = serials(facts, item, stage, event);
-    if matches!(stage, Some(Stage::Qualification | Stage::Development)) {
-        let purpose = |piece: &SerialId| facts.model.serial(piece).map(|(_, own)| own.purpose);
-        pieces.sort_by_key(|piece| purpose(piece) != Some(SerialUse::Qualification));
+/// The pieces of an item that an entry is about, and on any of which it could be shown where one will do.
+pub fn in_scope(facts: &Facts<'_>, item: &Item, entry: &PlanEntry, event: usize) -> Vec<SerialId> {
+    match entry.on {
+        On::One => choices(facts, item, entry.stage, event),
+        On::Each | On::Design => serials(facts, item, entry.stage, event),
     }
+}
+
+/// The pieces of an item that an entry could be shown on, in the order in which one of them is chosen: where the stage has those that
+/// are kept for qualification in scope, they come first, so that what is to serve is not used up for it, and whichever piece the event
+/// uses; then in the order of the file.
+pub fn choices(facts: &Facts<'_>, item: &Item, stage: Option<Stage>, event: usize) -> Vec<SerialId> {
+    let by_use = serials(facts, item, stage, event);
+    if !matches!(stage, Some(Stage::Qualification | Stage::Development)) {
+        return by_use;
+    }
+    let kept = item.serials.iter().filter(|own| !own.scrapped && own.purpose == SerialUse::Qualification);
+    let id = |number: &Id| SerialId { item: item.head.id.value.clone(), number: number.clone() };
+    let mut pieces: Vec<SerialId> = kept.map(|own| id(&own.number.value)).collect();
+    let others: Vec<SerialId> = by_use.into_iter().filter(|piece| !pieces.contains(piece)).collect();
+    pieces.extend(others);
     pieces
 }

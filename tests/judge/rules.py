@@ -921,7 +921,7 @@ class Judge:
 
     def scope(self, req, entry, event, item, how):
         """Serials in scope: those that the event names; else by use. Spare and scrapped never. For `each`, a serial on
-        which a failure stands always."""
+        which a failure stands always. For `one` of a stage before acceptance, those kept for qualification whatever the event uses."""
         own = [s for s in self.serials if self.item_of(s) == item]
         usable = [s for s in own if self.serials[s].get("use") != "spare" and self.serials[s].get("status") != "scrapped"]
         named = as_list(self.events[event].get("serials"))
@@ -930,6 +930,8 @@ class Judge:
         else:
             uses = ["service"] if entry.get("stage") in (None, "acceptance") else ["service", "qualification"]
             chosen = [s for s in usable if self.serials[s].get("use", "service") in uses]
+        if how == "one" and entry.get("stage") in ("qualification", "development"):
+            chosen += [s for s in usable if self.serials[s].get("use") == "qualification" and s not in chosen]
         if how == "each":
             for record, failed in self.standing_failures(req):
                 if self.failure_asked_by(entry, req, record, failed):

@@ -212,13 +212,19 @@ fn from_nothing_to_the_hot_fire() {
         .map(|id| ["SN01", "SN02"].map(|n| format!("{id} 0 MOV/{n}: no evidence: no-record")));
     let both: Vec<&str> = on_both.iter().flatten().map(String::as_str).collect();
     let with = |more: &[&'static str]| -> Vec<&str> { both.iter().copied().chain(more.iter().copied()).collect() };
-    at.open_before("leak-check", &with(&["ACT-010 0 ACT-P: no evidence: no-record"]));
+    // What is bolted on is not what is chosen so far.
+    let chosen = ["ACT-010 0 ACT-P: no evidence: no-record", "fault candidate-piece-built-in"];
+    at.open_before("leak-check", &with(&chosen));
 
     // ---- a concept is dropped ----
     at.on("2026-03-04");
     let calculated = "results.torque_margin = \"0.21 ± 0.05\"";
     at.record(&["analysis", "--for", "ACT-010", "--item", "ACT-P"], &[(TORQUE, calculated)]);
-    let too_weak = ["ACT-010 0 ACT-P: not met: failure-stands result-outside", "gap failure-without-nonconformance"];
+    let too_weak = [
+        "ACT-010 0 ACT-P: not met: failure-stands result-outside",
+        "fault candidate-piece-built-in",
+        "gap failure-without-nonconformance",
+    ];
     at.open_before("leak-check", &with(&too_weak));
     let decision = "kind = \"decision\"\nid = \"D-001\"\ntitle = \"Electric actuator\"\ndate = 2026-03-05\nselects = \"ACT-W\"\ndrops = \"ACT-P\"\nkeeps = [\"ACT-010\", \"ACT-020\"]";
     at.on("2026-03-05");

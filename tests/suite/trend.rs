@@ -121,8 +121,7 @@ fn commits_are_chosen_evenly_by_day_or_by_week() {
     repo.run(&["init", "--name", "Stand"]).ended(0);
     repo.commit("Start");
     let dated = |day: &str| {
-        let date = format!("{day}T12:00:00+00:00");
-        repo.git(&["commit", "--quiet", "--allow-empty", "-m", day, "--date", &date]);
+        repo.git_at(&format!("{day}T12:00:00+00:00"), &["commit", "--quiet", "--allow-empty", "-m", day]);
     };
     // A clock that went back is no reason to sort: the day ends when the next commit is of another.
     for day in ["2026-02-02", "2026-02-02", "2026-02-03", "2026-02-08", "2026-02-09", "2026-02-03", "2026-02-09"] {

@@ -175,3 +175,40 @@ fn bringing_back_what_is_gone_overwrites_nothing() {
     let command = help.split(said).nth(1).unwrap_or_else(|| panic!("{help}")).split(';').next().unwrap();
     assert!(command.ends_with(":records/TR-001.md > records/TR-001-2.md"), "{command}");
 }
+
+#[test]
+fn a_commit_is_asked_about_on_the_day_on_which_it_was_made_as_it_is() {
+    let repo = TestRepo::closed();
+    repo.git(&[
+        "commit",
+        "--quiet",
+        "--allow-empty",
+        "--date",
+        "2026-01-05T10:00:00Z",
+        "-m",
+        "Written long before it was put here",
+    ]);
+    let then = repo.run(&["before", "leak-check", "--at", "HEAD"]).ended(0).out;
+    assert!(!then.contains("2026-01-05"), "the evidence was still to come on that day: {then}");
+    let since = repo.run(&["changes", "--since", "2026-02-01", "--format", "json"]).ended(0).json();
+    assert_eq!(since["commit_count"], 3, "the newest commit was made after it: {since}");
+}
+
+#[test]
+fn a_piece_that_is_kept_for_qualification_shows_the_design_whatever_the_event_uses() {
+    let repo = TestRepo::closed();
+    repo.replace(
+        "items/VALVE.md",
+        "use = \"service\"",
+        "use = \"service\"\n\n[[serials]]\nnumber = \"SN02\"\nuse = \"qualification\"\n#",
+    );
+    repo.replace("requirements/R-001.md", "stage = \"acceptance\"", "stage = \"qualification\"");
+    repo.replace("slipmark.toml", "events = [\"leak-check\", \"first-run\"]\n", "");
+    let project = repo.read("slipmark.toml");
+    let events = "[[events]]\nname = \"leak-check\"\nserials = [\"VALVE/SN01\"]\n";
+    repo.write("slipmark.toml", &format!("{project}\n{events}"));
+    std::fs::remove_file(repo.path().join("records/TR-001.md")).unwrap();
+    repo.run(&["new", "test", "--from", "TP-01", "--serial", "VALVE/SN02"]).ended(0);
+    run(&repo, "TR-002", "3.1 ± 0.4 mL/min", &[]);
+    assert_eq!(repo.state("R-001", "VALVE"), "closed");
+}

@@ -14,7 +14,13 @@ use crate::text::Span;
 /// The check.
 pub const CHECK: Check = Check {
     name: "dropped",
-    codes: &["applies-to-dropped", "dropped-piece-built-in", "evidence-after-drop", "scrapped-piece-built-in"],
+    codes: &[
+        "applies-to-dropped",
+        "candidate-piece-built-in",
+        "dropped-piece-built-in",
+        "evidence-after-drop",
+        "scrapped-piece-built-in",
+    ],
     run,
 };
 
@@ -32,7 +38,7 @@ fn is_dropped(facts: &Facts<'_>, id: &Id) -> bool {
     matches!(facts.model.find(id), Some(Ref::Item(at)) if facts.graph.dropped[at])
 }
 
-/// Pieces that are scrapped, or of dropped items, in pieces that are in use.
+/// Pieces that are scrapped, of dropped items, or of options that were not chosen, in pieces that are in use.
 fn built_in(facts: &Facts<'_>, findings: &mut Findings) {
     let items = facts.model.items.iter().zip(&facts.graph.dropped).filter(|(_, dropped)| !**dropped);
     for (item, _) in items {
@@ -44,6 +50,12 @@ fn built_in(facts: &Facts<'_>, findings: &mut Findings) {
                     Finding::at("dropped-piece-built-in", at, format!("{contains}, of an item that was dropped"))
                 } else if facts.graph.scrapped.contains(inner) {
                     Finding::at("scrapped-piece-built-in", at, format!("{contains}, which is scrapped"))
+                } else if let Some(current) =
+                    chosen_instead(facts, &inner.item).filter(|_| piece.purpose == SerialUse::Service)
+                {
+                    let text =
+                        format!("{contains}, a candidate, while {current} is what was chosen and evidence is asked of");
+                    Finding::at("candidate-piece-built-in", at, text)
                 } else {
                     continue;
                 };
@@ -51,6 +63,14 @@ fn built_in(facts: &Facts<'_>, findings: &mut Findings) {
             }
         }
     }
+}
+
+/// The current option of the slot that a candidate could fill.
+fn chosen_instead<'m>(facts: &Facts<'m>, item: &Id) -> Option<&'m Id> {
+    let item = facts.model.item(item).filter(|it| it.status == ItemStatus::Candidate)?;
+    let Some(Ref::Slot(slot)) = facts.model.find(&item.fills.as_ref()?.value) else { return None };
+    let current = facts.graph.options.get(slot)?.first()?;
+    Some(&facts.model.items[*current].head.id.value)
 }
 
 /// Requirements that are about dropped items alone.

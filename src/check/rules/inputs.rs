@@ -32,7 +32,11 @@ fn run(subject: &Subject<'_>, findings: &mut Findings) {
 
 /// The newest signed record of the same sort, on the same thing, that reports the same criterion later.
 fn newer<'m>(facts: &Facts<'m>, used: &Record, criterion: &str) -> Option<&'m Record> {
-    let reports = |verifies: &Verifies| verifies.results.iter().any(|(name, _)| name.value == criterion);
+    // A result of the only criterion may be written without its name.
+    let reports = |verifies: &Verifies| {
+        let requirement = facts.model.requirement(&verifies.requirement.value);
+        requirement.is_some_and(|own| verifies.result_for(criterion, own.only_criterion()).is_some())
+    };
     let requirements = used.verifies.iter().filter(|own| reports(own));
     let shared = requirements.filter_map(|own| TraceGraph::requirement_at(facts.model, &own.requirement.value));
     let later = shared.flat_map(|requirement| &facts.graph.evidence[requirement]).filter(|(at, which)| {

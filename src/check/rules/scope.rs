@@ -7,7 +7,7 @@ use crate::diag::{Due, Finding, Findings};
 use crate::model::Id;
 use crate::model::kinds::{On, Requirement, RequirementStatus};
 use crate::state::Facts;
-use crate::state::scope::{Target, event_of, serials, targets};
+use crate::state::scope::{Target, event_of, in_scope, targets};
 use crate::text::Span;
 
 /// The check.
@@ -56,7 +56,7 @@ fn no_serial(facts: &Facts<'_>, requirement: &Requirement, item: usize, findings
     let item = &facts.model.items[item];
     for entry in requirement.plan.iter().filter(|entry| entry.on != On::Design) {
         let event = event_of(facts, requirement, Some(entry));
-        if serials(facts, item, entry.stage, event).is_empty() {
+        if in_scope(facts, item, entry, event).is_empty() {
             let id = &item.head.id;
             let text = format!("no piece of {} is in scope of this entry of {}", id.value, requirement.head.id.value);
             findings.push(Finding::at("no-serial-in-scope", entry.span, text).also(id.span, "the item").due(due(

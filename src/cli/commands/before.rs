@@ -133,7 +133,7 @@ fn moved(
     let before = range.from_before;
     let mut then = None;
     if let Some(oid) = range.from {
-        let today = repo.commit(oid)?.author_date;
+        let today = repo.commit(oid)?.made_on;
         let request = Request { today, wording: false, ..project.analysis.request };
         then = history::project_at(repo, prefix, oid, request)?;
         let look = Look { since: Some(Baseline { name: name.clone(), oid }), kept: common.kept(repo) };

@@ -210,5 +210,5 @@ fn is_untouched(folder: &Path, fresh: &Path) -> bool {
 fn last_day(folder: &Path) -> Result<Date, CliError> {
     let repo = crate::git::Repo::discover(folder)?;
     let head = repo.head()?.ok_or_else(|| occupied(folder))?;
-    Ok(repo.commit(head)?.author_date)
+    Ok(repo.commit(head)?.made_on)
 }

@@ -171,7 +171,7 @@ fn states(project: &Project, view: &HistoryView) -> Result<BTreeMap<String, Vec<
     let mut states = BTreeMap::new();
     for revision in &view.thing.revisions {
         let oid = project.repo.resolve(&revision.oid)?;
-        let today = project.repo.commit(oid)?.author_date;
+        let today = project.repo.commit(oid)?.made_on;
         let request = Request { today, ..project.analysis.request };
         let then = history::project_at(&project.repo, &project.prefix, oid, request)?;
         let stood = then.map(|then| view::event_states(&then, &view.thing.id)).unwrap_or_default();

@@ -449,7 +449,7 @@ pub(super) fn dated(project: &Project, epoch: Option<OsString>) -> Result<Dated,
         return Ok(Dated { date: Some(date.to_string()), from: EPOCH, subject });
     }
     let from = if commit.is_some() { "the commit" } else { "there is no commit" };
-    Ok(Dated { date: commit.map(|commit| commit.author_date.to_string()), from, subject })
+    Ok(Dated { date: commit.map(|commit| commit.made_on.to_string()), from, subject })
 }
 
 #[cfg(test)]

@@ -45,6 +45,9 @@ pub(super) const FAULTS: &[CodeEntry] = codes! { Fault;
     "calculation-cycle", "calculations take their values from one another in a circle",
         "None of them can be worked out before the others.",
         "write the value of one of the inputs, with its source", PRACTICE;
+    "candidate-piece-built-in", "a piece in service contains a piece of an option that was not chosen",
+        "Evidence is asked for on the option that is current, and what will be used is not that.",
+        "take it out, with its date in `to`; or make it the current option, with the decision that says so", PRACTICE;
     "changed-after-signing", "a signed or withdrawn record does not hold what was signed",
         "Where it decides, the row is void; where it does not, it may be a failure that was edited away.",
         "bring it back from git, or sign it again and say why", PRACTICE;

@@ -219,8 +219,11 @@ pub(in crate::history) fn less(then: &Requirement, now: &Requirement, ambient: O
     let mut found = Vec::new();
     for (old, new) in pairs(then, now) {
         match (old, new) {
-            // What was shown by a bare "pass" is measured now.
-            (Some(_), None) if !then.criteria_written && now.criteria_written => {}
+            // What was shown by a bare "pass" is measured now, or named; unless it may be anything besides.
+            (Some(old), None) if !then.criteria_written && now.criteria_written => {
+                let wider = now.criteria.iter().filter(|own| is_wider(&old.expects, &own.expects));
+                found.extend(wider.flat_map(|own| less_of_one(old, own, ambient)));
+            }
             (Some(old), None) => {
                 found.push(Difference::less(format!("{}: no longer asked (was {})", label(&old.name), show(old))));
             }
@@ -229,6 +232,11 @@ pub(in crate::history) fn less(then: &Requirement, now: &Requirement, ambient: O
         }
     }
     found
+}
+
+/// Whether words accept all that others did, and more.
+fn is_wider(old: &Expectation, new: &Expectation) -> bool {
+    matches!((old, new), (Expectation::Words(old), Expectation::Words(new)) if words(old, new) == Move::Relaxed)
 }
 
 type Pair<'a> = (Option<&'a Criterion>, Option<&'a Criterion>);

@@ -486,6 +486,13 @@ const CASES: &[Case] = &[
         "TR-1: no longer on MOV/SN01, of whose limited life it used",
         Said,
     ),
+    Case(
+        "requirements/R-3.md",
+        "verified_by = \"children\"\n",
+        "verified_by = \"children\"\nexpect = [\"pass\", \"fail\"]\n",
+        "R-3: limit: pass or fail is accepted, not only pass",
+        Said,
+    ),
 ];
 
 #[test]

@@ -201,12 +201,17 @@ impl TestRepo {
     /// Runs git there, as somebody with an empty configuration, on a fixed day.
     #[track_caller]
     pub fn git(&self, arguments: &[&str]) -> String {
+        self.git_at("2026-06-15T12:00:00+00:00", arguments)
+    }
+
+    /// The same at a time of its own.
+    pub fn git_at(&self, time: &str, arguments: &[&str]) -> String {
         let mut command = Command::new("git");
         command.args(arguments).current_dir(&self.inside).env_clear().env("HOME", self.dir.path());
         command.envs(std::env::var_os("PATH").map(|path| ("PATH", path))).env("GIT_CONFIG_NOSYSTEM", "1");
         for who in ["AUTHOR", "COMMITTER"] {
             command.env(format!("GIT_{who}_NAME"), "engineer").env(format!("GIT_{who}_EMAIL"), "engineer@example.org");
-            command.env(format!("GIT_{who}_DATE"), "2026-06-15T12:00:00+00:00");
+            command.env(format!("GIT_{who}_DATE"), time);
         }
         Run::of(&mut command).ended(0).out
     }
