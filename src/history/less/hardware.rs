@@ -3,8 +3,8 @@
 use std::collections::BTreeSet;
 
 use crate::graph;
-use crate::model::Id;
 use crate::model::kinds::{Item, ItemStatus, Serial, SerialUse, is_earlier_revision};
+use crate::model::{Id, SerialId};
 use crate::parse::Moment;
 use crate::text::Spanned;
 
@@ -119,6 +119,7 @@ pub(in crate::history) fn facts(old: &Item, new: &Item) -> Vec<(String, String)>
         let Some(other) = new.serials.iter().find(|other| other.number.value == piece.number.value) else { continue };
         let mut said = of_piece((old, piece), (new, other));
         said.extend(life::less_used("had used", &piece.used, &other.used));
+        said.extend(swapped(piece, other));
         found.extend(said.into_iter().map(|text| (name.clone(), text)));
     }
     found
@@ -136,6 +137,13 @@ fn of_piece((was_in, old): (&Item, &Serial), (is_in, new): (&Item, &Serial)) -> 
         said.extend(revision_back((was_in, &own(old, was_in)), (is_in, &own(new, is_in))));
     }
     said
+}
+
+/// What was in a piece and is not listed any more, so that it seems never to have been there.
+fn swapped(old: &Serial, new: &Serial) -> Vec<String> {
+    let listed = |inner: &SerialId| new.contains.iter().any(|other| other.serial.value == *inner);
+    let gone = old.contains.iter().map(|part| &part.serial.value).filter(|inner| !listed(inner));
+    gone.map(|inner| format!("{inner} is no longer listed as what was in it")).collect()
 }
 
 /// Work on a piece that is not listed any more or touches less.

@@ -670,6 +670,23 @@ fn a_rework_a_recall_and_a_held_event_taken_back_between_reviews_are_told() {
 }
 
 #[test]
+fn a_part_that_was_swapped_without_a_day_is_told() {
+    let stand = Stand::tagged();
+    let told = || {
+        let repo = stand.0.repo();
+        let account = account(&repo, "", repo.head().unwrap(), &stand.analysis()).unwrap();
+        account.taken_back.into_iter().map(|own| format!("{}: {}", own.id, own.what)).collect::<Vec<_>>()
+    };
+    let list = |part: &str| format!("number = \"SN02\"\ncontains = [\"PRG/{part}\"]");
+    stand.edit("items/MOV.md", "number = \"SN02\"", &list("SN08")).0.commit("Build in");
+    stand.edit("items/MOV.md", &list("SN08"), &list("SN09")).0.commit("Swap");
+    assert_eq!(told(), ["MOV/SN02: PRG/SN08 is no longer listed as what was in it"]);
+    let dated = "number = \"SN02\"\ncontains = [{ serial = \"PRG/SN08\", to = 2026-03-01 }, { serial = \"PRG/SN09\", from = 2026-03-01 }]";
+    stand.edit("items/MOV.md", &list("SN09"), dated);
+    assert_eq!(told(), NONE);
+}
+
+#[test]
 fn revisions_scrapped_pieces_use_and_drafts_taken_back_between_reviews_are_told() {
     let stand = Stand::tagged();
     let told = || {
