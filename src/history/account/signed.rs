@@ -106,7 +106,7 @@ fn one(book: &mut Book<'_>, record: &Record) -> Result<(), GitError> {
     if let Some((first, lost)) = first {
         let (finding, lost) = match lost {
             Some(lost) => lost_failure(book, record, first, lost)?,
-            None => (finding(book, record, first, edited.as_ref())?, None),
+            None => (finding(book, record, first)?, None),
         };
         book.account.findings.push(finding);
         let seals = open.iter().map(|(own, _)| own.seal.clone()).collect();
@@ -233,7 +233,7 @@ fn is_sealed(key: &KeyChange) -> bool {
     !LEFT_OUT.contains(&key.top()) && !reaffirmed && !closed
 }
 
-fn finding(book: &Book<'_>, record: &Record, first: &Held, edited: Option<&Edited>) -> Result<Finding, GitError> {
+fn finding(book: &Book<'_>, record: &Record, first: &Held) -> Result<Finding, GitError> {
     let id = &record.head.id.value;
     let commit = show(&book.commit(first.commit)?);
     let now = match (record.status.value, &record.seal) {
@@ -241,7 +241,10 @@ fn finding(book: &Book<'_>, record: &Record, first: &Held, edited: Option<&Edite
         (_, Some(_)) => "carries another seal now",
         (_, None) => "carries no seal now",
     };
-    let what = match edited.map_or(&[][..], |edited| edited.differences.as_slice()) {
+    let text = &book.now.sources.file(record.head.file).text;
+    let then = book.blobs.text(first.blob);
+    let differences = then.map(|then| sealed_differences(&then, text)).unwrap_or_default();
+    let what = match differences.as_slice() {
         [] => String::new(),
         [only] => format!(": {}", only.show()),
         [one, more @ ..] => format!(": {}; and {} more", one.show(), more.len()),

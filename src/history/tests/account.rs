@@ -377,6 +377,16 @@ fn an_edit_under_a_new_seal_shows() {
     assert!(found[0].contains("serial: MOV/SN01 → MOV/SN02; and 1 more"), "{found:?}");
     stand.0.commit("Edit");
     assert_eq!(stand.codes(), ["seal-replaced"]);
+    // Of several that it was signed with, what is shown is how it differs from the one that is named.
+    let first = seal_in(&signed(), TR_1);
+    let twice = signed();
+    twice.edit(TR_1, "5 MPa", "4 MPa");
+    signed_again(&twice, &first, TR_1);
+    let second = seal_in(&twice, TR_1);
+    twice.0.commit("Sign again");
+    twice.edit(TR_1, "4 MPa", "3 MPa").seal(TR_1).0.commit("Edit");
+    let found = twice.account();
+    assert!(found[0].contains(&second) && found[0].contains("result: 4 MPa gauge → 3 MPa gauge"), "{found:?}");
     stand.0.git(&["mv", TR_1, "elsewhere.md"]);
     stand.0.commit("Move");
     assert_eq!(stand.codes(), ["seal-replaced"]);
