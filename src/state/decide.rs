@@ -1,6 +1,6 @@
 //! Which record decides a criterion, and what that makes of it.
 
-use crate::model::kinds::{Criterion, LimitValue, PlanEntry, Record, Requirement, RequirementStatus};
+use crate::model::kinds::{Criterion, LimitValue, PlanEntry, Record, Requirement, RequirementStatus, Verifies};
 use crate::model::{Id, SerialId};
 
 use super::accounted::{account, is_accounted_for};
@@ -11,6 +11,7 @@ use super::relief::{self, When, Where};
 use super::rows::CriterionState;
 use super::scope::{choices, event_of};
 use super::standing::{Standing, failures, lines_up, standing};
+use super::stands::{Fares, Still, still};
 use super::{Facts, Reason, State, people};
 
 /// One entry of a requirement, looked at on one thing.
@@ -292,7 +293,7 @@ impl<'a> Look<'a> {
             ));
         }
         if verifies.mark.is_none() || !lined_up {
-            reasons.push(self.slipped(verifies.mark.is_none(), id, judgement));
+            reasons.push(self.slipped((at, which), verifies));
         }
         let subject = self.subject(record);
         let conditions = judgement.conditions.iter().cloned();
@@ -386,21 +387,45 @@ impl<'a> Look<'a> {
         }
     }
 
-    fn slipped(&self, unmarked: bool, record: &Id, judgement: &Judgement) -> Reason {
-        let id = &self.requirement.head.id.value;
-        if unmarked {
+    /// That the mark is not the requirement's. It says the same under each criterion, of all that the record says of the
+    /// requirement: a mark is of the whole, and one result that would not do refuses it.
+    fn slipped(&self, (at, which): (usize, usize), verifies: &Verifies) -> Reason {
+        let (id, record) = (&self.requirement.head.id.value, &self.record(at).head.id.value);
+        if verifies.mark.is_none() {
             return Reason::new("mark-missing", format!("it carries no mark of {id}"));
         }
-        let still = match judgement.verdict {
-            Verdict::Met => "its result would meet the text of now",
-            Verdict::NotMet => "its result would not meet the text of now",
-            _ => "whether its result meets the text of now cannot be told",
+        let all = still(self.facts, self.requirement, at, which);
+        let of = |wanted: &dyn Fn(&Still<'_>) -> bool| -> Vec<&str> {
+            all.iter().filter(|own| wanted(own)).map(|own| own.criterion.name.as_str()).collect()
         };
-        let help = match judgement.verdict {
-            Verdict::Met => format!(
-                "read slipmark history {id}; if the evidence still stands: slipmark mark {record} --because \"…\""
-            ),
-            _ => format!("read slipmark history {id}, then make new evidence"),
+        let results = |names: &[&str]| match names {
+            _ if self.requirement.criteria.len() == 1 => "its result".to_string(),
+            [name] => format!("its result for {name}"),
+            names => format!("its results for {}", names.join(", ")),
+        };
+        let outside = of(&|own| own.fares() == Fares::NotMet);
+        let unknown = of(&|own| own.hinders(verifies) && own.fares() != Fares::NotMet);
+        let as_then = of(&|own| !own.hinders(verifies) && own.fares() != Fares::Met);
+        let mut still = Vec::new();
+        if !outside.is_empty() {
+            still.push(format!("{} would not meet the text of now", results(&outside)));
+        }
+        if !unknown.is_empty() {
+            let meet = if unknown.len() == 1 { "meets" } else { "meet" };
+            still.push(format!("whether {} {meet} the text of now cannot be told", results(&unknown)));
+        }
+        let read = format!("read slipmark history {id}");
+        let (still, help) = match still.is_empty() {
+            false => (still.join(", and "), format!("{read}, then make new evidence")),
+            true => {
+                let mark = format!("slipmark mark {record} --by ROLE --because \"…\"");
+                let would = match as_then.is_empty() {
+                    true if all.len() == 1 => "its result would meet the text of now".to_string(),
+                    true => "its results would meet the text of now".to_string(),
+                    false => format!("{} would be inconclusive, as when it was signed", results(&as_then)),
+                };
+                (would, format!("{read}; if the evidence still stands: {mark}"))
+            }
         };
         Reason::new("mark-slipped", format!("{id} has been reworded since; {still}")).help(help)
     }

@@ -1,6 +1,6 @@
 //! Whether evidence that was judged against another text would still meet the one of now.
 
-use crate::model::kinds::{Criterion, Record, Requirement};
+use crate::model::kinds::{Criterion, Record, Requirement, Verifies};
 
 use super::Facts;
 use super::fits::fitting;
@@ -40,6 +40,16 @@ impl Fares {
 }
 
 impl Still<'_> {
+    /// Whether it keeps the record from being marked anew. What was no better when it was signed does not: the state
+    /// stays inconclusive, whatever the mark.
+    pub fn hinders(&self, verifies: &Verifies) -> bool {
+        match self.fares() {
+            Fares::Met => false,
+            Fares::Inconclusive => verifies.outcome(&self.criterion.name) != Some("inconclusive"),
+            Fares::CannotTell | Fares::NotMet => true,
+        }
+    }
+
     /// How it would fare.
     pub fn fares(&self) -> Fares {
         match self.judgement.verdict {

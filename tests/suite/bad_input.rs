@@ -190,7 +190,9 @@ fn not_a_repository() {
     no_answer(&repo, repo.path(), &["is not in a git work tree", "slipmark init", "slipmark demo"]);
     repo.write("slipmark.toml", "name = \"x\"\nevents = [\"e\"]\n");
     no_answer(&repo, repo.path(), &["is not in a git work tree", "do: git init"]);
-    for writing in [&["new", "item"][..], &["sign", "TR-001", "--by", "x"], &["mark", "R-001", "--because", "x"]] {
+    for writing in
+        [&["new", "item"][..], &["sign", "TR-001", "--by", "x"], &["mark", "R-001", "--by", "x", "--because", "x"]]
+    {
         assert!(repo.run(writing).ended(2).err.contains("do: git init"));
     }
     let gone = repo.path().join("gone");
@@ -744,7 +746,7 @@ fn unknown_names_offer_near_ones() {
         (&["history", "R-01"], &["nothing has or had the id `R-01`", "did you mean `R-001`?"]),
         (&["explain", "sliped"], &["did you mean `slipped`?"]),
         (&["sign", "TR-01", "--by", "x"], &["did you mean `TR-001`?"]),
-        (&["mark", "TR-01", "--because", "x"], &["did you mean `TR-001`?"]),
+        (&["mark", "TR-01", "--by", "x", "--because", "x"], &["did you mean `TR-001`?"]),
         (&["new", "tset"], &["did you mean `test`?"]),
         (&["befor", "leak-check"], &["before"]),
     ];

@@ -429,7 +429,8 @@ fn from_nothing_to_the_hot_fire() {
     at.repo.replace("requirements/MOV-030.md", "clean for oxygen service", "clean and dry for oxygen service");
     let slipped = ["SN01", "SN02"].map(|n| format!("MOV-030 0 MOV/{n}: slipped: mark-slipped"));
     at.open_before("hot-fire", &[waived, &slipped[0], &slipped[1]]);
-    at.run(&["mark", "MOV-030", "--because", "dryness is part of the same inspection"]).ended(0);
+    at.run(&["mark", "MOV-030", "--by", "test conductor", "--because", "dryness is part of the same inspection"])
+        .ended(0);
     at.open_before("hot-fire", &[waived]);
     at.repo.commit("Ask for a dry valve too");
     let last = at.run(&["before", "hot-fire"]).ended(0);

@@ -35,7 +35,7 @@ fn arguments_come_back_harmless() {
         &["packet", "hot-fire", "--since", &name],
         &["packet", "hot-fire", "-o", &format!("none/{name}")],
         &["sign", &name, "--by", "x"],
-        &["mark", &name, "--because", "x"],
+        &["mark", &name, "--by", "x", "--because", "x"],
         &["new", "test", "--for", &name],
         &["matrix", "--project", &name],
         &["matrix", "--format", &name],

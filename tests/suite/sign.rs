@@ -148,8 +148,8 @@ fn a_revision_that_is_not_stated_is_asked_for() {
 fn a_draft_judged_against_an_older_text_is_looked_at_first() {
     let repo = TestRepo::demo();
     repo.replace(DRAFT, "m1-ebd92922bdca", "m1-000000000000");
-    assert!(sign(&repo, &[]).ended(2).err.contains("slipmark mark TR-010"));
-    repo.run(&["mark", "TR-010", "--because", "the result is far inside"]).ended(0);
+    assert!(sign(&repo, &[]).ended(2).err.contains("slipmark mark TR-010 --by ROLE"));
+    repo.run(&["mark", "TR-010", "--by", "test conductor", "--because", "the result is far inside"]).ended(0);
     sign(&repo, &[]).ended(0);
     assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
 }

@@ -70,9 +70,29 @@ const SHOWN: &[(&str, &[&str])] = &[
 /// The same for commands that write, in this order, each in the project as the one before left it.
 const WRITING: &[(&str, &[&str])] = &[
     ("packet", &["packet", "hot-fire", "-o", "../packet.html"]),
-    ("mark", &["mark", "TR-006", "--because", "The limit rose; the result is inside it by 3 U."]),
-    ("mark_again", &["mark", "TR-006", "--because", "The limit rose; the result is inside it by 3 U."]),
-    ("mark_refused", &["mark", "AN-001", "--because", "It is on paper only."]),
+    (
+        "mark",
+        &[
+            "mark",
+            "TR-006",
+            "--by",
+            "responsible engineer",
+            "--because",
+            "The limit rose; the result is inside it by 3 U.",
+        ],
+    ),
+    (
+        "mark_again",
+        &[
+            "mark",
+            "TR-006",
+            "--by",
+            "responsible engineer",
+            "--because",
+            "The limit rose; the result is inside it by 3 U.",
+        ],
+    ),
+    ("mark_refused", &["mark", "AN-001", "--by", "responsible engineer", "--because", "It is on paper only."]),
     ("sign", &["sign", "TR-010", "--by", "test conductor", "--witness", "pad chief"]),
     ("sign_again", &["sign", "TR-010", "--by", "test conductor"]),
     ("new_record", &["new", "demonstration", "--for", "ACT-060", "--serial", "ACT-W/SN02"]),

@@ -276,7 +276,7 @@ fn repositories_that_cannot_be_read_say_why_and_how_to_make_one_that_can() {
 fn what_is_to_be_committed_is_named_from_where_somebody_stands() {
     let repo = TestRepo::demo();
     let outside = repo.path().parent().expect("a folder").to_path_buf();
-    let because = ["mark", "TR-006", "--because", "looked again"];
+    let because = ["mark", "TR-006", "--by", "test conductor", "--because", "looked again"];
     let committed = |run: &Run| {
         let last = run.err.lines().last().expect("what to do").trim_start_matches("do: ").to_string();
         (last.split(" add ").next().expect("git").to_string(), last)

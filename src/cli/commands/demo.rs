@@ -109,7 +109,7 @@ fn next(folder: &Path) -> String {
         ("slipmark history ACT-010".into(), "how one requirement came to read as it does"),
         ("slipmark show ACT-010".into(), "one requirement: what it says and where it stands"),
         (
-            "slipmark mark TR-006 --because \"margin looked at\"".into(),
+            "slipmark mark TR-006 --by \"responsible engineer\" --because \"margin looked at\"".into(),
             "the limit moved; does the evidence still stand?",
         ),
         ("slipmark sign TR-010 --by \"test conductor\" --witness \"pad chief\"".into(), "stand by a draft"),

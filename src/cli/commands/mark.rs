@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::aftermath;
 use super::to_commit::to_commit;
-use crate::cli::args::{Common, NoPast};
+use crate::cli::args::{Common, NoPast, one_line};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
 use crate::edit::{self, Place, Toml};
 use crate::history::recall;
@@ -19,6 +19,7 @@ use crate::state::fits::fitting;
 use crate::state::judge::Verdict;
 use crate::state::standing::lines_up;
 use crate::state::stands::{self, Still};
+use crate::text::shell_word;
 
 /// Say that evidence still stands although its requirement was reworded.
 ///
@@ -34,8 +35,8 @@ pub struct Arguments {
     /// Why the evidence still stands
     #[arg(long, value_name = "REASON")]
     pub because: String,
-    /// Who looked [default: who signed the record]
-    #[arg(long, value_name = "ROLE")]
+    /// Who looked at the two texts: a role or a name. Asked for, and written into the record
+    #[arg(long, value_name = "ROLE", value_parser = one_line)]
     pub by: Option<String>,
     /// It writes.
     #[command(flatten)]
@@ -44,8 +45,8 @@ pub struct Arguments {
 
 const EXAMPLES: &str = "\
 Examples:
-  slipmark mark TR-006 --because \"the result is inside the new limit by 3 U\"
-  slipmark mark ACT-010 --because \"reworded only; nothing else is asked\"";
+  slipmark mark TR-006 --by \"responsible engineer\" --because \"still inside by 3 U\"
+  slipmark mark ACT-010 --by \"responsible engineer\" --because \"reworded only\"";
 
 /// One record's word on one requirement, whose mark does not line up.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -78,10 +79,18 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
             "make new evidence for these, and name the records that still stand by their own ids",
         ));
     }
-    let changes = changes(project, &cases, arguments)?;
+    let again = cases.iter().any(|case| verifies(project, *case).mark.is_some());
+    let by = arguments.by.as_deref().map(str::trim).filter(|by| !by.is_empty());
+    if again && by.is_none() {
+        return Err(nobody(arguments));
+    }
+    let changes = changes(project, &cases, by.unwrap_or_default(), arguments)?;
     write_all(&project.root, &changes)?;
     for change in &changes {
-        ui.text(&format!("{GOOD}written{OFF}: {}\n", change.path));
+        let own = |case: &&Case| *project.analysis.path(record(project, **case).head.file) == change.path;
+        let again = cases.iter().filter(own).any(|case| verifies(project, *case).mark.is_some());
+        let who = by.filter(|_| again).map(|by| format!("; re-affirmed by {by}")).unwrap_or_default();
+        ui.text(&format!("{GOOD}written{OFF}: {}{who}\n", change.path));
     }
     let ids = |wanted: &dyn Fn(&Case) -> String| -> BTreeSet<String> { cases.iter().map(wanted).collect() };
     let requirements = ids(&|case| requirement(project, *case).head.id.to_string());
@@ -295,14 +304,13 @@ fn objections(project: &Project, case: Case) -> Vec<String> {
     let (record, own) = (record(project, case), verifies(project, case));
     let (id, requirement) = (&record.head.id.value, &requirement(project, case).head.id.value);
     let mut found = Vec::new();
-    for Still { criterion, judgement } in still(project, case) {
+    let hinders = |still: &Still<'_>| still.hinders(own);
+    for Still { criterion, judgement } in still(project, case).into_iter().filter(hinders) {
         let name = &criterion.name;
         let of = format!("{id} on {name} of {requirement}");
         match judgement.verdict {
             Verdict::Met => {}
             Verdict::NotMet => found.push(format!("{of} would no longer be met")),
-            // It was no better when it was signed: the state stays inconclusive, whatever the mark.
-            Verdict::Inconclusive(_) if own.outcome(name) == Some("inconclusive") => {}
             Verdict::Inconclusive(_) => found.push(format!("{of} would be inconclusive")),
             Verdict::Missing => found.push(format!("{of} has no result")),
             Verdict::Unsettled => found.push(format!("{of}: the limit is not settled")),
@@ -322,15 +330,25 @@ fn objections(project: &Project, case: Case) -> Vec<String> {
     found
 }
 
+/// Whoever signed the record need not be who looked now, and nobody is signed for by another.
+fn nobody(arguments: &Arguments) -> CliError {
+    let ids: String = arguments.ids.iter().map(|id| format!(" {}", shell_word(id.as_ref()))).collect();
+    let because = shell_word(arguments.because.as_ref());
+    CliError::refused(
+        "nothing was written: a re-affirmation names who looked at the two texts",
+        format!("slipmark mark{ids} --by ROLE --because {because}"),
+    )
+}
+
 /// The files with the new marks in them.
-fn changes(project: &Project, cases: &[Case], arguments: &Arguments) -> Result<Vec<Change>, CliError> {
+fn changes(project: &Project, cases: &[Case], by: &str, arguments: &Arguments) -> Result<Vec<Change>, CliError> {
     let sources = &project.analysis.sources;
     let mut texts: BTreeMap<usize, String> = BTreeMap::new();
     for case in cases {
         let record = record(project, *case);
         let file = sources.file(record.head.file);
         let text = texts.remove(&case.record).unwrap_or_else(|| file.text.to_string());
-        let edited = edited(project, *case, &text, arguments)?;
+        let edited = edited(project, *case, &text, by, arguments)?;
         texts.insert(case.record, edited);
     }
     let change = |(record, after): (usize, String)| {
@@ -340,18 +358,13 @@ fn changes(project: &Project, cases: &[Case], arguments: &Arguments) -> Result<V
     Ok(texts.into_iter().map(change).collect())
 }
 
-fn edited(project: &Project, case: Case, text: &str, arguments: &Arguments) -> Result<String, CliError> {
+fn edited(project: &Project, case: Case, text: &str, by: &str, arguments: &Arguments) -> Result<String, CliError> {
     let (record, own, asked) = (record(project, case), verifies(project, case), requirement(project, case));
     let table = ["verifies", own.requirement.value.as_str()];
     let result = if own.mark.is_none() {
         let path = edit::path(&[table[0], table[1], "mark"]);
         edit::put(text, &path, &Toml::text(&asked.mark), Place::First)
     } else {
-        let signed = record.signed_by.as_ref().or(record.performed_by.as_ref()).map(|role| role.value.clone());
-        let Some(by) = arguments.by.clone().or(signed) else {
-            let what = format!("{} does not say who signed it", record.head.id.value);
-            return Err(CliError::refused(what, "add --by ROLE: who looked at the two texts"));
-        };
         let entries = [
             ("mark", Toml::text(&asked.mark)),
             ("date", Toml::Bare(project.analysis.request.today.to_string())),

@@ -148,7 +148,7 @@ fn redo(text: &mut String, list: &[RedoView], width: usize) {
         .iter()
         .map(|row| {
             format!(
-                "{} for {}: slipmark mark {} --because \"…\"",
+                "{} for {}: slipmark mark {} --by ROLE --because \"…\"",
                 row.records.join(", "),
                 row.requirement,
                 row.records.join(" ")

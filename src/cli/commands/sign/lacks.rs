@@ -187,10 +187,9 @@ fn shown(facts: &Facts<'_>, at: usize, requirement: &Requirement, verifies: &Ver
         lacks.push(no_entry(facts, requirement, record));
     }
     if verifies.mark.is_some() && !lines_up(&requirement.mark, verifies) {
-        let by = if record.signed_by.is_some() || record.performed_by.is_some() { "" } else { " --by ROLE" };
         let what = format!("its mark is not that of {id} as it reads now");
         let record = &record.head.id.value;
-        lacks.push(lack(what, format!("slipmark mark {record}{by} --because \"…\" shows what changed")));
+        lacks.push(lack(what, format!("slipmark mark {record} --by ROLE --because \"…\" shows what changed")));
     }
     for criterion in &requirement.criteria {
         let asked = entries.is_empty() || entries.iter().any(|at| requirement.plan[*at].asks_for(&criterion.name));

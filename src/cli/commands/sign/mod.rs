@@ -206,7 +206,7 @@ fn slipped(project: &Project, record: &Record, ui: &mut Ui) {
         if let Some(moved) = moved {
             let (id, record) = (&moved.head.id.value, &record.head.id.value);
             ui.text(&format!(
-                "{WARN}{id} has been reworded since{OFF}\n  {NAME}do{OFF}: slipmark mark {record} --because \"…\"\n"
+                "{WARN}{id} has been reworded since{OFF}\n  {NAME}do{OFF}: slipmark mark {record} --by ROLE --because \"…\"\n"
             ));
         }
     }
