@@ -29,7 +29,7 @@ pub(super) const OURS: &[Template] = ours! {
     "packet/changed.html", "what changed, in the packet and wherever changes are told";
     "packet/changes.html", "the packet's part about changes";
     "packet/cover.html", "the packet's first page";
-    "packet/entry.html", "a decision, a departure, a procedure, an instrument or a held event";
+    "packet/entry.html", "a decision, a departure or a held event; on a page of its own a procedure too";
     "packet/faults.html", "faults, and what is asked less";
     "packet/files.html", "the list of files with their hashes";
     "packet/hardware.html", "the packet's part about items and serials";
@@ -43,6 +43,7 @@ pub(super) const OURS: &[Template] = ours! {
     "packet/open.html", "the packet's part about what is open";
     "packet/open_row.html", "one open row";
     "packet/packet.css", "the style of the packet, of `changes` and, with pages/pages.css, of pages";
+    "packet/procedure.html", "a procedure with its cautions and steps, in the packet";
     "packet/record.html", "a record";
     "packet/records.html", "the packet's part about records";
     "packet/registers.html", "the packet's parts about decisions, departures, procedures";

@@ -359,3 +359,31 @@ fn an_instrument_is_listed_with_its_calibrations_and_what_it_touched() {
     assert!(own["used in"].contains("TR-006 recalled; is void: TQ-01 was found out of tolerance on 2026-06-15"));
     assert!(own["used in"].contains("TR-007 TR-010 recalled; is not signed"), "{}", own["used in"]);
 }
+
+/// What can hurt, and what is done, is what a board asks about; it stood on the data sheet alone.
+#[test]
+fn a_procedure_is_told_with_its_cautions_and_steps() {
+    let repo = TestRepo::demo();
+    let page = page(&repo, &[]);
+    let own = between(&page, "id=\"proc-TP-03\"", "</article>");
+    let place = |words: &str| own.find(words).unwrap_or_else(|| panic!("no {words} in {own}"));
+    let first = place("Face shield, loose insulated gloves");
+    assert!(first < place("<dl") && place("<dl") < place("<table"), "what can hurt comes first");
+    let table = words(&own[place("<table")..]);
+    for said in [
+        "1 Caution: The actuator moves when the supply returns.",
+        "Lost motion. Fit TQ-01 and AE-01 between actuator and stem.",
+        "hold point Nobody goes on before it is released.",
+        "applied in N·m: Least of the two directions; for condition applied; expected at most 10 N·m",
+        "play in deg: Greater of the two directions; for ACT-050 : angle",
+        "6 Warm up. Empty the bath",
+    ] {
+        assert!(table.contains(said), "no {said} in {table}");
+    }
+    let facts = words(&own[..place("<table")]);
+    assert!(facts.contains("TP-02 ; The purge panel holds its set point for ten minutes"), "{facts}");
+    assert!(facts.contains("AE-01 ± 0.2 deg"), "{facts}");
+    // One whose steps are in its text says what a run writes down, and has no table without steps.
+    let other = between(&page, "id=\"proc-TP-02\"", "</article>");
+    assert!(other.contains("What a run writes down") && !other.contains("<caption>Steps"), "{other}");
+}

@@ -19,6 +19,7 @@ pub(in crate::report) mod record;
 pub(in crate::report) mod registers;
 pub(in crate::report) mod requirement;
 pub(in crate::report) mod row;
+pub(in crate::report) mod steps;
 
 #[cfg(test)]
 pub(in crate::report) mod tests;

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::html::{Html, markdown};
 use super::links::{Link, Linker, anchor};
+use super::steps::StepsPart;
 use crate::analysis::Analysis;
 use crate::config::Role;
 use crate::model::Id;
@@ -34,13 +35,21 @@ struct Fact {
     links: Vec<Link>,
 }
 
+/// A procedure with what it says to do.
+#[derive(Debug, Serialize)]
+struct ProcedureEntry {
+    #[serde(flatten)]
+    entry: Entry,
+    steps: StepsPart,
+}
+
 /// All registers.
 #[derive(Debug, Serialize)]
 pub(in crate::report) struct Registers {
     decisions: Vec<Entry>,
     nonconformances: Vec<Entry>,
     waivers: Vec<Entry>,
-    procedures: Vec<Entry>,
+    procedures: Vec<ProcedureEntry>,
     instruments: Vec<InstrumentLine>,
     parameters: Vec<ParameterLine>,
     held: Vec<Entry>,
@@ -106,7 +115,12 @@ impl Registers {
             decisions: model.decisions.iter().map(|it| decision(analysis, linker, it)).collect(),
             nonconformances: (0..model.nonconformances.len()).map(|at| nonconformance(analysis, linker, at)).collect(),
             waivers: (0..model.waivers.len()).map(|at| waiver(analysis, linker, at)).collect(),
-            procedures: (0..model.procedures.len()).map(|at| procedure(analysis, linker, at)).collect(),
+            procedures: (0..model.procedures.len())
+                .map(|at| ProcedureEntry {
+                    entry: procedure(analysis, linker, at),
+                    steps: StepsPart::of(&model.procedures[at], linker),
+                })
+                .collect(),
             instruments: instruments(analysis, linker),
             parameters: parameters(analysis),
             held: model.held.iter().map(|it| held(analysis, linker, it)).collect(),

@@ -2,13 +2,13 @@
 
 use serde::Serialize;
 
+use super::html::{Html, escape};
+use super::links::{Link, Linker};
 use crate::model::kinds::{Feed, Field, Procedure};
-use crate::report::packet::html::Html;
-use crate::report::packet::links::{Link, Linker};
 
 /// The whole of it.
 #[derive(Debug, Serialize)]
-pub(super) struct StepsPart {
+pub(in crate::report) struct StepsPart {
     prerequisites: Vec<Html>,
     cautions: Vec<String>,
     accuracy: Vec<(Link, String)>,
@@ -37,7 +37,7 @@ struct FieldLine {
 
 impl StepsPart {
     /// From a procedure.
-    pub(super) fn of(it: &Procedure, linker: &Linker) -> StepsPart {
+    pub(in crate::report) fn of(it: &Procedure, linker: &Linker) -> StepsPart {
         let fields = |fields: &[Field]| fields.iter().map(|own| field(own, linker)).collect();
         StepsPart {
             prerequisites: it.prerequisites.iter().map(|own| linker.text(&own.value)).collect(),
@@ -66,14 +66,14 @@ fn field(it: &Field, linker: &Linker) -> FieldLine {
             Some((id, criterion)) if linker.link(id).href.is_some() => {
                 let mut html = linker.text(id).as_str().to_string();
                 html.push_str(": ");
-                crate::report::packet::html::escape(&mut html, criterion);
+                escape(&mut html, criterion);
                 Html::trusted(html)
             }
             _ => linker.text(name),
         },
         Feed::Condition(name) => {
             let mut html = "condition ".to_string();
-            crate::report::packet::html::escape(&mut html, name);
+            escape(&mut html, name);
             Html::trusted(html)
         }
     };

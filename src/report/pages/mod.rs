@@ -17,7 +17,6 @@ mod named;
 mod prepared;
 mod rows;
 mod search;
-mod steps;
 mod thing;
 mod what_if;
 

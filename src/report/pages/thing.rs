@@ -11,13 +11,13 @@ use super::address::{SORTS, Thing, serial};
 use super::engine::{Framed, Place, framed};
 use super::named::{MADE_BY, Naming, SHOWN_BY};
 use super::prepared::About;
-use super::steps::StepsPart;
 use crate::model::kinds::Requirement;
 use crate::model::{Id, Ref, SerialId};
 use crate::report::ReportError;
 use crate::report::packet::html::markdown;
 use crate::report::packet::links::{Link, Linker};
 use crate::report::packet::row::RowPart;
+use crate::report::packet::steps::StepsPart;
 use crate::report::packet::{hardware, life, record, registers, requirement};
 use crate::report::view::RowsOf;
 
