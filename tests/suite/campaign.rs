@@ -319,7 +319,7 @@ fn from_nothing_to_the_hot_fire() {
     let used: Vec<&str> =
         links.filter(|link| link["relation"] == "used in").filter_map(|link| link["note"].as_str()).collect();
     assert_eq!(used.len(), 3, "{used:?}");
-    assert!(used.iter().all(|note| note.contains("is void: ")), "{used:?}");
+    assert!(used.iter().all(|note| note.contains("recalled; is void")), "{used:?}");
     at.repo.commit("Recall the flow meter");
 
     // ---- run again with another meter ----

@@ -355,8 +355,12 @@ fn an_instrument_is_listed_with_its_calibrations_and_what_it_touched() {
     assert!(
         own["calibrated"].contains("2026-06-15 to 2027-06-15, found out of tolerance; keeps evidence of TR-007: lost")
     );
-    assert!(own["used in"].contains("DM-001 recalled; is void: "), "{}", own["used in"]);
-    assert!(own["used in"].contains("TR-006 recalled; is void: TQ-01 was found out of tolerance on 2026-06-15"));
+    assert!(own["used in"].contains("DM-001 recalled; is void for ACT-040: "), "{}", own["used in"]);
+    assert!(
+        own["used in"].contains(
+            "TR-006 recalled; is void for ACT-010, ACT-030, ACT-050, MOV-070: TQ-01 was found out of tolerance"
+        )
+    );
     assert!(own["used in"].contains("TR-007 TR-010 recalled; is not signed"), "{}", own["used in"]);
 }
 
@@ -386,4 +390,28 @@ fn a_procedure_is_told_with_its_cautions_and_steps() {
     // One whose steps are in its text says what a run writes down, and has no table without steps.
     let other = between(&page, "id=\"proc-TP-02\"", "</article>");
     assert!(other.contains("What a run writes down") && !other.contains("<caption>Steps"), "{other}");
+}
+
+/// A rework that names another requirement makes a record no less for the one that it decides.
+#[test]
+fn an_instrument_says_for_which_requirements_a_record_does_not_stand() {
+    let repo = TestRepo::demo();
+    let used = |repo: &TestRepo| {
+        let page = page(repo, &[]);
+        let own = page.split("<tr id=\"instrument-").find(|row| row.starts_with("PT-01\"")).expect("a row");
+        cells(own.split("</tr>").next().expect("an end"))["used in"].clone()
+    };
+    let before = used(&repo);
+    assert!(before.contains("TR-002 TR-003"), "{before}");
+    assert!(before.contains("TR-009 not met for MOV-035; is void for MOV-035: NC-004 is against it"), "{before}");
+    assert!(!before.contains("TR-002 is void"), "{before}");
+    let waived = repo.run(&["show", "SC-01"]).ended(0).out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(waived.contains("not met for ACT-090 (covered by W-001)"), "{waived}");
+    repo.replace("items/MOV.md", "affects = [\"MOV-020\"]", "affects = [\"MOV-020\", \"MOV-030\"]");
+    let after = used(&repo);
+    assert!(after.contains("TR-002 is void for MOV-030: MOV/SN01 was reworked on 2026-04-10"), "{after}");
+    let shown = repo.run(&["show", "PT-01", "--format", "json"]).ended(0).json();
+    let links = shown["links"].as_array().expect("links");
+    let note = links.iter().find(|link| link["id"] == "TR-002").expect("TR-002")["note"].clone();
+    assert_eq!(note, "2026-04-08; is void for MOV-030: MOV/SN01 was reworked on 2026-04-10");
 }

@@ -288,7 +288,7 @@ fn instruments(analysis: &Analysis, linker: &Linker) -> Vec<InstrumentLine> {
 /// One instrument; none if there is none of that name.
 pub(in crate::report) fn instrument(analysis: &Analysis, linker: &Linker, id: &Id) -> Option<InstrumentLine> {
     let it = analysis.model.instruments.get(id)?;
-    let records = touched(analysis, it).map(|(record, why_not)| (linker.link(&record.head.id.value), why_not));
+    let records = touched(analysis, it).map(|own| (linker.link(&own.record.head.id.value), own.why_not));
     Some(InstrumentLine {
         anchor: anchor("instrument", id),
         id: id.to_string(),

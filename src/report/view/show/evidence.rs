@@ -1,13 +1,16 @@
 //! Records, and what they are made with: procedures and instruments.
 
+use std::collections::BTreeMap;
+
 use crate::analysis::Analysis;
 use crate::config::{Calibration, Instrument};
 use crate::history::{CommitRef, Edited};
 use crate::model::kinds::{Field, Record};
+use crate::model::{Id, Ref};
 use crate::parse::Moment;
 use crate::state::applies::why_unusable;
-use crate::state::standing::lines_up;
-use crate::state::{AttachmentState, pointer_words};
+use crate::state::standing::{Standing, lines_up, standing};
+use crate::state::{AttachmentState, Reason, Row, State, of_requirement, pointer_words};
 use crate::text::Spanned;
 
 use super::requirement::{note, results, words};
@@ -228,39 +231,107 @@ pub(super) fn instrument(analysis: &Analysis, it: &Instrument) -> ShowView {
             view.link(analysis, "required by", &procedure.head.id.value, note);
         }
     }
-    for (record, why_not) in touched(analysis, it) {
+    for Touched { record, why_not, counts } in touched(analysis, it) {
         let date = record.date.as_ref().map(|date| format!("{}; ", date.text)).unwrap_or_default();
-        let stands = why_not.unwrap_or_else(|| "stands".to_string());
+        let stands = why_not.unwrap_or_else(|| if counts { "stands" } else { "decides nothing now" }.to_string());
         view.link(analysis, "used in", &record.head.id.value, format!("{date}{stands}"));
     }
     view
 }
 
-/// The records that were made with an instrument, each with why nothing can rest on it, if so.
-pub(in crate::report) fn touched<'a>(
-    analysis: &'a Analysis,
-    it: &'a Instrument,
-) -> impl Iterator<Item = (&'a Record, Option<String>)> {
+/// How a record that was made with an instrument stands now.
+pub(in crate::report) struct Touched<'a> {
+    pub(in crate::report) record: &'a Record,
+    /// Why nothing can rest on it, or on what it says of which requirements.
+    pub(in crate::report) why_not: Option<String>,
+    /// Whether it decides any row, or is used by another record.
+    pub(in crate::report) counts: bool,
+}
+
+/// The records that were made with an instrument.
+pub(in crate::report) fn touched<'a>(analysis: &'a Analysis, it: &'a Instrument) -> impl Iterator<Item = Touched<'a>> {
     let own = analysis.model.records.iter().enumerate().filter(|(_, record)| record.names_instrument(&it.id.value));
     own.map(|(at, record)| {
-        let why_not = why_not_standing(analysis, at);
         // What makes it void first may be another thing; that it was recalled is what is looked for here.
         let recalled = it.recalls(&record.head.id.value, record.date.as_deref()).next().is_some();
-        (&**record, why_not.map(|why| if recalled { format!("recalled; {why}") } else { why }))
+        let (why_not, counts) = why_not_standing(analysis, at, recalled);
+        let why_not = why_not.map(|why| if recalled { format!("recalled; {why}") } else { why });
+        Touched { record, why_not, counts }
     })
 }
 
-/// Why nothing can rest on a record as it is, if so: it is void, not signed, withdrawn, or what it was judged against has moved.
-fn why_not_standing(analysis: &Analysis, at: usize) -> Option<String> {
-    let moved = || {
-        let own = analysis.model.records[at].verifies.iter().filter(|verifies| {
-            let asked = analysis.model.requirement(&verifies.requirement.value);
-            asked.is_some_and(|asked| !lines_up(&asked.mark, verifies))
-        });
-        let ids = joined(own.map(|verifies| &verifies.requirement.value));
-        (!ids.is_empty()).then(|| format!("has slipped for {ids}"))
-    };
-    why_unusable(&analysis.facts(), at).or_else(moved)
+/// Why nothing can rest on a record as it is, if so, and whether anything does: it is not signed, was withdrawn, or is void; or
+/// the requirements of which it decides a row, and there is not met, void, or was judged against another text. What is true of a
+/// requirement that others decide is not told: it would undo nothing. What was recalled is.
+fn why_not_standing(analysis: &Analysis, at: usize, recalled: bool) -> (Option<String>, bool) {
+    let (facts, model) = (analysis.facts(), &analysis.model);
+    let record = &model.records[at];
+    let id = &record.head.id.value;
+    let is_used = || model.records.iter().any(|own| own.inputs.iter().any(|it| it.record(model) == Some(id.as_str())));
+    if standing(&facts, at) != Standing::Signed || record.verifies.is_empty() {
+        return (why_unusable(&facts, at), true);
+    }
+    // What is amiss, in words, with the requirements of which it is; the worst comes first.
+    let mut amiss: BTreeMap<(State, String), Vec<String>> = BTreeMap::new();
+    let mut decides = false;
+    for verifies in &record.verifies {
+        let Some(Ref::Requirement(asked)) = model.find(&verifies.requirement.value) else { continue };
+        let Some(own) = Amiss::of(&of_requirement(&facts, asked), id) else { continue };
+        decides = true;
+        for (state, text) in own.worst {
+            let words = match state {
+                State::Void => text,
+                State::NotMet | State::Slipped => String::new(),
+                _ => continue,
+            };
+            let covered = own.covered.as_ref().map(|waiver| format!(" (covered by {waiver})")).unwrap_or_default();
+            amiss.entry((state, words)).or_default().push(format!("{}{covered}", verifies.requirement.value));
+        }
+    }
+    if !decides {
+        let used = is_used();
+        return (why_unusable(&facts, at).filter(|_| recalled || used), used);
+    }
+    let each = amiss.into_iter().map(|((state, words), ids)| match state {
+        State::NotMet => format!("not met for {}", joined(ids)),
+        State::Slipped => format!("has slipped for {}", joined(ids)),
+        _ => format!("is void for {}: {words}", joined(ids)),
+    });
+    let said = each.collect::<Vec<_>>().join("; ");
+    ((!said.is_empty()).then_some(said), true)
+}
+
+/// What is amiss with a record, for one requirement of which it decides a row.
+#[derive(Default)]
+struct Amiss {
+    /// The first reason of each state, in words.
+    worst: BTreeMap<State, String>,
+    /// A waiver that covers it, where all of it is covered.
+    covered: Option<Id>,
+}
+
+impl Amiss {
+    /// None where no row of the requirement has to do with the record.
+    fn of(rows: &[Row], record: &Id) -> Option<Amiss> {
+        let (mut found, mut all_covered) = (None::<Amiss>, true);
+        for criterion in rows.iter().flat_map(|row| &row.criteria) {
+            let is_own = |reason: &&Reason| reason.record.as_ref() == Some(record);
+            let own: Vec<&Reason> = criterion.reasons.iter().filter(is_own).collect();
+            if own.is_empty() && criterion.record.as_ref() != Some(record) {
+                continue;
+            }
+            let found = found.get_or_insert_default();
+            for reason in &own {
+                let text = reason.text.strip_prefix(&format!("{record}: ")).unwrap_or(&reason.text);
+                found.worst.entry(reason.state).or_insert_with(|| text.to_string());
+            }
+            if !own.is_empty() {
+                all_covered &= criterion.waiver.is_some();
+                found.covered = found.covered.take().or_else(|| criterion.waiver.clone());
+            }
+        }
+        found.map(|found| Amiss { covered: found.covered.filter(|_| all_covered), ..found })
+    }
 }
 
 /// A calibration in a line: how long it holds, how the instrument was found, and what stands all the same.
