@@ -270,10 +270,16 @@ fn departures(facts: &Facts<'_>, record: &Record, subject: &Subject<'_>, whom: F
             if is_moot(facts, nonconformance) {
                 continue;
             }
-            let reason =
-                Reason::new("nonconformance-open", format!("{id} is against it and not closed")).because_of(id);
+            let what = against_what(nonconformance, subject, &inside);
+            let reason = Reason::new("nonconformance-open", format!("{id} is against {what} and not closed"));
             let since = nonconformance.date.as_ref().map(|date| date.date);
-            reasons.push(reason.help(how_to_close(facts.model, &[at])).since(since));
+            let mut help = how_to_close(facts.model, &[at]);
+            if nonconformance.requirements.is_none() {
+                help.push_str(
+                    "; it counts for every requirement until it names those that it bears on: requirements = [\"ID\"]",
+                );
+            }
+            reasons.push(reason.because_of(id).help(help).since(since));
             continue;
         }
         let undoes = matches!(&nonconformance.disposition, Some(it) if matches!(it.value, Disposition::Rework | Disposition::Repair));
@@ -323,6 +329,18 @@ fn concerning(facts: &Facts<'_>, subject: &Subject<'_>, inside: &BTreeSet<Serial
     let own = subject.serials.iter().map(|own| own.item.as_str()).chain(subject.item.map(Id::as_str));
     let all = inside.chain(own).chain(["project"]);
     all.filter_map(|item| facts.graph.against.get(item)).flatten().copied().collect()
+}
+
+/// What a nonconformance is against, as seen from a record: the thing itself, or what is in it.
+fn against_what(nonconformance: &Nonconformance, subject: &Subject<'_>, inside: &BTreeSet<SerialId>) -> String {
+    if is_against(nonconformance, subject, &BTreeSet::new()) {
+        return "it".into();
+    }
+    let inner = nonconformance.against.iter().find(|target| match SerialId::parse(&target.value) {
+        Some(serial) => inside.contains(&serial),
+        None => inside.iter().any(|inner| inner.item.as_str() == target.value),
+    });
+    inner.map_or_else(|| "it".into(), |inner| format!("{}, which is or was in it,", inner.value))
 }
 
 /// Whether a nonconformance is against the pieces, what is in them, their items, or the item.

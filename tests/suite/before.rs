@@ -744,3 +744,27 @@ fn a_waiver_does_not_cover_what_came_after_it_was_approved() {
     recalled.write("instruments.toml", &format!("{}{found}", recalled.read("instruments.toml")));
     assert_eq!(row(&recalled).0, "not met");
 }
+
+/// Whoever writes down a bent pin is told why the bore of the valve that holds it is void, and what narrows that.
+#[test]
+fn a_nonconformance_without_requirements_says_that_it_counts_for_all() {
+    let repo = TestRepo::demo();
+    let new = repo.run(&["new", "nonconformance", "--serial", "ACT-W/SN02", "--title", "Connector pin bent"]).ended(0);
+    assert!(new.err.contains("what it bears on: unnamed, it counts for all"), "{}", new.err);
+    let said = |repo: &TestRepo| {
+        let row = repo.run(&["show", "MOV-010"]).ended(0).out;
+        row.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let row = said(&repo);
+    assert!(row.contains("NC-005 is against ACT-W/SN02, which is or was in it, and not closed"), "{row}");
+    let help = "it counts for every requirement until it names those that it bears on: requirements = [\"ID\"]";
+    assert!(row.contains(help), "{row}");
+    let path = new.out.trim().to_string();
+    let text = repo.read(&path);
+    let named = text.replacen("\ndate = ", "\nrequirements = [\"ACT-040\"]\ndate = ", 1);
+    let named = named.lines().filter(|line| !line.starts_with("# requirements")).map(|line| format!("{line}\n"));
+    repo.write(&path, &named.collect::<String>());
+    assert!(!said(&repo).contains("NC-005"), "{}", said(&repo));
+    let row = repo.run(&["show", "ACT-040"]).ended(0).out;
+    assert!(row.contains("NC-005") && !row.contains("counts for every requirement"), "{row}");
+}

@@ -204,7 +204,7 @@ impl<'p> Asked<'p> {
             "procedure" => format!(
                 "write the steps, set status = \"released\", and plan it in a requirement: [[verify]] with procedure = \"{id}\""
             ),
-            "nonconformance" => "write down what was found; it stays open until it is closed".into(),
+            "nonconformance" => "write down what was found, and in `requirements` what it bears on: unnamed, it counts for all; it stays open until it is closed".into(),
             "waiver" => "fill in what it accepts and why; it counts once it is approved".into(),
             "event" => format!("name the pieces that were there and no others, then slipmark show {id}"),
             _ => "fill it in, then slipmark check".into(),
