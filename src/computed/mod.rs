@@ -26,6 +26,8 @@ pub use inputs::Origin;
 pub use record::{InputValue, Made, Values, results};
 pub use tables::{Tables, wanted};
 
+use trials::Tried;
+
 /// Why something could not be worked out.
 #[derive(Clone, Debug)]
 pub struct Trouble {
@@ -52,6 +54,8 @@ impl Trouble {
 #[derive(Debug, Default)]
 pub struct Computed {
     by_place: HashMap<Span, Answer>,
+    /// The trials that decided, where some did.
+    tried: HashMap<Span, Arc<Tried>>,
     by_record: HashMap<usize, Arc<Values>>,
 }
 
@@ -72,12 +76,14 @@ impl Computed {
             let done: Vec<(usize, Arc<Values>)> = stage.par_iter().with_min_len(8).map(one).collect();
             by_record.extend(done);
         }
-        let results = by_record.values().flat_map(|values| &values.results);
+        let results = || by_record.values().flat_map(|values| &values.results);
         let answer = |result: &Result<Made, Arc<Trouble>>| {
             result.as_ref().map(|made| made.quantity().clone()).map_err(Arc::clone)
         };
-        let by_place = results.map(|(place, result)| (*place, answer(result))).collect();
-        Computed { by_place, by_record }
+        let by_place = results().map(|(place, result)| (*place, answer(result))).collect();
+        let tried =
+            results().filter_map(|(place, result)| Some((*place, Arc::clone(result.as_ref().ok()?.decided()?))));
+        Computed { tried: tried.collect(), by_place, by_record }
     }
 
     /// Whether two models give the same values: a project is supposed to be otherwise in many ways, and few of them touch a calculation.
@@ -106,6 +112,11 @@ impl Computed {
     /// What the result that is written at a place comes to; none for one that is not computed.
     pub fn at(&self, place: Span) -> Option<&Answer> {
         self.by_place.get(&place)
+    }
+
+    /// The trials by which the result that is written at a place was decided; none where first order stands.
+    pub fn tried(&self, place: Span) -> Option<&Tried> {
+        self.tried.get(&place).map(|tried| &**tried)
     }
 
     /// A result for display: as written, or what it comes to; where that is nothing, what was asked.

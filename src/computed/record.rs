@@ -61,6 +61,14 @@ impl Made {
             Made::Reduced(quantity, _) => quantity,
         }
     }
+
+    /// The trials that it is from; none where first order stands.
+    pub(super) fn decided(&self) -> Option<&Arc<Tried>> {
+        match self {
+            Made::Worked(_, tried) => tried.as_ref().filter(|tried| tried.decides()),
+            Made::Reduced(..) => None,
+        }
+    }
 }
 
 impl Values {

@@ -6,7 +6,7 @@
 
 use std::sync::Arc;
 
-use super::rounding::{plain, significant, truncated};
+use super::rounding::{beside, significant, two_digits};
 use super::{Kind, Measured, Quantity, QuantityError, Rational, Unit};
 
 /// The limits of a criterion, shared with the criterion. A limit is part of what is permitted: on the limit is inside.
@@ -22,6 +22,23 @@ impl Limits {
     /// Limits of their own; none: there is none at that end.
     pub fn new(min: Option<Quantity>, max: Option<Quantity>) -> Self {
         Self { min: min.map(Arc::new), max: max.map(Arc::new) }
+    }
+
+    /// The least and the most in coherent SI units on the scale that a quantity is on: gauge for gauge, say.
+    ///
+    /// # Errors
+    /// The quantity and a limit do not go together.
+    pub fn on_scale_of(
+        &self,
+        quantity: &Quantity,
+        ambient: Option<&Quantity>,
+    ) -> Result<[Option<Rational>; 2], QuantityError> {
+        let end = |limit: &Option<Arc<Quantity>>| {
+            let shifted =
+                |limit: &Arc<Quantity>| Ok(&limit.value - (quantity.on_scale_of(limit, ambient)? - &quantity.value));
+            limit.as_ref().map(shifted).transpose()
+        };
+        Ok([end(&self.min)?, end(&self.max)?])
     }
 
     /// The limits `equals` ± `tolerance`. The tolerance is a difference, or a percentage of the value.
@@ -132,6 +149,8 @@ pub struct Margin {
     /// The consumer's risk: the probability that the value is outside one of its limits, as far as this measurement alone tells
     /// (JCGM 106:2012, 7). None without an uncertainty.
     pub risk: Option<f64>,
+    /// Of so many trials the risk is the share that lies outside; none where it is worked out from U.
+    pub trials: Option<usize>,
     /// True if the probability decided.
     pub by_risk: bool,
 }
@@ -167,14 +186,16 @@ impl Margin {
             expanded: None,
             at_least: false,
             risk: None,
+            trials: None,
             by_risk: false,
         }))
     }
 
-    /// The margin in the unit of the limit.
+    /// The margin in the unit of the limit, to no more digits than its uncertainty is stated to.
     pub fn in_unit(&self) -> String {
         let unit = &self.limit.unit;
-        let mut number = plain(&unit.span_from_si(&self.value));
+        let expanded = self.expanded.as_ref().map(|expanded| unit.span_from_si(expanded));
+        let mut number = beside(&unit.span_from_si(&self.value), expanded.as_ref());
         let symbol = symbol_of_span(unit);
         if !symbol.is_empty() {
             number.push(' ');
@@ -194,7 +215,7 @@ impl Margin {
 
     /// The margin in multiples of U, cut to two digits; `None` without an uncertainty, or with one of zero.
     pub fn in_u(&self) -> Option<String> {
-        self.multiple_of_u().map(|multiple| truncated(&multiple) + " U")
+        self.multiple_of_u().map(|multiple| two_digits(&multiple) + " U")
     }
 
     /// The margin divided by U, exactly; `None` without an uncertainty, or with one of zero.
@@ -205,12 +226,25 @@ impl Margin {
     /// The consumer's risk in percent, two digits; `None` without an uncertainty.
     pub fn show_risk(&self) -> Option<String> {
         self.risk.map(|risk| match risk {
-            0.0 => "0 %".to_owned(),
-            _ if risk < 1e-6 => "less than 0.0001 %".to_owned(),
-            // Not shown as certain while it is not.
-            _ if (0.9995..1.0).contains(&risk) => "more than 99.9 %".to_owned(),
+            // Nothing is said to be certain: no curve is known so far out, and no trials show what none of them met.
+            _ if let (true, Some(trials)) = (risk <= 0.0, self.trials) => format!("less than 1 in {trials}"),
+            _ if risk < 1e-4 => "less than 0.01 %".to_owned(),
+            _ if risk >= 0.9995 => "more than 99.9 %".to_owned(),
             _ => Rational::from_f64(risk * 100.0).map_or_else(String::new, |percent| significant(&percent, 2) + " %"),
         })
+    }
+
+    /// The risk as a number; none where no trial lies outside, which says only that it is small.
+    pub fn risk_number(&self) -> Option<f64> {
+        self.risk.filter(|risk| *risk > 0.0 || self.trials.is_none())
+    }
+
+    /// The same with the share of trials that lies outside as the risk; not where a risk from U decided.
+    pub fn with_trials(self, outside: f64, trials: usize) -> Margin {
+        match self.by_risk {
+            true => self,
+            false => Margin { risk: Some(outside), trials: Some(trials), ..self },
+        }
     }
 
     /// All of it in one line: `0.33 N·m (66 % of the limit, 3.0 U)`, with the risk where that decided.
@@ -259,6 +293,7 @@ pub fn judge(
         expanded: result.quantity().uncertainty.as_ref().map(|uncertainty| uncertainty.expanded.clone()),
         at_least: !is_value,
         risk: placed.risk.filter(|_| is_value),
+        trials: None,
         by_risk: matches!(rule, Rule::Probability(_)) && is_value,
     });
     Ok((decision, margin))

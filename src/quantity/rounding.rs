@@ -286,6 +286,41 @@ fn cut(value: &Rational, digits: i32) -> String {
     strip_zeros(write_units(&(value * power_of_ten(-place)).to_integer(), place))
 }
 
+/// A number beside its uncertainty, to the digits that this is shown with and no more; as it is without one.
+pub(super) fn beside(value: &Rational, uncertainty: Option<&Rational>) -> String {
+    let Some(uncertainty) = uncertainty.filter(|own| !own.is_zero() && !value.is_zero()) else { return plain(value) };
+    let own = magnitude(value);
+    if own >= LARGE || own <= SMALL {
+        let scale = power_of_ten(-own);
+        return format!("{}e{own}", beside(&(value * &scale), Some(&(uncertainty * &scale))));
+    }
+    let size = magnitude(uncertainty);
+    let places = decimal_places(&uncertainty.denom()).filter(|places| size + places < 3).unwrap_or(0);
+    let place = (size - 1).min(-places);
+    let units = units_at(value, place);
+    if units.is_zero() {
+        // That it is not on the limit is seen.
+        return significant(value, 1);
+    }
+    let all = plain(value);
+    // What is just under U does not look like it.
+    let shown = (Rational::from_integer(units.clone()) * power_of_ten(place)).abs();
+    if shown.cmp(uncertainty) != value.abs().cmp(uncertainty) {
+        return all;
+    }
+    let rounded = strip_zeros(write_units(&units, place));
+    if rounded.len() < all.len() { rounded } else { all }
+}
+
+/// A number to two significant digits, towards zero, however large it is.
+pub(super) fn two_digits(value: &Rational) -> String {
+    if value.is_zero() || magnitude(value) < 2 {
+        return truncated(value);
+    }
+    let place = magnitude(value) - 1;
+    write_units(&(value * power_of_ten(-place)).to_integer(), place)
+}
+
 /// A number to two significant digits, towards zero: 0.996 is `0.99`, since `1.0` would claim what was not reached.
 pub fn truncated(value: &Rational) -> String {
     if value.is_zero() {

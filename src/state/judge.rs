@@ -205,7 +205,11 @@ fn judge_computed(facts: &Facts<'_>, rule: &Rule, expects: &Expectation, span: S
         Expectation::Limits { min, max } => {
             let measured = Measured::Value(quantity.clone());
             let shown = quantity.show();
-            judge_measured(facts, rule, (min.as_ref(), max.as_ref()), &measured, &shown, span)
+            let judged = judge_measured(facts, rule, (min.as_ref(), max.as_ref()), &measured, &shown, span);
+            match known_limits(min.as_ref(), max.as_ref()) {
+                Some(limits) => by_trials(facts, &limits, quantity, span, judged),
+                None => judged,
+            }
         }
         Expectation::Words(_) | Expectation::Count(_) | Expectation::Trials { .. } | Expectation::Sample { .. } => {
             Judgement::plain(
@@ -219,6 +223,21 @@ fn judge_computed(facts: &Facts<'_>, rule: &Rule, expects: &Expectation, span: S
             )
         }
     }
+}
+
+/// The risk of being outside, where trials decided what the result is: the share of them that lies there. U is then a half width on both
+/// sides of what is not the same on both, and no curve is known that goes with it.
+fn by_trials(facts: &Facts<'_>, limits: &Limits, quantity: &Quantity, span: Span, judged: Judgement) -> Judgement {
+    let Some(tried) = facts.computed.tried(span) else { return judged };
+    let Some(margin) = judged.margin else { return judged };
+    let Ok(ends) = limits.on_scale_of(quantity, facts.model.config.ambient.as_ref()) else {
+        return Judgement { margin: Some(margin), ..judged };
+    };
+    let [least, most] = ends.map(|end| end.and_then(|end| end.to_f64()));
+    let below = least.map_or(0.0, |least| tried.simulation.share_below(least));
+    let above = most.map_or(0.0, |most| tried.simulation.share_above(most));
+    let margin = Arc::unwrap_or_clone(margin).with_trials((below + above).min(1.0), tried.simulation.trials);
+    Judgement { margin: Some(Arc::new(margin)), ..judged }
 }
 
 fn trouble(fault: &'static str, span: Span, message: String, help: impl Into<String>) -> Verdict {

@@ -212,6 +212,11 @@ impl Simulation {
         self.sorted.partition_point(|value| *value < limit) as f64 / self.sorted.len() as f64
     }
 
+    /// The share of the finite values that lie above a limit.
+    pub fn share_above(&self, limit: f64) -> f64 {
+        (self.sorted.len() - self.sorted.partition_point(|value| *value <= limit)) as f64 / self.sorted.len() as f64
+    }
+
     /// The value below which a share of the finite values lies; `None` if there are none.
     pub fn quantile(&self, share: f64) -> Option<f64> {
         quantile(&self.sorted, share)

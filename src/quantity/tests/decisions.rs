@@ -259,3 +259,44 @@ fn what_is_not_exact_decides_nothing_on_the_line() {
         assert_eq!(word(&decision), expected, "{asked}");
     }
 }
+
+/// To no more digits than the uncertainty beside it, never to none where there is a distance, and never padded (GUM 7.2.6).
+#[test]
+fn a_margin_has_the_digits_of_its_uncertainty() {
+    for (result, min, shown) in [
+        ("0.872584 ± 0.20", "0.5", "0.37"),
+        ("0.872584 ± 0.125", "0.5", "0.373"),
+        ("127.696 ± 3.4", "100", "27.7"),
+        ("185 ± 1 s", "180 s", "5 s"),
+        ("6.08 ± 0.02 MPa", "6.3 MPa", "-0.22 MPa"),
+        ("0.60999 ± 0.11", "0.5", "0.10999"),
+        ("0.61001 ± 0.11", "0.5", "0.11001"),
+        ("100.0043 ± 2", "100", "0.004"),
+        ("99.9957 ± 2", "100", "-0.004"),
+        ("0.872584", "0.5", "0.372584"),
+        ("0.5 ± 0.1", "0.5", "0"),
+        ("0.0000123456 ± 0.000001", "0", "1.23e-5"),
+    ] {
+        let (_, margin) = judge(&Rule::Simple, &measured(result), &limits(Some(min), None), None).unwrap();
+        assert_eq!(margin.unwrap().in_unit(), shown, "{result} beside {min}");
+    }
+}
+
+#[test]
+fn no_risk_is_said_to_be_none_or_certain() {
+    let margin =
+        |result: &str| judge(&Rule::Simple, &measured(result), &limits(Some("0"), None), None).unwrap().1.unwrap();
+    assert_eq!(margin("1000 ± 1").show_risk().as_deref(), Some("less than 0.01 %"));
+    assert_eq!(margin("1000 ± 1").in_u().as_deref(), Some("1000 U"));
+    assert_eq!(margin("3049.8 ± 1").in_u().as_deref(), Some("3000 U"));
+    assert_eq!(margin("-1000 ± 1").show_risk().as_deref(), Some("more than 99.9 %"));
+    assert_eq!(margin("2 ± 2").show_risk().as_deref(), Some("2.3 %"));
+    let tried = |outside: f64| margin("2 ± 2").with_trials(outside, 20_480);
+    assert_eq!(tried(0.0).show_risk().as_deref(), Some("less than 1 in 20480"));
+    assert_eq!(tried(0.0).risk_number(), None);
+    assert_eq!(tried(0.0046).show_risk().as_deref(), Some("0.46 %"));
+    assert_eq!(tried(0.0046).risk_number(), Some(0.0046));
+    // What a probability decided is told as it decided.
+    let decided = judge(&probability("0.95"), &measured("2 ± 2"), &limits(Some("0"), None), None).unwrap().1.unwrap();
+    assert_eq!(decided.clone().with_trials(0.1, 100), decided);
+}

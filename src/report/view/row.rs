@@ -156,7 +156,7 @@ impl MarginView {
 
     /// The consumer's risk: the probability that the value is outside its limits, as far as this measurement tells.
     pub fn risk(&self) -> Option<f64> {
-        self.0.as_ref().and_then(|margin| margin.risk)
+        self.0.as_ref().and_then(|margin| margin.risk_number())
     }
 }
 

@@ -243,7 +243,7 @@ fn verdicts(facts: &Facts<'_>, record: &Record) -> Vec<WorkedVerdict> {
             verdict,
             why,
             margin: judgement.margin.as_ref().map(|margin| margin.show()),
-            risk: judgement.margin.as_ref().and_then(|margin| margin.risk),
+            risk: judgement.margin.as_ref().and_then(|margin| margin.risk_number()),
             risk_text: judgement.margin.as_ref().filter(|margin| !margin.by_risk).and_then(|margin| margin.show_risk()),
             result: judgement.result,
             when_signed: then.map(|then| then.value.clone()),
