@@ -25,6 +25,25 @@ pub(super) struct Look<'a> {
     pub when: When,
 }
 
+/// That of several records which none is known to be newer of, others come out better, and how it is told which is newer.
+fn which_is_newer(states: &[(&Id, State)], collected: &mut Collected) {
+    // A failure stands whatever is newer.
+    let lifts = |reason: &Reason| reason.state != State::NotMet && reason.newer_evidence_lifts();
+    for reason in &mut collected.reasons {
+        let Some(own) = reason.record.as_ref().filter(|_| lifts(reason)) else { continue };
+        let Some((_, state)) = states.iter().find(|(id, _)| *id == own) else { continue };
+        let better: Vec<&str> = states.iter().filter(|(_, other)| other > state).map(|(id, _)| id.as_str()).collect();
+        if better.is_empty() {
+            continue;
+        }
+        let (come, others) = (if better.len() == 1 { "comes" } else { "come" }, better.join(", "));
+        reason.help.push_str(&format!(
+            "; {others} of the same day {come} out better, and no hours tell which is newer: write the hour in `date` of each, then \
+             sign each again"
+        ));
+    }
+}
+
 /// What to do about a value outside the limit that states no uncertainty.
 const OUTSIDE: &str = "find out why it lies outside; an uncertainty, written as \"VALUE ± U UNIT\", will not make it met: \
                        make new evidence, or ask for a waiver with a relief that the result meets";
@@ -162,8 +181,12 @@ impl<'a> Look<'a> {
             collected.add(self, self.no_record(criterion, item));
         }
         let mut worst = None;
-        for (at, which) in deciding {
-            self.one(at, which, criterion, collected, &mut worst);
+        let states: Vec<(&Id, State)> = deciding
+            .into_iter()
+            .map(|(at, which)| (&self.record(at).head.id.value, self.one(at, which, criterion, collected, &mut worst)))
+            .collect();
+        if states.len() > 1 {
+            which_is_newer(&states, collected);
         }
     }
 
@@ -264,13 +287,15 @@ impl<'a> Look<'a> {
         criterion: &Criterion,
         collected: &mut Collected,
         worst: &mut Option<State>,
-    ) {
+    ) -> State {
         let record = self.record(at);
         let id = &record.head.id.value;
         let verifies = &record.verifies[which];
         let place = self.requirement.criteria.iter().position(|own| own.name == criterion.name);
         let judgements = self.facts.judgements.get(at, which);
-        let Some(judgement) = place.and_then(|place| judgements.get(place)) else { return };
+        let Some(judgement) = place.and_then(|place| judgements.get(place)) else {
+            return State::Closed;
+        };
         let mut reasons = Vec::new();
         let lined_up = lines_up(&self.requirement.mark, verifies);
         let again = |reason: Reason| match reason.code {
@@ -324,6 +349,7 @@ impl<'a> Look<'a> {
             reason.text = format!("{id}: {}", reason.text);
             collected.add(self, reason.record(id));
         }
+        state
     }
 
     /// Deviations that nobody accepted, actions that are still to be done.

@@ -210,3 +210,31 @@ fn what_cannot_be_signed_is_said() {
     assert!(repo.run(&["sign", "TR-01", "--by", "x"]).ended(2).err.contains("did you mean"));
     assert_eq!(repo.changed(), Vec::<String>::new());
 }
+
+/// Two results of one day, of which the worse decides: whoever signs the better one is told so, and what tells which is newer.
+#[test]
+fn of_two_results_of_one_day_it_is_said_what_tells_which_is_newer() {
+    let repo = TestRepo::demo();
+    let people = ["--by", "test conductor", "--witness", "pad chief"];
+    let shown = |value: &str| {
+        let new = repo.run(&["new", "demonstration", "--from", "TP-03", "--serial", "ACT-W/SN02"]).ended(0);
+        let path = new.out.trim().to_string();
+        let id = path.trim_start_matches("records/").trim_end_matches(".md").to_string();
+        repo.run(&["fill", &id, "closed_switch=1.6 ± 0.1 deg", &format!("open_switch={value} ± 0.1 deg")]).ended(0);
+        let signed = repo.run(&[&["sign", id.as_str()], &people[..]].concat()).ended(0);
+        (path, signed.out.split_whitespace().collect::<Vec<_>>().join(" "))
+    };
+    let (first, said) = shown("2.95");
+    assert!(said.contains("Still open inconclusive ACT-040") && !said.contains("no hours tell"), "{said}");
+    let (second, said) = shown("2.4");
+    let told = "DM-003 of the same day comes out better, and no hours tell which is newer: \
+                write the hour in `date` of each, then sign each again";
+    assert!(said.contains("Still open inconclusive ACT-040") && said.contains(told), "{said}");
+    // What is told helps.
+    for (path, hour) in [(&first, "10:00:00Z"), (&second, "11:00:00Z")] {
+        repo.replace(path, "date = 2026-06-16\n", &format!("date = 2026-06-16T{hour}\n"));
+        let id = path.trim_start_matches("records/").trim_end_matches(".md");
+        repo.run(&[&["sign", id], &people[..2], &["--because", "the hour"]].concat()).ended(0);
+    }
+    assert_eq!(repo.state("ACT-040", "ACT-W/SN02"), "closed");
+}

@@ -4,10 +4,13 @@ use std::collections::BTreeSet;
 
 use crate::analysis::Analysis;
 use crate::cli::Ui;
+use crate::model::Ref;
 use crate::report::style::{OFF, STRONG};
 use crate::report::text::row;
 use crate::report::view::RowView;
-use crate::state::{Row, State};
+
+use crate::state::fits::fitting;
+use crate::state::{EntryRef, Row, State, Subject};
 
 /// Prints the rows of these requirements that changed, and those that these records decide or could close.
 pub(super) fn show(
@@ -30,7 +33,9 @@ pub(super) fn show(
             row.criteria.iter().any(|own| own.record.as_ref().is_some_and(|record| records.contains(&**record)));
         let named =
             row.reasons().any(|reason| reason.record.as_ref().is_some_and(|record| records.contains(&**record)));
-        if was == Some(row.state) && !decided && !named {
+        // It may count here and another decide: whoever signed it is told so.
+        let counts = row.state.is_open() && records.iter().any(|record| counts_for(after, &row, record));
+        if was == Some(row.state) && !decided && !named && !counts {
             continue;
         }
         let view = RowView::of(&after.model, &row);
@@ -48,6 +53,18 @@ pub(super) fn show(
         }
     }
     ui.text(&text);
+}
+
+/// Whether a record is of the sort and about the piece that a row asks for.
+fn counts_for(analysis: &Analysis, row: &Row, record: &str) -> bool {
+    let (EntryRef::Plan(entry), Some(Ref::Record(at))) = (row.entry, analysis.model.find(record)) else { return false };
+    let (asked, record) = (&analysis.model.requirements[row.requirement], &analysis.model.records[at]);
+    let about = match &row.subject {
+        Subject::Project => record.serials.is_empty() && record.item.is_none(),
+        Subject::Item(_) => true,
+        Subject::Serial(piece) => record.serials.iter().any(|own| own.value == *piece),
+    };
+    about && fitting(&analysis.facts(), asked, record).contains(&entry)
 }
 
 fn state_before(before: &Analysis, old: &[Row], id: &str, row: &Row) -> Option<State> {
