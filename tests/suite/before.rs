@@ -768,3 +768,26 @@ fn a_nonconformance_without_requirements_says_that_it_counts_for_all() {
     let row = repo.run(&["show", "ACT-040"]).ended(0).out;
     assert!(row.contains("NC-005") && !row.contains("counts for every requirement"), "{row}");
 }
+
+#[test]
+fn an_event_that_was_held_is_said_to_have_been() {
+    let repo = TestRepo::demo();
+    let said = |event: &str| repo.run(&["before", event]).out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let held = said("leak-check");
+    assert!(held.contains("leak-check was planned for 2026-05-06, "), "{held}");
+    assert!(held.contains(" days ago, and was held: EV-001, 2026-05-06, completed; commit"), "{held}");
+    assert!(!said("hot-fire").contains("was held"), "{}", said("hot-fire"));
+}
+
+#[test]
+fn the_matrix_names_the_record_that_failed_and_what_is_shown_by_children() {
+    let repo = TestRepo::demo();
+    let matrix = repo.run(&["matrix"]).ended(0).out;
+    let of = |id: &str| matrix.split("\n\n").find(|it| it.starts_with(id)).expect("a requirement").to_string();
+    assert!(of("STD-010").contains("by its children") && !of("STD-010").contains("no plan"), "{}", of("STD-010"));
+    let lines: Vec<String> = of("MOV-035").lines().map(|line| line.trim().to_string()).collect();
+    assert!(lines[1].starts_with("not met      MOV ") && lines[2] == "TR-009 failed", "{lines:?}");
+    assert!(lines[3].ends_with("margin 18 mL/min (45 % of the limit,"), "{lines:?}");
+    // Where the result beside it is the one that failed, it is not said twice.
+    assert_eq!(lines.iter().filter(|line| *line == "TR-009 failed").count(), 1, "{lines:?}");
+}

@@ -268,7 +268,7 @@ fn every_column_of_the_two_matrices_is_filled_from_the_files() {
         ("plan", "TP-1 , rev. 4"),
         ("results", "TR-1"),
         ("compliance", "no"),
-        ("close-out", "closed, W-1"),
+        ("close-out", "waived, W-1"),
     ];
     for (label, text) in expected {
         assert_eq!(shown[label], text, "{label}");

@@ -171,7 +171,11 @@ impl RowPart {
             covers: row.covers.map(State::word),
             waiver: row.waiver.as_ref().map(|id| linker.link(id)),
             compliance: Compliance::of(row.criteria.iter().map(|own| own.covers.unwrap_or(own.state))),
-            closeout: if row.state.is_open() { "open" } else { "closed" },
+            closeout: match row.state {
+                State::Waived => "waived",
+                state if state.is_open() => "open",
+                _ => "closed",
+            },
         }
     }
 

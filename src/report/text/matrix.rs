@@ -5,6 +5,7 @@ use std::fmt::Write;
 use crate::analysis::Analysis;
 use crate::report::style::{OFF, QUIET, STRONG, columns};
 use crate::report::view::{self, BriefRow};
+use crate::state::{EntryRef, Row};
 
 use super::before::colour;
 use super::{pad, wrap};
@@ -33,6 +34,7 @@ fn requirement(text: &mut String, rows: &[BriefRow<'_>], width: usize) {
     for brief in rows {
         let row = brief.row;
         let how = match brief.how().collect::<Vec<_>>() {
+            none if none.is_empty() && row.entry == EntryRef::Children => "by its children".to_string(),
             none if none.is_empty() => "no plan".to_string(),
             some => some.join(" "),
         };
@@ -41,6 +43,9 @@ fn requirement(text: &mut String, rows: &[BriefRow<'_>], width: usize) {
         let _ = writeln!(text, "{lead}{}", wrap(&how, width, columns(&lead), 30));
         if let (Some(waiver), Some(covers)) = (&row.waiver, row.covers) {
             let _ = writeln!(text, "               {waiver} covers that it is {}", covers.word());
+        }
+        for why in elsewhere(row) {
+            let _ = writeln!(text, "               {}", wrap(why, width, 15, 17));
         }
         for criterion in &row.criteria {
             let Some(result) = &criterion.result else { continue };
@@ -54,4 +59,14 @@ fn requirement(text: &mut String, rows: &[BriefRow<'_>], width: usize) {
         }
     }
     text.push('\n');
+}
+
+/// Why a row is open where the result beside it does not show that: another record makes it so.
+fn elsewhere(row: &Row) -> Vec<&str> {
+    let mut all: Vec<&str> = Vec::new();
+    for criterion in row.criteria.iter().filter(|criterion| criterion.state.is_open() && criterion.result.is_some()) {
+        let first = criterion.reasons.first().filter(|why| why.record.is_some() && why.record != criterion.record);
+        all.extend(first.map(|why| why.text.as_str()).filter(|why| !all.contains(why)));
+    }
+    all
 }

@@ -9,7 +9,7 @@ use crate::analysis::Analysis;
 use crate::diag::{Class, Finding};
 use crate::history::Guard;
 use crate::model::Id;
-use crate::model::kinds::{ProcedureStatus, RecordStatus, Waiver};
+use crate::model::kinds::{HeldEvent, ProcedureStatus, RecordStatus, Waiver};
 use crate::state::relief::{When, in_force, scope_of};
 use crate::state::standing::{nonconformance_due, open_nonconformances};
 use crate::state::{Row, State, is_closable};
@@ -85,6 +85,9 @@ pub struct BeforeView {
     pub since: Option<SinceView>,
     /// Hazards of the items concerned.
     pub hazards: Vec<String>,
+    /// That it was held, each time in words; the files about it have the rest.
+    #[serde(skip)]
+    pub held: Vec<String>,
     /// The only state of which rows are listed, if that was asked for. The verdict and the counts are of all.
     pub only: Option<&'static str>,
     /// By what the open rows are put together, if that was asked for.
@@ -96,8 +99,17 @@ pub struct BeforeView {
 }
 
 impl BeforeView {
-    /// When the event is planned, in words that follow its name; none if nobody has said when.
+    /// When the event is planned, in words that follow its name, and that it was held; none if nobody has said either.
     pub fn planned(&self) -> Option<String> {
+        let held = (!self.held.is_empty()).then(|| self.held.join("; "));
+        match (self.planned_for(), held) {
+            (Some(planned), Some(held)) => Some(format!("{planned}, and was held: {held}")),
+            (None, Some(held)) => Some(format!("was held: {held}")),
+            (planned, None) => planned,
+        }
+    }
+
+    fn planned_for(&self) -> Option<String> {
         let (date, days) = (self.event_date.as_ref()?, self.event_in_days?);
         Some(match days {
             0 => "is planned for today".to_string(),
@@ -301,6 +313,7 @@ pub fn with_due(analysis: &Analysis, guard: &Guard, event: usize, due: Due) -> B
         event: own.name.value.clone(),
         event_date: planned.map(|date| date.text.clone()),
         event_in_days: planned.and_then(|date| Some(facts.today.until(date.date).ok()?.get_days())),
+        held: held(analysis, &own.name.value),
         events: model.config.events[..=event].iter().map(|one| one.name.value.clone()).collect(),
         verdict,
         open_total,
@@ -334,6 +347,16 @@ pub fn with_due(analysis: &Analysis, guard: &Guard, event: usize, due: Due) -> B
     // Tens of thousands of rows take a while to be taken apart, and nobody waits for that.
     rayon::spawn(move || drop(rows));
     view
+}
+
+/// When an event was held and how it ended, each time.
+fn held(analysis: &Analysis, event: &str) -> Vec<String> {
+    let times = analysis.model.held.iter().filter(|it| it.event.as_ref().is_some_and(|own| own.value == event));
+    let one = |it: &HeldEvent| {
+        let date = it.date.as_ref().map_or("on a day not stated", |date| date.text.as_str());
+        format!("{}, {date}, {}", it.head.id.value, it.outcome_word())
+    };
+    times.map(one).collect()
 }
 
 /// Procedures of open rows that are not released, by id. One that is no procedure is a fault of its own.
