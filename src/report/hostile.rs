@@ -536,6 +536,7 @@ fn no_picture_holds_what_could_run() {
     let traced = view::trace(&analysis, "R-1", &view::RowsOf::of(&rows)).unwrap();
     let pictures = [
         Some(pictures::events(&before, RAW)),
+        Some(pictures::events_narrow(&before, RAW)),
         pictures::margins(&before, RAW, pictures::Layout::WIDE),
         pictures::margins(&before, RAW, pictures::Layout::NARROW),
         pictures::timeline(&past.histories["R-1"], RAW),

@@ -103,5 +103,5 @@ fn where_there_is_nothing_to_draw_it_says_so() {
     let page = repo.run(&["packet", "test", "-o", "-"]).ended(0).out;
     assert!(page.contains("so there is no margin to draw."), "{page}");
     let names: Vec<&str> = described(&page).into_iter().map(|(name, _)| name).collect();
-    assert_eq!(names, ["events", "trace-R-1"]);
+    assert_eq!(names, ["events", "events-narrow", "trace-R-1"]);
 }

@@ -344,14 +344,17 @@ fn a_procedure_that_would_close_rows_and_is_a_draft_is_said_to_be_one() {
 }
 
 #[test]
-fn the_margins_are_drawn_for_a_narrow_screen_too() {
+fn margins_and_events_are_drawn_for_a_narrow_screen_too() {
     let repo = TestRepo::demo();
     let site = repo.path().parent().expect("a folder").join("site");
     repo.run(&["packet", "hot-fire", "--site", site.to_str().expect("UTF-8")]).ended(0);
     let page = std::fs::read_to_string(site.join("index.html")).expect("a page");
     for (class, width) in [("when-wide", "760"), ("when-narrow", "340")] {
-        let figure = page.split("<figure").find(|figure| figure.contains(class)).unwrap_or_else(|| panic!("{class}"));
-        assert!(figure.contains(&format!("viewBox=\"0 0 {width} ")), "{class}");
+        for picture in ["events", "margins"] {
+            let is = |figure: &&str| figure.contains(class) && figure.contains(&format!("aria-labelledby=\"{picture}"));
+            let figure = page.split("<figure").find(is).unwrap_or_else(|| panic!("{class} {picture}"));
+            assert!(figure.contains(&format!("viewBox=\"0 0 {width} ")), "{class} {picture}");
+        }
     }
     let style = std::fs::read_to_string(site.join("pages.css")).expect("a style");
     let style = style.split_whitespace().collect::<Vec<_>>().join(" ");

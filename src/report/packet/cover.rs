@@ -45,6 +45,8 @@ pub(in crate::report) struct Cover {
     counts: Vec<Count>,
     /// The rows of each event by state.
     picture: Html,
+    /// The same for a narrow screen.
+    picture_narrow: Html,
     /// How many faults there are: each could make the rest wrong, so they come before the verdict.
     faults: usize,
     less_asked: Vec<LessAsked>,
@@ -112,6 +114,7 @@ impl Cover {
             parts: parts(view),
             counts: counts(view),
             picture: Html::trusted(pictures::events(view, "events")),
+            picture_narrow: Html::trusted(pictures::events_narrow(view, "events-narrow")),
             faults: view.faults.len(),
             less_asked: less_asked(linker, view).take(LESS_ASKED).collect(),
             less_asked_more: view.less_asked.len().saturating_sub(LESS_ASKED),

@@ -303,6 +303,8 @@ impl<'p> Setter<'p> {
                 self.barred(frame, true, |setter, frame| setter.flow(&own.inside, frame));
             }
             "div" if own.is("sides") => self.sides(own, frame),
+            // What is for narrow screens is there a second time.
+            "figure" if own.is("when-narrow") => {}
             "figure" => {
                 self.space(7.0);
                 self.flow(&own.inside, frame);

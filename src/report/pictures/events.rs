@@ -10,6 +10,8 @@ const EVENTS: usize = 10;
 /// Room for the words on the left. All of them stand there: on a narrow screen, where the right end is out of sight, that is what must
 /// be seen first, as must the worst rows, with which the bars begin.
 const LEFT: f64 = 122.0;
+/// The width of the picture for a screen that shows no more.
+const NARROW: f64 = 340.0;
 /// From bar to bar, and how high a bar is.
 const STEP: f64 = 31.0;
 const HIGH: f64 = 15.0;
@@ -45,10 +47,19 @@ impl Bar<'_> {
 
 /// The picture: a bar for each event up to the one asked about, all to one scale. The anchor makes its names its own.
 pub fn events(view: &BeforeView, anchor: &str) -> String {
+    across(view, anchor, WIDE, LEFT)
+}
+
+/// The same for a narrow screen, the key across all of it.
+pub fn events_narrow(view: &BeforeView, anchor: &str) -> String {
+    across(view, anchor, NARROW, 0.0)
+}
+
+fn across(view: &BeforeView, anchor: &str, width: f64, key_from: f64) -> String {
     let bars = bars(view);
     let most = bars.iter().map(|bar| bar.rows.len()).max().unwrap_or(0).max(1);
-    let unit = (WIDE - LEFT - LEAST * State::ALL.len() as f64) / most as f64;
-    let mut svg = Svg::new(anchor, WIDE);
+    let unit = (width - LEFT - LEAST * State::ALL.len() as f64) / most as f64;
+    let mut svg = Svg::new(anchor, width);
     let mut y = 4.0;
     for bar in &bars {
         svg.words((0.0, y + HIGH - 3.0), Words::of(&bar.name).within(LEFT - 10.0));
@@ -58,7 +69,7 @@ pub fn events(view: &BeforeView, anchor: &str) -> String {
     }
     let there = |state: &State| bars.iter().any(|bar| bar.count(*state) > 0);
     let states: Vec<State> = State::ALL.into_iter().filter(there).collect();
-    let end = key(&mut svg, &states, (LEFT, y + 4.0), WIDE);
+    let end = key(&mut svg, &states, (key_from, y + 4.0), width);
     svg.finish(&format!("Rows due before {}, by event and state", view.event), &in_words(&bars), end)
 }
 
@@ -161,5 +172,22 @@ mod tests {
         let mut view = demo();
         view.rows.clear();
         assert_eq!(events(&view, "e").matches("nothing planned</text>").count(), 4);
+    }
+
+    /// It says the same, and nothing of it lies beyond its right end.
+    #[test]
+    fn the_narrow_one_says_the_same_within_its_width() {
+        let view = demo();
+        let (wide, narrow) = (events(&view, "e"), events_narrow(&view, "e"));
+        well_formed(&narrow);
+        let words = |picture: &str| picture.split("<desc").nth(1).unwrap().split("</desc>").next().unwrap().to_string();
+        assert_eq!(words(&wide), words(&narrow));
+        assert_eq!(narrow.matches("<rect ").count(), wide.matches("<rect ").count(), "every row and state is there");
+        let number = |area: &str, name: &str| -> Option<f64> {
+            area.split(&format!(" {name}=\"")).nth(1)?.split('"').next()?.parse().ok()
+        };
+        let ends = narrow.split("<rect").skip(1).filter_map(|area| Some(number(area, "x")? + number(area, "width")?));
+        let farthest = ends.fold(0.0, f64::max);
+        assert!((LEFT + 100.0..=NARROW).contains(&farthest), "{farthest}");
     }
 }

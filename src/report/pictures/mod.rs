@@ -22,7 +22,7 @@ mod trend;
 mod uncertainty;
 mod widths;
 
-pub use self::events::events;
+pub use self::events::{events, events_narrow};
 pub use self::margins::{Layout, margins};
 pub use self::options::options;
 pub use self::product::product;
