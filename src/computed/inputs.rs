@@ -2,7 +2,7 @@
 
 use crate::calc::{Given, Source};
 use crate::id::Id;
-use crate::model::kinds::{Input, Record, ReductionText, ResultText};
+use crate::model::kinds::{Input, ONE_WAY, Record, ReductionText, ResultText};
 use crate::model::{Model, Ref, wanted_of};
 use crate::parse::{Scalar, nearest};
 use crate::quantity::{
@@ -56,7 +56,12 @@ pub(super) fn input(
         let quantity = with_instrument(model, input, quantity, value.span)?;
         return Ok((source(quantity), Origin::Typed(input.source.as_ref().map(|source| source.value.clone()))));
     }
-    let quantity = mean(&input.readings)?;
+    let Some(first) = input.readings.first() else {
+        let message = format!("input `{}` has no value", input.name.value);
+        // The fault that it must have one stands where the input is read.
+        return Err(Trouble { code: None, ..Trouble::new("bad-input", input.name.span, message, ONE_WAY) });
+    };
+    let quantity = mean(&input.readings, first.span)?;
     let still = quantity.uncertainty.as_ref().is_some_and(|own| own.standard.is_zero());
     if still && input.instrument.is_none() {
         let message = "the readings are all the same, which hides how they scatter";
@@ -115,8 +120,8 @@ fn two() -> Rational {
     Rational::from_integer(2.into())
 }
 
-/// The mean of repeated readings, with s/√n and n − 1 degrees of freedom (JCGM 100:2008, 4.2.3).
-fn mean(readings: &[Spanned<String>]) -> Result<Quantity, Trouble> {
+/// The mean of repeated readings, of which the first stands at `at`, with s/√n and n − 1 degrees of freedom (JCGM 100:2008, 4.2.3).
+fn mean(readings: &[Spanned<String>], at: Span) -> Result<Quantity, Trouble> {
     let mut values: Vec<Quantity> = Vec::with_capacity(readings.len());
     for reading in readings {
         let value = stated(&Scalar::Text(reading.value.clone()), reading.span)?;
@@ -134,13 +139,12 @@ fn mean(readings: &[Spanned<String>]) -> Result<Quantity, Trouble> {
         values.push(value);
     }
     let (Some(first), true) = (values.first(), values.len() > 1) else {
-        let span = readings.first().map_or(Span::new(crate::text::FileId(0), 0..0), |reading| reading.span);
         let error = QuantityError {
             range: 0..0,
             message: "one reading says nothing about its spread".into(),
             help: "write value = \"…\" with its uncertainty, or more readings".into(),
         };
-        return Err(trouble("bad-input", span, error));
+        return Err(trouble("bad-input", at, error));
     };
     let count = Rational::from_integer(values.len().into());
     let sum = values.iter().fold(Rational::zero(), |sum, value| sum + &value.value);

@@ -128,6 +128,10 @@ pub(super) fn reduction(table: &Reader<'_>, file: Spanned<String>) -> ReductionT
     ReductionText { file, said: SAID.iter().filter_map(|key| scalar(key)).collect() }
 }
 
+/// The ways in which an input gets its value.
+pub const ONE_WAY: &str =
+    "write value = \"…\" with its source, readings = [\"…\", \"…\"], or from = \"RECORD.CRITERION\"";
+
 /// Reads one table of `inputs`.
 pub(super) fn input((name, table): (Spanned<String>, Reader<'_>), keys: &[&str]) -> Input {
     let input = Input {
@@ -142,10 +146,7 @@ pub(super) fn input((name, table): (Spanned<String>, Reader<'_>), keys: &[&str])
     let ways = [input.value.is_some(), !input.readings.is_empty(), input.from.is_some()];
     if ways.into_iter().filter(|given| *given).count() != 1 {
         let text = format!("input `{}` must have exactly one of `value`, `readings` and `from`", input.name.value);
-        table
-            .report(Finding::at("bad-input", input.name.span, text).help(
-                "write value = \"…\" with its source, readings = [\"…\", \"…\"], or from = \"RECORD.CRITERION\"",
-            ));
+        table.report(Finding::at("bad-input", input.name.span, text).help(ONE_WAY));
     }
     table.finish(keys);
     input

@@ -14,7 +14,7 @@ pub mod requirement;
 pub mod shared;
 
 pub use crate::config::KeepsEvidence;
-pub use calculation::{Calculation, Correlation, Input, ReductionText};
+pub use calculation::{Calculation, Correlation, Input, ONE_WAY, ReductionText};
 pub use decision::{Decision, DecisionStatus};
 pub use departure::{Disposition, Nonconformance, NonconformanceStatus, Relief, Waiver, WaiverStatus};
 pub use held::{HeldEvent, Outcome};
