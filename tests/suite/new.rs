@@ -49,6 +49,73 @@ fn a_record_comes_with_all_that_the_project_knows() {
     }
 }
 
+/// Also where the project would have chosen another: an option that is not the current one.
+#[test]
+fn the_item_that_was_named_is_obeyed_or_refused() {
+    let repo = TestRepo::closed();
+    let option = |id: &str, status: &str| {
+        let text = format!(
+            "+++\nkind = \"item\"\nid = \"{id}\"\ntitle = \"Option\"\nfills = \"LATCH\"\nstatus = \"{status}\"\ntags = [\"{id}\"]\n+++\nOne.\n"
+        );
+        repo.write(&format!("items/{id}.md"), &text);
+    };
+    repo.write("items/LATCH.md", "+++\nkind = \"slot\"\nid = \"LATCH\"\ntitle = \"Latch\"\n+++\nOptions.\n");
+    option("OPT-A", "current");
+    option("OPT-B", "candidate");
+    let asked = |id: &str, applies_to: &str| {
+        let text = format!(
+            "+++\nkind = \"requirement\"\nid = \"{id}\"\ntitle = \"Load\"\nsource = \"customer\"\n{applies_to}\nmin = \"2 kN\"\n\n\
+             [[verify]]\nmethod = \"analysis\"\n\n[[verify]]\nmethod = \"inspection\"\n+++\nIt shall carry at least 2 kN.\n"
+        );
+        repo.write(&format!("requirements/{id}.md"), &text);
+    };
+    asked("R-002", "applies_to = \"LATCH\"");
+    asked("R-003", "applies_to = { tag = \"OPT-A\" }");
+    asked("R-004", "");
+    repo.commit("A latch");
+    let of = |more: &[&str]| {
+        let path = repo.run(&[&["new"], more].concat()).ended(0).out;
+        let text = repo.read(path.trim());
+        text.lines().find(|line| line.starts_with("item = ")).map(str::to_string)
+    };
+    let item = |id: &str| Some(format!("item = \"{id}\""));
+    assert_eq!(of(&["analysis", "--for", "R-002"]), item("OPT-A"));
+    assert_eq!(of(&["analysis", "--for", "R-002", "--item", "OPT-B"]), item("OPT-B"));
+    assert_eq!(of(&["analysis", "--for", "R-002", "--item", "LATCH"]), item("OPT-A"));
+    assert_eq!(of(&["analysis", "--for", "R-003", "--item", "OPT-A"]), item("OPT-A"));
+    assert_eq!(of(&["inspection", "--for", "R-002", "--item", "OPT-B"]), item("OPT-B"));
+    assert_eq!(of(&["analysis", "--item", "LATCH"]), item("OPT-A"));
+    let refused: &[(&[&str], &str, &str)] = &[
+        (
+            &["analysis", "--for", "R-002", "--item", "VALVE"],
+            "R-002 does not apply to VALVE",
+            "--item OPT-A or --item OPT-B",
+        ),
+        (&["analysis", "--for", "R-003", "--item", "OPT-B"], "R-003 does not apply to OPT-B", "--item OPT-A"),
+        (
+            &["analysis", "--for", "R-002", "--for", "R-003", "--item", "OPT-B"],
+            "R-003 does not apply to OPT-B",
+            "--item OPT-A",
+        ),
+        (&["analysis", "--for", "R-004", "--item", "VALVE"], "R-004 does not apply to VALVE", "leave --item out"),
+        (
+            &["test", "--for", "R-001", "--serial", "VALVE/SN01", "--item", "OPT-A"],
+            "R-001 does not apply to OPT-A",
+            "--item VALVE",
+        ),
+        (&["test", "--serial", "VALVE/SN01", "--item", "OPT-A"], "VALVE/SN01 is no piece of OPT-A", "leave --item out"),
+        (&["test", "--from", "TP-01", "--item", "VALVE"], "--item", "cannot be used"),
+    ];
+    for (arguments, what, help) in refused {
+        let run = repo.run(&[&["new"], *arguments].concat()).ended(2);
+        let said = run.err.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(said.contains(what) && said.contains(help), "{arguments:?}: {said}");
+    }
+    option("OPT-A", "candidate");
+    let run = repo.run(&["new", "analysis", "--item", "LATCH"]).ended(2);
+    assert!(run.err.contains("no option is chosen") && run.err.contains("--item OPT-A or --item OPT-B"), "{}", run.err);
+}
+
 #[test]
 fn filled_in_it_can_be_signed() {
     let repo = TestRepo::demo();

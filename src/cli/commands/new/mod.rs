@@ -47,7 +47,7 @@ pub struct Arguments {
     #[arg(long, value_name = "ID")]
     pub item: Option<String>,
     /// The procedure that a record is a run of: everything that the plan asks of the piece by it
-    #[arg(long, value_name = "ID", conflicts_with_all = ["requirements", "procedure"])]
+    #[arg(long, value_name = "ID", conflicts_with_all = ["requirements", "procedure", "item"])]
     pub from: Option<String>,
     /// The procedure that is run
     #[arg(long, value_name = "ID")]

@@ -7,11 +7,14 @@ use super::sheet::{Sheet, dotted, one_or_list};
 use crate::cli::CliError;
 use crate::edit::{Toml, key};
 use crate::model::kinds::requirement::show_limits;
-use crate::model::kinds::{Expectation, Feed, Method, On, PlanEntry, Procedure, Requirement, RequirementStatus, Stage};
-use crate::model::{Id, SerialId};
+use crate::model::kinds::{
+    AppliesTo, Expectation, Feed, Item, Method, On, PlanEntry, Procedure, Requirement, RequirementStatus, Stage,
+};
+use crate::model::{Id, Ref, SerialId};
+use crate::state::fits::candidates;
 use crate::state::people;
 use crate::state::scope::{Target, choices, event_of, targets};
-use crate::state::{EntryRef, Row, Subject};
+use crate::state::{EntryRef, Facts, Row, Subject};
 
 /// A requirement and the entry of its plan that the record is for.
 struct Goal<'p> {
@@ -43,7 +46,8 @@ pub(super) fn text(asked: &Asked<'_>, method: Method) -> Result<String, CliError
     for id in &asked.arguments.requirements {
         goals.push(goal(asked, method, id, &rows, goals.first().and_then(|first| first.entry))?);
     }
-    let about = about(asked, &goals, &rows);
+    let item = item_named(asked, &goals)?;
+    let about = about(asked, &goals, &rows, item);
     let procedure = procedure(asked, &goals);
     let mut sheet = Sheet::default();
     sheet.set("kind", &Toml::text(method.word()));
@@ -168,7 +172,7 @@ fn what_is_asked(requirement: &Requirement) -> String {
 }
 
 /// What the record is about: what was named, else what the plan leaves no choice in.
-fn about(asked: &Asked<'_>, goals: &[Goal<'_>], rows: &[Row]) -> About {
+fn about(asked: &Asked<'_>, goals: &[Goal<'_>], rows: &[Row], named: Option<&Item>) -> About {
     if let Some(run) = &asked.run {
         // The piece that was named, and of what it contains that which something is asked of.
         let shown = |piece: &&SerialId| run.wanted.iter().any(|one| one.piece.as_ref() == Some(*piece));
@@ -180,15 +184,9 @@ fn about(asked: &Asked<'_>, goals: &[Goal<'_>], rows: &[Row]) -> About {
         return About { serials: asked.serials.clone(), ..About::default() };
     }
     let facts = asked.project.analysis.facts();
-    let item_arg = asked.arguments.item.as_deref();
     for goal in goals {
-        let items = targets(&facts, goal.requirement).into_iter().filter_map(|target| match target {
-            Target::Item(at) => Some(&facts.model.items[at]),
-            _ => None,
-        });
-        let items: Vec<_> = items.collect();
-        let named = items.iter().find(|item| item_arg == Some(item.head.id.as_str()));
-        let (Some(item), Some(entry)) = (named.or(items.first()), goal.entry) else { continue };
+        let first = || current(&facts, goal.requirement).into_iter().next();
+        let (Some(item), Some(entry)) = (named.or_else(first), goal.entry) else { continue };
         let id = &item.head.id.value;
         let pieces = choices(&facts, item, entry.stage, event_of(&facts, goal.requirement, Some(entry)));
         let open = |serial: &&SerialId| {
@@ -202,10 +200,73 @@ fn about(asked: &Asked<'_>, goals: &[Goal<'_>], rows: &[Row]) -> About {
         return match (pieces.as_slice(), open.as_slice()) {
             ([one], _) => About { serials: vec![one.clone()], ..About::default() },
             (_, [one]) if entry.on == On::Each => About { serials: vec![(*one).clone()], ..About::default() },
+            // What was asked for is written down; that a piece is needed is said when it is signed.
+            ([], _) if named.is_some() => About { item: Some(id.clone()), ..About::default() },
             _ => About { choice: pieces, ..About::default() },
         };
     }
-    About { item: item_arg.map(Id::new), ..About::default() }
+    About { item: named.map(|item| item.head.id.value.clone()), ..About::default() }
+}
+
+/// The items that a requirement applies to as things are.
+fn current<'m>(facts: &Facts<'m>, requirement: &'m Requirement) -> Vec<&'m Item> {
+    let items = targets(facts, requirement).into_iter().filter_map(|target| match target {
+        Target::Item(at) => Some(&facts.model.items[at]),
+        _ => None,
+    });
+    items.collect()
+}
+
+/// The item that was named, or what fills the slot that was: every requirement must apply to it, by its name, by a tag, or as an option.
+///
+/// # Errors
+/// If one of them does not, or the pieces that were named are of other items.
+fn item_named<'p>(asked: &Asked<'p>, goals: &[Goal<'p>]) -> Result<Option<&'p Item>, CliError> {
+    let Some(name) = asked.arguments.item.as_deref() else { return Ok(None) };
+    let facts = asked.project.analysis.facts();
+    let item = match facts.model.find(name) {
+        Some(Ref::Slot(at)) => facts.graph.options[at].first().map(|option| &facts.model.items[*option]),
+        _ => facts.model.item(name),
+    };
+    for goal in goals {
+        let requirement = goal.requirement;
+        let current = current(&facts, requirement);
+        let mut fitting = current.into_iter().chain(candidates(&facts, requirement));
+        if item.is_none_or(|item| !fitting.any(|own| own.head.id.value == item.head.id.value)) {
+            return Err(not_about(&facts, requirement, name));
+        }
+    }
+    let Some(item) = item else {
+        let options =
+            facts.model.items.iter().filter(|item| item.fills.as_ref().is_some_and(|own| own.value.as_str() == name));
+        let help = options.map(|item| format!("--item {}", item.head.id.value)).collect::<Vec<_>>();
+        let help = if help.is_empty() {
+            format!("an option for it is an item with fills = \"{name}\"")
+        } else {
+            help.join(" or ")
+        };
+        return Err(CliError::refused(format!("{name} is a slot for which no option is chosen"), help));
+    };
+    if !asked.serials.is_empty() && asked.serials.iter().all(|serial| serial.item != item.head.id.value) {
+        let pieces = asked.serials.iter().map(SerialId::to_string).collect::<Vec<_>>().join(", ");
+        let what = format!("{pieces} is no piece of {}", item.head.id.value);
+        return Err(CliError::refused(what, "leave --item out: the piece says which item it is of"));
+    }
+    Ok(Some(item))
+}
+
+/// That a requirement does not apply to what was named, and to what it does.
+fn not_about(facts: &Facts<'_>, requirement: &Requirement, name: &str) -> CliError {
+    let id = &requirement.head.id.value;
+    let current = current(facts, requirement);
+    let fitting = current.into_iter().chain(candidates(facts, requirement));
+    let typed: Vec<String> = fitting.map(|item| format!("--item {}", item.head.id.value)).collect();
+    let help = match &requirement.applies_to {
+        AppliesTo::Project => format!("{id} applies to the project as a whole: leave --item out"),
+        _ if typed.is_empty() => format!("nothing is there yet that {id} applies to: slipmark show {id}"),
+        _ => format!("{id} applies to what is named so: {}", typed.join(" or ")),
+    };
+    CliError::refused(format!("{id} does not apply to {name}"), help)
 }
 
 fn subject(asked: &Asked<'_>, about: &About, sheet: &mut Sheet) {
