@@ -9,7 +9,7 @@ use crate::model::kinds::{Content, Disposition, Item, KeepsEvidence, Method, Non
 use crate::model::{Id, SerialId};
 use crate::parse::Moment;
 use crate::quantity::parse_quantity;
-use crate::text::Spanned;
+use crate::text::{Spanned, shell_word};
 
 use super::facts::{FETCH, pointer_words};
 use super::held;
@@ -373,8 +373,11 @@ fn attachments(facts: &Facts<'_>, at: usize, reasons: &mut Vec<Reason>) {
                 reasons.push(Reason::new("attachment-missing", text).help(FETCH).since(None));
             }
             AttachmentState::Altered(now) => {
-                let text = format!("{file} has the SHA-256 {now} now");
-                reasons.push(Reason::new("attachment-altered", text));
+                let (id, text) = (&record.head.id.value, format!("{file} has the SHA-256 {now} now"));
+                let name = shell_word(file.as_ref());
+                reasons.push(Reason::new("attachment-altered", text).help(format!(
+                    "restore the file, in the folder of {id}: git checkout -- {name} (git log -- {name} says when it was changed); or if it is the right one: slipmark sign {id} --by ROLE --because \"…\""
+                )));
             }
         }
     }

@@ -228,7 +228,7 @@ reasons! {
         "attachment-missing", "a file that was signed for is not there",
             "put the file back beside the record; git log --follow finds it";
         "attachment-altered", "a file that was signed for has other bytes now",
-            "restore the file from git, or sign again with the new hash and a reason";
+            "restore the file from git, or if it is the right one, run slipmark sign on the record, with the reason: that takes the new hash";
         "seal-broken", "the record was changed after it was signed",
             "restore the record from git, or sign it again";
         "instrument-not-named", "an instrument that the procedure requires, or any at all for a test, is not named",

@@ -171,7 +171,95 @@ fn missing_marks_and_hashes_are_written_and_wrong_ones_refused() {
     assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
     repo.write("records/tr-010.csv", "t [s]\n1.41\n");
     assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "void");
-    assert!(sign(&repo, &["--witness", "safety lead", "--because", "x"]).ended(2).err.contains("is not the file"));
+    assert!(sign(&repo, &["--witness", "safety lead"]).ended(2).err.contains("is not the file"));
+    // A draft is not signed for yet: it says itself which file is meant.
+    repo.replace(DRAFT, "status = \"signed\"", "status = \"draft\"");
+    let refused = sign(&repo, &["--because", "x"]).ended(2).err;
+    assert!(refused.contains("is not the file that sha256 was written for"), "{refused}");
+}
+
+/// The record is void until the file is put back, or somebody stands by the other one, with a reason that the record keeps.
+#[test]
+fn another_file_than_was_signed_for_is_signed_again_with_a_reason() {
+    let repo = TestRepo::demo();
+    repo.write("records/tr-010.csv", "t [s]\n1.21\n");
+    repo.replace(DRAFT, "0.02 s\"\n", "0.02 s\"\n\n[[data]]\nfile = \"tr-010.csv\"\n");
+    sign(&repo, &[]).ended(0);
+    repo.commit("Sign");
+    repo.write("records/tr-010.csv", "t [s]\n1.41\n");
+    let told = repo.run(&["before", "hot-fire"]).ended(1).out;
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    let advice = "restore the file, in the folder of TR-010: git checkout -- tr-010.csv (git log -- tr-010.csv says when it was changed); \
+                  or if it is the right one: slipmark sign TR-010 --by ROLE --because \"…\"";
+    assert!(told.contains(advice), "{told}");
+    let signed = repo.read(DRAFT);
+    let refused = sign(&repo, &[]).ended(2).err;
+    assert!(refused.contains("tr-010.csv is not the file that TR-010 was signed for"), "{refused}");
+    let refused = refused.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        refused.contains("git checkout -- records/tr-010.csv; to stand by it as it is now: slipmark sign TR-010 --by"),
+        "{refused}"
+    );
+    assert_eq!(repo.read(DRAFT), signed);
+    let run = sign(&repo, &["--because", "a row was missing"]).ended(0);
+    // printf 't [s]\n1.21\n' | sha256sum; printf 't [s]\n1.41\n' | sha256sum
+    let (was, is) = (
+        "d0fa31b07881654e0f94ec2250cbc87585ddebfa106017b578dbf38cd419f3bb",
+        "a2e2186725ed888ab1df34c4046188ab17388572c739db3b0d1c7b35d1c3eaa6",
+    );
+    for part in ["tr-010.csv is another file than was signed for", was, is] {
+        assert!(run.out.contains(part), "{part}\n{}", run.out);
+    }
+    let text = repo.read(DRAFT);
+    assert!(text.contains(&format!("sha256 = \"{is}\"")) && !text.contains(was), "{text}");
+    assert!(text.contains("[[signed_again]]") && text.contains("reason = \"a row was missing\""), "{text}");
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
+    repo.commit("Sign again");
+    assert_eq!(repo.faults(), Vec::<String>::new());
+    // Put back, it is the other way round.
+    repo.write("records/tr-010.csv", "t [s]\n1.21\n");
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "void");
+}
+
+/// A result that comes out of the file may not be made good with another file.
+#[test]
+fn a_failure_is_not_signed_away_with_another_file() {
+    let repo = TestRepo::demo();
+    repo.write("records/tr-010.csv", "t [s]\n1.61\n");
+    repo.replace(DRAFT, "\"1.21 ± 0.02 s\"", "{ data = \"tr-010.csv\", column = \"t\", reduce = \"max\", uncertainty = \"± 0.02 s\" }\n\n[[data]]\nfile = \"tr-010.csv\"");
+    sign(&repo, &[]).ended(0);
+    assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "not met");
+    repo.write("records/tr-010.csv", "t [s]\n1.21\n");
+    let before = repo.read(DRAFT);
+    let refused = sign(&repo, &["--because", "the wrong file was attached"]).ended(2);
+    assert!(refused.err.contains("was not met when it was signed"), "{}", refused.err);
+    assert_eq!(repo.read(DRAFT), before);
+}
+
+/// A waiver does not close a row.
+#[test]
+fn a_row_that_a_waiver_covers_is_not_listed_as_closed() {
+    let repo = TestRepo::folder();
+    repo.run(&["init", "--name", "Stand"]).ended(0);
+    repo.replace("requirements/R-001.md", "max = \"10 mL/min\"", "max = \"2 mL/min\"");
+    repo.run(&["new", "waiver", "--for", "R-001", "--serial", "VALVE/SN01"]).ended(0);
+    let waiver = "departures/W-001.md";
+    for (open, filled) in [
+        ("# accepts.leakage = { max = \"\" }", "accepts.leakage = { max = \"4 mL/min\" }"),
+        ("# before = ", "before = "),
+        ("status = \"draft\"", "status = \"approved\""),
+        ("# approved_by = \"\"", "approved_by = \"chief engineer\""),
+        ("# approved = ", "approved = "),
+        ("# reason = \"\"", "reason = \"vented outside\""),
+    ] {
+        repo.replace(waiver, open, filled);
+    }
+    repo.run(&["new", "test", "--for", "R-001"]).ended(0);
+    repo.replace("records/TR-001.md", "# results.leakage = \"\"", "results.leakage = \"3.1 ± 0.4 mL/min\"");
+    repo.replace("records/TR-001.md", "# instruments = [\"\"]", "no_instrument = \"read off the panel\"");
+    let run = repo.run(&["sign", "TR-001", "--by", "test conductor"]).ended(0);
+    assert_eq!(repo.state("R-001", "VALVE/SN01"), "waived");
+    assert!(run.out.contains("\nWaived\n") && !run.out.contains("\nClosed\n"), "{}", run.out);
 }
 
 /// The hash is of what git will store, on a machine that writes other line endings too.

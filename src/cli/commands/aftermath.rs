@@ -22,6 +22,7 @@ pub(super) fn show(
 ) {
     let old = before.rows(None);
     let mut closed = Vec::new();
+    let mut waived = Vec::new();
     let mut open = Vec::new();
     for row in after.rows(None) {
         let id = after.model.requirements[row.requirement].head.id.as_str();
@@ -39,11 +40,15 @@ pub(super) fn show(
             continue;
         }
         let view = RowView::of(&after.model, &row);
-        if row.state.is_open() { open.push((view, was)) } else { closed.push((view, was)) }
+        match row.state {
+            state if state.is_open() => open.push((view, was)),
+            State::Waived => waived.push((view, was)),
+            _ => closed.push((view, was)),
+        }
     }
     let width = ui.width();
     let mut text = String::new();
-    for (heading, rows) in [("Closed", closed), ("Still open", open)] {
+    for (heading, rows) in [("Closed", closed), ("Waived", waived), ("Still open", open)] {
         if rows.is_empty() {
             continue;
         }

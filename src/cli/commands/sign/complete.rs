@@ -4,7 +4,7 @@ use super::Arguments;
 use crate::cli::{CliError, Project};
 use crate::diag::Class;
 use crate::edit::{self, EditError, Place, Step, Toml, path};
-use crate::model::kinds::{Entity, Record};
+use crate::model::kinds::{Entity, Record, RecordStatus};
 use crate::model::load::load_one;
 use crate::state::AttachmentState;
 use crate::state::judge::{Verdict, judge};
@@ -108,11 +108,37 @@ fn used(project: &Project, record: &Record, mut text: String) -> Result<String, 
     Ok(text)
 }
 
-/// The hash of each attachment that has none yet.
+/// A file that was signed for and is another one now.
+pub(super) struct Altered<'p> {
+    pub(super) file: &'p str,
+    pub(super) was: &'p str,
+    pub(super) is: &'p str,
+}
+
+/// The files of a signed record that are not those that were signed for: signing again takes them as they are.
+pub(super) fn altered(project: &Project, at: usize) -> Vec<Altered<'_>> {
+    let record = &project.analysis.model.records[at];
+    if record.status.value != RecordStatus::Signed {
+        return Vec::new();
+    }
+    let files = record.data.iter().zip(&project.analysis.attachments[at]);
+    let altered = files.filter_map(|(attachment, state)| match (&attachment.sha256, state) {
+        (Some(was), AttachmentState::Altered(is)) => {
+            Some(Altered { file: &attachment.file.value, was: &was.value, is })
+        }
+        _ => None,
+    });
+    altered.collect()
+}
+
+/// The hash of each attachment that has none yet, or was signed for with another one.
 fn hashes(project: &Project, at: usize, mut text: String) -> Result<String, EditError> {
     let record = &project.analysis.model.records[at];
+    let again = record.status.value == RecordStatus::Signed;
     for (index, (attachment, state)) in record.data.iter().zip(&project.analysis.attachments[at]).enumerate() {
-        if let (None, AttachmentState::Altered(hash)) = (&attachment.sha256, state) {
+        if let AttachmentState::Altered(hash) = state
+            && (again || attachment.sha256.is_none())
+        {
             let at = [Step::Key("data".into()), Step::Index(index), Step::Key("sha256".into())];
             text = edit::put(&text, &at, &Toml::text(hash), Place::Last)?;
         }

@@ -3,7 +3,9 @@
 use crate::cli::Project;
 use crate::diag::{Class, Finding, Place};
 use crate::model::kinds::requirement::show_limits;
-use crate::model::kinds::{Criterion, Method, On, PlanEntry, Record, Requirement, RequirementStatus, Verifies};
+use crate::model::kinds::{
+    Criterion, Method, On, PlanEntry, Record, RecordStatus, Requirement, RequirementStatus, Verifies,
+};
 use crate::model::{Id, SerialId};
 use crate::state::accounted::is_accounted_for;
 use crate::state::fits::{fitting, matches_entry};
@@ -304,10 +306,15 @@ fn attachments(project: &Project, at: usize, lacks: &mut Vec<Lack>) {
             AttachmentState::Pointer(bytes) => {
                 lacks.push(lack(format!("{file}: {}", pointer_words(*bytes)), FETCH));
             }
-            AttachmentState::Altered(now) if attachment.sha256.is_some() => lacks.push(lack(
-                format!("{file} is not the file that sha256 was written for"),
-                format!("restore the file, or if this is the right one: sha256 = \"{now}\""),
-            )),
+            // Of a signed record that is asked about when nothing else is wrong.
+            AttachmentState::Altered(now)
+                if attachment.sha256.is_some() && record.status.value != RecordStatus::Signed =>
+            {
+                lacks.push(lack(
+                    format!("{file} is not the file that sha256 was written for"),
+                    format!("restore the file, or if this is the right one: sha256 = \"{now}\""),
+                ))
+            }
             AttachmentState::Altered(_) | AttachmentState::Unchanged => {}
         }
     }

@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use clap::Args;
 
 use super::aftermath;
-use super::to_commit::to_commit;
+use super::to_commit::{git_here, to_commit};
 use crate::analysis::Analysis;
 use crate::cli::args::{Common, NoPast, one_line};
 use crate::cli::{After, Change, CliError, ExitStatus, Project, Ui, write_all};
@@ -25,7 +25,7 @@ use crate::state::life::touched;
 use crate::state::standing::lines_up;
 use crate::text::{RepoPath, shell_word};
 
-use complete::Again;
+use complete::{Again, Altered};
 
 /// Stand by a record: complete it, judge it, and seal it.
 ///
@@ -76,7 +76,8 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
         return Err(CliError::refused(text.clone(), help.clone()));
     }
     let replaced = replaced.map(|own| own.seals.clone()).unwrap_or_default();
-    if stands && replaced.is_empty() && is_signed_and_unchanged(record, arguments) {
+    let altered = complete::altered(project, at);
+    if stands && altered.is_empty() && replaced.is_empty() && is_signed_and_unchanged(record, arguments) {
         ui.text(&format!("{id} is signed, and nothing in it has changed since; nothing to do\n"));
         slipped(project, record, ui);
         return Ok(ExitStatus::Done);
@@ -84,6 +85,9 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
     let lacks = lacks::of(project, at);
     if !lacks.is_empty() {
         return Err(incomplete(&id, project.analysis.path(record.head.file), &lacks));
+    }
+    if !altered.is_empty() && arguments.because.is_none() {
+        return Err(other_files(project, common, record, &altered, arguments));
     }
     let signed = record.status.value == RecordStatus::Signed && record.seal.is_some();
     let intact = is_intact(record);
@@ -115,6 +119,12 @@ pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitSt
             after: After::Bytes(after.into()),
         }],
     )?;
+    for own in &altered {
+        ui.text(&format!(
+            "{WARN}{} is another file{OFF} than was signed for: its SHA-256 was\n  {}, and is\n  {}\n",
+            own.file, own.was, own.is
+        ));
+    }
     let now = Project::open(common)?;
     report((project, now), &id, arguments, common, ui);
     Ok(ExitStatus::Done)
@@ -133,6 +143,31 @@ fn find(project: &Project, id: &str) -> Result<usize, CliError> {
             Err(project.unknown("no record has the id", id, known))
         }
     }
+}
+
+/// That files are others than were signed for, which nobody stands by without a reason.
+fn other_files(
+    project: &Project,
+    common: &Common,
+    record: &Record,
+    altered: &[Altered<'_>],
+    arguments: &Arguments,
+) -> CliError {
+    let id = &record.head.id.value;
+    let path = project.analysis.path(record.head.file);
+    let files: Vec<&str> = altered.iter().map(|own| own.file).collect();
+    let beside = files.iter().filter_map(|file| path.beside(file)).map(|file| shell_word(file.as_str().as_ref()));
+    let what = match files.as_slice() {
+        [file] => format!("{file} is not the file that {id} was signed for"),
+        files => format!("{} are not the files that {id} was signed for", files.join(", ")),
+    };
+    let help = format!(
+        "restore it: {} checkout -- {}; to stand by it as it is now: slipmark sign {id} --by {} --because \"…\"",
+        git_here(project, common),
+        beside.collect::<Vec<_>>().join(" "),
+        shell_word(arguments.by.as_ref())
+    );
+    CliError::refused(what, help)
 }
 
 /// Who names a witness does not thereby stand by the record in the place of who signed it.
