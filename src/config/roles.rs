@@ -30,12 +30,15 @@ pub struct Role {
 }
 
 impl Role {
-    /// What it is for, in words: `acceptance test TP-02 before hot-fire of safety requirements`; empty: everything.
+    /// What it is for, in words: `acceptance test TP-02 before hot-fire of safety requirements`, `all evidence before hot-fire`; empty: everything.
     pub fn filters(&self) -> String {
         let mut words: Vec<String> = Vec::new();
         words.extend(self.stage.map(|stage| stage.word().to_string()));
         words.extend(self.method.map(|method| method.word().to_string()));
         words.extend(self.procedure.as_ref().map(|procedure| procedure.value.to_string()));
+        if words.is_empty() && (self.before.is_some() || self.safety) {
+            words.push("all evidence".to_string());
+        }
         words.extend(self.before.as_ref().map(|before| format!("before {}", before.value)));
         words.extend(self.safety.then(|| "of safety requirements".to_string()));
         words.join(" ")
@@ -49,7 +52,7 @@ pub fn is_same_person(one: &str, other: &str) -> bool {
 
 /// Reads one rule.
 pub(super) fn role(table: Reader<'_>) -> Role {
-    let people = |key: &'static str| table.has(key).then(|| table.some_list(key)).filter(|people| !people.is_empty());
+    let people = |key: &'static str| Some(table.some_list(key)).filter(|people| !people.is_empty());
     if !table.has("performed_by") && !table.has("witnessed_by") {
         let text = "this [[roles]] says neither `performed_by` nor `witnessed_by`";
         table.report(

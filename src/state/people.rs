@@ -52,10 +52,13 @@ pub fn asked(facts: &Facts<'_>, requirement: &Requirement, entry: &PlanEntry) ->
 /// What is amiss with the people of a record that decides for an entry.
 pub(super) fn amiss(facts: &Facts<'_>, requirement: &Requirement, entry: &PlanEntry, record: &Record) -> Vec<Reason> {
     let mut reasons = Vec::new();
+    let rules = rules(facts, requirement, entry, Some(record));
     if requirement.safety {
-        reasons.extend(unwatched(record).map(|text| Reason::new("not-witnessed", text).help(witness_help(record))));
+        let wanted = rules.iter().find_map(|role| role.witnessed_by.as_deref());
+        let help = |text| Reason::new("not-witnessed", text).help(witness_help(record, wanted));
+        reasons.extend(unwatched(record).map(help));
     }
-    for role in rules(facts, requirement, entry, Some(record)) {
+    for role in rules {
         reasons.extend(not_performed_by(role, record));
         reasons.extend(not_witnessed_by(role, record));
     }
@@ -103,7 +106,7 @@ fn not_witnessed_by(role: &Role, record: &Record) -> Option<Reason> {
     let by: Vec<&str> = record.witnessed_by.iter().map(|who| who.value.as_str()).collect();
     let by = if by.is_empty() { "nobody".to_string() } else { by.join(", ") };
     let text = format!("witnessed by {by}; {}", asks(role, people));
-    Some(Reason::new("role-missing", text).because_of(&Id::new(PROJECT_FILE)).help(witness_help(record)))
+    Some(Reason::new("role-missing", text).because_of(&Id::new(PROJECT_FILE)).help(witness_help(record, Some(people))))
 }
 
 fn is_among(people: &[Spanned<String>], who: &str) -> bool {
@@ -125,9 +128,14 @@ pub fn any_of(people: &[Spanned<String>]) -> String {
     }
 }
 
-/// What to type. A witness is under the seal: naming one is signing again.
-fn witness_help(record: &Record) -> String {
+/// What to type, with whom a rule asks for. A witness is under the seal: naming one is signing again.
+fn witness_help(record: &Record, wanted: Option<&[Spanned<String>]>) -> String {
     let id = &record.head.id.value;
     let signer = record.signed_by.as_ref().map_or("ROLE".into(), |own| shell_word(own.value.as_ref()));
-    format!("if somebody else watched: slipmark sign {id} --by {signer} --witness ROLE; if nobody did, repeat it")
+    let sign = |role: &str| format!("slipmark sign {id} --by {signer} --witness {role}");
+    let Some(people) = wanted else {
+        return format!("if somebody else watched: {}; if nobody did, repeat it", sign("ROLE"));
+    };
+    let each: Vec<String> = people.iter().map(|who| sign(&shell_word(who.value.as_ref()))).collect();
+    format!("if {} watched: {}; if not, repeat it", any_of(people), each.join(" or "))
 }

@@ -63,7 +63,10 @@ fn roles_of_the_project_are_asked_for_from_the_sheet_to_the_row() {
     sign(&repo, &[]).ended(0);
     let row = repo.run(&["before", "hot-fire"]).ended(1).out;
     let said = "witnessed by pad chief; slipmark.toml asks for safety lead for TP-03";
-    assert!(row.replace("\n               ", " ").contains(said), "{row}");
+    let row = row.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(row.contains(said), "{row}");
+    let typed = "if safety lead watched: slipmark sign TR-010 --by \"test conductor\" --witness \"safety lead\"; if not, repeat it";
+    assert!(row.contains(typed), "{row}");
     assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "unsigned");
     let sheet = repo.run(&["sheet", "TP-03", "--serial", "ACT-W/SN02"]).ended(0).out;
     assert!(sheet.contains("witnessed by safety lead: for ") && sheet.contains("performed by test conductor: for"));
@@ -74,6 +77,25 @@ fn roles_of_the_project_are_asked_for_from_the_sheet_to_the_row() {
     assert!(shown.contains("performed by test conductor, witnessed by safety lead, witnessed by another"), "{shown}");
     repo.run(&["sign", "TR-010", "--by", "test conductor", "--witness", "safety lead"]).ended(0);
     assert_eq!(repo.state("ACT-020", "ACT-W/SN02"), "closed");
+}
+
+/// A rule that names neither method nor procedure is told as a sentence, and its people stand in the advice, one line for each.
+#[test]
+fn a_rule_for_all_that_people_depend_on_says_whom_it_asks_for() {
+    let repo = TestRepo::demo();
+    let project = repo.read("slipmark.toml");
+    let rule = "[[roles]]\nsafety = true\nwitnessed_by = [\"safety lead\", \"range officer\"]\n";
+    repo.write("slipmark.toml", &format!("{project}\n{rule}"));
+    let run = repo.run(&["sign", "TR-010", "--by", "test conductor"]).ended(0).out;
+    let said = run.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("asks for safety lead or range officer for all evidence of safety requirements"), "{said}");
+    assert!(
+        said.contains(
+            "--witness \"safety lead\" or slipmark sign TR-010 --by \"test conductor\" --witness \"range officer\""
+        ),
+        "{said}"
+    );
+    assert!(!said.contains("--witness ROLE"), "{said}");
 }
 
 #[test]

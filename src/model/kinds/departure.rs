@@ -216,7 +216,7 @@ pub fn read_nonconformance(raw: Raw<'_>) -> Entity {
     let nonconformance = Nonconformance {
         date: reader.date("date"),
         against: reader.some_list("against"),
-        requirements: reader.has("requirements").then(|| reader.ids("requirements")),
+        requirements: Some(reader.ids("requirements")).filter(|_| reader.has("requirements")),
         found_by: reader.ids("found_by"),
         status: reader.choice("status", STATUSES).map_or(NonconformanceStatus::Open, |word| word.value),
         disposition: reader.choice("disposition", DISPOSITIONS),

@@ -380,7 +380,7 @@ fn rework(table: Reader<'_>) -> Rework {
         span: table.span(),
         date: table.date("date"),
         reason: table.required_text("reason").map(|text| text.value),
-        affects: table.has("affects").then(|| table.ids("affects")),
+        affects: Some(table.ids("affects")).filter(|_| table.has("affects")),
         resets: table.list("resets"),
     };
     if !table.has("date") {

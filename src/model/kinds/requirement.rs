@@ -428,7 +428,7 @@ fn entry(reader: Reader<'_>) -> PlanEntry {
         procedure: reader.id("procedure"),
         before: reader.text("before"),
         on: reader.choice("on", ON).map_or(usual, |word| word.value),
-        criteria: reader.has("criteria").then(|| reader.some_list("criteria")),
+        criteria: Some(reader.some_list("criteria")).filter(|_| reader.has("criteria")),
         after: reader.list("after"),
         again_after: reader.list("again_after"),
         valid_for: reader.text("valid_for"),
