@@ -295,9 +295,12 @@ fn next(view: &NextView, answer: &BeforeView) -> Table {
         }
     }
     let mut stays: Vec<([String; 3], String)> = Vec::new();
-    for (what, list) in
-        [("look first", &view.look_first), ("follows its children", &view.follow), ("stays open", &view.left)]
-    {
+    for (what, list) in [
+        ("look first", &view.look_first),
+        ("follows its children", &view.follow),
+        ("needs a run of its own", &view.apart),
+        ("stays open", &view.left),
+    ] {
         for own in list {
             let reasons: Vec<&str> = own.reasons.iter().map(|reason| reason.text.as_str()).collect();
             let reason = if reasons.is_empty() { String::new() } else { format!(": {}", reasons.join("; ")) };

@@ -224,7 +224,7 @@ fn next(repo: &TestRepo) -> serde_json::Value {
     let next = json["next"].clone();
     let steps = next["steps"].as_array().unwrap();
     let closed = steps.iter().flat_map(|step| names(&step["closes"]));
-    let others = ["look_first", "follow", "left"].iter().flat_map(|list| names(&next[*list]));
+    let others = ["look_first", "follow", "apart", "left"].iter().flat_map(|list| names(&next[*list]));
     closed.chain(others).for_each(|name| *accounted.entry(name).or_default() -= 1);
     assert!(accounted.values().all(|count| *count == 0), "{accounted:?}");
     for step in steps {
@@ -512,6 +512,43 @@ fn the_order_and_the_answer_choose_the_same_piece_and_for_qualification_the_one_
     assert_eq!(steps.iter().find(closes).unwrap()["subject"], "MOV/SN01");
 }
 
+/// Two requirements on one run ask for conditions that no run can have at once: two runs close both.
+#[test]
+fn what_a_run_of_its_own_closes_is_not_said_to_be_closed_by_no_record() {
+    let repo = TestRepo::folder();
+    repo.run(&["init", "--name", "Stand"]).ended(0);
+    let text = repo.read("requirements/R-001.md");
+    let at = |id: &str, limits: &str| {
+        let text = text.replace("R-001", id).replace("\nmax = ", &format!("\nat.p = {{ {limits} }}\nmax = "));
+        repo.write(&format!("requirements/{id}.md"), &text);
+    };
+    at("R-001", "max = \"0.2 MPa gauge\"");
+    at("R-002", "min = \"5.9 MPa gauge\"");
+    // No run closes this one.
+    repo.write("requirements/R-003.md", &text.replace("R-001", "R-003").replace("10 mL/min", "TBD mL/min"));
+    repo.commit("Start");
+    let asked = |format: &str| repo.run(&["before", "leak-check", "--next", "--format", format]).ended(1);
+    let next = asked("json").json()["next"].clone();
+    assert_eq!(next["steps"].as_array().unwrap().len(), 1, "{next}");
+    assert_eq!(names(&next["steps"][0]["closes"]), ["R-001 VALVE/SN01"]);
+    assert_eq!(names(&next["apart"]), ["R-002 VALVE/SN01"]);
+    assert_eq!(names(&next["left"]), ["R-003 VALVE/SN01"]);
+    let told = asked("text").out;
+    let (own, left) = told.split_once("These stay open: no record closes them by itself").expect("both");
+    let own = own.split_once("These need a run of their own, beside the one above").expect("both").1;
+    assert!(own.contains("R-002") && own.contains("at least 5.9 MPa gauge is asked"), "{told}");
+    assert!(left.contains("R-003") && !left.contains("R-002"), "{told}");
+    // And so it is.
+    for (id, number, p) in [("R-001", 1, "0.1 ± 0.01 MPa gauge"), ("R-002", 2, "6 ± 0.01 MPa gauge")] {
+        let path = repo.run(&["new", "test", "--for", id]).ended(0).out;
+        repo.replace(path.trim(), "# instruments = [\"\"]", "no_instrument = \"read off the panel\"");
+        let record = format!("TR-00{number}");
+        repo.run(&["fill", &record, "leakage=2 ± 0.1 mL/min", &format!("p={p}")]).ended(0);
+        repo.run(&["sign", &record, "--by", "test conductor"]).ended(0);
+        assert_eq!(repo.state(id, "VALVE/SN01"), "closed");
+    }
+}
+
 #[test]
 fn whatever_is_counted_as_open_stands_in_the_order() {
     let repo = TestRepo::demo();
@@ -526,7 +563,7 @@ fn whatever_is_counted_as_open_stands_in_the_order() {
     let count = |list: &serde_json::Value| list.as_array().unwrap().len();
     let next = &json["next"];
     let closed: usize = next["steps"].as_array().unwrap().iter().map(|step| count(&step["closes"])).sum();
-    let rows = closed + ["look_first", "follow", "left"].iter().map(|list| count(&next[*list])).sum::<usize>();
+    let rows = closed + ["look_first", "follow", "apart", "left"].iter().map(|list| count(&next[*list])).sum::<usize>();
     let others = count(&json["nonconformance_details"]) + count(&json["gaps"]) + count(&json["faults"]);
     assert_eq!(serde_json::json!(rows + others), json["open_total"]);
 }

@@ -22,9 +22,21 @@ use super::{Step, Work};
 impl Work<'_> {
     /// The rows after every step has been carried out and met everything, by the position of the row of today.
     pub(super) fn supposing(&self, steps: &[Step], names: &[Id]) -> BTreeMap<usize, Option<Row>> {
+        self.supposing_for(steps, names, &BTreeMap::new())
+    }
+
+    /// The same, where some steps, by position, are for one requirement only, by position.
+    pub(super) fn supposing_for(
+        &self,
+        steps: &[Step],
+        names: &[Id],
+        only: &BTreeMap<usize, usize>,
+    ) -> BTreeMap<usize, Option<Row>> {
         let facts = self.analysis.facts();
-        let records: Vec<Record> =
-            steps.iter().zip(names).filter_map(|(step, name)| self.record(&facts, steps, step, name)).collect();
+        let named = steps.iter().zip(names).enumerate();
+        let records: Vec<Record> = named
+            .filter_map(|(at, (step, name))| self.record(&facts, steps, step, name, only.get(&at).copied()))
+            .collect();
         let held = self.held(steps);
         let after = self.analysis.suppose(|model| {
             model.records.extend(records.into_iter().map(Arc::new));
@@ -59,7 +71,7 @@ impl Work<'_> {
     }
 
     /// A signed record that meets what is asked of every row that it counts for, on the day after what it follows.
-    fn record(&self, facts: &Facts<'_>, steps: &[Step], step: &Step, name: &Id) -> Option<Record> {
+    fn record(&self, facts: &Facts<'_>, steps: &[Step], step: &Step, name: &Id, only: Option<usize>) -> Option<Record> {
         let model = self.model();
         let span = model.requirements.first()?.head.fence;
         let mut head = model.requirements.first()?.head.clone();
@@ -72,7 +84,8 @@ impl Work<'_> {
             Subject::Project => (Vec::new(), None),
         };
         let procedure = node.procedure.as_ref().and_then(|id| model.procedure(id));
-        let counting: Vec<usize> = (0..self.rows.len()).filter(|row| self.counts(node, *row)).collect();
+        let meant = |row: &usize| only.is_none_or(|only| self.rows[*row].requirement == only);
+        let counting: Vec<usize> = (0..self.rows.len()).filter(meant).filter(|row| self.counts(node, *row)).collect();
         let asked: BTreeSet<usize> = counting.iter().map(|row| self.rows[*row].requirement).collect();
         let conditions =
             asked.iter().flat_map(|at| &model.requirements[*at].criteria).flat_map(|own| &own.at).filter_map(|own| {

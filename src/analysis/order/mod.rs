@@ -73,6 +73,8 @@ pub struct Order {
     pub steps: Vec<Step>,
     /// Rows that close when those of their children do, by position.
     pub follow: Vec<usize>,
+    /// Rows that a run of their own would close, beside the one that a step stands for, by position, as they would be without it.
+    pub apart: Vec<(usize, Row)>,
     /// Rows that stay open, by position, as they would be then.
     pub left: Vec<(usize, Row)>,
     /// Whether no shorter list closes the same rows; else there were too many choices to try all.
@@ -120,7 +122,9 @@ pub fn order(analysis: &Analysis, event: usize) -> Order {
             None => left.push((*at, rows[*at].clone())),
         }
     }
-    Order { look_first, steps, follow, left, shortest, rows }
+    let own_run = work.closed_apart(&steps, &left.iter().map(|(at, _)| *at).collect::<Vec<_>>());
+    let (apart, left) = left.into_iter().partition(|(at, _)| own_run.contains(at));
+    Order { look_first, steps, follow, apart, left, shortest, rows }
 }
 
 /// A row as it would be after every step, without what only says that no result could be supposed for a limit that is not
@@ -305,16 +309,42 @@ impl<'a> Work<'a> {
             }
         });
         let steps: Vec<Step> = steps.collect();
+        let names = self.names(steps.len());
+        (steps, names)
+    }
+
+    /// Names for the records of so many steps, none of which the project has.
+    fn names(&self, count: usize) -> Vec<Id> {
         let known = |name: &str| self.model().find(name).is_some();
-        let names = (1..=steps.len()).map(|number| {
+        let names = (1..=count).map(|number| {
             let mut name = format!("step-{number}");
             while known(&name) {
                 name.push('-');
             }
             Id::new(&name)
         });
-        let names = names.collect();
-        (steps, names)
+        names.collect()
+    }
+
+    /// Which of these rows a second run of a step would close that is made for their requirement alone: what the others ask of the
+    /// run, such as its conditions, may be what keeps it from closing them.
+    fn closed_apart(&self, steps: &[Step], rows: &[usize]) -> BTreeSet<usize> {
+        let mut all = steps.to_vec();
+        let mut only: BTreeMap<usize, usize> = BTreeMap::new();
+        for row in rows {
+            let Some(at) = steps.iter().position(|step| self.counts(&step.node, *row)) else { continue };
+            only.insert(all.len(), self.rows[*row].requirement);
+            let mut own = steps[at].clone();
+            // Of two records of one day neither is the newest.
+            own.after.push(at);
+            all.push(own);
+        }
+        if only.is_empty() {
+            return BTreeSet::new();
+        }
+        let then = self.supposing_for(&all, &self.names(all.len()), &only);
+        let closed = |row: &usize| then[row].as_ref().is_some_and(|row| !row.state.is_open());
+        rows.iter().copied().filter(closed).collect()
     }
 
     /// The steps without the needs that an earlier one sees to, and with those that an event in between makes.

@@ -22,6 +22,7 @@ pub fn render(view: &NextView, answer: &BeforeView, width: usize) -> String {
     }
     view.steps.iter().for_each(|step| page.step(step));
     page.rows("These follow when their children are closed", &view.follow, false);
+    page.rows("These need a run of their own, beside the one above", &view.apart, true);
     page.left(view, answer);
     page.text.push('\n');
     page.paragraph("", view.note, 0);

@@ -25,6 +25,8 @@ pub struct NextView {
     pub steps: Vec<StepView>,
     /// Rows that close with those of their children.
     pub follow: Vec<LeftView>,
+    /// Rows that a run of their own closes, beside the one that a step stands for, with what would be in the way without it.
+    pub apart: Vec<LeftView>,
     /// Rows that no record closes by itself, with what would be in the way then.
     pub left: Vec<LeftView>,
     /// Whether no shorter list closes the same rows; else there were too many choices to try all.
@@ -112,6 +114,7 @@ pub fn next(analysis: &Analysis, event: usize) -> NextView {
         look_first: order.look_first.iter().map(|at| left(*at, &order.rows[*at])).collect(),
         steps: steps.map(|(at, own)| step(analysis, &order, at + 1, own)).collect(),
         follow: order.follow.iter().map(|at| left(*at, &order.rows[*at])).collect(),
+        apart: order.apart.iter().map(|(at, then)| left(*at, then)).collect(),
         left: order.left.iter().map(|(at, then)| left(*at, then)).collect(),
         shortest: order.shortest,
         note: NOTE,
