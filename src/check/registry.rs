@@ -18,6 +18,7 @@ pub const CHECKS: &[Check] = &[
     rules::events::CHECK,
     rules::failures::CHECK,
     rules::fields::CHECK,
+    rules::hazards::CHECK,
     rules::inputs::CHECK,
     rules::instruments::CHECK,
     rules::life::CHECK,

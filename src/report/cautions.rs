@@ -34,3 +34,14 @@ pub fn for_hazard(hazard: &str) -> &'static [&'static str] {
         _ => &[],
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::kinds::item::HAZARDS;
+
+    #[test]
+    fn every_known_hazard_has_cautions() {
+        assert!(HAZARDS.iter().all(|hazard| !for_hazard(hazard).is_empty()));
+    }
+}

@@ -13,6 +13,7 @@ pub mod dropped;
 pub mod events;
 pub mod failures;
 pub mod fields;
+pub mod hazards;
 pub mod inputs;
 pub mod instruments;
 pub mod life;

@@ -233,6 +233,9 @@ pub struct Slot {
     pub assembly: Option<Spanned<Id>>,
 }
 
+/// The hazards for which cautions are known.
+pub const HAZARDS: &[&str] = &["oxygen", "pressure", "cryogenic", "stored-energy", "remote-operation"];
+
 const KEYS: &[&str] = &["assembly", "fills", "status", "revision", "tags", "hazards", "life", "serials"];
 
 /// Reads a slot.
