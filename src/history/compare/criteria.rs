@@ -4,7 +4,7 @@ use std::cmp::Ordering;
 
 use crate::model::kinds::requirement::{show_sample, show_trials};
 use crate::model::kinds::{Condition, Criterion, Expectation, Limit, LimitValue, Requirement, Share};
-use crate::quantity::{Quantity, names};
+use crate::quantity::{Kind, Quantity, Rational, names};
 
 use super::Difference;
 
@@ -443,6 +443,8 @@ fn less_of_one(old: &Criterion, new: &Criterion, ambient: Option<&Quantity>) -> 
         },
         (Expectation::Count(a), Expectation::Count(b)) if b < a => say(format!("{name}: relaxed from {was} to {is}")),
         (Expectation::Count(_), Expectation::Count(_)) => {}
+        (Expectation::Limits { min: Some(least), max: None }, Expectation::Count(count))
+            if asks_as_much(*count, least) => {}
         (Expectation::Trials { .. }, Expectation::Trials { .. })
         | (Expectation::Sample { .. }, Expectation::Sample { .. }) => {
             let moves = expectation(&old.expects, &new.expects, ambient);
@@ -472,6 +474,14 @@ fn less_of_one(old: &Criterion, new: &Criterion, ambient: Option<&Quantity>) -> 
         }
     }
     found
+}
+
+/// Whether a count asks for as many as a plain number without a unit did.
+fn asks_as_much(count: u64, least: &Limit) -> bool {
+    least.quantity().is_some_and(|least| {
+        let plain = least.dimension.is_none() && least.kind == Kind::Plain;
+        plain && Rational::from_integer(count.into()) >= least.value
+    })
 }
 
 /// What a criterion is called; one without a name of its own is the limit.

@@ -876,3 +876,25 @@ fn shares_of_trials_and_samples_are_compared() {
         assert_eq!(less, expected, "{from:?} -> {to:?}");
     }
 }
+
+/// A plain number without a unit may become a count: nothing less is asked if it is as many.
+#[test]
+fn a_count_of_as_many_asks_no_less_than_a_plain_number() {
+    for (from, to, said) in [
+        ("min = 10", "count = 10", ""),
+        ("min = 9.5", "count = 10", ""),
+        ("min = 10", "count = 11", ""),
+        ("min = 10", "count = 9", "changed from at least 10 to at least 9"),
+        ("max = 10", "count = 10", "changed from at most 10 to at least 10"),
+        ("min = 10\nmax = 20", "count = 10", "changed from 10 to 20 to at least 10"),
+        ("min = \"10 mm\"", "count = 10", "changed from at least 10 mm to at least 10"),
+    ] {
+        let stand = Stand::committed();
+        stand.edit(R1, "count = 10", from).0.commit("Ask for a number");
+        stand.0.git(&["tag", "-a", "TRR-9", "-m", "review"]);
+        stand.edit(R1, from, to);
+        let expected = if said.is_empty() { vec![] } else { vec![format!("R-1: strokes: {said}")] };
+        let less: Vec<String> = stand.less().into_iter().filter(|line| line.contains("strokes")).collect();
+        assert_eq!(less, expected, "{from:?} -> {to:?}");
+    }
+}
