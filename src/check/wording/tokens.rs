@@ -115,6 +115,8 @@ impl Splitter<'_> {
         } else if self.line_start && self.list_marker() {
             self.gap = Gap::Item;
             self.line_start = false;
+        } else if let Some(end) = grade_end(self.source, self.at) {
+            self.push(Kind::Word, end, Role::Name);
         } else if first.is_ascii_digit() {
             let end = number_end(self.bytes, self.at);
             self.push(Kind::Number, end, Role::Plain);
@@ -297,6 +299,27 @@ fn number_end(bytes: &[u8], start: usize) -> usize {
     end
 }
 
+/// The end of the grade of a stainless steel that starts here: `316L`, `304LN`, `321H`. It is three digits of the series that have such grades with the
+/// letter directly behind them (common practice, no source); round numbers, `300L`, are no grades, and with a space between, `316 L`, it is a volume.
+fn grade_end(source: &str, start: usize) -> Option<usize> {
+    let inside_a_word = |c: char| c.is_alphanumeric() || matches!(c, '.' | ',' | '-' | '_' | '/');
+    if source[..start].chars().next_back().is_some_and(|c| inside_a_word(c) && c != '/') {
+        return None;
+    }
+    let rest = &source[start..];
+    let number: u32 = rest.get(..3).filter(|digits| digits.bytes().all(|byte| byte.is_ascii_digit()))?.parse().ok()?;
+    let grade = matches!(number, 201 | 301..=499 | 904) && number % 50 != 0;
+    let letters = ["LN", "L", "H"].into_iter().find(|letters| rest[3..].starts_with(letters)).filter(|_| grade)?;
+    let end = start + 3 + letters.len();
+    let mut behind = source[end..].chars();
+    let unit_goes_on = match behind.next() {
+        Some('/') => behind.next().is_some_and(char::is_alphabetic),
+        Some(c) => c.is_alphanumeric() || matches!(c, '·' | '*' | '^' | '²' | '³' | '_'),
+        None => false,
+    };
+    (!unit_goes_on).then_some(end)
+}
+
 /// The end of an abbreviation such as `e.g.` or `U.S.`, if one starts here.
 fn dotted_end(bytes: &[u8], start: usize) -> Option<usize> {
     let pair = |at: usize| bytes.get(at).is_some_and(u8::is_ascii_alphabetic) && bytes.get(at + 1) == Some(&b'.');
@@ -360,6 +383,20 @@ mod tests {
         assert_eq!(split("12,0 mm, 1.320(15) V and 3."), ["12,0", "mm", ",", "1.320(15)", "V", "and", "3", "."]);
         assert_eq!(split("120 mm +/- 1 mm"), ["120", "mm", "+/-", "1", "mm"]);
         assert_eq!(split("90K"), ["90", "K"]);
+    }
+
+    #[test]
+    fn a_grade_of_steel_is_a_name_and_a_volume_is_not() {
+        let names = |source: &str| -> Vec<String> {
+            let all = tokens(source).into_iter().filter(|token| token.role == Role::Name);
+            all.map(|token| source[token.start..token.end].to_string()).collect()
+        };
+        assert_eq!(names("of 316L, 304LN/321H or **904L**."), ["316L", "304LN", "321H", "904L"]);
+        for volume in
+            ["316 L", "300L", "12L", "1316L", "3.316L", "316L/min", "316L·s", "316Lm", "555L", "316l", "0,316L"]
+        {
+            assert_eq!(names(volume), Vec::<String>::new(), "{volume}");
+        }
     }
 
     #[test]
