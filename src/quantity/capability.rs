@@ -216,11 +216,16 @@ impl Capability {
     /// The expanded uncertainty of one reading, its resolution counted in, all in coherent SI units. What is read must be of the
     /// instrument's sort, see [`Capability::fits`].
     pub fn expanded_at(&self, reading: &Rational) -> Rational {
-        let stated = self.uncertainty.iter().map(|part| part.at(reading)).max().unwrap_or_else(Rational::zero);
+        let stated = self.stated_at(reading).unwrap_or_else(Rational::zero);
         let Some(step) = &self.resolution else { return stated };
         // k = 2 of a standard uncertainty of 0.29 of a step: JCGM 100:2008, F.2.2.1.
         let of_step = &step.size * Rational::from_words(58, 100);
         (&stated * &stated + &of_step * &of_step).square_root()
+    }
+
+    /// The stated uncertainty of one reading by itself; none if none is stated in numbers.
+    pub fn stated_at(&self, reading: &Rational) -> Option<Rational> {
+        self.uncertainty.iter().map(|part| part.at(reading)).max()
     }
 
     /// Whether a reading may be off by more than this wherever it lies. A percentage and a width are not held against one another.

@@ -86,7 +86,8 @@ impl Reading<'_> {
             );
         }
         let Some(stated) = &value.uncertainty else { return };
-        let own = capability.expanded_at(&value.value);
+        // Whoever writes down what the instrument is stated to have has not written too little: the step of the display may be in it.
+        let own = capability.stated_at(&value.value).unwrap_or_else(|| capability.expanded_at(&value.value));
         if stated.expanded < own {
             let (said, own) = (show_width(&stated.expanded, &value.unit), show_width(&own, &value.unit));
             let text = format!("{} states ± {said}, and {} alone has ± {own} there", self.what(), id.value);

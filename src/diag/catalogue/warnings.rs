@@ -95,7 +95,7 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
         "Under the guarded rule no value measured this way could ever be inside by its whole uncertainty.",
         "measure better, or ask whether the limits can be wider", "JCGM 106:2012, section 8.3 (guard bands)";
     "uncertainty-below-instrument", "a result states a smaller uncertainty than its instrument has",
-        "One reading cannot be better than what it was read from, its resolution included.",
+        "One reading cannot be better than what it was read from: than its stated uncertainty, or where it states none, than its resolution allows.",
         "write the uncertainty of the instrument or more, or say in the body why several readings come to less", "JCGM 100:2008, F.2.2.1 (resolution)";
     "uncertainty-of-zero", "a result states an uncertainty of zero",
         "It decides as if the value were perfect: on the limit it is met, and a hair beside it not. No measurement is that good, and nothing that follows from one.",
