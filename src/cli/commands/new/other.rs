@@ -49,7 +49,7 @@ fn requirement(asked: &Asked<'_>) -> String {
     sheet.open("safety = true", "if somebody can be hurt where it is not met: rows come first and need a witness");
     sheet.gap();
     sheet.open("[criteria.NAME]", "without any: pass or fail");
-    sheet.open("min = \"\"", "or max, or both; or equals with tolerance; or expect; or count");
+    sheet.open("min = \"\"", "or max, or both; or equals with tolerance; or expect; or count = 3: at least so many");
     sheet.open("at.NAME = { max = \"\" }", "a condition under which it is asked; or min, or both");
     sheet.gap();
     sheet.open("[[verify]]", "one for each way in which it will be shown");
@@ -80,6 +80,10 @@ fn small(title: &str) -> String {
 fn item(asked: &Asked<'_>) -> String {
     let mut sheet = head(asked, "New item");
     assembly(asked, &mut sheet);
+    sheet.open(
+        "fills = \"\"",
+        "the slot that it is an option for, if it is one; then status = \"candidate\", \"current\" or \"dropped\"",
+    );
     sheet.open("revision = \"A\"", "what is built now; records say which one they saw");
     sheet.open("hazards = [\"\"]", "oxygen, pressure, cryogenic, stored-energy, …");
     sheet.gap();
@@ -240,6 +244,10 @@ fn waiver(asked: &Asked<'_>) -> Result<String, CliError> {
         }
     }
     accepts(requirement, &mut sheet);
+    sheet.open(
+        "without_evidence = \"\"",
+        "why it may cover what is slipped, unsigned or without any evidence, if it should",
+    );
     if let Some(event) = model.config.events.last() {
         sheet.open(
             &format!("before = {}", Toml::text(&event.name.value).written()),
