@@ -169,6 +169,23 @@ impl Repo {
         self.nearest(from, |oid| names.get(&oid).cloned())
     }
 
+    /// The tag without a date and a name of its own that is the fewest steps away from `from`, on it or one of its ancestors; one
+    /// that cannot be read is none.
+    pub fn last_light_tag(&self, from: Oid) -> Option<String> {
+        let names = self.with(|repo| {
+            let mut names: BTreeMap<Oid, String> = BTreeMap::new();
+            for reference in repo.references_glob("refs/tags/*").ok()?.flatten() {
+                let target = reference.target().filter(|target| repo.find_commit(*target).is_ok());
+                if let (Some(target), Ok(name)) = (target, reference.shorthand()) {
+                    names.insert(Oid(target), name.to_owned());
+                }
+            }
+            Some(names)
+        })?;
+        let found = if names.is_empty() { None } else { self.nearest(from, |oid| names.get(&oid).cloned()).ok()? };
+        found.map(|(name, _)| name)
+    }
+
     /// Every annotated tag on `from` or one of its ancestors that no other such tag descends from, in name order: several,
     /// where lines that were tagged side by side have been merged. A tag that another descends from does not count, however
     /// few steps away it is (a side branch from an old review, merged later, is a short way back). Of several on one commit,

@@ -5,6 +5,7 @@ use jiff::civil::Date;
 use crate::git::{GitError, Oid, Repo};
 use crate::model::kinds::Entity;
 use crate::model::{Id, Model, Ref};
+use crate::text::shell_word;
 
 use super::blobs::Blobs;
 use super::folder::look_back;
@@ -33,7 +34,10 @@ pub enum RangeError {
     Git(#[from] GitError),
     /// Nothing to look back to.
     #[error("there is no annotated tag to look back to")]
-    NoTag,
+    NoTag {
+        /// The nearest tag that is not annotated.
+        light: Option<String>,
+    },
     /// Three dots.
     #[error("`{0}` has three dots; a range has two")]
     ThreeDots(String),
@@ -54,7 +58,13 @@ impl RangeError {
     pub fn help(&self) -> String {
         match self {
             RangeError::Git(error) => error.help(),
-            RangeError::NoTag => {
+            RangeError::NoTag { light: Some(tag) } => {
+                let tag = shell_word(tag.as_ref());
+                format!(
+                    "slipmark changes {tag} looks back to that tag, which is not annotated; if it marks a review: git tag -a -f -m \"…\" {tag} {tag}"
+                )
+            }
+            RangeError::NoTag { light: None } => {
                 "name a commit: slipmark changes HEAD~3; a review is marked with: git tag -a PDR -m \"…\"".into()
             }
             RangeError::ThreeDots(_) => "write A..B".into(),
@@ -111,7 +121,8 @@ pub fn range(
     let ((from, from_before), from_name) = match since {
         Some(since) => (start(repo, prefix, since, head, now)?, since.to_string()),
         None => {
-            let (name, oid) = repo.last_annotated_tag(head)?.ok_or(RangeError::NoTag)?;
+            let no_tag = || RangeError::NoTag { light: repo.last_light_tag(head) };
+            let (name, oid) = repo.last_annotated_tag(head)?.ok_or_else(no_tag)?;
             ((Some(oid), false), name)
         }
     };

@@ -235,3 +235,20 @@ fn a_range_backwards_and_a_day_to_come_are_said() {
     assert!(later.contains("2030-01-01 is still to come: today is 2026-"), "{later}");
     assert!(repo.run(&["before", "hot-fire", "--since", "2030-01-01"]).ended(2).err.contains("still to come"));
 }
+
+/// What it says to type for a tag that is there and is no statement of anybody's.
+#[test]
+fn a_tag_that_is_not_annotated_is_named_with_how_to_annotate_it() {
+    let repo = TestRepo::closed();
+    repo.git(&["tag", "-d", "review"]);
+    assert!(repo.run(&["changes"]).ended(2).err.contains("git tag -a PDR"));
+    repo.git(&["tag", "PDR", "HEAD~1"]);
+    let told = repo.run(&["changes"]).ended(2).err;
+    assert!(told.contains("slipmark changes PDR looks back to that tag"), "{told}");
+    repo.run(&["changes", "PDR"]).ended(0);
+    assert!(told.contains("git tag -a -f -m \"…\" PDR PDR"), "{told}");
+    let at = repo.git(&["rev-parse", "PDR"]);
+    repo.git(&["tag", "-a", "-f", "-m", "Preliminary design review", "PDR", "PDR"]);
+    assert_eq!(repo.git(&["rev-parse", "PDR^{commit}"]), at);
+    repo.run(&["changes"]).ended(0);
+}

@@ -207,7 +207,7 @@ fn unreadable(changes: &Changes) -> Vec<(&str, &str)> {
 fn without_a_tag_there_is_nothing_to_look_back_to() {
     let stand = Stand::committed();
     let asked = range(&stand.0.repo(), "", (None, None), None, &stand.analysis().model);
-    assert!(matches!(asked, Err(RangeError::NoTag)));
+    assert!(matches!(asked, Err(RangeError::NoTag { light: None })));
 }
 
 #[test]
