@@ -787,6 +787,9 @@ impl<'a> Lowering<'a> {
             )
         };
         if a.unit.dimension != asked.dimension {
+            if let Some(help) = meant_degrees(&a.unit, &asked, self.text(&a.range), self.text(range)) {
+                return Err(wrong(help));
+            }
             return Err(wrong(format!("ask for a unit of {}", a.unit.kind.describe(&a.unit.dimension))));
         }
         let open = a.loose || mine == Kind::Plain;
@@ -960,4 +963,19 @@ fn pair(error: QuantityError, a: &Lowered, b: &Lowered, whole: &Range<usize>) ->
 
 fn fail(range: &Range<usize>, message: impl Into<String>, help: impl Into<String>) -> Box<CalcError> {
     Box::new(CalcError::new(range.clone(), message, help))
+}
+
+/// What to write where a coulomb or a farad stands for a degree.
+fn meant_degrees(unit: &Unit, asked: &Unit, value: &str, target: &str) -> Option<String> {
+    let degrees = |symbol: &str| match symbol {
+        "C" => Some("degC"),
+        "F" => Some("degF"),
+        _ => None,
+    };
+    if asked.dimension == Dimension::TEMPERATURE {
+        let (degrees, number) = (degrees(&unit.symbol)?, value.strip_suffix(unit.symbol.as_str())?);
+        return Some(format!("write `{number}{degrees} to {target}` if degrees are meant"));
+    }
+    let degrees = degrees(&asked.symbol).filter(|_| unit.dimension == Dimension::TEMPERATURE)?;
+    Some(format!("write `{value} to {degrees}` if degrees are meant"))
 }

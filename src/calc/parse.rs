@@ -491,6 +491,18 @@ impl Parser<'_> {
             What::To(_) => {
                 fail(&token.range, "`to` stands behind a whole expression", "put the expression in brackets")
             }
+            What::Name if after_value && found == "per" => {
+                let next = self.tokens.get(self.at + 1).filter(|next| matches!(next.what, What::Name));
+                let before = self.at.checked_sub(1).and_then(|at| self.tokens.get(at));
+                let help = match (before, next) {
+                    (Some(before), Some(next)) => {
+                        let [before, next] = [before, next].map(|token| &self.text[token.range.clone()]);
+                        format!("write `{before}/{next}`")
+                    }
+                    _ => "write `/`".to_string(),
+                };
+                fail(&token.range, "`per` is written with a sign", help)
+            }
             What::Name | What::Literal(_) | What::Sign(Sign::Open | Sign::OpenList) | What::Text(_) if after_value => {
                 fail(
                     &token.range,

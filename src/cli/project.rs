@@ -6,14 +6,18 @@ use std::sync::{Arc, OnceLock};
 use jiff::civil::Date;
 
 use crate::analysis::{self, Analysis, Request};
-use crate::diag::{Class, catalogue};
+use crate::config::Config;
+use crate::diag::{Class, Findings, catalogue};
 use crate::git::{Oid, Repo};
 use crate::history::{Account, Guard, Look, account, guard, keep, look_back, look_back_from_disk, revision, take_up};
 use crate::kept::Kept;
 use crate::model::load::Read;
+use crate::quantity::Quantity;
 use crate::report::style::{BAD, NAME, OFF};
 use crate::report::view::{Carried, FindingView};
-use crate::source::{Origin, PROJECT_FILE, Revision, Seen, Source, SourceError, Texts, Watched, WorkTree};
+use crate::source::{Limits, Origin, PROJECT_FILE, Revision, Seen, Source, SourceError, Texts, Watched, WorkTree};
+
+use crate::text::FileId;
 
 use super::args::Common;
 use super::{CliError, Ui};
@@ -58,6 +62,23 @@ pub struct Project {
     carried: OnceLock<Carried>,
     /// Of a work tree: the same source, with what was asked of it.
     watched: Option<Arc<Watched<WorkTree>>>,
+}
+
+/// The ambient pressure of the project that somebody stands in, by its project file alone; none outside of projects, and none inside of one that
+/// does not tell it.
+pub(super) fn ambient_here(common: &Common) -> Option<Option<Quantity>> {
+    let start = common.project.clone().unwrap_or_else(|| PathBuf::from("."));
+    let tree = WorkTree::find(&start).ok()?;
+    let limits = Limits::default();
+    let file = match &common.at {
+        Some(name) => {
+            let commit = tree.repo().resolve(name).ok()?;
+            Revision::open(tree.repo().clone(), commit, tree.prefix()).ok()?.project_file(&limits).ok()?
+        }
+        None => tree.project_file(&limits).ok()?,
+    };
+    let config = |text: &str| Config::read(FileId(0), text, &mut Findings::new());
+    Some(file.text().and_then(|text| config(text).ambient))
 }
 
 impl Project {

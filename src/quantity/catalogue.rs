@@ -8,6 +8,9 @@ use serde::Deserialize;
 use super::unit_reader::{self, Parsed};
 use super::{Dimension, Kind, Rational, number};
 
+/// A symbol of so few letters that is no unit is not taken for one with a prefix.
+const SHORT: usize = 3;
+
 const DATA: &str = include_str!("units.toml");
 
 /// π to sixty digits. A rational keeps every later step exact; what rests on it is flagged as not exact.
@@ -253,6 +256,8 @@ impl Catalogue {
             let distance = match candidate.to_lowercase() == lower {
                 true => 0,
                 false if lacks_one => 1,
+                // So few letters are near to some unit with a prefix whatever they mean.
+                false if length <= SHORT && !prefix.is_empty() => return,
                 false => 1 + strsim::damerau_levenshtein(&candidate, symbol),
             };
             if distance <= allowed {

@@ -201,12 +201,28 @@ fn refuse_comma(text: &str, start: usize, at: usize) -> Result<(), QuantityError
     }
     let end = at + 1 + count;
     let (whole, fraction) = (&text[start..at], &after[..count]);
+    // What stands around it, such as the unit, is to be kept.
+    let quoted = text.len() <= MAX_QUOTED && !text.contains(['\n', '(', '[']);
+    let (before, behind) = if quoted { (&text[..start], &text[end..]) } else { ("", "") };
+    let written = |number: String| format!("`{}`", format!("{before}{number}{}", with_points(behind)).trim());
     let help = if count == 3 && !whole.contains('.') {
-        format!("write `{whole}.{fraction}` or `{whole}{fraction}`, whichever is meant")
+        let (one, other) = (written(format!("{whole}.{fraction}")), written(format!("{whole}{fraction}")));
+        format!("write {one} or {other}, whichever is meant")
     } else {
-        format!("write `{whole}.{fraction}`")
+        format!("write {}", written(format!("{whole}.{fraction}")))
     };
     Err(QuantityError::new(start..end, "a comma is not read as a decimal sign", help))
+}
+
+/// A text up to this length is quoted as a whole in advice.
+const MAX_QUOTED: usize = 60;
+
+/// A text with a point for every comma that stands between two digits.
+fn with_points(text: &str) -> String {
+    let bytes = text.as_bytes();
+    let is_digit = |at: Option<usize>| at.and_then(|at| bytes.get(at)).is_some_and(u8::is_ascii_digit);
+    let decimal = |at: usize| is_digit(at.checked_sub(1)) && is_digit(Some(at + 1));
+    text.char_indices().map(|(at, c)| if c == ',' && decimal(at) { '.' } else { c }).collect()
 }
 
 fn refuse_times_ten(text: &str, start: usize, at: usize) -> Result<(), QuantityError> {

@@ -40,6 +40,9 @@ pub fn scales(a: Side<'_>, b: Side<'_>) -> Result<Scales, QuantityError> {
     }
 }
 
+/// What to do where a gauge and an absolute pressure meet and no ambient pressure is known.
+pub const NO_AMBIENT: &str = "add `ambient = \"101.325 kPa abs\"` to slipmark.toml, with the pressure of your site";
+
 /// The ambient pressure through which a gauge and an absolute pressure meet; it must be there and absolute.
 ///
 /// # Errors
@@ -51,10 +54,7 @@ pub fn ambient<'q>(a: Side<'_>, b: Side<'_>, ambient: Option<&'q Quantity>) -> R
             format!("the ambient pressure of the project, `{}`, is not an absolute pressure", ambient.show()),
             "write `ambient = \"101.325 kPa abs\"` in slipmark.toml, with the pressure of your site",
         )),
-        None => {
-            let help = "add `ambient = \"101.325 kPa abs\"` to slipmark.toml, with the pressure of your site";
-            Err(misfit(a, b, help.to_owned()))
-        }
+        None => Err(misfit(a, b, NO_AMBIENT.to_owned())),
     }
 }
 

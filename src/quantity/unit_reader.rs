@@ -220,6 +220,10 @@ impl<'a> Reader<'a> {
                 Found::Unknown => {}
             }
         }
+        if symbol == "per" {
+            let help = format!("write `{}`", self.text.trim().replace(" per ", "/"));
+            return Err(QuantityError::new(range, "`per` is written with a sign", help));
+        }
         let near = self.catalogue.nearest(base);
         let help = if near.is_empty() {
             "write an SI unit or a product of SI units, such as `N·m` or `kg/m^3`".to_owned()

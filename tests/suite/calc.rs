@@ -140,6 +140,46 @@ fn what_cannot_be_asked_says_what_to_type() {
     }
 }
 
+/// What is written as it is spoken.
+#[test]
+fn units_as_they_are_spoken_are_answered_with_what_to_write() {
+    let repo = TestRepo::folder();
+    for (asked, said) in [
+        ("0.2 kg per s", "write `0.2 kg/s`"),
+        ("20 C to K", "write `20 degC to K` if degrees are meant"),
+        ("68 F to degC", "write `68 degF to degC` if degrees are meant"),
+        ("293 K to C", "write `293 K to degC` if degrees are meant"),
+        ("20 C to kg", "ask for a unit of electric charge"),
+    ] {
+        let run = repo.run(&["calc", "-e", asked]).ended(2);
+        assert!(plain(&run.err).contains(said), "{asked}: {}", run.err);
+    }
+    repo.run(&["calc", "-e", "0.2 kg/s"]).ended(0);
+    repo.run(&["calc", "-e", "20 degC to K"]).ended(0);
+    let near = repo.run(&["calc", "-e", "3 * 2 m/per"]).ended(2).err;
+    assert!(!near.contains("peV"), "{near}");
+}
+
+/// An expression needs no project; in one, its ambient pressure is known.
+#[test]
+fn a_typed_gauge_pressure_goes_by_the_ambient_pressure_of_the_project() {
+    let asked = ["calc", "-e", "6 MPa gauge to MPa abs"];
+    let outside = TestRepo::folder();
+    let refused = plain(&outside.run(&asked).ended(2).err);
+    assert!(refused.contains("add the pressure of your site yourself, as in `101.325 kPa abs + 6 MPa`"), "{refused}");
+    assert_eq!(outside.run(&["calc", "-e", "101.325 kPa abs + 6 MPa"]).ended(0).out.trim(), "6101.325 kPa abs");
+    let repo = arm();
+    let refused = plain(&repo.run(&asked).ended(2).err);
+    assert!(refused.contains("to slipmark.toml, with the pressure of your site"), "{refused}");
+    let project = repo.read("slipmark.toml");
+    repo.write("slipmark.toml", &format!("ambient = \"100 kPa abs\"\n{project}"));
+    assert_eq!(repo.run(&asked).ended(0).out.trim(), "6.1 MPa abs");
+    let there = repo.path().to_str().expect("UTF-8");
+    assert_eq!(outside.run(&[&["--project", there], &asked[..]].concat()).ended(0).out.trim(), "6.1 MPa abs");
+    // A past commit had none.
+    assert!(repo.run(&[&["--at", "HEAD"], &asked[..]].concat()).ended(2).err.contains("slipmark.toml"));
+}
+
 #[test]
 fn a_calculation_that_is_wrong_is_shown_with_its_fault_and_not_signed() {
     let repo = arm();

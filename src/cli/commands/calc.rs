@@ -8,7 +8,10 @@ use super::working;
 use crate::calc::{CalcError, Correlations, Given, Scope, Step, parse_expression};
 use crate::cli::args::Common;
 use crate::cli::document::{self, Output};
+use crate::cli::project::ambient_here;
 use crate::cli::{CliError, ExitStatus, Project, Ui};
+use crate::quantity::Quantity;
+use crate::quantity::rules::NO_AMBIENT;
 use crate::report::view::{mistakes, typed};
 use crate::report::{json, text, worked};
 use crate::table::Table;
@@ -16,7 +19,7 @@ use crate::table::Table;
 /// Show what a record computes, step by step, with its uncertainty and what drives it; or work out one expression.
 ///
 /// Exact where every operation is; the uncertainty is carried through to first order (JCGM 100). An expression needs no project, and
-/// knows no names but its own; several statements are joined by `;`, and the last one is the answer.
+/// knows no names but its own; inside a project, gauge pressures go by its `ambient`. Several statements are joined by `;`, and the last one is the answer.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Arguments {
@@ -71,16 +74,22 @@ pub enum Format {
     Html,
 }
 
-/// Nothing but what the expression says.
-struct Nothing;
+/// Nothing but what the expression says, and the ambient pressure where somebody stands.
+struct Typed {
+    ambient: Option<Quantity>,
+}
 
-impl Scope for Nothing {
+impl Scope for Typed {
     fn given(&self, _: &str) -> Option<Given> {
         None
     }
 
     fn names(&self) -> Vec<String> {
         Vec::new()
+    }
+
+    fn ambient(&self) -> Option<Quantity> {
+        self.ambient.clone()
     }
 
     fn table(&self, file: &str) -> Result<Arc<Table>, (String, String)> {
@@ -95,7 +104,7 @@ impl Scope for Nothing {
 /// If there is no project or record, a value that is supposed cannot be used, or the output cannot be made.
 pub fn run(arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
     match (&arguments.expression, &arguments.id) {
-        (Some(expression), _) => answer(expression, arguments, ui),
+        (Some(expression), _) => answer(expression, arguments, common, ui),
         (None, Some(id)) => of_record(id, arguments, common, ui),
         (None, None) => Err(CliError::refused("there is nothing to work out", "name a record, or give -e EXPR")),
     }
@@ -119,8 +128,8 @@ fn of_record(id: &str, arguments: &Arguments, common: &Common, ui: &mut Ui) -> R
 
 const PAGE: document::Sort = document::Sort { name: "page of a calculation", ours: worked::is_page };
 
-fn answer(expression: &str, arguments: &Arguments, ui: &mut Ui) -> Result<ExitStatus, CliError> {
-    let steps = match work_out(expression) {
+fn answer(expression: &str, arguments: &Arguments, common: &Common, ui: &mut Ui) -> Result<ExitStatus, CliError> {
+    let steps = match work_out(expression, common) {
         Ok(steps) => steps,
         Err(errors) => {
             let found = mistakes(expression, &errors);
@@ -138,6 +147,20 @@ fn answer(expression: &str, arguments: &Arguments, ui: &mut Ui) -> Result<ExitSt
     Ok(ExitStatus::Done)
 }
 
-fn work_out(expression: &str) -> Result<Vec<Step>, Vec<CalcError>> {
-    parse_expression(expression)?.check(&Nothing)?.work_out(&Correlations::none())
+fn work_out(expression: &str, common: &Common) -> Result<Vec<Step>, Vec<CalcError>> {
+    let sheet = parse_expression(expression)?;
+    let here = ambient_here(common);
+    let outside = here.is_none();
+    let worked =
+        sheet.check(&Typed { ambient: here.flatten() }).and_then(|sheet| sheet.work_out(&Correlations::none()));
+    worked.map_err(|mut errors| {
+        for error in errors.iter_mut().filter(|error| outside && error.help == NO_AMBIENT) {
+            error.help = WITHOUT_PROJECT.into();
+        }
+        errors
+    })
 }
+
+/// Where there is no project file to add anything to.
+const WITHOUT_PROJECT: &str = "add the pressure of your site yourself, as in `101.325 kPa abs + 6 MPa`; inside a project, the `ambient` of its \
+                               slipmark.toml is taken";
