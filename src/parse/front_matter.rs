@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use jiff::civil::Date;
 use memchr::memmem;
 use toml::de::DeTable;
 
@@ -83,8 +84,19 @@ pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut F
         return (table, true);
     }
     let (table, errors) = DeTable::parse_recoverable(text);
+    let mut told: Vec<Range<usize>> = Vec::new();
     for error in &errors {
         let range = error.span().unwrap_or(0..0);
+        if told.iter().any(|own| own.contains(&range.start)) {
+            continue;
+        }
+        if let Some((own, help)) = date_of_another_form(text, range.start) {
+            let span = Span::new(file, base + own.start..base + own.end);
+            let message = format!("`{}` is not how a date is written here", &text[own.clone()]);
+            findings.push(Finding::at("no-such-date", span, message).help(help));
+            told.push(own);
+            continue;
+        }
         let message = error.message().lines().next().unwrap_or("not TOML").to_string();
         let duplicate = message.contains("duplicate key");
         let span = Span::new(file, base + range.start..base + range.end);
@@ -112,6 +124,37 @@ pub fn toml_table<'t>(file: FileId, text: &'t str, base: usize, findings: &mut F
             .help("write it with fewer tables in tables")
     }));
     (table, clean)
+}
+
+/// The value of the line at a place, if it is a date with its year behind, as `02.07.2026`; and what to write.
+fn date_of_another_form(text: &str, at: usize) -> Option<(Range<usize>, String)> {
+    let start = text.get(..at)?.rfind('\n').map_or(0, |end| end + 1);
+    let line = text[start..].lines().next()?;
+    let from = line.find('=')? + 1;
+    let value = line[from..].split('#').next()?;
+    let written = value.trim();
+    let own = start + from + (value.len() - value.trim_start().len());
+    let sign = ['.', '/', '-'].into_iter().find(|sign| written.contains(*sign))?;
+    let parts: Vec<&str> = written.split(sign).collect();
+    let [one, other, year] = parts.as_slice() else { return None };
+    let digits =
+        |part: &str, most: usize| (1..=most).contains(&part.len()) && part.bytes().all(|byte| byte.is_ascii_digit());
+    if !(digits(one, 2) && digits(other, 2) && year.len() == 4 && digits(year, 4)) {
+        return None;
+    }
+    let day = |month: &str, day: &str| format!("{year}-{month:0>2}-{day:0>2}").parse::<Date>().ok();
+    // With points between, the day comes first wherever dates are written so.
+    let month_first = if sign == '.' { None } else { day(one, other) };
+    let read = [(day(other, one), "day", "month"), (month_first, "month", "day")];
+    let meant: Vec<String> = read
+        .iter()
+        .filter_map(|(date, first, second)| Some(format!("{} if {first}{sign}{second}{sign}year is meant", (*date)?)))
+        .collect();
+    let help = match meant.is_empty() {
+        true => "write a day that exists, as 2026-03-14".to_string(),
+        false => format!("write it as year-month-day: {}", meant.join(", ")),
+    };
+    Some((own..own + written.len(), help))
 }
 
 /// What a word processor put in the place of a quotation mark or an apostrophe, if a text begins with that.

@@ -657,6 +657,106 @@ fn dates_that_do_not_exist() {
     }
 }
 
+/// One fault that says what to write, in place of two about TOML.
+#[test]
+fn dates_of_another_form() {
+    let repo = TestRepo::closed();
+    for (new, said) in [
+        ("02.07.2026", "write it as year-month-day: 2026-07-02 if day.month.year is meant"),
+        ("2.7.2026", "2026-07-02 if day.month.year is meant"),
+        ("02/07/2026", "2026-07-02 if day/month/year is meant, 2026-02-07 if month/day/year is meant"),
+        ("31-12-2026  # the last", "write it as year-month-day: 2026-12-31 if day-month-year is meant"),
+        ("31.02.2026", "write a day that exists"),
+    ] {
+        repo.replace(RECORD, "date = 2026-06-16", &format!("date = {new}"));
+        let check = repo.run(&["check", "--format", "json"]).ended(1).json();
+        let findings = check["findings"].as_array().expect("findings").iter();
+        let own: Vec<_> = findings.filter(|it| it["class"] == "fault" && it["path"] == RECORD).collect();
+        assert_eq!(own[0]["code"], "no-such-date", "{new}: {own:#?}");
+        assert!(own[0]["help"].as_str().is_some_and(|help| help.contains(said)), "{new}: {own:#?}");
+        assert!(own.iter().all(|it| it["code"] != "bad-toml"), "{new}: {own:#?}");
+        repo.git(&["checkout", "--quiet", "--", "."]);
+    }
+}
+
+/// Of keys that may be left out, too: whoever misspells one is told the right one.
+#[test]
+fn every_key_of_a_table_is_offered() {
+    let repo = TestRepo::closed();
+    repo.write("departures/NC-001.md", "+++\nkind = \"nonconformance\"\nid = \"NC-001\"\ntitle = \"Dent\"\ndate = 2026-06-16\nagainst = \"VALVE\"\nrequirments = [\"R-001\"]\n+++\n");
+    repo.replace("requirements/R-001.md", "method = \"test\"", "criterai = [\"leakage\"]\nmethod = \"test\"");
+    repo.replace(
+        "items/VALVE.md",
+        "number = \"SN01\"",
+        "number = \"SN01\"\nreworked = [{ date = 2026-06-01, reason = \"lapped\", afects = [\"R-001\"] }]",
+    );
+    let project = repo.read("slipmark.toml");
+    repo.write("slipmark.toml", &format!("{project}\n[[roles]]\nsafety = true\nwitnesed_by = [\"x\"]\n"));
+    let told = repo.run(&["check"]).ended(1).out;
+    for key in ["requirements", "criteria", "affects", "witnessed_by"] {
+        assert!(told.contains(&format!("did you mean `{key}`?")), "{key}: {told}");
+    }
+}
+
+/// What is quoted in advice can be typed as it stands.
+#[test]
+fn a_decimal_comma_keeps_its_unit() {
+    let repo = TestRepo::closed();
+    for (written, said) in [
+        ("9,5 mL/min", "write `9.5 mL/min`"),
+        ("1,320 mL/min", "write `1.320 mL/min` or `1320 mL/min`, whichever is meant"),
+        ("2 * 4,75 mL/min", "write `2 * 4.75 mL/min`"),
+    ] {
+        repo.replace(REQUIREMENT, "max = \"10 mL/min\"", &format!("max = \"{written}\""));
+        let told = repo.run(&["check"]).ended(1).out;
+        assert!(told.contains(said), "{written}: {told}");
+        repo.git(&["checkout", "--quiet", "--", "."]);
+    }
+    repo.replace(RECORD, "\"3.1 ± 0.4 mL/min\"", "\"3,1 ± 0,4 mL/min\"");
+    let told = repo.run(&["check"]).ended(1).out;
+    assert!(told.contains("write `3.1 ± 0.4 mL/min`"), "{told}");
+}
+
+/// Once, though two limits are made of it; and what is said is about the tolerance.
+#[test]
+fn a_tolerance_with_a_sign() {
+    let repo = TestRepo::closed();
+    for (sign, width) in [("± ", "4 mL/min"), ("+/-", "4 mL/min")] {
+        let limits = format!("equals = \"6 mL/min\"\ntolerance = \"{sign}{width}\"");
+        repo.replace(REQUIREMENT, "max = \"10 mL/min\"", &limits);
+        let told = repo.run(&["check"]).ended(1).out;
+        assert_eq!(told.matches("fault [").count(), 1, "{told}");
+        assert!(told.contains("write tolerance = \"4 mL/min\""), "{told}");
+        repo.git(&["checkout", "--quiet", "--", "."]);
+    }
+}
+
+#[test]
+fn a_procedure_that_is_not_written_yet() {
+    let repo = TestRepo::closed();
+    repo.replace(REQUIREMENT, "procedure = \"TP-01\"", "procedure = \"TP-02\"");
+    let told = repo.run(&["check"]).ended(1).out;
+    assert!(told.contains("did you mean `TP-01`? If it is a new one: slipmark new procedure TP-02"), "{told}");
+    assert_eq!(repo.run(&["new", "procedure", "TP-02"]).ended(0).out, "procedures/TP-02.md\n");
+}
+
+/// A slip of the pen does not take the cautions away unseen; a word that no caution is known for lists those that are.
+#[test]
+fn hazards_that_are_not_known() {
+    let repo = TestRepo::closed();
+    let hazards = |list: &str| {
+        repo.replace("items/VALVE.md", "# hazards", &format!("hazards = [{list}]\n# hazards"));
+        let told = repo.run(&["check"]).ended(0).out;
+        repo.git(&["checkout", "--quiet", "--", "."]);
+        told
+    };
+    let told = hazards("\"presure\", \"stored energy\"");
+    assert!(told.contains("did you mean `pressure`?") && told.contains("did you mean `stored-energy`?"), "{told}");
+    let told = hazards("\"laser\"").split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("known are oxygen, pressure, cryogenic, stored-energy, remote-operation"), "{told}");
+    assert!(!hazards("\"oxygen\"").contains("unknown-hazard"));
+}
+
 #[test]
 fn not_a_number() {
     let repo = TestRepo::closed();

@@ -14,9 +14,7 @@ use super::super::kinds::{Limit, LimitValue, Relief, Requirement, Waiver};
 pub fn resolve_reliefs(waivers: &mut [Waiver], parameters: &BTreeMap<String, Parameter>, findings: &mut Findings) {
     for (_, relief) in waivers.iter_mut().flat_map(|waiver| &mut waiver.accepts) {
         if let Relief::Limits { min, max } = relief {
-            for limit in [min, max].into_iter().flatten() {
-                resolve(limit, parameters, findings);
-            }
+            resolve_all([min, max].into_iter().flatten(), parameters, findings);
         }
     }
 }
@@ -28,28 +26,43 @@ pub fn resolve_limits(
     findings: &mut Findings,
 ) {
     for criterion in &mut requirement.criteria {
-        for limit in criterion.limits_mut() {
-            resolve(limit, parameters, findings);
+        resolve_all(criterion.limits_mut(), parameters, findings);
+    }
+}
+
+/// Works out the limits of one criterion. Both ends of `equals ± tolerance` are made of the same two texts: what is wrong with one is said once.
+fn resolve_all<'l>(
+    limits: impl IntoIterator<Item = &'l mut Limit>,
+    parameters: &BTreeMap<String, Parameter>,
+    findings: &mut Findings,
+) {
+    let mut told: Vec<(Span, String)> = Vec::new();
+    for limit in limits {
+        let Some((span, error)) = resolve(limit, parameters) else { continue };
+        let wrong = (span, error.message);
+        if !told.contains(&wrong) {
+            let text = format!("this limit cannot be worked out: {}", wrong.1);
+            findings.push(Finding::at("bad-quantity", span, text).help(error.help));
+            told.push(wrong);
         }
     }
 }
 
-fn resolve(limit: &mut Limit, parameters: &BTreeMap<String, Parameter>, findings: &mut Findings) {
+/// Works out one limit; where that fails, why.
+fn resolve(limit: &mut Limit, parameters: &BTreeMap<String, Parameter>) -> Option<(Span, QuantityError)> {
     let tolerance = limit.tolerance.as_ref().map(|(text, _)| text.value.as_str());
     if is_placeholder(&limit.text.value) || tolerance.is_some_and(is_placeholder) {
         limit.value = LimitValue::Placeholder;
-        return;
+        return None;
     }
-    limit.value = match value(limit, parameters) {
-        Ok(quantity) => LimitValue::Known(Arc::new(quantity)),
-        Err((span, error)) => {
-            findings.push(
-                Finding::at("bad-quantity", span, format!("this limit cannot be worked out: {}", error.message))
-                    .help(error.help),
-            );
-            LimitValue::Failed
+    match value(limit, parameters) {
+        Ok(quantity) => limit.value = LimitValue::Known(Arc::new(quantity)),
+        Err(wrong) => {
+            limit.value = LimitValue::Failed;
+            return Some(wrong);
         }
-    };
+    }
+    None
 }
 
 type Located<T> = Result<T, (Span, QuantityError)>;
@@ -62,6 +75,14 @@ fn value(limit: &Limit, parameters: &BTreeMap<String, Parameter>) -> Located<Qua
     };
     let value = work_out(&limit.text)?;
     let Some((tolerance, lower)) = &limit.tolerance else { return Ok(value) };
+    if let Some(width) = ["±", "+/-"].iter().find_map(|sign| tolerance.value.trim_start().strip_prefix(sign)) {
+        let error = QuantityError {
+            range: 0..0,
+            message: "a tolerance is a width, and stands without `±`".into(),
+            help: format!("write tolerance = \"{}\"", width.trim()),
+        };
+        return Err((tolerance.span, error));
+    }
     let half = work_out(tolerance)?;
     let zero = half.subtract(&half).map_err(|error| (tolerance.span, error))?;
     if half.value < zero.value {

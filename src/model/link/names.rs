@@ -93,7 +93,15 @@ impl<'m> Names<'m, '_> {
                     _ => "create it, or correct the id".into(),
                 };
                 let what = format!("no {} has the id `{}`", wanted(), id.value);
-                self.unknown(id.span, what, id.value.as_str(), near, &usual);
+                let help = match did_you_mean(id.value.as_str(), near) {
+                    // What is planned is often written later.
+                    Some(near) if kinds == ["procedure"] && Id::is_valid(id.value.as_str()) => {
+                        format!("{near} If it is a new one: slipmark new procedure {}", id.value)
+                    }
+                    Some(near) => near,
+                    None => usual,
+                };
+                self.findings.push(Finding::at("unknown-name", id.span, what).help(help));
             }
             Some(place) if !kinds.contains(&self.model.kind(place)) => {
                 let found = self.model.kind(place);
