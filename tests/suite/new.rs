@@ -116,6 +116,25 @@ fn the_item_that_was_named_is_obeyed_or_refused() {
     assert!(run.err.contains("no option is chosen") && run.err.contains("--item OPT-A or --item OPT-B"), "{}", run.err);
 }
 
+/// What a file may hold stands in it to be filled in; and filled in, it reads.
+#[test]
+fn keys_that_are_easily_missed_stand_in_new_files() {
+    let repo = TestRepo::demo();
+    let new = |arguments: &[&str]| repo.run(&[&["new"], arguments].concat()).ended(0).out.trim().to_string();
+    let item = new(&["item"]);
+    let options = "# fills = \"\"  # the slot that it is an option for, if it is one; then status = \"candidate\"";
+    assert!(
+        repo.read(&item).replace("  ", " ").replace("  ", " ").contains(&options.replace("  ", " ")),
+        "{}",
+        repo.read(&item)
+    );
+    repo.replace(&item, "# fills = \"\"", "fills = \"MOV-ACT\"");
+    assert!(repo.read(&new(&["requirement"])).contains("or count = 3: at least so many"));
+    let waiver = new(&["waiver", "--for", "MOV-035", "--serial", "MOV/SN02"]);
+    repo.replace(&waiver, "# without_evidence = \"\"", "without_evidence = \"low pressure only\"");
+    assert_eq!(repo.faults(), Vec::<String>::new());
+}
+
 #[test]
 fn filled_in_it_can_be_signed() {
     let repo = TestRepo::demo();

@@ -313,8 +313,8 @@ fn grade_end(source: &str, start: usize) -> Option<usize> {
     let end = start + 3 + letters.len();
     let mut behind = source[end..].chars();
     let unit_goes_on = match behind.next() {
-        Some('/') => behind.next().is_some_and(char::is_alphabetic),
-        Some(c) => c.is_alphanumeric() || matches!(c, '·' | '*' | '^' | '²' | '³' | '_'),
+        Some('/' | '*' | '·') => behind.next().is_some_and(char::is_alphabetic),
+        Some(c) => c.is_alphanumeric() || matches!(c, '^' | '²' | '³' | '_'),
         None => false,
     };
     (!unit_goes_on).then_some(end)
