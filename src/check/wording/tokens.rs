@@ -308,7 +308,7 @@ fn grade_end(source: &str, start: usize) -> Option<usize> {
     }
     let rest = &source[start..];
     let number: u32 = rest.get(..3).filter(|digits| digits.bytes().all(|byte| byte.is_ascii_digit()))?.parse().ok()?;
-    let grade = matches!(number, 201 | 301..=499 | 904) && number % 50 != 0;
+    let grade = matches!(number, 201 | 301..=499 | 904) && !number.is_multiple_of(50);
     let letters = ["LN", "L", "H"].into_iter().find(|letters| rest[3..].starts_with(letters)).filter(|_| grade)?;
     let end = start + 3 + letters.len();
     let mut behind = source[end..].chars();
