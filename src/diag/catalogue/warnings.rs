@@ -100,9 +100,9 @@ pub(super) const WARNINGS: &[CodeEntry] = codes! { Warning;
     "uncertainty-of-zero", "a result states an uncertainty of zero",
         "It decides as if the value were perfect: on the limit it is met, and a hair beside it not. No measurement is that good, and nothing that follows from one.",
         "write its uncertainty, that of the instrument at least; for what is exact by definition, say so in the body and lower the level of this warning", "JCGM 100:2008, 3.3 (what makes a measurement uncertain)";
-    "unknown-hazard", "an item names a hazard for which slipmark knows no cautions",
+    "unknown-hazard", "an item names a hazard that is nearly a word that cautions are known for, and is none",
         "Sheets, answers and packets list cautions for the hazards that it knows, and say nothing for another word: a slip of the pen would take them away unseen.",
-        "write the word that it knows; for a hazard of your own, write the cautions into the procedures and lower the level of this warning", PRACTICE;
+        "write the word that it knows; if it is another hazard, write its cautions into the procedures and lower the level of this warning", PRACTICE;
     "unknown-template", "a file among the project's templates takes the place of none, or there is no such folder",
         "Whoever wrote it believes that it is used, and documents look as if it were not there.",
         "give it the name and folder of the template that it stands for: slipmark templates lists them", PRACTICE;
