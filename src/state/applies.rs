@@ -463,28 +463,31 @@ fn order(facts: &Facts<'_>, record: &Record, entry: &PlanEntry, subject: &Subjec
     }
 }
 
-/// Whether a signed record of this procedure, on every piece concerned, is strictly earlier, and was a run that went well.
+/// Whether a signed record of this procedure, on every piece concerned, is strictly earlier, was a run that went well, and was undone by
+/// no work on the piece until then.
 fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subject<'_>) -> bool {
-    let earlier = |on: &dyn Fn(&Record) -> bool| {
+    let earlier = |piece: Option<&SerialId>, on: &dyn Fn(&Record) -> bool| {
         let runs = facts.graph.runs.get(procedure).into_iter().flatten();
         runs.map(|at| (*at, &facts.model.records[*at])).any(|(at, other)| {
             on(other)
                 && other.date.as_ref().is_some_and(|theirs| theirs.before(date))
                 && standing(facts, at) == Standing::Signed
-                && went_well(facts, at, date)
+                && went_well(facts, at)
+                && !piece.is_some_and(|piece| reworked_between(facts, other, piece, date))
         })
     };
     if subject.serials.is_empty() {
-        return earlier(&|other| {
+        return earlier(None, &|other| {
             other.serials.is_empty() && other.item.as_ref().map(|item| &item.value) == subject.item
         });
     }
-    subject.serials.iter().all(|serial| earlier(&|other| other.serials.iter().any(|own| own.value == **serial)))
+    let on = |serial: &SerialId, other: &Record| other.serials.iter().any(|own| own.value == *serial);
+    subject.serials.iter().all(|serial| earlier(Some(serial), &|other| on(serial, other)))
 }
 
-/// Whether a run is one that something could come after at a moment: it failed nothing, or what failed was accepted as it is; what it
-/// was read with was good; and no work since, on what it was run with, undid what it showed.
-fn went_well(facts: &Facts<'_>, at: usize, moment: &Moment) -> bool {
+/// Whether a run is one that something could come after: it failed nothing, or what failed was accepted as it is, and what it was read
+/// with was good.
+fn went_well(facts: &Facts<'_>, at: usize) -> bool {
     let record = &facts.model.records[at];
     let failed = (0..record.verifies.len()).any(|which| {
         let requirement = TraceGraph::requirement_at(facts.model, &record.verifies[which].requirement.value);
@@ -500,10 +503,11 @@ fn went_well(facts: &Facts<'_>, at: usize, moment: &Moment) -> bool {
     }
     let mut read_with = Vec::new();
     instruments(facts, record, record.procedure.as_ref(), &mut read_with);
-    read_with.is_empty() && !record.serials.iter().any(|serial| reworked_between(facts, record, &serial.value, moment))
+    read_with.is_empty()
 }
 
-/// Whether work on a piece, or on what is in it, came after a record or on its day, and not on a day after a moment.
+/// Whether work on a piece, or on what is in it, that undid what a record showed came on its day or later, and not on a day after a
+/// moment.
 fn reworked_between(facts: &Facts<'_>, record: &Record, serial: &SerialId, moment: &Moment) -> bool {
     let pieces = std::iter::once(serial).chain(facts.graph.inside(serial)).filter_map(|own| facts.model.serial(own));
     pieces.flat_map(|(_, piece)| &piece.reworked).any(|work| {

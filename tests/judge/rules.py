@@ -653,26 +653,26 @@ class Judge:
         return False
 
     def was_run_first(self, procedure, record, piece):
-        """On the piece; without one, on the same item, or on the project. A run that went well."""
+        """On the piece; without one, on the same item, or on the project. A run that went well, and that no work on the piece
+        undid until then."""
         return any(
             r.get("procedure") == procedure
             and self.is_signed(r)
             and strictly_before(r["date"], record["date"])
-            and self.went_well(r, day(record["date"]))
+            and self.went_well(r)
+            and not (piece and any(at <= day(record["date"]) for at in self.reworked_since(r, piece, list(r["verifies"]))))
             and (piece in as_list(r.get("serial")) if piece else not as_list(r.get("serial")) and r.get("item") == record.get("item"))
             for r in self.records.values()
         )
 
-    def went_well(self, run, until):
-        """It failed nothing, or all that is said of it is that it is used as it is; its instruments were good; no work since,
-        up to the day on which something came after it, undid what it showed of any requirement."""
+    def went_well(self, run):
+        """It failed nothing, or all that is said of it is that it is used as it is; and its instruments were good."""
         ncs = [nc for nc in self.ncs.values() if run["id"] in as_list(nc.get("found_by"))]
         accepted = bool(ncs) and all(nc.get("disposition") == "use-as-is" and self.properly_closed(nc) for nc in ncs)
         failed = any(run is r for req in self.requirements.values() for r, _ in self.standing_failures(req))
         codes = {}
         self.instrument_codes(run, None, lambda code, since: codes.update({code: since} if since else {}))
-        worked = {at for s in self.record_place(run)[1] for at in self.reworked_since(run, s, list(run["verifies"]))}
-        return (accepted or not failed) and not codes and not any(at <= until for at in worked)
+        return (accepted or not failed) and not codes
 
     def was_held_first(self, name, record, serials):
         """Held, completed, and with every piece or with what that was in on the day; any will do where there is no piece."""

@@ -774,6 +774,10 @@ class Void(Case):
             ("pass", good, worked("2026-02-10", affects=["R-9"]), [], []),
         ):
             self.void(*codes, req=req, pieces=pieces, made=made, more=[first, tp, run(result), *more], instruments=used)
+        # Work on another piece that was run with it undid nothing here.
+        both = item(numbers=[{"number": "SN02", "use": "spare", "reworked": [{"date": date("2026-02-10"), "reason": "x"}]}, "SN01"])
+        ran = {**run("pass"), "serial": ["MOV/SN01", "MOV/SN02"]}
+        self.void(req=req, pieces=both, made=made, more=[first, tp, ran], instruments=good)
 
     def test_instruments(self):
         tests = requirement(verify=[{"method": "test", "procedure": "TP-01"}])

@@ -740,7 +740,7 @@ fn a_procedure_that_is_not_written_yet() {
     assert_eq!(repo.run(&["new", "procedure", "TP-02"]).ended(0).out, "procedures/TP-02.md\n");
 }
 
-/// A slip of the pen does not take the cautions away unseen; a word that no caution is known for lists those that are.
+/// A slip of the pen does not take the cautions away unseen; another hazard is nobody's slip.
 #[test]
 fn hazards_that_are_not_known() {
     let repo = TestRepo::closed();
@@ -752,9 +752,7 @@ fn hazards_that_are_not_known() {
     };
     let told = hazards("\"presure\", \"stored energy\"");
     assert!(told.contains("did you mean `pressure`?") && told.contains("did you mean `stored-energy`?"), "{told}");
-    let told = hazards("\"laser\"").split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(told.contains("known are oxygen, pressure, cryogenic, stored-energy, remote-operation"), "{told}");
-    assert!(!hazards("\"oxygen\"").contains("unknown-hazard"));
+    assert!(!hazards("\"oxygen\", \"laser\"").contains("unknown-hazard"));
 }
 
 #[test]

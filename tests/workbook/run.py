@@ -149,7 +149,8 @@ def numbers(line, where):
         if unit != (line["unit"].value or "").removesuffix(" gauge"):
             yield f"{where}: the margin is in {unit!r}, and the column says {line['unit'].value!r}"
         times = re.search(rf"({NUMBER}) U\b", line["margin"].value)
-        step = 0.1 if times and "." in times[1] else 1
+        # Two digits, cut.
+        step = 0.1 if times and "." in times[1] else max(1, 10 ** (len(times[1].lstrip("-")) - 2)) if times else 1
         if bool(times) != bool(value["U"]) or times and abs(value["margin in unit"] / value["U"] - float(times[1])) > step:
             yield f"{where}: the margin is {line['margin'].value!r}, and U {value['U']!r}"
         # The margin is what lies between the value and the nearer limit.
