@@ -16,7 +16,6 @@ use crate::quantity::Quantity;
 use crate::report::style::{BAD, NAME, OFF};
 use crate::report::view::{Carried, FindingView};
 use crate::source::{Limits, Origin, PROJECT_FILE, Revision, Seen, Source, SourceError, Texts, Watched, WorkTree};
-
 use crate::text::FileId;
 
 use super::args::Common;

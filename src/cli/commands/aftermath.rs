@@ -8,7 +8,6 @@ use crate::model::Ref;
 use crate::report::style::{OFF, STRONG};
 use crate::report::text::row;
 use crate::report::view::RowView;
-
 use crate::state::fits::fitting;
 use crate::state::{EntryRef, Row, State, Subject};
 

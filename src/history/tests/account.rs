@@ -14,6 +14,13 @@ impl Stand {
         account.findings.into_iter().map(|finding| format!("{}: {}", finding.code, finding.message)).collect()
     }
 
+    /// What is taken back, as `id: what`.
+    fn taken_back(&self) -> Vec<String> {
+        let repo = self.0.repo();
+        let account = account(&repo, "", repo.head().unwrap(), &self.analysis()).unwrap();
+        account.taken_back.into_iter().map(|own| format!("{}: {}", own.id, own.what)).collect()
+    }
+
     /// The codes of the account.
     fn codes(&self) -> Vec<String> {
         self.account().iter().map(|text| text.split(':').next().unwrap_or_default().to_string()).collect()
@@ -647,11 +654,7 @@ fn a_nonconformance_turned_against_something_else_between_reviews_is_told() {
 #[test]
 fn a_rework_a_recall_and_a_held_event_taken_back_between_reviews_are_told() {
     let stand = Stand::tagged();
-    let told = || {
-        let repo = stand.0.repo();
-        let account = account(&repo, "", repo.head().unwrap(), &stand.analysis()).unwrap();
-        account.taken_back.into_iter().map(|own| format!("{}: {}", own.id, own.what)).collect::<Vec<_>>()
-    };
+    let told = || stand.taken_back();
     let item = std::fs::read_to_string(stand.0.path().join("items/MOV.md")).unwrap();
     let instruments = std::fs::read_to_string(stand.0.path().join("instruments.toml")).unwrap();
     let held = "held/HE-9.md";
@@ -682,11 +685,7 @@ fn a_rework_a_recall_and_a_held_event_taken_back_between_reviews_are_told() {
 #[test]
 fn a_part_that_was_swapped_without_a_day_is_told() {
     let stand = Stand::tagged();
-    let told = || {
-        let repo = stand.0.repo();
-        let account = account(&repo, "", repo.head().unwrap(), &stand.analysis()).unwrap();
-        account.taken_back.into_iter().map(|own| format!("{}: {}", own.id, own.what)).collect::<Vec<_>>()
-    };
+    let told = || stand.taken_back();
     let list = |part: &str| format!("number = \"SN02\"\ncontains = [\"PRG/{part}\"]");
     stand.edit("items/MOV.md", "number = \"SN02\"", &list("SN08")).0.commit("Build in");
     stand.edit("items/MOV.md", &list("SN08"), &list("SN09")).0.commit("Swap");
@@ -699,11 +698,7 @@ fn a_part_that_was_swapped_without_a_day_is_told() {
 #[test]
 fn revisions_scrapped_pieces_use_and_drafts_taken_back_between_reviews_are_told() {
     let stand = Stand::tagged();
-    let told = || {
-        let repo = stand.0.repo();
-        let account = account(&repo, "", repo.head().unwrap(), &stand.analysis()).unwrap();
-        account.taken_back.into_iter().map(|own| format!("{}: {}", own.id, own.what)).collect::<Vec<_>>()
-    };
+    let told = || stand.taken_back();
     let draft = "+++\nkind = \"test\"\nid = \"TR-9\"\ntitle = \"Torque\"\ndate = 2026-03-10\nserial = \"MOV/SN01\"\n\
                  status = \"draft\"\nuses.strokes = 7\n[verifies.R-1.results]\nmargin = 0.1\n+++\nNotes.\n";
     let read = |path: &str| std::fs::read_to_string(stand.0.path().join(path)).unwrap();
