@@ -194,7 +194,7 @@ impl TraceGraph {
         let mut scrapped: Vec<SerialId> = Vec::new();
         for item in &model.items {
             for piece in &item.serials {
-                let id = SerialId { item: item.head.id.value.clone(), number: piece.number.value.clone() };
+                let id = item.serial_id(piece);
                 if piece.scrapped {
                     scrapped.push(id.clone());
                 }

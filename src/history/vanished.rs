@@ -133,8 +133,12 @@ impl<'v> Vanished<'v> {
 
 /// What git calls a file of a project as a commit holds it, as one word for a shell: from wherever in the repository.
 pub(super) fn in_commit(name: &str, folder: &str, path: &str) -> String {
-    let oblique = if folder.is_empty() { "" } else { "/" };
-    shell_word(format!("{name}:{folder}{oblique}{path}").as_ref())
+    shell_word(format!("{name}:{}", from_top(folder, path)).as_ref())
+}
+
+/// A file of a project from the top of the repository.
+fn from_top(folder: &str, path: &str) -> String {
+    if folder.is_empty() { path.to_string() } else { format!("{folder}/{path}") }
 }
 
 /// A thing that is gone.
@@ -169,7 +173,7 @@ impl Was<'_> {
             }
             // From wherever in the repository.
             None if *folder == prefix => {
-                let place = in_commit("", folder, path.as_str()).replacen(':', ":/", 1);
+                let place = shell_word(format!(":/{}", from_top(folder, path.as_str())).as_ref());
                 format!("bring it back: git checkout {name} -- {place}; ")
             }
             None => format!("bring it back: git show {old} > {}; ", shell_word(path.as_str().as_ref())),
@@ -220,8 +224,8 @@ fn in_its_place<'n>(now: &'n Analysis, path: &RepoPath) -> Option<&'n Id> {
 
 /// A file that is not there yet, beside another, called as an id.
 fn free_beside(now: &Analysis, path: &RepoPath, id: &Id) -> String {
-    let folder = if path.folder().is_empty() { String::new() } else { format!("{}/", path.folder()) };
-    let names = std::iter::once(format!("{folder}{id}.md")).chain((2..).map(|at| format!("{folder}{id}-{at}.md")));
+    let names = std::iter::once(format!("{id}.md")).chain((2..).map(|at| format!("{id}-{at}.md")));
+    let names = names.map(|name| from_top(path.folder(), &name));
     let is_free = |name: &String| !now.sources.files().any(|(_, file)| file.path.as_str().eq_ignore_ascii_case(name));
     names.into_iter().find(is_free).unwrap_or_default()
 }

@@ -4,8 +4,9 @@ use std::collections::BTreeSet;
 
 use jiff::civil::Date;
 
-use crate::graph::TraceGraph;
-use crate::model::kinds::{Content, Disposition, Item, KeepsEvidence, Method, Nonconformance, On, PlanEntry, Record};
+use crate::model::kinds::{
+    Content, Disposition, Item, KeepsEvidence, Method, Nonconformance, On, PlanEntry, Record, Rework,
+};
 use crate::model::{Id, SerialId};
 use crate::parse::Moment;
 use crate::quantity::parse_quantity;
@@ -155,20 +156,28 @@ fn revisions(
 }
 
 fn reworked(facts: &Facts<'_>, record: &Record, serial: &SerialId, whom: For<'_>, reasons: &mut Vec<Reason>) {
-    for piece_id in std::iter::once(serial).chain(facts.graph.inside(serial)) {
-        let Some((_, piece)) = facts.model.serial(piece_id) else { continue };
-        for rework in &piece.reworked {
-            let earlier =
-                matches!((&rework.date, &record.date), (Some(done), Some(made)) if done.on_a_day_before(made));
-            if earlier || !whom.touched(rework.affects.as_ref()) {
-                continue;
-            }
-            let when = rework.date.as_ref().map_or("a day not stated", |date| date.text.as_str());
-            let text = format!("{piece_id} was reworked on {when}");
-            let day = rework.date.as_ref().map(|date| date.date);
-            reasons.push(Reason::new("reworked-since", text).because_of(&piece_id.item).since(day));
-        }
+    for (piece, rework) in reworks(facts, record, serial, whom) {
+        let when = rework.date.as_ref().map_or("a day not stated", |date| date.text.as_str());
+        let text = format!("{piece} was reworked on {when}");
+        let day = rework.date.as_ref().map(|date| date.date);
+        reasons.push(Reason::new("reworked-since", text).because_of(&piece.item).since(day));
     }
+}
+
+/// The work on a piece, and on what is in it, that undid what a record showed: on its day or later.
+fn reworks<'f>(
+    facts: &'f Facts<'_>,
+    record: &'f Record,
+    serial: &'f SerialId,
+    whom: For<'f>,
+) -> impl Iterator<Item = (&'f SerialId, &'f Rework)> {
+    let pieces = std::iter::once(serial).chain(facts.graph.inside(serial));
+    let all = pieces.filter_map(|id| Some((id, facts.model.serial(id)?.1)));
+    let all = all.flat_map(|(id, piece)| piece.reworked.iter().map(move |rework| (id, rework)));
+    all.filter(move |(_, rework)| {
+        let earlier = matches!((&rework.date, &record.date), (Some(done), Some(made)) if done.on_a_day_before(made));
+        !earlier && whom.touched(rework.affects.as_ref())
+    })
 }
 
 /// What was in a piece, and in what was and is in it, against what is there now.
@@ -466,6 +475,8 @@ fn order(facts: &Facts<'_>, record: &Record, entry: &PlanEntry, subject: &Subjec
 /// Whether a signed record of this procedure, on every piece concerned, is strictly earlier, was a run that went well, and was undone by
 /// no work on the piece until then.
 fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subject<'_>) -> bool {
+    let until =
+        |(_, rework): (&SerialId, &Rework)| !rework.date.as_ref().is_some_and(|done| date.on_a_day_before(done));
     let earlier = |piece: Option<&SerialId>, on: &dyn Fn(&Record) -> bool| {
         let runs = facts.graph.runs.get(procedure).into_iter().flatten();
         runs.map(|at| (*at, &facts.model.records[*at])).any(|(at, other)| {
@@ -473,7 +484,7 @@ fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subje
                 && other.date.as_ref().is_some_and(|theirs| theirs.before(date))
                 && standing(facts, at) == Standing::Signed
                 && went_well(facts, at)
-                && !piece.is_some_and(|piece| reworked_between(facts, other, piece, date))
+                && !piece.is_some_and(|piece| reworks(facts, other, piece, For::All(other)).any(until))
         })
     };
     if subject.serials.is_empty() {
@@ -490,7 +501,7 @@ fn came_first(facts: &Facts<'_>, procedure: &str, date: &Moment, subject: &Subje
 fn went_well(facts: &Facts<'_>, at: usize) -> bool {
     let record = &facts.model.records[at];
     let failed = (0..record.verifies.len()).any(|which| {
-        let requirement = TraceGraph::requirement_at(facts.model, &record.verifies[which].requirement.value);
+        let requirement = facts.graph.verified.get(at, which);
         requirement.is_some_and(|requirement| !failures(facts, requirement, at, which).is_empty())
     });
     let named: &[usize] = facts.graph.found_by.get(&at).map_or(&[], Vec::as_slice);
@@ -504,17 +515,6 @@ fn went_well(facts: &Facts<'_>, at: usize) -> bool {
     let mut read_with = Vec::new();
     instruments(facts, record, record.procedure.as_ref(), &mut read_with);
     read_with.is_empty()
-}
-
-/// Whether work on a piece, or on what is in it, that undid what a record showed came on its day or later, and not on a day after a
-/// moment.
-fn reworked_between(facts: &Facts<'_>, record: &Record, serial: &SerialId, moment: &Moment) -> bool {
-    let pieces = std::iter::once(serial).chain(facts.graph.inside(serial)).filter_map(|own| facts.model.serial(own));
-    pieces.flat_map(|(_, piece)| &piece.reworked).any(|work| {
-        let earlier = matches!((&work.date, &record.date), (Some(done), Some(made)) if done.on_a_day_before(made));
-        let later = work.date.as_ref().is_some_and(|done| moment.on_a_day_before(done));
-        !earlier && !later && For::All(record).touched(work.affects.as_ref())
-    })
 }
 
 /// The last day on which a record holds for an entry; none if it does not lapse, or after the end of the calendar.

@@ -368,7 +368,7 @@ impl<'m> Lives<'m> {
 /// The lives of an item's pieces, before anything was done with them but what the file says of the time before.
 fn begun(item: &Item) -> impl Iterator<Item = Life<'_>> {
     item.serials.iter().flat_map(move |serial| {
-        let piece = SerialId { item: item.head.id.value.clone(), number: serial.number.value.clone() };
+        let piece = item.serial_id(serial);
         item.life.iter().map(move |budget| {
             let reset = newest_reset(serial, &budget.name.value);
             let earlier = serial.used.iter().find(|(name, _)| name.value == budget.name.value);
@@ -424,7 +424,7 @@ pub fn in_service(facts: &Facts<'_>) -> Vec<SerialId> {
     let items = facts.model.items.iter().zip(&facts.graph.dropped).filter(|(_, dropped)| !**dropped);
     let pieces = items.flat_map(|(item, _)| {
         let service = item.serials.iter().filter(|piece| piece.purpose == SerialUse::Service);
-        service.map(|piece| SerialId { item: item.head.id.value.clone(), number: piece.number.value.clone() })
+        service.map(|piece| item.serial_id(piece))
     });
     pieces.filter(|piece| !facts.graph.scrapped.contains(piece)).collect()
 }

@@ -77,10 +77,7 @@ pub fn event_of(facts: &Facts<'_>, requirement: &Requirement, entry: Option<&Pla
 ///
 /// Those that the event names, if it names any of this item; else by use. Never spare or scrapped ones.
 pub fn serials(facts: &Facts<'_>, item: &Item, stage: Option<Stage>, event: usize) -> Vec<SerialId> {
-    let all = item
-        .serials
-        .iter()
-        .map(|piece| (piece, SerialId { item: item.head.id.value.clone(), number: piece.number.value.clone() }));
+    let all = item.serials.iter().map(|piece| (piece, item.serial_id(piece)));
     let usable = all.filter(|(piece, _)| !piece.scrapped && piece.purpose != SerialUse::Spare);
     let named: Vec<&SerialId> = match facts.model.config.events.get(event) {
         Some(event) => event
@@ -120,8 +117,7 @@ pub fn choices(facts: &Facts<'_>, item: &Item, stage: Option<Stage>, event: usiz
         return by_use;
     }
     let kept = item.serials.iter().filter(|own| !own.scrapped && own.purpose == SerialUse::Qualification);
-    let id = |number: &Id| SerialId { item: item.head.id.value.clone(), number: number.clone() };
-    let mut pieces: Vec<SerialId> = kept.map(|own| id(&own.number.value)).collect();
+    let mut pieces: Vec<SerialId> = kept.map(|own| item.serial_id(own)).collect();
     let others: Vec<SerialId> = by_use.into_iter().filter(|piece| !pieces.contains(piece)).collect();
     pieces.extend(others);
     pieces

@@ -3,7 +3,7 @@
 use crate::model::kinds::{
     Disposition, Nonconformance, NonconformanceStatus, RecordStatus, Verifies, Waiver, WaiverStatus,
 };
-use crate::model::{Id, Model, SerialId};
+use crate::model::{Model, SerialId};
 use crate::parse::Moment;
 use crate::text::Spanned;
 
@@ -176,8 +176,7 @@ fn all_scrapped(facts: &Facts<'_>, nonconformance: &Nonconformance) -> bool {
     let is_scrapped = |serial: &SerialId| facts.graph.scrapped.contains(serial);
     let of_item = |id: &str| {
         let Some(item) = facts.model.item(id) else { return false };
-        let piece = |number: &Id| SerialId { item: item.head.id.value.clone(), number: number.clone() };
-        !item.serials.is_empty() && item.serials.iter().all(|own| is_scrapped(&piece(&own.number.value)))
+        !item.serials.is_empty() && item.serials.iter().all(|own| is_scrapped(&item.serial_id(own)))
     };
     let named_a_piece = nonconformance.against.iter().any(|target| SerialId::parse(&target.value).is_some());
     let gone = |target: &str| SerialId::parse(target).map_or_else(|| of_item(target), |serial| is_scrapped(&serial));

@@ -148,7 +148,7 @@ fn none_named(
 fn contained(facts: &Facts<'_>, findings: &mut Findings) {
     for item in &facts.model.items {
         for piece in item.serials.iter().filter(|piece| piece.purpose == SerialUse::Service && !piece.scrapped) {
-            let outer = SerialId { item: item.head.id.value.clone(), number: piece.number.value.clone() };
+            let outer = item.serial_id(piece);
             let hulls = facts.graph.inside(&outer).filter_map(|inner| facts.model.serial(inner)).map(|(_, own)| own);
             for inner in std::iter::once(piece).chain(hulls).flat_map(|hull| &hull.contains).filter(|it| it.is_in()) {
                 let Some((_, own)) = facts.model.serial(&inner.serial.value) else { continue };

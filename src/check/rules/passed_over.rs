@@ -83,7 +83,7 @@ fn left_out_of(facts: &Facts<'_>, item: usize, event: usize) -> Vec<SerialId> {
     let item = &facts.model.items[item];
     let asked = serials(facts, item, None, event);
     let usable = item.serials.iter().filter(|piece| !piece.scrapped && piece.purpose != SerialUse::Qualification);
-    let ids = usable.map(|piece| SerialId { item: item.head.id.value.clone(), number: piece.number.value.clone() });
+    let ids = usable.map(|piece| item.serial_id(piece));
     ids.filter(|id| !asked.contains(id)).collect()
 }
 

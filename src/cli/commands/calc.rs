@@ -1,5 +1,6 @@
 //! `slipmark calc`.
 
+use std::cell::OnceCell;
 use std::sync::Arc;
 
 use clap::{Args, ValueEnum};
@@ -74,12 +75,20 @@ pub enum Format {
     Html,
 }
 
-/// Nothing but what the expression says, and the ambient pressure where somebody stands.
-struct Typed {
-    ambient: Option<Quantity>,
+/// Nothing but what the expression says, and the ambient pressure where somebody stands: looked for once it is needed.
+struct Typed<'c> {
+    common: &'c Common,
+    here: OnceCell<Option<Option<Quantity>>>,
 }
 
-impl Scope for Typed {
+impl Typed<'_> {
+    /// As [`ambient_here`].
+    fn here(&self) -> &Option<Option<Quantity>> {
+        self.here.get_or_init(|| ambient_here(self.common))
+    }
+}
+
+impl Scope for Typed<'_> {
     fn given(&self, _: &str) -> Option<Given> {
         None
     }
@@ -89,7 +98,7 @@ impl Scope for Typed {
     }
 
     fn ambient(&self) -> Option<Quantity> {
-        self.ambient.clone()
+        self.here().clone().flatten()
     }
 
     fn table(&self, file: &str) -> Result<Arc<Table>, (String, String)> {
@@ -149,12 +158,10 @@ fn answer(expression: &str, arguments: &Arguments, common: &Common, ui: &mut Ui)
 
 fn work_out(expression: &str, common: &Common) -> Result<Vec<Step>, Vec<CalcError>> {
     let sheet = parse_expression(expression)?;
-    let here = ambient_here(common);
-    let outside = here.is_none();
-    let worked =
-        sheet.check(&Typed { ambient: here.flatten() }).and_then(|sheet| sheet.work_out(&Correlations::none()));
+    let scope = Typed { common, here: OnceCell::new() };
+    let worked = sheet.check(&scope).and_then(|sheet| sheet.work_out(&Correlations::none()));
     worked.map_err(|mut errors| {
-        for error in errors.iter_mut().filter(|error| outside && error.help == NO_AMBIENT) {
+        for error in errors.iter_mut().filter(|error| error.help == NO_AMBIENT && scope.here().is_none()) {
             error.help = WITHOUT_PROJECT.into();
         }
         errors

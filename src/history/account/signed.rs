@@ -15,6 +15,7 @@ use crate::history::keys::{KeyChange, Told};
 use crate::model::kinds::{Entity, Record, RecordStatus};
 use crate::model::{Id, Ref};
 use crate::state::accounted::is_accounted_for;
+use crate::text::Span;
 
 use super::book::{Book, show};
 use super::{LostFailure, Replaced};
@@ -104,9 +105,10 @@ fn one(book: &mut Book<'_>, record: &Record) -> Result<(), GitError> {
     }
     let first = open.iter().find(|(_, lost)| lost.is_some()).or(open.first());
     if let Some((first, lost)) = first {
-        let (finding, lost) = match lost {
-            Some(lost) => lost_failure(book, record, first, lost)?,
-            None => (finding(book, record, first)?, None),
+        let lost = lost.as_ref().map(|lost| lost_failure(book, record, first, lost)).transpose()?;
+        let finding = match &lost {
+            Some(lost) => Finding::at("seal-replaced", place(record), lost.text.clone()).help(lost.help.clone()),
+            None => finding(book, record, first)?,
         };
         book.account.findings.push(finding);
         let seals = open.iter().map(|(own, _)| own.seal.clone()).collect();
@@ -151,21 +153,17 @@ fn stands_elsewhere(book: &Book<'_>, record: &Record, held: &Held, failures: &[F
     book.now.model.records.iter().any(|other| {
         let carries = other.seal.as_ref().is_some_and(|seal| seal.value == held.seal)
             || other.signed_again.iter().any(|again| again.stands_for(&held.seal));
-        let told = outcomes(other, "not met");
-        other.head.id.value != record.head.id.value
-            && other.status.value != RecordStatus::Draft
-            && carries
-            && failures.iter().all(|failure| told.contains(failure))
+        let tells = || {
+            let told = outcomes(other, "not met");
+            failures.iter().all(|failure| told.contains(failure))
+        };
+        let is_another = other.head.id.value != record.head.id.value && other.status.value != RecordStatus::Draft;
+        carries && is_another && tells()
     })
 }
 
 /// That a failure which was signed for is nowhere any more, and what keeps it from being signed away.
-fn lost_failure(
-    book: &Book<'_>,
-    record: &Record,
-    held: &Held,
-    lost: &str,
-) -> Result<(Finding, Option<LostFailure>), GitError> {
+fn lost_failure(book: &Book<'_>, record: &Record, held: &Held, lost: &str) -> Result<LostFailure, GitError> {
     let id = &record.head.id.value;
     let commit = show(&book.commit(held.commit)?);
     let text = format!(
@@ -179,9 +177,12 @@ fn lost_failure(
          sign NEW-ID --by ROLE --because \"…\"; if it was corrected: slipmark new nonconformance --found-by {id}, and close that first",
         held.blob.short()
     );
-    let lost = LostFailure { text: text.clone(), help: help.clone() };
-    let span = record.seal.as_ref().map_or(record.status.span, |seal| seal.span);
-    Ok((Finding::at("seal-replaced", span, text).help(help), Some(lost)))
+    Ok(LostFailure { text, help })
+}
+
+/// Where a record says that it is signed, and as what.
+fn place(record: &Record) -> Span {
+    record.seal.as_ref().map_or(record.status.span, |seal| seal.span)
 }
 
 /// Every seal that a commit held of a record that somebody stood by, oldest first.
@@ -249,11 +250,10 @@ fn finding(book: &Book<'_>, record: &Record, first: &Held) -> Result<Finding, Gi
         [only] => format!(": {}", only.show()),
         [one, more @ ..] => format!(": {}; and {} more", one.show(), more.len()),
     };
-    let span = record.seal.as_ref().map_or(record.status.span, |seal| seal.span);
     let text = format!("{id} was signed with the seal {} ({commit}), and {now}{what}", first.seal);
     let help = format!(
         "look at slipmark history {id}; bring back what was signed, or stand by it as it is now: slipmark sign {id} --by ROLE \
          --because \"…\""
     );
-    Ok(Finding::at("seal-replaced", span, text).help(help))
+    Ok(Finding::at("seal-replaced", place(record), text).help(help))
 }

@@ -3,12 +3,13 @@
 //! A record names the revision that it ran. Whoever changes the steps and not the revision makes it say that it ran what nobody ran;
 //! only history can tell, by the commit that signed the record.
 
-use std::collections::BTreeMap;
+use std::collections::btree_map::{BTreeMap, Entry};
 
 use crate::diag::Finding;
 use crate::git::{GitError, Oid};
 use crate::model::kinds::{Entity, Procedure, Record, RecordStatus};
 use crate::parse::plain_spaces;
+use crate::text::Spanned;
 
 use super::book::{Book, show};
 
@@ -39,18 +40,30 @@ fn one(book: &mut Book<'_>, procedure: &Procedure) -> Result<(), GitError> {
         }
         let Some(signed) = signed_in(book, record)? else { continue };
         let oid = book.trail.commits[signed].oid;
-        let same = match as_now.get(&oid) {
-            Some(same) => *same,
-            None => reads_so(book, procedure, &words, oid)?,
+        let same = match as_now.entry(oid) {
+            Entry::Occupied(known) => *known.get(),
+            Entry::Vacant(unknown) => *unknown.insert(reads_so(book, procedure, &words, oid)?),
         };
-        as_now.insert(oid, same);
         if !same {
             others.push((record, signed));
         }
     }
-    let Some((record, signed)) = others.first() else { return Ok(()) };
-    let commit = show(&book.commit(*signed)?);
-    let more = if others.len() > 1 { format!(", and {} more", others.len() - 1) } else { String::new() };
+    let Some((first, more)) = others.split_first() else { return Ok(()) };
+    let finding = finding(book, (procedure, revision), *first, more.len())?;
+    book.account.findings.push(finding);
+    Ok(())
+}
+
+/// That a procedure was changed since a record was signed, and since so many more.
+fn finding(
+    book: &Book<'_>,
+    (procedure, revision): (&Procedure, &Spanned<String>),
+    (record, signed): (&Record, usize),
+    more: usize,
+) -> Result<Finding, GitError> {
+    let id = &procedure.head.id.value;
+    let commit = show(&book.commit(signed)?);
+    let more = if more > 0 { format!(", and {more} more") } else { String::new() };
     let message = format!(
         "{id} is carried out otherwise than when {} was signed ({commit}){more}, and is at revision {} still",
         record.head.id.value, revision.value
@@ -60,8 +73,7 @@ fn one(book: &mut Book<'_>, procedure: &Procedure) -> Result<(), GitError> {
          take the change back"
     );
     let finding = Finding::at("steps-changed-after-run", revision.span, message);
-    book.account.findings.push(finding.also(record.head.id.span, "ran it as it was").help(help));
-    Ok(())
+    Ok(finding.also(record.head.id.span, "ran it as it was").help(help))
 }
 
 /// The first commit, by position, that held a record signed; none: it is not committed so yet.

@@ -40,6 +40,11 @@ impl Item {
     pub fn budget(&self, name: &str) -> Option<&Budget> {
         self.life.iter().find(|budget| budget.name.value == name)
     }
+
+    /// How one of its pieces is named.
+    pub fn serial_id(&self, piece: &Serial) -> SerialId {
+        SerialId { item: self.head.id.value.clone(), number: piece.number.value.clone() }
+    }
 }
 
 /// A limited life: so much of something, and no more.

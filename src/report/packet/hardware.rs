@@ -5,8 +5,8 @@ use serde::Serialize;
 use super::html::{Html, markdown};
 use super::links::{Link, Linker, Scheme, anchor};
 use crate::analysis::Analysis;
+use crate::model::Id;
 use crate::model::kinds::{AppliesTo, Item, KeepsEvidence, Serial};
-use crate::model::{Id, SerialId};
 use crate::text::Spanned;
 
 /// An item.
@@ -170,7 +170,7 @@ pub(in crate::report) fn serial(
     it: &Serial,
     event: usize,
 ) -> SerialLine {
-    let id = SerialId { item: item.head.id.value.clone(), number: it.number.value.clone() };
+    let id = item.serial_id(it);
     let on = analysis.model.records.iter().filter(|record| record.serials.iter().any(|own| own.value == id));
     let rework = |own: &crate::model::kinds::Rework| ReworkLine {
         date: own.date.as_ref().map(|date| date.text.clone()),

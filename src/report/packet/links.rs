@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::html::{Html, escape};
 use crate::analysis::Analysis;
-use crate::model::{Ref, SerialId};
+use crate::model::Ref;
 use crate::text::{FileId, RepoPath};
 
 /// Words, and where they lead to if anywhere.
@@ -125,7 +125,7 @@ impl Linker {
         }
         for item in &model.items {
             for piece in &item.serials {
-                let serial = SerialId { item: item.head.id.value.clone(), number: piece.number.value.clone() };
+                let serial = item.serial_id(piece);
                 places.names.insert(serial.to_string(), format!("#{}", anchor("serial", &serial.to_string())));
             }
         }

@@ -81,7 +81,7 @@ impl Thing {
 /// The name of a piece.
 pub(super) fn serial(analysis: &Analysis, item: usize, at: usize) -> SerialId {
     let it = &analysis.model.items[item];
-    SerialId { item: it.head.id.value.clone(), number: it.serials[at].number.value.clone() }
+    it.serial_id(&it.serials[at])
 }
 
 /// A page.

@@ -3,7 +3,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::analysis::Analysis;
-use crate::model::SerialId;
 use crate::model::kinds::{Item, Rework, Serial};
 use crate::report::view::lives;
 
@@ -33,7 +32,7 @@ pub(super) fn serials(analysis: &Analysis, event: usize) -> Sheet {
     let known = Known::of(analysis, event);
     for (at, item) in analysis.model.items.iter().enumerate() {
         for piece in &item.serials {
-            let id = SerialId { item: item.head.id.value.clone(), number: piece.number.value.clone() };
+            let id = item.serial_id(piece);
             sheet.call(id.to_string());
             let dropped = analysis.graph.dropped.get(at).copied().unwrap_or(false);
             sheet.lines.push(line(&known, item, dropped, piece, &id.to_string()));
